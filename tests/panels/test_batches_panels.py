@@ -15,7 +15,7 @@ from kit.lab.panels.batches import (
     records_panel,
     varies_panel,
 )
-from kit.lab.panels.batches.control import FOUND, RESIDUAL
+from kit.lab.panels.batches.control import RESIDUAL
 from kit.lab.panels.panel import Choice, Slider
 from kit.reading.plant import demo_analysis
 from kit.tables import data_path
@@ -128,6 +128,9 @@ def test_the_picture_is_the_table(made):
         f.sentence for f in found
     ]
     assert found[0].sentence in panel.shown.sentence
+    line = demo_analysis().analysis.line(found[0].stage)
+    assert line.changes.starts
+    assert len(panel.shown.data["control"]["limits"]) == len(line.changes.starts) + 1
     panel.reset()
 
 
@@ -154,21 +157,6 @@ def test_a_recipe_is_marked_where_it_changed_and_gone_in_the_residual(made):
     assert all(abs(c.start - 40) > 10 for c in panel.result.changes.changes)
     panel.set(stage="trim")
     assert "the chain expects no yield of trim" in panel.error
-    panel.reset()
-
-
-def test_limits_by_phase_follow_the_levels(made):
-    panel = made[control_panel].reset()
-    one = len(panel.result.chart.alarms)
-    panel.set(limits=FOUND)
-    assert (
-        len(panel.result.chart.phases) == len(panel.result.changes.starts) + 1
-        and len(panel.result.chart.alarms) < one
-    )
-    shown = panel.shown.data["control"]
-    assert len(shown["limits"]) == len(panel.result.chart.phases) and len(shown["rings"]) == len(
-        {a.at for a in panel.result.chart.alarms}
-    )
     panel.reset()
 
 

@@ -23,10 +23,6 @@ REACH, BESIDE = 10.0, 17.0
 """how many standard deviations the balances reach, and where their kilograms stand"""
 
 
-def _tip(label: str, words: str) -> dict:
-    return {"tooltip": [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]}
-
-
 def _figures(data: str, x, **more) -> tuple:
     """Words that end at the right edge of the picture."""
     right = {"x": x("end:Q"), "text": "words:N", "align": "right", "dx": 0}
@@ -52,11 +48,6 @@ def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
             scale=kinds,
             legend=alt.Legend(title=None, symbolType="square", columns=4),
         ),
-        "tooltip": [
-            alt.Tooltip("label:N", title="what"),
-            alt.Tooltip("words:N", title="change"),
-            alt.Tooltip("share:N", title="of all that went in"),
-        ],
     }
     total = {
         "thickness": 5,
@@ -99,13 +90,11 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
         steps.append(
             {
                 "place": numbered(n, row.label),
-                "label": row.label,
                 "kind": "end" if is_total else row.kind,
                 "from": shown(row.to_kg if is_total else row.from_kg),
                 "to": shown(row.to_kg),
                 "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
                 "words": f"{sign}{units.show(row.kg, 'kg', system)}",
-                "share": f"{100 * abs(row.kg) / balance.all_in_kg:.2f} %",
             }
         )
     return {"steps": steps}
@@ -119,7 +108,7 @@ def yields_chart(system: str) -> dict:
         return across(field, "% of that weight", 60, 172, ticks=ticks, clamp=True)
 
     chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
-    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen, **_tip("of", "weighed")}
+    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen}
     ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
     layers = [
         ("expected", "rule", {"x": x("low:Q"), "x2": "high:Q", "colour": "cold"}),
@@ -146,7 +135,6 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
         sets["weighed"].append(
             {
                 "place": place,
-                "label": line.base,
                 "pct": None if pct is None else min(pct, 145.0),
                 "end": 172.0,
                 "chosen": line.base == base,
@@ -165,7 +153,7 @@ def balances_chart(system: str) -> dict:
 
     bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
     plain = {"fontSize": LABEL - 1, "fontWeight": "normal", "color": COLOUR["ink"]}
-    layers = [("nodes", "bar", bar | _tip("at", "missing")), _figures("nodes", x, **plain)]
+    layers = [("nodes", "bar", bar), _figures("nodes", x, **plain)]
     subtitle = "dashed: limits of random variation"
     size = {"labels": 130, "width": 280, "row": 21}
     under = [layer("edge", "limit", x=x("at:Q"))]
@@ -185,7 +173,6 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
         listed.append(
             {
                 "place": numbered(n, node),
-                "label": node,
                 "z": max(min(z, REACH), -REACH),
                 "zero": 0.0,
                 "end": BESIDE,

@@ -1,10 +1,8 @@
 """Lesson 08: one batch's mass balance. What is the yield, on which base; does it close; its cost."""
 
-from functools import lru_cache
 from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
-from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
@@ -19,13 +17,8 @@ SCALE_SD_KG = 0.1
 """standard deviation of the demo scales, as the demo sheet writes it"""
 
 
-@lru_cache(maxsize=1)
-def demo_balance() -> SheetBalance:
-    return mass_balance_of(demo_sheet())
-
-
 def guess() -> Guess:
-    b = demo_balance().weighed
+    b = mass_balance(ledger_of(demo_sheet()))
     return Guess(
         f"{b.start.kg:g} kg of meat came in at the door, {b.added_kg:g} kg of ice and dry goods went "
         "into the bowl, and at every stage something was lost. "

@@ -13,6 +13,7 @@ from kit.batches.charts import Chart
 from kit.batches.expected import counted
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import LABEL, finished
+from kit.lab.panels.view import columns
 
 LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
 """the largest loss darkest; what is left over grey"""
@@ -85,17 +86,10 @@ def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
     for n, (stage, values) in enumerate(named):
         high = low + values
         colour = LOSSES[n] if stage != "others" else LOSSES[-1]
-        bands += [
-            {"batch": int(b), "low": a, "high": z, "stage": stage, "colour": colour}
-            for b, a, z in zip(at, low.tolist(), high.tolist())
-        ]
-        names.append(
-            {
-                "batch": table.n,
-                "high": float(low[-1] + high[-1]) / 2,
-                "words": f"{stage} {values[-1]:.1f}",
-            }
-        )
+        band = {"stage": stage, "colour": colour}
+        bands += [row | band for row in columns(batch=at, low=low, high=high)]
+        middle, words = float(low[-1] + high[-1]) / 2, f"{stage} {values[-1]:.1f}"
+        names.append({"batch": table.n, "high": middle, "words": words})
         low = high
     top = float(np.nan_to_num(table.loss_share_pct).sum(axis=1).max()) * 1.12
     # names keep a line's height between them

@@ -9,13 +9,21 @@ from kit.batches.components import Components, components
 from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import NAMES, minus, table, view
+from kit.lab.panels.batches.pieces import minus, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 from kit.units import show, shown_unit, to_shown
 
 VARY = ("supplier", "lot", "operator", "cooker")
 """labels whose share of the variation is asked for, if they are in the table"""
+
+NAMES = {
+    "fat_pct": "fat, %",
+    "chop_end_C": "end of chopping",
+    "cook_end_C": "core at the end",
+    "humidity_pct": "humidity of the house, %",
+}
+"""process columns of the demo records as a person calls them"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +69,7 @@ def varied_of(values) -> Varied:
         rows,
         components(y[rows], labels, unit="% points"),
         drivers(y[rows], columns),
-        {name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
+        {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
 
 
@@ -108,8 +116,7 @@ def varies_view(found: Varied, values, system) -> View:
 
 def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
     name, step = found.steps[d.name]
-    # the kit's unit of a step in this column; none for a share
-    unit = next((unit for end, unit in (("_C", "K"), ("_mm", "mm")) if d.name.endswith(end)), "")
+    unit = "K" if d.name.endswith("_C") else ""
     per = float(to_shown(1.0, unit, system)) if unit else 1.0
     shown = shown_unit(unit, system) if unit else "1 %"
     low, high = (end / per for end in d.interval)

@@ -27,8 +27,6 @@ NO_MISTAKE, TWICE, POUNDS_TYPED = (
     "the weight out of the cook typed in lb",
 )
 WAY = "chop to stuff"
-ROOM = 0.2
-"""of the waterfall's width, kept free for what leaves the frame"""
 
 
 def ledger_panel() -> Panel:
@@ -39,7 +37,7 @@ def ledger_panel() -> Panel:
     way = next(line.lost_kg for line in kept.transfers if line.stage == WAY)
     chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
     low, high = charts.waterfall_range(kept)
-    wide = high + ROOM * (high - low)
+    wide = high + 0.2 * (high - low)  # room for what a slider drives out of the frame
 
     def compute(values) -> SheetBalance:
         entries = with_side(start, "chop", "addition", values["added_kg"])
@@ -51,12 +49,10 @@ def ledger_panel() -> Panel:
         return mass_balance_of(sheet, followed, cook_by=values["cook_by"], entries=entries)
 
     def view(found: SheetBalance, values, system: str) -> View:
-        words_below_kg = wide - ROOM * (wide - low)
-        waterfall = charts.waterfall_data(found.weighed, system, words_below_kg)
         return View(
             ledger_sentence(found, values["base"], system),
             {
-                "waterfall": waterfall,
+                "waterfall": charts.waterfall_data(found.weighed, system, high),
                 "yields": charts.yields_data(found, values["base"]),
             },
             {},

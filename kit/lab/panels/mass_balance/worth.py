@@ -1,6 +1,6 @@
 """What each loss of one batch costs, at the person's own prices."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from kit import units
 from kit.chain import follow
@@ -27,10 +27,7 @@ NOTES = (
 )
 
 
-@dataclass(frozen=True)
-class Valued:
-    found: SheetBalance
-    worth: Worth
+Valued = tuple[SheetBalance, Worth]
 
 
 def worth_panel() -> Panel:
@@ -52,7 +49,7 @@ def worth_panel() -> Panel:
         for w in worth(found.weighed, own, free).losses:
             if w.kind == "scrap" and w.label.endswith("trim"):
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
-        return Valued(found, worth(found.weighed, own, free))
+        return found, worth(found.weighed, own, free)
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
@@ -80,7 +77,7 @@ def worth_panel() -> Panel:
 
 
 def worth_view(valued: Valued, values, system: str) -> View:
-    found, cost = valued.found, valued.worth
+    found, cost = valued
     ranked = sorted((w for w in cost.losses if w.money), key=lambda w: -w.money)
     first, total = ranked[0] if ranked else None, sum(w.money for w in ranked)
 
