@@ -200,17 +200,20 @@ def cheapest_panel() -> Panel:
 
     def compute(values) -> Cheapest:
         prices = [values.get(f"price {m.name}", PRICES.get(m.name)) for m in shop]
-        limits = limits_of(
-            rules,
-            fat_high_pct=values["fat_high_pct"],
-            protein_low_pct=values["protein_low_pct"],
-            salt_low_pct=2.0,
-            salt_high_pct=2.2,
-            collagen_high_pct_of_protein=values["collagen_high_pct"],
-        )
+        own = {
+            "fat_pct_of_finished": (None, values["fat_high_pct"]),
+            "protein_pct_of_finished": (values["protein_low_pct"], None),
+            "salt_pct_of_finished": (2.0, 2.2),
+            "collagen_pct_of_protein": (None, values["collagen_high_pct"]),
+        }
         stock = [values["stock_kg"] if m.name == "pork trim 50" else None for m in shop]
         return cheapest(
-            shop, prices, 100.0, limits, cook_yield_pct=values["cook_yield_pct"], most_kg=stock
+            shop,
+            prices,
+            100.0,
+            limits_of(rules, own),
+            cook_yield_pct=values["cook_yield_pct"],
+            most_kg=stock,
         )
 
     own, limits = "Prices of your own", "Limits"
@@ -271,8 +274,8 @@ def _gives_way(answer: Cheapest) -> tuple[str, Table]:
         row(
             f"{r.name}, {r.side}",
             f"{r.limit:g} {r.unit}",
-            f"{r.needed:.2f}",
-            f"{r.by:.2f}",
+            f"{r.value:.2f}",
+            f"{-r.room:.2f}",
             mark="fails",
         )
         for r in answer.relaxed

@@ -159,7 +159,7 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
         rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
         for r in answer.relaxed:
             name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
-            rows.append(row(name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}", mark="fails"))
+            rows.append(row(name, "", f"needs {r.value:.2f}", f"by {-r.room:.2f}", mark="fails"))
         return tuple(rows)
 
     caption = "Cheapest mix of this sheet's own materials"
