@@ -9,10 +9,8 @@ analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch be
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
 from kit import tables
 from kit.batches import BatchTable
@@ -106,7 +104,11 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
         dates=per_batch["first"].to_numpy(),
         labels=labels,
         facts=facts,
-        scales=_scales(records, keep),
+        scales={
+            (stage, side): scale
+            for (stage, side), scale in records.summary.scales.items()
+            if side in ("in", "out") and list(STAGES).index(stage) in keep
+        },
     )
     return table, tuple(notes)
 
@@ -255,18 +257,6 @@ def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
             f"{column!r} looks like a share of 1, not per cent; it is not searched",
         )
     return known, values, ""
-
-
-def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
-    """The scale of each stage and side, where the records name just one."""
-    names = ["stage", "kind", "scale"]
-    large = isinstance(records.weighings, Path)
-    tidy = pd.read_parquet(records.weighings, columns=names) if large else records.tidy[names]
-    said = tidy.astype("str").drop_duplicates()
-    said = said[(said["scale"] != "") & said["kind"].isin(["in", "out"])]
-    said = said[said["stage"].isin([list(STAGES)[j] for j in keep])]
-    alone = said[~said.duplicated(["stage", "kind"], keep=False)]
-    return {(stage, side): scale for stage, side, scale in alone.to_numpy()}
 
 
 def _listed(items, most: int = 6) -> str:
