@@ -15,10 +15,10 @@ from kit.cure.limits import judge as judge_dose
 from kit.cure.premix import premix
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.meat_block.mix import cooked
+from kit.meat_block.quantities import SHARES, quantities
 from kit.reading.rules import read_rule_set
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
-from kit.rules.quantities import SHARES, quantities
 from kit.rules.room import room_left, rooms_before_and_after
 from kit.rules.rule_sets import rule_sets
 from kit.rules.verdicts import margins

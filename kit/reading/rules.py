@@ -10,6 +10,7 @@ from pathlib import Path
 from kit import tables
 from kit.errors import nearest
 from kit.faults import Cell, Faults, blank
+from kit.meat_block.quantities import quantities
 from kit.reading import opener
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
@@ -22,7 +23,6 @@ from kit.rules.limits import (
     day_of,
     forms_of,
 )
-from kit.rules.quantities import quantities
 from kit.rules.rule_sets import RuleSet, rule_sets, sets_of
 
 _HEAD = "rule_set set_title jurisdiction product_kind edition date_from date_to set_note"

@@ -6,28 +6,16 @@ from kit import units
 from kit.casing import LinkPlan, plan_links
 from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
+from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 OWN = "Limits of your own"
-
-
-def link_rows(links: Links, system: str) -> tuple[Row, ...]:
-    """Lines for an outcome table: links, weight against the wanted one, and casing to draw."""
-    plan = links.plan
-    grams, wanted, margin = units.show(plan.link_weight_g, "g", system), "", ""
-    if links.wanted_g:
-        off = links.off_wanted_pct
-        wanted = f"{units.show(links.wanted_g, 'g', system)} planned"
-        margin = f"{abs(off):.1f} % {'heavier' if off > 0 else 'lighter'}"
-    weight = ("weight of a raw link", grams, wanted, margin, _weight_source(plan))
-    return (_count_row(plan, system), Row(weight), _casing_row(plan, system))
 
 
 def _weight_source(plan: LinkPlan) -> str:
@@ -61,7 +49,7 @@ class Stuffed(NamedTuple):
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
     """Casing, diameter and length of a link: how many, how heavy, and how much casing."""
-    solid = links_of(sheet or demo_sheet()).density.air_free_kg_per_m3
+    solid = links_of(sheet or starting_sheet()).density.air_free_kg_per_m3
 
     def compute(values) -> Stuffed:
         density = batter_density(values["air_pct"], solid)

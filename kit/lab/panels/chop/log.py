@@ -15,7 +15,7 @@ from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
 from kit.reading.logs import LogReading
 from kit.sheet import Sheet
@@ -54,7 +54,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Logged | Faulty:
         try:
-            used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or demo_sheet()
+            used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or starting_sheet()
             demo = data_path("demo", "chopper_log.csv")
             content = values["log"][1] if values["log"] else demo.read_bytes()
             log = log_of(content, values)

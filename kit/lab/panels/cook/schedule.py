@@ -13,7 +13,7 @@ from kit.chain.cook import (
 from kit.chain.cook_yield import loss_of
 from kit.cook import cook
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, demo_sheet, stages_of
+from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, stages_of
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
@@ -31,6 +31,7 @@ from kit.lab.panels.cook.pieces import (
     water_rows,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.meat_block import compose
 from kit.sheet import Sheet
@@ -53,7 +54,7 @@ PLATEAUS = (
 
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
     """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     base, mix = link_of(sheet), compose(sheet.materials, sheet.kg)
 
     def compute(values) -> CookAnswer:
