@@ -197,7 +197,7 @@ def _own_words(
 ) -> tuple[tuple[str, str], ...]:
     """The file's words for stages or kinds, each with what it means here, or a question."""
     column = mapping.column(role)
-    if not column or all(getattr(w, role) for w in mapping.weights):
+    if column not in found[0].names or all(getattr(w, role) for w in mapping.weights):
         return ()
     said = (as_text(table.column(column)).unique().to_pylist() for table in found)
     every = dict.fromkeys(word for words in said for word in words if word)
