@@ -28,19 +28,6 @@ def _casing_source(plan: LinkPlan) -> str:
     return own[0]
 
 
-def _count_row(plan: LinkPlan, system: str) -> Row:
-    left = f"{units.show(plan.left_kg * 1000, 'g', system)} left over"
-    return row("links", f"{plan.links}", "", left, "computed")
-
-
-def _casing_row(plan: LinkPlan, system: str) -> Row:
-    low, high = sorted((plan.casing_m_low, plan.casing_m_high))
-    drawn, least, most = (units.show(m, "m", system, 0) for m in (plan.casing_m, low, high))
-    reach = f"{least} to {most}" if high - low > 0.5 else ""
-    what = "casing to draw, with twists, ends and breakage"
-    return row(what, drawn, reach, "", _casing_source(plan))
-
-
 class Stuffed(NamedTuple):
     plan: LinkPlan
     wanted_mm: float
@@ -115,16 +102,22 @@ def links_view(result: Stuffed, values, system: str) -> View:
     if casing.hank:
         hanks = f"hanks of {shown(casing.hank.metres, 'm', 0)} to buy"
         bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
+    low_m, high_m = sorted((plan.casing_m_low, plan.casing_m_high))
+    drawn_reach = ""
+    if high_m - low_m > 0.5:
+        drawn_reach = f"{shown(low_m, 'm', 0)} to {shown(high_m, 'm', 0)}"
+    left = f"{shown(plan.left_kg * 1000, 'g')} left over"
+    draw = "casing to draw, with twists, ends and breakage"
     wide = "stuffed diameter at which this length weighs what is wanted"
     with_air = "computed from the composition, with the air"
     dense = f"{casing.density.kg_per_m3:.0f} kg/m³"
     weight = ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight)
     rows = (
-        _count_row(plan, system),
+        row("links", f"{plan.links}", "", left, "computed"),
         Row(weight, "fails" if misses else ""),
         row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
         row("in a metre" if metric else "in a foot", fills, reach, "", by_weight),
-        _casing_row(plan, system),
+        row(draw, drawn, drawn_reach, "", _casing_source(plan)),
         Row(bought),
         row("density of the stuffed batter", dense, "", "", with_air),
     )

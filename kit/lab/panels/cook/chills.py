@@ -85,7 +85,6 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
             "A warm fridge": {"fridge_C": 12},
-            "A thick log": {"diameter_mm": 120},
         },
     )
 

@@ -77,9 +77,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         probe_view,
         lambda system: {"probe": charts.probe_chart(system)},
         {
-            "Links of many sizes": {"diameter_sd_mm": 2},
             "Probe hastily stuck in": {"depth_sd_mm": 5},
-            "Too short a cook": {"longer_min": -19},
             "In a covered charcoal cooker": {"cooker": CHARCOAL},
         },
     )

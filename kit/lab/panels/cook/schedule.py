@@ -95,9 +95,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32},
-            "A storm in the house": {"speed": 6},
             "Held back by a dry cook": {"cook_rh": DRY_RH},
-            "A thick link": {"diameter_mm": 55},
         },
     )
 
@@ -141,13 +139,12 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system)},
-        {"schedule": charts.schedule_text(done)},
-        (
+        tables=(
             Table("Outcome", COLUMNS, rows),
             Table("Where each stage would come to rest", PLATEAUS, plateaus),
         ),
-        (*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
-        answer.working,
-        answer.sources,
-        CAUTIONS,
+        notes=(*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=CAUTIONS,
     )
