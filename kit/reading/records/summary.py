@@ -105,7 +105,8 @@ def summary(found: Sequence[Pieces], order: Iterable[str]) -> Summary:
         for what in ("kg", "row")
     )
     place = repeats["batch"].map({name: n for n, name in enumerate(names)})
-    alone = scales[scales["scale"] != ""].drop_duplicates(["stage", "kind"], keep=False)
+    named = scales[scales["scale"] != ""].drop_duplicates()
+    alone = named.drop_duplicates(["stage", "kind"], keep=False)
     return Summary(
         names,
         tuple(KEYS[key] for key in kg.columns),
