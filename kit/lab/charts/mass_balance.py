@@ -17,8 +17,6 @@ KINDS = {
     UNRECORDED: "unexplained",
     "giveaway": "cure",
 }
-TOTAL = alt.datum.kind == "end"
-"""a weight that stands on the floor: it is drawn as a tick, its bar left out"""
 REACH, BESIDE = 10.0, 17.0
 """how many standard deviations the balances reach, and where their kilograms stand"""
 
@@ -37,30 +35,19 @@ def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
     low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
     title = f"{units.shown_unit('kg', system)} in the batch"
     scaled = {"low": low, "high": high, "ticks": 8, "clamp": True, "zero": False}
-    kinds = alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()])
-    bar = {
-        "height": 17,
-        "x": across("from:Q", title, **scaled),
-        "x2": "to:Q",
-        "opacity": alt.condition(TOTAL, alt.value(0), alt.value(1)),
-        "color": alt.Color(
-            "kind:N",
-            scale=kinds,
-            legend=alt.Legend(title=None, symbolType="square", columns=4),
-        ),
-    }
-    total = {
-        "thickness": 5,
-        "size": 20,
-        "color": COLOUR["ink"],
-        "opacity": alt.condition(TOTAL, alt.value(1), alt.value(0)),
-        "x": across("to:Q", title, **scaled),
-    }
+    bar = {"height": 17, "x": across("from:Q", title, **scaled), "x2": "to:Q", "colour": "colour:N"}
+    total = {"thickness": 5, "size": 20, "colour": "ink", "x": across("to:Q", title, **scaled)}
     words = {"dx": 7, "x": across("right:Q", title, **scaled), "text": "words:N"}
+    layers = [
+        ("steps", "bar", bar),
+        ("totals", "tick", total),
+        ("steps", "quiet words", words),
+        ("totals", "quiet words", words),
+    ]
     return named_list(
         "Where every kilogram went",
         "the scale does not start at 0: read the length of the bars, not their distance from the edge",
-        [("steps", "bar", bar), ("steps", "tick", total), ("steps", "quiet words", words)],
+        layers,
         labels=260,
         width=WIDTH + 180,
         row=25,
@@ -81,23 +68,24 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
     def shown(kg):
         return float(units.to_shown(kg, "kg", system))
 
-    steps = []
+    sets: dict[str, list[dict]] = {"steps": [], "totals": []}
     for n, row in enumerate(balance.rows):
         is_total = row.kind in ("start", "end")
         if not is_total and abs(row.kg) <= 1e-9:
             continue
         sign = "+" if row.kg > 0 and not is_total else ""
-        steps.append(
-            {
-                "place": numbered(n, row.label),
-                "kind": "end" if is_total else row.kind,
-                "from": shown(row.to_kg if is_total else row.from_kg),
-                "to": shown(row.to_kg),
-                "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
-                "words": f"{sign}{units.show(row.kg, 'kg', system)}",
-            }
-        )
-    return {"steps": steps}
+        placed = {
+            "place": numbered(n, row.label),
+            "to": shown(row.to_kg),
+            "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
+            "words": f"{sign}{units.show(row.kg, 'kg', system)}",
+        }
+        if is_total:
+            sets["totals"].append(placed)
+        else:
+            colour = COLOUR[KINDS[row.kind]]
+            sets["steps"].append({**placed, "from": shown(row.from_kg), "colour": colour})
+    return sets
 
 
 def yields_chart(system: str) -> dict:

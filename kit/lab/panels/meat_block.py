@@ -116,7 +116,8 @@ def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
     room = _room(mix.map) if mix.map else ""
-    sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}. {room}"
+    risk = f"The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
+    sentence = f"{outcome_sentence(followed)} {risk} {room}"
     tables = (
         outcome_table(followed, system),
         *uncertainty_tables(followed, system),
@@ -145,6 +146,7 @@ def mix_view(mix: Mix, values, system) -> View:
             "map": charts.map_data(mix.map) if mix.map else {},
         },
         {
+            "uncertainty": f"Curve of how likely each fat content is. {risk}",
             "map": f"Map of lean share against ice. {room}",
         },
         tables,

@@ -122,8 +122,8 @@ def records_view(found: Opened, values, system) -> View:
     )
     if any(row.mark for row in first.rows):
         sentence += " But that is where the recipe changed."
-    starts = ((n, f.start) for n, f in enumerate(analysis.findings.findings, 1))
-    marks = [(n, start) for n, start in starts if start is not None]
+    told = enumerate(analysis.findings.findings, 1)
+    marks = [(n, f.start) for n, f in told if f.start is not None]
     data = {"share": charts.share_data(weighed, int(values["over"]), marks)}
     text = {"share": charts.share_text(weighed)}
     line = _worth_a_chart(analysis)

@@ -37,7 +37,8 @@ def ledger_panel() -> Panel:
     way = next(line.lost_kg for line in kept.transfers if line.stage == WAY)
     chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
     low, high = charts.waterfall_range(kept)
-    wide = high + 0.2 * (high - low)  # room for what a slider drives out of the frame
+    # room for what a slider drives out of the frame, whose words end inside it
+    wide, words_below_kg = high + 0.2 * (high - low), high - 0.04 * (high - low)
 
     def compute(values) -> SheetBalance:
         entries = with_side(start, "chop", "addition", values["added_kg"])
@@ -52,7 +53,7 @@ def ledger_panel() -> Panel:
         return View(
             ledger_sentence(found, values["base"], system),
             {
-                "waterfall": charts.waterfall_data(found.weighed, system, high),
+                "waterfall": charts.waterfall_data(found.weighed, system, words_below_kg),
                 "yields": charts.yields_data(found, values["base"]),
             },
             {},
