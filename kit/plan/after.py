@@ -166,7 +166,7 @@ def _sentences(
         )
     lost = balance.weighed.unrecorded_kg
     if abs(lost) > 0.005 * balance.weighed.all_in_kg:
-        yield f"{lost:.2f} kg went missing between two stages: weigh into each stage as well as out of it."
+        yield f"{lost:.2f} kg went astray between two weighed stages: weigh into and out of each stage between them."
 
 
 def _beyond_kg(line) -> float:

@@ -19,7 +19,7 @@ NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 WATCHED = {
     "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
     "test_a_hundred_moves_do_not_leak": ("01",),
-    "test_too_much_ice_is_said_with_the_cook_unfolded": ("00",),
+    "test_too_much_ice_is_said_with_a_fold_open": ("00",),
     "test_presets_of_the_cook_say_the_same_whatever_was_pressed_before": ("07",),
     "test_the_demo_in_every_form_is_planned": ("00",),
     "test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs": ("00",),
@@ -222,12 +222,12 @@ def press(box, name):
     return box.locator(".cb-panel")
 
 
-def test_too_much_ice_is_said_with_the_cook_unfolded(opened):
+def test_too_much_ice_is_said_with_a_fold_open(opened):
     box = opened.locator(".cb-box").nth(1)
     box.scroll_into_view_if_needed()
     press(box, "Back to the start")
     fold = box.locator(
-        "details", has=opened.locator("summary", has_text="Links, cook and chill")
+        "details", has=opened.locator("summary", has_text="Chop and emulsion")
     ).first
     if not fold.evaluate("d => d.open"):
         fold.locator("summary").click()
