@@ -35,7 +35,7 @@ _REMEDIES = {
     + ", ".join(f"{key} ({words})" for key, words in tables.STATUSES.items()),
     "date_from": "write a year, a month or a day: 2024, 2024-07 or 2024-07-01",
     "source": "name where the rule is written",
-    "quantity": "write a name from kit.rules.quantities() or kit.rules.QUANTITIES",
+    "quantity": "write a name from kit.meat_block.quantities or kit.rules.limits.QUANTITIES",
 }
 
 
@@ -52,14 +52,14 @@ def read_rule_set(source) -> RuleSet:
         source = "Food code of somewhere"   # in your own words, for every limit below that names no other
 
         [[rule]]
-        quantity = "fat_pct_of_finished"    # a name from kit.rules.quantities()
+        quantity = "fat_pct_of_finished"    # a name from kit.meat_block.quantities
         comparison = "at most"              # at most, below, at least, above (or <=, <, >=, >)
         limit = 25
         where = "section 12"
         status = "read"                     # read, quoted, memory, practice, teaching or computed
 
         [[rule]]
-        quantity = "nitrite ingoing"        # or one of kit.rules.QUANTITIES, with unit, basis and as_salt
+        quantity = "nitrite ingoing"        # or one of kit.rules.limits.QUANTITIES, with unit, basis and as_salt
         comparison = "at most"
         limit = 120
         unit = "mg/kg"                      # mg/kg or %

@@ -24,16 +24,8 @@ from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
 CSV = FileLimits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
-XLSX = FileLimits(
-    (".xlsx",),
-    5_000_000,
-    "a sheet is one batch; take pictures and other tables out",
-    2000,
-    100,
-    unpacked_bytes=20_000_000,
-    workbook_bytes=5_000_000,
-    sheets=20,
-)
+_SPLIT = "a sheet is one batch; take pictures and other tables out"
+XLSX = FileLimits((".xlsx",), 5_000_000, _SPLIT, 2000, 100, 20_000_000)
 PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 LISTS = "lists"
@@ -217,24 +209,21 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
     unit = cells.pop("unit", None)
     if unit is None:
         return cells
-    amount = cells.get("amount", Cell(REFUSED, unit.row, "", unit.sheet))
-    value, what, remedy = amount.value, "", "correct the unit"
-    if "amount" not in cells:
+    amount, what, remedy = cells.get("amount"), "", "correct the unit"
+    if amount is None:
+        amount = Cell(REFUSED, unit.row, "", unit.sheet)
         what = f"unit {_shown(unit)} stands without an amount"
         remedy = "write the number in the column amount"
-    elif REFUSED not in (value, unit.value) and not isinstance(unit.value, str):
+    elif REFUSED not in (amount.value, unit.value) and not isinstance(unit.value, str):
         what = f"unit is {_shown(unit)}; it needs text such as 'kg' or '% of meat'"
     if what:
         faults.add(what, unit, "unit", remedy)
+    value = amount.value
     if what or REFUSED in (value, unit.value):
         value = REFUSED
-    elif isinstance(value, str):
-        value = f"{value} {str(unit.value).strip()}"
-    elif isinstance(value, (int, float)) and not isinstance(value, bool):
-        try:
-            value = f"{number_text(value)} {str(unit.value).strip()}"
-        except OverflowError:
-            return cells
+    elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
+        number = number_text(value) if isinstance(value, float) else value
+        value = f"{number} {str(unit.value).strip()}"
     return {**cells, "amount": replace(amount, value=value)}
 
 
