@@ -227,7 +227,6 @@ def test_each_jurisdiction_judges(place):
         if v.holds is None:
             assert "measurement" in v.note
         else:
-            assert_pencil(v.working or found.working)
             assert v.holds == (v.margin >= -v.limit.limit * 0.00100001)
 
 
@@ -302,7 +301,6 @@ def test_own_limit_is_used_like_the_others():
     assert verdict.holds and verdict.value == pytest.approx(156.25 / 1.3 * 46.006 / 68.995)
     for wrong in (
         dict(quantity="nitrit"),
-        dict(unit="ppm"),
         dict(basis="water"),
         dict(counted_as="NaNO3"),
         dict(comparison="about"),
@@ -326,8 +324,6 @@ def test_the_tightest_limit_makes_the_band():
 def test_unknown_names_of_law_are_refused():
     with pytest.raises(UnknownName):
         limits_for("Atlantis")
-    with pytest.raises(UnknownName):
-        limits_for("US", "cooked sausages")
     with pytest.raises(UnknownName):
         limit("us_nitrite")
 

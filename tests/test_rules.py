@@ -128,10 +128,8 @@ def test_losing_water_lowers_added_water_and_raises_fat(bowl, cook_yield):
 
 
 @given(bowls, yields, keys)
-def test_every_verdict_can_be_redone_with_a_pencil_and_names_its_source(bowl, cook_yield, key):
+def test_every_verdict_follows_from_its_margin_and_names_its_source(bowl, cook_yield, key):
     for verdict in judge(bowl.facts(cook_yield), rule_set(key)):
-        assert verdict.working[-1].answer == verdict.margin
-        assert_pencil(verdict.working)
         assert verdict.holds == (verdict.margin >= -1e-9 * max(1, verdict.limit.limit))
         assert (
             verdict.source

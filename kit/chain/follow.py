@@ -27,7 +27,7 @@ from kit.errors import KitError, OutOfRange
 from kit.materials import Material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
-from kit.meat_block.uncertainty import PartUncertainty, cloud
+from kit.meat_block.uncertainty import FatUncertainty, cloud
 from kit.rules import judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.room import RoomLeft, rooms_before_and_after
@@ -67,7 +67,7 @@ class Followed:
     batter: Composition
     finished: Composition
     cook_yield: CookYield
-    fat: PartUncertainty
+    fat: FatUncertainty
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None

@@ -1,5 +1,6 @@
 """What the chain expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -62,18 +63,18 @@ def judged_by(
         "recipe" in table.labels,
         "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
     )
-    said = table.labels["recipe"]
-    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
+    said = [plain(text) for text in table.labels["recipe"]]
+    written = {key: str(text) for key, text in zip(said, table.labels["recipe"]) if key}
     found: dict[str, Yardstick] = {}
     for name, sheet in recipes.items():
-        if plain(name) not in written:
+        key = plain(name)
+        if key not in written:
             raise UnknownName("recipe of these records", name, written.values())
         sheet = sheet if isinstance(sheet, Sheet) else read_sheet(sheet)
-        found[plain(name)] = yardstick_of(written[plain(name)], sheet)
+        found[key] = yardstick_of(written[key], sheet)
     expected: dict[str, np.ndarray] = {}
     for stage in ("cook", "chill"):
-        level = {key: getattr(one, f"{stage}_pct") for key, one in found.items()}
-        values = np.array([level.get(plain(text)) for text in said.tolist()], float)
+        values = np.array([getattr(found.get(key), f"{stage}_pct", None) for key in said], float)
         if stage in table.stages and np.isfinite(values).any():
             expected[stage] = values
     need(
@@ -91,11 +92,8 @@ def judged_by(
         f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
         for one in found.values()
     ]
-    unknown = [
-        f"{text or 'none written'} ({int((said == text).sum())} batches)"
-        for text in dict.fromkeys(said.tolist())
-        if plain(text) not in found
-    ]
+    left = Counter(key for key in said if key not in found).items()
+    unknown = [f"{written.get(key, 'none written')} ({count} batches)" for key, count in left]
     if unknown:
         notes.append(
             f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"

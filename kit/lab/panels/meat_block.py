@@ -23,7 +23,7 @@ from kit.lab.panels.view import row
 from kit.materials import material
 from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
-from kit.meat_block.uncertainty import FatTest, PartUncertainty, after_fat_test, worth_of_fat_tests
+from kit.meat_block.uncertainty import FatTest, FatUncertainty, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
 
@@ -44,7 +44,7 @@ class Mix:
 
     followed: Followed
     map: Map | None
-    after: PartUncertainty
+    after: FatUncertainty
     test: FatTest | None
     limit_pct: float
 

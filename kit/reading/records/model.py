@@ -9,7 +9,7 @@ import pandas as pd
 
 from kit.errors import Fault, need
 from kit.reading.records.faults import as_fault
-from kit.reading.records.finding import DUPLICATE, WEIGHED_TWICE, RecordFinding
+from kit.reading.records.finding import COUNTED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import numbers
@@ -102,7 +102,7 @@ class Records:
         s = self.summary
         why = {batch: INCOMPLETE for batch in s.batches if batch in self.incomplete}
         for finding in self.findings:
-            if finding.kind in (DUPLICATE, WEIGHED_TWICE):
+            if finding.kind in COUNTED_TWICE:
                 why.setdefault(finding.batch, finding.kind)
         keep = np.array([batch not in why for batch in s.batches], dtype=bool)
         kg = s.kg[keep]
