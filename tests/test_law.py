@@ -21,6 +21,7 @@ from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.meat_block import cheapest_panel, mix_panel
+from kit.lab.panels.plan import plan_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import material
@@ -402,11 +403,25 @@ def test_every_panel_that_offers_an_allergen_names_it(make, key):
 
 
 def test_the_first_page_carries_the_cautions_of_what_it_shows():
-    said = " ".join(batch_panel().shown.cautions)
+    planned = plan_panel(demo_sheet()).shown
+    steps = next(table for table in planned.tables if table.caption.startswith("Steps"))
+    at_steps = " ".join(row.cells[2] for row in steps.rows)
     for words in (
-        "does not show that a product is safe",
         "Spores outlive the cook",
         "dry surface",
+        "Knives",
+        "Full tubs",
+        "Nitrite is poisonous",
+    ):
+        assert words in at_steps
+    for words in (
+        "does not show that a product is safe",
+        "Nitrite is poisonous",
+        "milk from nonfat dry milk",
+    ):
+        assert words in " ".join(planned.cautions)
+    said = " ".join(batch_panel().shown.cautions)
+    for words in (
         "Nitrite is poisonous",
         "your own authority",
         "Allergens",

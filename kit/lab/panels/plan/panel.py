@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from functools import partial
 
-from kit import units
+from kit import allergens, units
+from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cure import cautions as cure_cautions
 from kit.errors import Faulty
 from kit.lab.charts import emulsion as emulsion_charts
@@ -30,7 +31,7 @@ from kit.plan.batch_plan import BatchPlan
 from kit.sheet import Sheet
 
 AT_EACH_STEP = (
-    "The cautions on blades, heat, cooling, allergens and lifting stand at the step where they bite, on the page and under Steps. It certifies nothing: "
+    "The cautions on blades, heat, cooling and lifting stand at the step where they bite, on the page and under Steps. It certifies nothing: "
     "local codes and licensed practice come first."
 )
 
@@ -135,6 +136,12 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
         tuple(plan.notes),
         plan.working,
         plan.sources,
-        (cure_cautions.NITRITE, cure_cautions.WEIGH, AT_EACH_STEP),
+        (
+            cure_cautions.NITRITE,
+            cure_cautions.WEIGH,
+            allergens.caution(followed.ingredient_names),
+            *((PLAN_ONLY,) if plan.cook else ()),
+            AT_EACH_STEP,
+        ),
         page,
     )
