@@ -461,7 +461,7 @@ def test_every_fault_is_told_at_once_with_its_place():
     assert "at most, below, at least, above" in said["rule 2 comparison"]
     assert "comma" in said["rule 3 limit"]
     assert "0 and 100" in said["rule 4 limit"]
-    assert "'%'" in said["rule 5 unit"]
+    assert "or write %" in said["rule 5 unit"]
     assert "of the finished product" in said["rule 6 basis"]
     assert "memory" in said["rule 7 status"]
     assert "already" in said["rule 8"]
@@ -474,7 +474,7 @@ def test_every_fault_is_told_at_once_with_its_place():
         (TOML.replace("status", "state"), "nearest: status"),
         (TOML.replace("status", "state"), "status is empty"),
         (TOML.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
-        (TOML.replace("25 %", "-1"), "not possible"),
+        (TOML.replace("25 %", "-1"), "between 0 and 100"),
         (TOML.replace("25 %", "some"), "no number"),
         (TOML.replace("2024-01-01", '"2024-13"'), "no date"),
         ("[rule_set]\nkey = \n", "not TOML"),

@@ -30,7 +30,6 @@ PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 LISTS = "lists"
 """the hidden tab of a blank workbook that holds its choices"""
-_LOOKED_AT = 30
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
 
 
@@ -162,20 +161,13 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
     if not part:
         known["part"] = "part"
 
-    def is_header(row) -> bool:
-        named = sum(_title(cell) in known for cell in row)
-        filled = sum(not blank(cell) for cell in row)
-        return named >= min(2, filled) and 2 * named >= min(filled, 4)
-
-    best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
-    if best is None or best[0].row != 1:
+    named = sum(_title(cell) in known for cell in rows[0])
+    filled = sum(not blank(cell) for cell in rows[0])
+    if rows[0][0].row != 1 or named < min(2, filled) or 2 * named < min(filled, 4):
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
-        what, remedy = "the table has no header", f"row 1 must name the columns, such as {names}"
-        if best:
-            what = f"the header stands in row {best[0].row}; it must be row 1"
-            remedy = "delete the rows above it"
-        faults.add(what, (best or rows[0])[0], remedy=remedy)
+        remedy = f"row 1 must name the columns, such as {names}; delete what stands above them"
+        faults.add("the table has no header", rows[0][0], remedy=remedy)
         return {}
     header: dict[int, str] = {}
     seen: dict[str, str] = {}
