@@ -22,7 +22,7 @@ from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.words import meaning, plain
+from kit.reading.words import first_few, meaning, note, plain
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES
@@ -66,10 +66,8 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     wide = records.weights()
     notes: list[str] = []
     if wide.left_out:
-        left = _listed(f"{batch} ({why})" for batch, why in wide.left_out)
-        notes.append(
-            f"{len(wide.left_out)} batches are left out, because their sums would mislead: {left}"
-        )
+        left = first_few(f"{batch} ({why})" for batch, why in wide.left_out)
+        notes.append(note("left out", count=len(wide.left_out), batches=left))
     order = _order(wide.per_batch["first"].to_numpy(), notes)
     stages, nothing = list(STAGES), np.full(len(order), np.nan)
     grid = {
@@ -78,18 +76,15 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     }
     apart = sorted({kind for _, kind in wide.weights if kind not in SIDES})
     if apart:
-        notes.append(
-            f"weights of {' and '.join(apart)} are part of what is lost at their stage; they are not shown apart"
-        )
+        notes.append(note("apart", kinds=" and ".join(apart)))
     lacking = np.isnan(grid["added_kg"]).sum(axis=0)
     for j in np.flatnonzero((lacking > 0) & (lacking < len(order))):
-        notes.append(
-            f"no addition is written at {stages[j]} for {lacking[j]} of {len(order)} batches; none is counted there, so a forgotten one shows as weight gained"
-        )
+        said = {"stage": stages[j], "count": lacking[j], "batches": len(order)}
+        notes.append(note("no addition", **said))
     for name in ("in_kg", "out_kg"):
         empty = grid[name] <= 0
         if empty.any():
-            notes.append(f"{int(empty.sum())} weights of 0 kg are taken as not weighed")
+            notes.append(note("nothing weighed", count=empty.sum()))
         grid[name][empty] = np.nan
     keep = _along_the_line(grid, notes)
     kept = tuple(stages[j] for j in keep)
@@ -121,7 +116,7 @@ def analysis_of(
 
     source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
     {stage: per kg lost}. recipes: as in `analysed`. Raises Faulty where the mapping leaves questions open or too little is
-    left; rows with faults are set aside and listed in `records`.
+    left; rows with faults are set aside and first_few in `records`.
     """
     return analysed(read_records(source, mapping, name=name), prices, recipes)
 
@@ -137,10 +132,7 @@ def analysed(
     chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
     """
     table, understood = arranged(records)
-    need(
-        table.n <= MOST_BATCHES,
-        f"{table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time",
-    )
+    need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
     result = analyse(table, price_per_kg=prices)
     return Analysed(
@@ -161,12 +153,9 @@ def analysed(
 def _order(first: np.ndarray, notes: list[str]) -> np.ndarray:
     """By first time; a batch without a time stays behind the one before it."""
     time = pd.Series(first)
-    if time.isna().all():
-        notes.append("the records hold no dates: batches are taken in the order of the file")
-    elif time.isna().any():
-        notes.append(
-            f"{time.isna().sum()} batches hold no date; they stay where they stand in the file"
-        )
+    if time.isna().any():
+        key = "no dates" if time.isna().all() else "some dates"
+        notes.append(note(key, count=time.isna().sum()))
     return np.argsort(time.ffill().fillna(time.min()).to_numpy(), kind="stable")
 
 
@@ -174,30 +163,24 @@ def _along_the_line(grid: dict[str, np.ndarray], notes: list[str]) -> list[int]:
     """Places of the stages to keep. A side that was never weighed takes the weight next to it along the line."""
     weighed = {name: np.isfinite(held).any(axis=0) for name, held in grid.items()}
     used = np.flatnonzero(np.any(list(weighed.values()), axis=0)).tolist()
-    need(bool(used), "no weight is left; see the report of the records")
+    need(bool(used), note("no weight"))
     names = list(STAGES)
 
-    def borrow(side: str, j: int, other: str, beside: int, what: str) -> None:
-        if not weighed[side][j] and weighed[other][beside]:
-            grid[side][:, j] = grid[other][:, beside]
-            weighed[side][j] = True
-            notes.append(f"{what} is taken, so a loss between the two counts at {names[j]}")
+    def borrow(j: int, side: str, beside: int, other: str) -> None:
+        into, out_of = f"{side}_kg", f"{other}_kg"
+        if not weighed[into][j] and weighed[out_of][beside]:
+            grid[into][:, j] = grid[out_of][:, beside]
+            weighed[into][j] = True
+            notes.append(note(f"borrowed {side}", stage=names[j], other=names[beside]))
 
     for before, j in pairwise(used):
-        what = f"nothing was weighed into {names[j]}: what left {names[before]}"
-        borrow("in_kg", j, "out_kg", before, what)
+        borrow(j, "in", before, "out")
     for after, j in pairwise(reversed(used)):
-        what = f"nothing was weighed out of {names[j]}: what went into {names[after]}"
-        borrow("out_kg", j, "in_kg", after, what)
+        borrow(j, "out", after, "in")
     keep = [j for j in used if weighed["in_kg"][j] and weighed["out_kg"][j]]
     if len(keep) < len(used):
-        notes.append(
-            f"{_listed(names[j] for j in used if j not in keep)}: weighed on one side only, with nothing beside it to compare with; left out"
-        )
-    need(
-        bool(keep),
-        "no stage has a weight on both sides, so no loss can be worked out; give a weight in and a weight out of at least one stage",
-    )
+        notes.append(note("one side", stages=first_few(names[j] for j in used if j not in keep)))
+    need(bool(keep), note("no loss"))
     return keep
 
 
@@ -218,7 +201,7 @@ def _beside(per_batch: pd.DataFrame, carry: Mapping[str, str], notes: list[str])
             name, values = _fact(column, per_batch[column].to_numpy(dtype=float), notes)
             facts[name] = values
     if unclear:
-        notes.append(f"{unclear} labels differ within one batch; they are taken as unknown")
+        notes.append(note("unclear", count=unclear))
     return labels, facts
 
 
@@ -235,20 +218,14 @@ def _fact(column: str, values: np.ndarray, notes: list[str]) -> tuple[str, np.nd
     known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
     if known.endswith("_C") and not unit:
         if known != column:
-            notes.append(
-                f"{column!r} could be {known[:-2].replace('_', ' ')}, but its unit is not written; write °C or °F into its header to have it searched"
-            )
+            fact = known[:-2].replace("_", " ")
+            notes.append(note("no degrees", column=column, fact=fact))
         return column, values
     if known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
-        notes.append(f"{column!r} looks like a share of 1, not per cent; it is not searched")
+        notes.append(note("share", column=column))
         return column, values
     fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and known != column
     return known, (values - 32) / 1.8 if fahrenheit else values
-
-
-def _listed(items, most: int = 6) -> str:
-    items = list(items)
-    return ", ".join(items[:most]) + (f" and {len(items) - most} more" if len(items) > most else "")
 
 
 @lru_cache(maxsize=1)

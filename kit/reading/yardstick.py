@@ -10,7 +10,7 @@ from kit.batches import BatchTable
 from kit.chain.follow import follow
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
-from kit.reading.words import plain
+from kit.reading.words import note, plain
 from kit.sheet import Sheet
 from kit.working import Result
 
@@ -59,10 +59,7 @@ def judged_by(
     Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
-    need(
-        "recipe" in table.labels,
-        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
-    )
+    need("recipe" in table.labels, note("no recipe"))
     said = [plain(text) for text in table.labels["recipe"]]
     written = {key: str(text) for key, text in zip(said, table.labels["recipe"]) if key}
     found: dict[str, Yardstick] = {}
@@ -77,10 +74,7 @@ def judged_by(
         values = np.array([getattr(found.get(key), f"{stage}_pct", None) for key in said], float)
         if stage in table.stages and np.isfinite(values).any():
             expected[stage] = values
-    need(
-        bool(expected),
-        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
-    )
+    need(bool(expected), note("no stage"))
     weighed = np.prod(
         [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
     )
@@ -89,16 +83,12 @@ def judged_by(
         together = np.prod([values / 100 for values in expected.values()], axis=0)
         expected["overall"] = np.nanmean(rest) * together
     notes = [
-        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        note("expected", recipe=one.recipe, sheet=one.sheet, cook=one.cook_pct)
         for one in found.values()
     ]
     left = Counter(key for key in said if key not in found).items()
     unknown = [f"{written.get(key, 'none written')} ({count} batches)" for key, count in left]
     if unknown:
-        notes.append(
-            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
-        )
-    notes.append(
-        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
-    )
+        notes.append(note("unknown", recipes=", ".join(unknown)))
+    notes.append(note("level"))
     return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)

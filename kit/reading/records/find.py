@@ -125,11 +125,7 @@ def _swapped(written: np.ndarray, turned: np.ndarray, spread: float) -> np.ndarr
 
 
 def _growth(s: Summary, explained: np.ndarray) -> list[RecordFinding]:
-    """From each main-stream weight to the next one that was weighed: more than went in, all additions and takings counted.
-
-    A gain counts when it is beyond the tolerance and beyond the scatter of that step in the other batches, so that two scales' noise is no
-    finding. A step where most batches gain is told once.
-    """
+    """From each main-stream weight to the next: more than went in, additions and takings counted; a step where most batches gain is told once."""
     before, beside = np.full(len(s.kg), np.nan), np.zeros(len(s.kg))
     at, doubtful = np.full(len(s.kg), -1), np.zeros(len(s.kg), dtype=bool)
     told: list[tuple[int, RecordFinding]] = []

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.reading.records.summary import Summary
-from kit.tables import read_rows, value
+from kit.reading.words import sentences
+from kit.tables import value
 
-_WORDS = {row["key"]: row for row in read_rows("records", "findings.csv")}
-KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in _WORDS.values()))
+KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))
 DUPLICATE = "duplicate batch"
 COUNTED_TWICE = (DUPLICATE, "duplicate weighing")
 """kinds that make the sums of a batch too high"""
@@ -37,7 +37,7 @@ class RecordFinding:
 
 def finding(s: Summary, key: str, n: int, stage: str, rows: Iterable[int], **said) -> RecordFinding:
     """One finding of batch number `n`, in the words of `key`."""
-    words = _WORDS[key]
+    words = sentences("findings.csv")[key]
     what = words["what"].format(stage=stage, **said)
     shown = tuple(int(row) for row in list(rows)[:_MOST_ROWS])
     return RecordFinding(words["kind"], str(s.batches[n]), stage, what, words["remedy"], shown)

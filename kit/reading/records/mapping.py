@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
@@ -15,7 +15,7 @@ from kit.files import put
 from kit.reading.amounts import factor
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.words import KINDS, LEFT_OUT, ROLES
+from kit.reading.words import KINDS, LEFT_OUT, ROLES, sentences
 from kit.stages import STAGES
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
@@ -101,7 +101,12 @@ class Mapping:
     @property
     def questions(self) -> tuple[Fault, ...]:
         """What the person has to answer before the records can be read."""
-        return tuple(Fault(what, place, remedy=remedy) for place, what, remedy in _asked(self))
+        words = sentences("questions.csv")
+        asked = ((place, words[key], said) for place, key, said in _asked(self))
+        return tuple(
+            Fault(says["what"].format(**said), place, remedy=says["remedy"].format(**said))
+            for place, says, said in asked
+        )
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
@@ -115,36 +120,28 @@ class Mapping:
         return _toml(self)
 
 
-def _asked(m: Mapping) -> Iterable[tuple[str, str, str]]:
-    """(place, what is open, what to write)."""
+def _asked(m: Mapping) -> Iterator[tuple[str, str, dict[str, str]]]:
+    """(place, key of the question, what fills its gaps)."""
     if m.decimal == ASK:
-        remedy = 'write decimal = "," or decimal = "."'
-        yield "decimal", "commas can be decimals or thousands", remedy
+        yield "decimal", "decimal", {}
     if m.dates == ASK:
-        what = "dates such as 03/04/2026 can be day/month or month/day"
-        yield "dates", what, 'write dates = "dmy" or dates = "mdy"'
+        yield "dates", "dates", {}
     if not m.column("batch"):
-        remedy = 'write batch = "..." under [columns]'
-        yield "columns, batch", "no column is known as the batch", remedy
+        yield "columns, batch", "batch", {}
     if not m.weights:
-        remedy = "write a [[weight]] with its column, stage, kind and unit"
-        yield "weight", "no column is known as a weight", remedy
+        yield "weight", "weight", {}
     for w in m.weights:
         place = f"weight {w.column!r}"
         for role, known in _KNOWN.items():
-            if getattr(w, role) == ASK or not getattr(w, role) and not m.column(role):
-                what = f"the {role} of this weight is not written in the file"
-                yield f"{place}, {role}", what, f"write {role} = one of: {', '.join(known)}"
+            given = getattr(w, role)
+            if given == ASK or not given and not m.column(role):
+                yield f"{place}, {role}", "role", {"role": role, "known": ", ".join(known)}
         if w.unit == ASK:
-            remedy = 'write unit = "kg", "lb", "g" or another mass'
-            yield f"{place}, unit", "the unit is not written in the file", remedy
-    for title, pairs, among in (("stages", m.stages, _KNOWN["stage"]), ("kinds", m.kinds, KINDS)):
-        for word, means in pairs:
-            if means == ASK:
-                near = f"nearest: {', '.join(nearest(word[:60], among))}"
-                remedy = f"{near}; or write {LEFT_OUT!r} where it is no part of the mass balance"
-                what = f"the word {word[:60]!r} is not known"
-                yield f"{title}, {word[:60]!r}", what, remedy
+            yield f"{place}, unit", "unit", {}
+    for title, pairs, among in (("stages", m.stages, STAGES), ("kinds", m.kinds, KINDS)):
+        for word in (word[:60] for word, means in pairs if means == ASK):
+            near = ", ".join(nearest(word, among))
+            yield f"{title}, {word!r}", "word", {"word": word, "near": near}
 
 
 def write_mapping(mapping: Mapping, path) -> Path:

@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from kit.errors import Faulty, KitError
 from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
@@ -21,7 +20,7 @@ from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
 from kit.reading.records.rows import Part, read_rows
 from kit.reading.records.summary import CARRY, Summary, in_order, past_midnight, pieces, summary
-from kit.reading.records.write import csv_bytes
+from kit.reading.words import first_few, note
 
 WEIGHINGS, SET_ASIDE, FAULTS = "weighings.parquet", "set_aside.csv", "faults.csv"
 _SHARES = 64
@@ -164,7 +163,8 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
     s = summary(sums, weighings.order)
     notes = [note for part in parts for note in part.notes]
     if moved:
-        notes.append(_midnight(moved, sorted(batches, key=weighings.order.__getitem__)))
+        named = sorted(batches, key=weighings.order.__getitem__)
+        notes.append(note("midnight", count=moved, batches=first_few(named, 5)))
     fault_table = faults.joined([part.faults for part in parts])
     asides = [part.aside for part in parts if len(part.aside)]
     aside = pd.concat(asides, ignore_index=True) if asides else pd.DataFrame()
@@ -173,7 +173,7 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
         writer.close()
         for name, table in ((SET_ASIDE, aside), (FAULTS, fault_table)):
             if len(table):
-                (place / name).write_bytes(csv_bytes(table))
+                (place / name).write_bytes(faults.csv_bytes(table))
                 os.replace(place / name, place.parent / name)
         tidy = (place / WEIGHINGS).replace(place.parent / WEIGHINGS)
     return Records(
@@ -191,20 +191,9 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
 
 def _plain(table: pa.Table) -> pa.Table:
     """Codes written out as text, so that tables of different blocks can stand together."""
-    columns = (
-        pc.cast(column, pa.string()) if pa.types.is_dictionary(column.type) else column
-        for column in table.columns
-    )
-    return pa.table(dict(zip(table.column_names, columns)))
-
-
-def _midnight(moved: int, batches: list[str]) -> str:
-    """How many weighings were taken as the day after."""
-    more = f" and {len(batches) - 5} more" if len(batches) > 5 else ""
-    return (
-        f"{moved:,} weighings after midnight bear the date on which their batch began; they are taken "
-        f"as the day after (batches {', '.join(batches[:5])}{more})"
-    )
+    text = pa.string()
+    kinds = [(f.name, text if pa.types.is_dictionary(f.type) else f.type) for f in table.schema]
+    return table.cast(pa.schema(kinds))
 
 
 def _report(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:

@@ -16,7 +16,7 @@ from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
-from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
+from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, note, plain, words
 from kit.stages import STAGES
 from kit.tables import value
 
@@ -113,9 +113,7 @@ def _texts(
             text = pa.concat_arrays([above, text]).take(pa.array(source))
             last[column] = text[len(text) - 1].as_py()
             if empty.any():
-                notes.append(
-                    f"{column}: {empty.sum()} empty cells stand for the entry above, as the mapping says"
-                )
+                notes.append(note("filled down", column=column, count=empty.sum()))
         texts[column] = text
     return texts
 

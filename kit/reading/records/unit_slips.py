@@ -44,11 +44,7 @@ def slips_of(s: Summary, twice: np.ndarray, explained: np.ndarray) -> Iterator[R
 
 
 def _levels(kg: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """ln kg taken apart into the batch's level, the usual share of each weight, and what is left: (rest, scatter of each weight, level's own slip).
-
-    Medians both ways, so that a minority of slipped weights moves neither. A batch whose level itself is off by the factor of a slip, in a plant
-    whose batches are alike in size, has that factor put back into the rest; the third array is how far its level is off, 0 elsewhere.
-    """
+    """(ln kg less the batch's level and the usual share, scatter of each weight, how far a level is off by a slip); a minority of slips moves no median."""
     x = np.log(np.where(kg > 0, kg, np.nan))
     level = _row_medians(x, np.nan)
     for _ in range(_ROUNDS):
