@@ -617,10 +617,32 @@ def test_an_unknown_rule_is_told_with_all_other_faults():
     assert "follow(sheet, rules=...)" in rule.remedy and len(others) == 2
 
 
-def test_a_list_of_ingredients_under_other_headers_is_told_what_row_1_must_name():
-    for header in ("Ingredient,Weight (kg)", "Material (raw),%"):
-        (fault,) = faults_of(header + "\nbeef 90/10,12\n", "list.csv")
-        assert fault.row == 1 and "kind, name, amount, unit" in fault.remedy
+@pytest.mark.parametrize(
+    "header, says",
+    [
+        (
+            "Ingredient,Weight (kg)",
+            ("write name for 'Ingredient' and amount for 'Weight (kg)'", "unit that holds 'kg'"),
+        ),
+        ("Ingredient,Lot,lb", ("amount for 'lb'", "unit that holds 'lb'")),
+        ("Item,Amount,Unit", ("write name for 'Item'",)),
+        ("Material (raw),%", ()),
+    ],
+)
+def test_an_ingredient_list_is_recognised_and_told_what_a_sheet_needs(header, says):
+    cells = {"Unit": "kg"}
+    row = ",".join(["beef 90/10", *(cells.get(name, "12") for name in header.split(",")[1:])])
+    found = faults_of(f"{header}\n{row}\n", "list.csv")
+    said = " ".join(map(str, found))
+    assert ("this is an ingredient list" in said) == bool(says)
+    if says:
+        assert "columns name and amount" in said and found[0].row == 1
+        assert [one for one in says if one not in said] == []
+
+
+def test_an_ingredient_list_renamed_as_told_is_a_sheet():
+    sheet = read_sheet("name,amount,unit,kind\npork trim 80,12,kg,meat\nice,3,kg,\n", "list.csv")
+    assert [line.kg for line in sheet.lines] == [12, 3]
 
 
 @pytest.mark.parametrize("sign", [";", "\t", "|"])

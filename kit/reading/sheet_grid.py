@@ -19,6 +19,7 @@ from kit.files import number_text
 from kit.reading.cells import comma_style
 from kit.reading.opener import column_letter, text_page
 from kit.reading.shapes import FileLimits, Page
+from kit.reading.words import read_header
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages
 from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
@@ -136,7 +137,8 @@ def _shown(cell: Cell) -> str:
 def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[DraftEntry]:
     """The entries of a grid. `part` is the part that every row belongs to; '' lets the column `part` decide."""
     rows = [row for row in rows if any(not blank(cell) for cell in row)]
-    header = _header(rows, part, faults) if rows else {}
+    named = _ingredient_list(rows[0], faults) if rows and part in ("", "line") else None
+    header, unit = named or (_header(rows, part, faults) if rows else {}, "")
     found = []
     for row in rows[1:] if header else ():
         filled = {n: cell for n, cell in enumerate(row) if not blank(cell)}
@@ -146,6 +148,8 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
                 remedy = 'name the column, or take the entry out; a comma inside text needs "quotes" around it'
                 faults.add(what, cell, remedy=remedy)
         cells = {name: filled[n] for n, name in header.items() if n in filled}
+        if unit and "amount" in cells:
+            cells.setdefault("unit", replace(cells["amount"], value=unit))
         place = Cell(None, row[0].row, "", row[0].sheet)
         own = part or _part(cells.pop("part", None), faults)
         record = _pair(cells, own, place, faults) if own in PAIRS else None
@@ -153,6 +157,37 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
             record = DraftEntry(own, place, _with_unit(cells, faults) if own == "line" else cells)
         found += [record] if record else []
     return found
+
+
+def _ingredient_list(header: Sequence[Cell], faults: Faults) -> tuple[dict[int, str], str] | None:
+    """Column number -> field name, and the unit, of a table of ingredients and weights under headers of its own; said as one fault with what a sheet needs.
+
+    Its rows are taken all the same, so that a form can make the sheet of them.
+    """
+    titles = [_title(cell) for cell in header]
+    heads = [read_header(title[:100]) for title in titles]
+    called = next((n for n, head in enumerate(heads) if head.role == "name"), None)
+    weighed = [
+        n
+        for n, head in enumerate(heads)
+        if titles[n] and (head.measure or titles[n] in ("amount", "quantity", "qty"))
+    ]
+    if "name" in titles or called is None or not weighed:
+        return None
+    name, amount, unit = header[called], header[weighed[0]], heads[weighed[0]].unit
+    beside = "" if "unit" in titles else f", with a column unit that holds {unit or 'kg'!r}"
+    faults.lost = True
+    faults.add(
+        f"this is an ingredient list ({_shown(name)}, {_shown(amount)}), not yet a batch sheet: a sheet "
+        "needs the columns name and amount, with unit unless the amount holds it",
+        name,
+        remedy=f"in row 1 write name for {_shown(name)} and amount for {_shown(amount)}{beside}; or open it "
+        "in the form of notebook 00, which makes the sheet",
+    )
+    found = {called: "name", weighed[0]: "amount"}
+    if "unit" in titles:
+        return found | {titles.index("unit"): "unit"}, ""
+    return found, unit or "kg"
 
 
 def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[int, str]:

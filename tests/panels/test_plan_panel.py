@@ -148,6 +148,14 @@ def test_a_file_opens_in_the_form_with_its_faults(panel):
     assert form.said.startswith("Nothing was done") and form.value == before
 
 
+def test_an_ingredient_list_becomes_a_sheet_in_the_form(panel):
+    table = b"Ingredient,Weight (lb)\npork trim 50,4\nice,1\nsalt,0.1\n"
+    form, _ = press(panel, "open", [table], name="list.csv")
+    assert "ingredient list" in form.said
+    assert [row["amount"] for row in form.value["line"]] == ["4 lb", "1 lb", "0.1 lb"]
+    assert form.faults == {} and panel.result.sheet.meat_kg == pytest.approx(4 * 0.45359237)
+
+
 @pytest.mark.parametrize("what", ["toml", "xlsx"])
 def test_a_saved_sheet_reads_back(panel, what, tmp_path):
     _, sent = press(panel, what)
