@@ -1,4 +1,4 @@
-"""The invented plants of the noise panel, with two causes more: what the tests and the benchmark plant, and look for."""
+"""The invented plants of batch_plant.py, with two causes more: what the tests and the benchmark plant, and look for."""
 
 from functools import partial
 

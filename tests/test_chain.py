@@ -1,5 +1,7 @@
 """The chain says what the rooms say, takes weighed values over planned ones, and moves amounts without losing any."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -16,6 +18,7 @@ from kit.meat_block import cheapest
 from kit.reading import read_sheet
 from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
+from kit.rules.limits import limits_for
 from kit.sheet.sheet import sheet_of
 from kit.tables import data_path, value
 
@@ -247,7 +250,7 @@ def test_the_cheapest_mix_under_a_rule_set_meets_that_rule_set():
         shop,
         (6, 3.2, 1.8, 0.05, 3.6, 5.2, 0.4),
         100,
-        limits_of(rule_set("us_frankfurter"), salt_low_pct=2.0, salt_high_pct=2.2),
+        limits_of(rule_set("us_frankfurter"), {"salt_pct_of_finished": (2.0, 2.2)}),
         cook_yield_pct=90,
     )
     lines = [
@@ -346,11 +349,12 @@ def test_room_for_a_binder_lands_on_the_limit():
     )
 
 
-def test_a_rule_the_programme_cannot_hold_is_refused_not_dropped():
+def test_a_least_amount_is_held_and_a_rule_on_something_else_than_the_mix_is_refused():
+    held = limits_of(rule_set("us_frankfurter_byproducts"))
+    assert held["skeletal_meat_pct_of_batch"][0] == 15
+    rules = read_rule_set(data_path("demo", "own_rule.toml"))
     with pytest.raises(OutOfRange, match="cannot hold"):
-        limits_of(rule_set("us_frankfurter_byproducts"))
-    with pytest.raises(OutOfRange, match="cannot hold"):
-        limits_of(read_rule_set(data_path("demo", "own_rule.toml")))
+        limits_of(replace(rules, limits=(*rules.limits, *limits_for("US"))))
 
 
 def test_the_cheapest_mix_of_a_sheet_keeps_its_weight_its_stock_and_its_rule():

@@ -12,7 +12,6 @@ from kit.cure.premix import premix
 from kit.errors import Faulty, UnknownName, UnknownStrength
 from kit.lab.panels.cure import (
     brine_panel,
-    colour_panel,
     dose_panel,
     error_examples_panel,
     own_cure_panel,
@@ -159,7 +158,6 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         dose_panel,
         scale_panel,
         brine_panel,
-        colour_panel,
         error_examples_panel,
         own_cure_panel,
     ):

@@ -15,10 +15,10 @@ from kit.cure.limits import judge as judge_dose
 from kit.cure.premix import premix
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.meat_block.mix import cooked
+from kit.meat_block.quantities import SHARES, quantities
 from kit.reading.rules import read_rule_set
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
-from kit.rules.quantities import SHARES, quantities
 from kit.rules.room import room_left, rooms_before_and_after
 from kit.rules.rule_sets import rule_sets
 from kit.rules.verdicts import margins
@@ -428,17 +428,12 @@ limit = 60
 status = "memory"
 source = "an inspector"
 """
-CSV = """rule_set,set_title,jurisdiction,product_kind,edition,date_from,quantity,comparison,limit,source,where,status
-somewhere_frankfurter,Frankfurter of somewhere,Somewhere,frankfurter,2024,2024-01-01,fat_pct_of_finished,at most,25,Food code of somewhere,section 12,read
-somewhere_frankfurter,Frankfurter of somewhere,Somewhere,frankfurter,2024,2024-01-01,meat_portion_pct_of_batch,>=,60,an inspector,,memory
-"""
 
 
 def test_own_rules_are_used_like_the_built_in_ones(tmp_path):
-    for name, text in (("own.toml", TOML), ("own.csv", CSV)):
-        (tmp_path / name).write_text(text, encoding="utf-8")
-    from_toml, from_csv = read_rule_set(tmp_path / "own.toml"), read_rule_set(tmp_path / "own.csv")
-    assert from_toml == from_csv == read_rule_set(TOML) == read_rule_set(CSV)
+    (tmp_path / "own.toml").write_text(TOML, encoding="utf-8")
+    from_toml = read_rule_set(tmp_path / "own.toml")
+    assert from_toml == read_rule_set(TOML)
     fat, meat = judge(frank().facts(92), from_toml)
     assert (fat.holds, meat.holds) == (False, True)
     assert fat.source == "Food code of somewhere, section 12"
@@ -479,22 +474,12 @@ def test_every_fault_is_told_at_once_with_its_place():
 @pytest.mark.parametrize(
     "text, says",
     [
-        (CSV.replace("status", "state"), "nearest: status"),
-        (CSV.replace("status", "state"), "the header lacks status"),
-        (CSV.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
-        (CSV.splitlines()[0] + "\n", "there are no rules"),
-        (
-            CSV.replace("an inspector", "an inspector, or two"),
-            "another number of cells than the 12 columns",
-        ),
-        (
-            CSV.replace("Somewhere,frankfurter", "Elsewhere,frankfurter", 1),
-            "a file holds one rule set: one jurisdiction",
-        ),
-        (CSV.replace("read", "", 1), "status is empty"),
-        (CSV.replace("at most,25", "at most,-1"), "not possible"),
-        (CSV.replace("at most,25", "at most,some"), "no number"),
-        (CSV.replace("2024-01-01", "2024-13"), "no date"),
+        (TOML.replace("status", "state"), "nearest: status"),
+        (TOML.replace("status", "state"), "status is empty"),
+        (TOML.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
+        (TOML.replace("25 %", "-1"), "not possible"),
+        (TOML.replace("25 %", "some"), "no number"),
+        (TOML.replace("2024-01-01", '"2024-13"'), "no date"),
         ("[rule_set]\nkey = \n", "not TOML"),
         ("[rule_set]\nkey = 'x'\n", "write at least one"),
         (
@@ -511,24 +496,16 @@ def test_faults_of_a_file_are_told(text, says):
     assert says in str(caught.value)
 
 
-def test_a_csv_fault_names_row_and_column():
-    with pytest.raises(Faulty) as caught:
-        read_rule_set(CSV.replace(",60,", ",sixty,"))
-    assert [(fault.row, fault.column) for fault in caught.value.faults] == [(3, "limit")]
-
-
 def test_files_that_cannot_be_read_say_why(tmp_path):
     for name, says in (("gone.toml", "cannot be opened"), ("rules.pdf", "ends in '.pdf'")):
         with pytest.raises(Faulty, match=says):
             read_rule_set(tmp_path / name)
 
 
-def test_other_letters_and_separators_are_read_by_the_one_opener(tmp_path):
-    text = CSV.replace(",", ";").replace("Somewhere", "Österland")
-    (tmp_path / "latin.csv").write_bytes(text.encode("latin-1"))
-    read = read_rule_set(tmp_path / "latin.csv")
-    assert read.jurisdiction == "Österland" and "Windows Western" in read.note
-    assert [one.limit for one in read.limits] == [25, 60]
+def test_other_letters_are_read_by_the_one_opener(tmp_path):
+    (tmp_path / "latin.toml").write_bytes(TOML.replace("Some", "Öster").encode("latin-1"))
+    read = read_rule_set(tmp_path / "latin.toml")
+    assert read.jurisdiction == "Österwhere" and "Windows Western" in read.note
 
 
 def test_the_kits_own_rows_pass_the_check_of_a_persons_file():

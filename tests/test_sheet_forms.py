@@ -1,6 +1,7 @@
 """TOML, CSV and workbook hold the same sheet without loss, and are written whole, safely, or not at all."""
 
 import csv
+import io
 import os
 
 import pytest
@@ -11,6 +12,7 @@ from openpyxl import load_workbook
 from kit import tables
 from kit.errors import Faulty, KitError
 from kit.reading import read_sheet
+from kit.reading.template import blank_workbook
 from kit.reading.written import write_sheet
 from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import fields
@@ -341,3 +343,51 @@ def test_a_note_of_many_lines_and_signs(tmp_path):
 def test_a_tab_in_a_note_is_refused_rather_than_lost():
     with pytest.raises(Faulty, match="U\\+0009"):
         read_sheet(read_sheet(DEMO).as_dict() | {"note": "a\tb"})
+
+
+# --- the blank workbook --------------------------------------------------------------------------------------------------
+
+
+def filled(**process):
+    """The bytes of the blank workbook with a meat and a curing salt in it, and these process values."""
+    book = load_workbook(io.BytesIO(blank_workbook()))
+    lines, entries = book["line"], book["process"]
+    column = {cell.value: cell.column for cell in lines[1]}
+    for row, line in enumerate(
+        (
+            {"kind": "meat", "name": "pork trim 80", "amount": 50, "unit": "kg"},
+            {"kind": "cure", "name": "our curing salt", "amount": "125 g", "nitrite_pct": 6.25},
+        ),
+        2,
+    ):
+        for name, value in line.items():
+            lines.cell(row, column[name], value)
+    row_of = {cell.value: cell.row for cell in entries["A"]}
+    for name, value in process.items():
+        entries.cell(row_of[name], 2, value)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def test_the_blank_workbook_filled_by_hand_is_a_sheet():
+    """Blank values count as left out, and the hidden tab of choices is passed over."""
+    sheet = read_sheet(filled(chop_min=6), "mine.xlsx")
+    assert [(line.name, line.kg) for line in sheet.lines] == [
+        ("pork trim 80", 50),
+        ("our curing salt", pytest.approx(0.125)),
+    ]
+    assert sheet.lines[1].nitrite_pct == 6.25 and sheet.process.chop_min == 6
+    assert sheet.name == "mine" and sheet.notes == () == sheet.weighings
+
+
+def test_a_wrong_choice_typed_into_the_blank_workbook_is_a_fault():
+    with pytest.raises(Faulty) as refused:
+        read_sheet(filled(casing="celulose"), "mine.xlsx")
+    (fault,) = refused.value.faults
+    assert fault.sheet == "process" and fault.column == "B" and "cellulose" in str(fault)
+
+
+def test_the_blank_workbook_left_blank_has_no_lines():
+    with pytest.raises(Faulty, match="no ingredient lines"):
+        read_sheet(blank_workbook(), "blank.xlsx")

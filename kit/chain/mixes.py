@@ -1,30 +1,17 @@
 """Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
 
-from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
-from kit.meat_block import Limits, WaterRule, cheapest
+from kit.meat_block import cheapest
 from kit.meat_block.cheapest import Cheapest
+from kit.meat_block.limits import Limits
+from kit.meat_block.quantities import quantities
 from kit.meat_block.target import LeastChange, least_change
 from kit.rules.rule_sets import RuleSet
 from kit.sheet import Sheet
 from kit.sheet.sheet import sheet_of
 
 MEAT_KG = 100.0
-# rules that a linear programme of the mix can hold -> the limit's name there
-_CARRIED = {
-    "fat_pct_of_finished": "fat_high_pct",
-    "poultry_pct_of_nonwater_ingredients": "poultry_high_pct_of_non_water",
-    "mechanically_separated_pct_of_meat_portion": "mechanically_separated_high_pct_of_meat",
-    "binder_pct_of_batch": "binder_high_pct",
-    "isolate_pct_of_batch": "isolate_high_pct",
-    "caseinate_pct_of_batch": "caseinate_high_pct",
-    "binder_mixture_index": "binder_and_isolate_share_high",
-}
-_OF_WATER = {
-    "added_water_pct_of_finished": "added_water_high_pct",
-    "fat_and_added_water_pct_of_finished": "fat_and_added_water_high_pct",
-}
 DRY = (
     {"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25},
     {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
@@ -73,27 +60,22 @@ def mix_sheet(
     return sheet_of({"name": "Two meats", "rule": rule, "line": [*lines, *DRY]})
 
 
-def limits_of(rules: RuleSet, **own) -> Limits:
-    """A rule set as limits of the cheapest mix; `own` adds or replaces limits by the names of `Limits`.
+def limits_of(rules: RuleSet, own: Limits | None = None) -> Limits:
+    """A rule set as limits of the cheapest mix; `own` adds limits, or replaces those on the same quantity.
 
-    Refuses a rule set with a rule that the programme cannot hold, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
+    Refuses a rule on what is not the mix's own, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
     """
-    held = {*_CARRIED, *_OF_WATER, "phosphate_pct_of_finished"}
-    left = [rule.title for rule in rules.limits if rule.quantity not in held or not rule.is_upper]
+    left = [rule.title for rule in rules.limits if rule.quantity not in quantities()]
     need(
         not left,
         f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own",
     )
-    by = {rule.quantity: rule.limit for rule in rules.limits}
-    found: dict = {_CARRIED[name]: most for name, most in by.items() if name in _CARRIED}
-    water = {_OF_WATER[name]: most for name, most in by.items() if name in _OF_WATER}
-    if water:
-        ratio, allowance = (
-            tables.value(name)
-            for name in ("moisture_protein_ratio_of_rule", "group2_allowance_pct")
-        )
-        found["water_rule"] = WaterRule(ratio, allowance, **water)
-    return Limits(**(found | own))
+    found: dict[str, tuple[float | None, float | None]] = {}
+    for rule in rules.limits:
+        if rule.quantity != "phosphate_pct_of_finished":
+            low, high = found.get(rule.quantity, (None, None))
+            found[rule.quantity] = (low, rule.limit) if rule.is_upper else (rule.limit, high)
+    return found | dict(own or {})
 
 
 def nearest_plan(
@@ -116,12 +98,10 @@ def nearest_plan(
     )
 
 
-def cheapest_of(
-    sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None, **own
-) -> Cheapest:
+def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None) -> Cheapest:
     """The cheapest mix of the sheet's own meats, ice and binders at its own prices and stock, for the same batch weight under `rules`.
 
-    Salt, cure, spice and the like stay as they are. `own` adds limits. Raises OutOfRange where a meat or binder has no price.
+    Salt, cure, spice and the like stay as they are. Raises OutOfRange where a meat or binder has no price.
     """
     free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
     dear = [
@@ -138,7 +118,7 @@ def cheapest_of(
         sheet.materials,
         [line.price_per_kg or 0.0 for line in sheet.lines],
         sheet.batch_kg,
-        limits_of(rules, **own),
+        limits_of(rules),
         cook_yield_pct=yield_pct,
         least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
         most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)],

@@ -1,8 +1,9 @@
 """What is the mix made of; which mix meets the target; which is cheapest; how unsure are we?
 
     mix       compose, cooked: what every kilogram is, before and after the cook
-    doubt     how unsure the fat of the mix is, and what a fat test would buy
+    uncertainty  how unsure the fat of the mix is, and what a fat test would buy
     target    the square for two meats; the least change of plan for several
+    quantities  what a limit can look at
     limits    a limit as a straight line in the amounts
     cheapest  the cheapest mix under limits: what binds, what one more unit is worth, what to relax where nothing fits
 
@@ -10,8 +11,7 @@ The room takes materials and kilograms; it knows no sheet and no rule book.
 """
 
 from kit.meat_block.cheapest import cheapest
-from kit.meat_block.limits import Limits, OwnLimit, WaterRule
 from kit.meat_block.mix import Composition, compose
 from kit.meat_block.uncertainty import uncertainty
 
-__all__ = ["Composition", "Limits", "OwnLimit", "WaterRule", "cheapest", "compose", "uncertainty"]
+__all__ = ["Composition", "cheapest", "compose", "uncertainty"]

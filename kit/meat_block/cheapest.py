@@ -6,13 +6,12 @@ from itertools import groupby
 from typing import Any
 
 import numpy as np
-from scipy.optimize import linprog
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
-from kit.meat_block.limits import Constraint, Limits, LimitValue, bounds, constraints
+from kit.meat_block.limits import Limits, LimitValue, bounds, constraints
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.meat_block.relax import Relaxed, relax
+from kit.meat_block.relax import programme, relax
 from kit.working import Result, Step, step
 
 
@@ -27,8 +26,8 @@ class Cheapest(Result):
     held: tuple[LimitValue, ...]
     """every limit, with its value at this mix"""
     finished: Composition = field(repr=False)
-    relaxed: tuple[Relaxed, ...]
-    """the fewest limits that must give way, and by how much; empty where the mix fits"""
+    relaxed: tuple[LimitValue, ...]
+    """the fewest limits that must give way, with the values they must take; empty where the mix fits"""
 
     @property
     def binding(self) -> tuple[LimitValue, ...]:
@@ -50,7 +49,7 @@ def cheapest(
     materials: what there is to choose from, each once
     price_per_kg: one for each, 0 or more, in any currency
     batch_kg: weight of everything put in, kg, above 0
-    limits: what the finished product must meet; none where left out
+    limits: what the finished product must meet, a name of `quantities` -> (least, most); none where left out
     cook_yield_pct: finished weight of raw weight, 1 to 100 %; the loss is water
     least_kg: least of each material, kg, None where there is no bound
     most_kg: most of each material (stock), kg, None where there is no bound
@@ -65,13 +64,13 @@ def cheapest(
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
     low = bounds("least_kg", least_kg, 0.0, materials)
     high = bounds("most_kg", most_kg, np.inf, materials)
-    rows = constraints(materials, limits or Limits(), batch, y, low, high)
+    rows = constraints(materials, limits or {}, batch, y, low, high)
     need(
         any(m.moisture_pct >= 100 - y for m in materials),
         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
     )
-    answer, notes = solve(prices, rows), []
-    gives_way: tuple[Relaxed, ...] = ()
+    answer, notes = programme(prices, rows), []
+    gives_way: tuple[LimitValue, ...] = ()
     if answer is not None:
         z = answer.x
     else:
@@ -109,24 +108,6 @@ def cheapest(
     )
 
 
-def solve(prices: np.ndarray, rows: Sequence[Constraint]):
-    """The linear programme in parts of the batch; None where nothing fits."""
-    answer = linprog(
-        prices,
-        np.array([r.row for r in rows]),
-        [r.bound for r in rows],
-        np.ones((1, len(prices))),
-        [1.0],
-        bounds=(0, None),
-        method="highs",
-    )
-    if answer.status == 2:
-        return None
-    if answer.status != 0:
-        raise RuntimeError(f"the solver stopped: {answer.message}")
-    return answer
-
-
 def _held(key, group, z, answer, rows, batch) -> LimitValue:
     values = [r.value(z) for r in group]
     first = group[0]
@@ -136,7 +117,7 @@ def _held(key, group, z, answer, rows, batch) -> LimitValue:
     if answer is not None:
         at = [n for n, r in enumerate(rows) if (r.name, r.side) == key]
         worth = sum(-answer.ineqlin.marginals[n] * rows[n].per_unit(z) for n in at) * batch
-    return LimitValue(first.name, first.side, first.limit, value, first.unit, float(worth) + 0.0)
+    return first.stands(value, float(worth) + 0.0)
 
 
 def _prices(materials, price_per_kg) -> np.ndarray:

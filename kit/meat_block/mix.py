@@ -36,7 +36,7 @@ COLUMNS = (
 )
 AT = {name: n for n, name in enumerate(COLUMNS)}
 _SCALARS = COLUMNS[: AT["added_water"] + 1]
-_COUNTED = tuple(
+COUNTED = tuple(
     dict.fromkeys(share for found in rule_classes().values() for share in found.counts_towards)
 )
 
@@ -111,7 +111,7 @@ class Composition:
                 for name, kg in self.class_kg.items()
                 if share in rule_classes()[name].counts_towards
             )
-            for share in _COUNTED
+            for share in COUNTED
         }
 
     @cached_property

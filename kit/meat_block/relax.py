@@ -5,51 +5,32 @@ are found by trying every set of 1, then 2, ... of them; among sets of equal siz
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from math import comb
 
 import numpy as np
 from scipy.optimize import linprog
 
-from kit.meat_block.limits import Constraint
+from kit.meat_block.limits import Constraint, LimitValue
 
 # trying every set is exact but grows fast; beyond this many programmes the elastic answer stands, and the result says so
 MOST_SETS = 3000
-
-
-@dataclass(frozen=True)
-class Relaxed:
-    """One limit that must give way."""
-
-    name: str
-    side: str
-    limit: float
-    needed: float
-    unit: str
-
-    @property
-    def by(self) -> float:
-        """How far the limit must move, in its unit; always positive."""
-        return abs(self.needed - self.limit)
-
 
 Key = tuple[str, str]
 
 
 def relax(
     prices: np.ndarray, rows: Sequence[Constraint]
-) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
-    """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
+) -> tuple[np.ndarray, tuple[LimitValue, ...], bool]:
+    """Parts of the cheapest mix after the smallest relaxation, what gives way (its value is what it must become), and whether no smaller set exists for certain."""
     keys = list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
     loosened, proven = _smallest(rows, keys, len(prices))
     z = _cheapest_within(prices, rows, loosened)
     gives = []
     for key in loosened:
         group = [r for r in rows if (r.name, r.side) == key]
-        first = group[0]
-        value = (max if first.sign > 0 else min)(r.value(z) for r in group)
-        gives.append(Relaxed(first.name, first.side, first.limit, value, first.unit))
+        value = (max if group[0].sign > 0 else min)(r.value(z) for r in group)
+        gives.append(group[0].stands(value))
     return z, tuple(gives), proven
 
 
@@ -70,7 +51,7 @@ def _smallest(rows, keys: list[Key], k: int) -> tuple[list[Key], bool]:
 
 def _elastic(rows, loose: Sequence[Key], k: int):
     """(slack, slack by limit) of the least relaxation of the limits `loose`; None if the others clash among themselves."""
-    answer = _programme(rows, loose, np.repeat([0.0, 1.0], [k, len(loose)]), k)
+    answer = programme(np.repeat([0.0, 1.0], [k, len(loose)]), rows, loose)
     return None if answer is None else (answer.fun, dict(zip(loose, answer.x[k:])))
 
 
@@ -79,18 +60,21 @@ def _cheapest_within(prices, rows, loose: Sequence[Key]) -> np.ndarray:
     k = len(prices)
     _, slack = _elastic(rows, loose, k)
     most = [(0, None)] * k + [(0, slack[key] * (1 + 1e-9) + 1e-10) for key in loose]
-    return _programme(rows, loose, np.concatenate([prices, np.zeros(len(loose))]), k, most).x[:k]
+    return programme(np.concatenate([prices, np.zeros(len(loose))]), rows, loose, most).x[:k]
 
 
-def _programme(rows, loose, objective, k, bounds=(0, None)):
-    at = {key: n for n, key in enumerate(loose)}
-    a = np.zeros((len(rows), k + len(loose)))
+def programme(objective, rows: Sequence[Constraint], loose: Sequence[Key] = (), bounds=(0, None)):
+    """The linear programme in parts of the batch, then slacks of the limits `loose`; None where nothing fits."""
+    k, at = len(objective) - len(loose), {key: n for n, key in enumerate(loose)}
+    a = np.zeros((len(rows), len(objective)))
     for n, r in enumerate(rows):
         a[n, :k] = r.row
         if (r.name, r.side) in at:
             a[n, k + at[r.name, r.side]] = -1
-    whole = np.concatenate([np.ones(k), np.zeros(len(loose))])[None]
+    whole = np.repeat([1.0, 0.0], [k, len(loose)])[None]
     answer = linprog(
         objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs"
     )
+    if answer.status not in (0, 2):
+        raise RuntimeError(f"the solver stopped: {answer.message}")
     return answer if answer.status == 0 else None

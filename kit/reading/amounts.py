@@ -1,6 +1,8 @@
 """Columns of numbers with or without units become amounts in one unit; what cannot be read is told apart from what is empty."""
 
+import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyarrow as pa
@@ -12,7 +14,8 @@ from kit.reading import cells
 from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.words import words
 
-AMOUNT = r"^(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#\"]+\.?)$"
+AMOUNT = re.compile(r"(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#\"]+\.?)")
+_COMMA = {",": "decimal", ".": "thousands"}
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,7 @@ def numbers(column: pa.Array, decimal: str) -> Read:
     """Plain numbers; a comma is a decimal or groups thousands as `decimal` ("," or ".") says."""
     empty = empty_cells(column)
     if is_text(column):
-        found = cells.numbers(column, "decimal" if decimal == "," else "thousands")
+        found = cells.numbers(column, _COMMA[decimal])
     elif pa.types.is_timestamp(column.type):
         found = np.full(len(column), np.nan)
     else:
@@ -56,7 +59,7 @@ def amounts(
     notes: tuple[str, ...] = ()
     if plain.unread.any() and is_text(column):
         at = np.flatnonzero(plain.unread)
-        own = _with_units(column.take(pa.array(at)), decimal, into)
+        own = each_text(column.take(pa.array(at)), lambda t: amount(t, decimal, into), float)
         found[at], unread[at] = own, np.isnan(own)
         count = int(np.isfinite(own).sum())
         if count:
@@ -64,6 +67,7 @@ def amounts(
     return Read(np.where(unread, np.nan, found), unread, plain.empty, no_unit, notes)
 
 
+@lru_cache(maxsize=1000)
 def factor(unit: str, into: str = "kg") -> float:
     """How many of `into` one `unit` is; nan where it is of another kind."""
     said = unit.strip().rstrip(".")
@@ -74,21 +78,18 @@ def factor(unit: str, into: str = "kg") -> float:
         return np.nan
 
 
-def _with_units(column: pa.Array, decimal: str, into: str) -> np.ndarray:
-    """'12.5 lb' and '1 lb 4 oz'; nan where a cell is neither."""
-    parts = pc.extract_regex(column, AMOUNT)
-    unit = pc.fill_null(pc.struct_field(parts, "unit"), "")
-    found = numbers(pc.fill_null(pc.struct_field(parts, "number"), ""), decimal).values
-    found = found * each_text(unit, lambda said: factor(said, into), float)
-    left = np.flatnonzero(np.isnan(found))
-    found[left] = each_text(column.take(pa.array(left)), lambda t: amount(t, decimal, into), float)
-    return found
-
-
 def amount(text: str, decimal: str, into: str = "kg") -> float:
-    """An amount in words such as '1 lb 4 oz'; nan where it is none."""
+    """'12.5 lb' and '1 lb 4 oz'; nan where it is neither."""
     if len(text) > 40 or not any(letter.isalpha() for letter in text):
         return np.nan
+    plain = AMOUNT.fullmatch(text)
+    found = (
+        cells.number(plain["number"], _COMMA[decimal]) * factor(plain["unit"], into)
+        if plain
+        else np.nan
+    )
+    if np.isfinite(found):
+        return found
     try:
         return units.read(text, into, "amount", decimal_comma=decimal == ",")
     except KitError:

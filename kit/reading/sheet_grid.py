@@ -1,7 +1,8 @@
 """The sheet as rows and columns: CSV, or a workbook with one sheet for each part or all in one.
 
 A grid has its header in row 1. Each row is one entry. In a grid of several parts the column `part` says which: line, batch, process,
-cook or weighing; without it every row is an ingredient line. Batch and process entries stand one to a row, as `name` and `value`.
+cook or weighing; without it every row is an ingredient line. Batch and process entries stand one to a row, as `name` and `value`; one with a
+blank value is left out.
 The amount of a line stands in `amount` and `unit` ('25' and 'kg', '2' and '% of meat'), or whole in `amount` ('1 lb 4 oz').
 CSV has commas, semicolons, tabs or bars. Where commas do not part the columns, they are decimal signs if all numbers agree with that; a row batch;decimal;,
 under part;name;value says so where '1,250' leaves it open.
@@ -15,11 +16,9 @@ import pyarrow as pa
 
 from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.files import number_text
-from kit.materials.composition import KINDS
 from kit.reading.cells import comma_style
 from kit.reading.opener import column_letter, text_page
 from kit.reading.shapes import FileLimits, Page
-from kit.reading.words import read_header
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages
 from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
@@ -37,10 +36,10 @@ XLSX = FileLimits(
 )
 PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
+LISTS = "lists"
+"""the hidden tab of a blank workbook that holds its choices"""
 _LOOKED_AT = 30
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
-_AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
-"""what a column of an ingredient list is called beside the words for a weight"""
 
 
 def columns(part: str) -> tuple[str, ...]:
@@ -75,7 +74,9 @@ def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
     """The entries of a workbook."""
     notes: list[str] = []
     found = {
-        page.title: _cells(page, faults, notes) for page in workbook_pages(whole, faults, XLSX)
+        page.title: _cells(page, faults, notes)
+        for page in workbook_pages(whole, faults, XLSX)
+        if page.title != LISTS
     }
     filled = {
         title: rows
@@ -175,8 +176,6 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         return named >= min(2, filled) and 2 * named >= min(filled, 4)
 
     best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
-    if part in ("", "line") and _is_ingredient_list(best or rows[0], faults):
-        return {}
     if best is None or best[0].row != 1:
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
@@ -202,36 +201,6 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         else:
             header[n], seen[name] = name, cell.column
     return header
-
-
-def _is_ingredient_list(header: Sequence[Cell], faults: Faults) -> bool:
-    """A table of ingredients and weights under headers of its own: said once, with what a sheet needs."""
-    named = [cell for cell in header if isinstance(cell.value, str) and not blank(cell)]
-    if "name" in map(_title, named):
-        return False
-    heads = [(cell, read_header(_title(cell)[:100])) for cell in named]
-    called = next((cell for cell, head in heads if head.role == "name"), None)
-    weighed = [
-        (cell, head.unit) for cell, head in heads if head.measure or _title(cell) in _AMOUNTS
-    ]
-    if called is None or not weighed:
-        return False
-    cell, unit = weighed[0]
-    beside = (
-        ""
-        if "unit" in map(_title, named)
-        else f", with a column unit that holds {unit or 'kg'!r} in each row"
-    )
-    faults.lost = True
-    faults.add(
-        f"this is an ingredient list ({_shown(called)}, {_shown(cell)}), not yet a batch sheet: a sheet "
-        "needs the columns name and amount, with unit unless the amount holds it, and kind or material "
-        "for what is not known by its name",
-        called,
-        remedy=f"in row 1 write name for {_shown(called)} and amount for {_shown(cell)}{beside}; in a column "
-        f"kind write {', '.join(KINDS[:-1])} or {KINDS[-1]}",
-    )
-    return True
 
 
 def _part(cell: Cell | None, faults: Faults) -> str:
@@ -280,7 +249,5 @@ def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> Dra
         what = f"column {column!r} has no meaning in a {part} row"
         faults.add(what, cells[column], column, "such a row holds name and value only")
     if "value" not in cells:
-        what = f"{part} {name[:60]!r} has no value"
-        faults.add(what, place, "value", "write it in the column value, or delete the row")
         return None
     return DraftEntry(part, place, {name: replace(cells["value"], label="")})

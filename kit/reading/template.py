@@ -10,12 +10,11 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from kit.materials.composition import offered
-from kit.reading.sheet_grid import columns
+from kit.reading.sheet_grid import LISTS, PAIRS, columns
 from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import PARTS, Field, fields
 
-ROWS, PAIRS = 40, ("batch", "process")
-LISTS = "lists"
+ROWS = 40
 
 
 def blank_workbook() -> bytes:

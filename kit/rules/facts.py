@@ -8,7 +8,7 @@ import numpy as np
 from kit import tables
 from kit.errors import UnknownName, need, need_between
 from kit.meat_block import Composition
-from kit.rules.quantities import SHARES, quantities
+from kit.meat_block.quantities import SHARES, quantities
 
 
 def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):

@@ -8,12 +8,11 @@ lines, and the larger of two is below zero where both are: still closed form, no
 from dataclasses import dataclass
 from math import inf, isfinite, isnan, nan
 
-from kit import tables
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
+from kit.meat_block.quantities import quantities
 from kit.rules.facts import facts_of, parts_of, weigh
 from kit.rules.limits import ROUNDING, Limit
-from kit.rules.quantities import Quantity, quantities
 from kit.rules.rule_sets import RuleSet
 from kit.rules.steps import finished_steps, sum_step
 from kit.working import Result, Step, step
@@ -85,7 +84,7 @@ def rooms_before_and_after(
 
 def _room(rule: Limit, now, per_kg, cook_yield_pct) -> Room:
     quantity = quantities()[rule.quantity]
-    branches = _branches(quantity)
+    branches = quantity.lines
     share = rule.limit / quantity.scale
     lines = [_line(weights, quantity.under, share, now, per_kg) for weights in branches]
     if any(isnan(value) for line in lines for value in line):  # collagen that no one has stated
@@ -100,18 +99,6 @@ def _room(rule: Limit, now, per_kg, cook_yield_pct) -> Room:
     landing = most if isfinite(most) else least
     over = next((over for over, span in zip(branches, spans) if landing in span), branches[0])
     return Room(rule, most, _working(rule, quantity, over, now, per_kg, cook_yield_pct, landing))
-
-
-def _branches(quantity: Quantity):
-    """The weights above the line: without the Group 2 surplus, and with it."""
-    if not quantity.surplus:
-        return (quantity.over,)
-    surplus, allowance = quantity.surplus, tables.value("group2_allowance_pct") / 100
-    return quantity.over, {
-        **quantity.over,
-        "group2_protein": surplus,
-        "finished": -surplus * allowance,
-    }
 
 
 def _line(over, under, share, now, per_kg) -> tuple[float, float]:

@@ -7,8 +7,8 @@ from functools import lru_cache
 
 from kit import tables
 from kit.errors import UnknownName
+from kit.meat_block.quantities import quantities
 from kit.rules.limits import COMPARISONS, Limit, day_of
-from kit.rules.quantities import quantities
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from kit import tables
+from kit.meat_block.quantities import Quantity, quantities
 from kit.rules.facts import Facts
-from kit.rules.quantities import Quantity, quantities
 from kit.working import Step, step, steps_from
 
 

@@ -7,9 +7,9 @@ from functools import cached_property
 import numpy as np
 
 from kit.errors import OutOfRange
+from kit.meat_block.quantities import quantities
 from kit.rules.facts import Facts
 from kit.rules.limits import Limit
-from kit.rules.quantities import quantities
 from kit.rules.rule_sets import RuleSet
 from kit.rules.steps import is_known, value_steps
 from kit.working import Step, step

@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from kit.materials import material
 from kit.materials.composition import PARTS, materials
 from kit.materials.given import by_eye
-from kit.meat_block import Limits, WaterRule, cheapest, compose
+from kit.meat_block import cheapest, compose
 from kit.meat_block.mix import cooked
 from kit.meat_block.uncertainty import cloud
 
@@ -44,15 +44,13 @@ TWENTY = (
     + BOWL[4:10]
 )
 PRICE = tuple(2 + 3 * abs(np.sin(n)) for n in range(14)) + (0.01, 0.3, 1, 3, 8, 12)
-LIMITS = Limits(
-    fat_high_pct=30,
-    protein_low_pct=11,
-    binder_high_pct=3.5,
-    salt_low_pct=2,
-    salt_high_pct=2.2,
-    water_rule=WaterRule(4, 1, None, 40),
-    species_pct_of_meat={"beef": (30, None)},
-)
+LIMITS = {
+    "fat_pct_of_finished": (None, 30),
+    "protein_pct_of_finished": (11, None),
+    "binder_pct_of_batch": (None, 3.5),
+    "salt_pct_of_finished": (2, 2.2),
+    "fat_and_added_water_pct_of_finished": (None, 40),
+}
 
 
 def best_ms(call, number):
@@ -142,9 +140,12 @@ if __name__ == "__main__":
                     TWENTY,
                     PRICE,
                     100,
-                    Limits(
-                        fat_high_pct=10, protein_low_pct=24, isolate_high_pct=2, binder_high_pct=3
-                    ),
+                    {
+                        "fat_pct_of_finished": (None, 10),
+                        "protein_pct_of_finished": (24, None),
+                        "isolate_pct_of_batch": (None, 2),
+                        "binder_pct_of_batch": (None, 3),
+                    },
                     cook_yield_pct=92,
                 ),
                 3,

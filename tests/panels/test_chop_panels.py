@@ -119,12 +119,6 @@ def test_the_line_goes_through_the_ring():
     )
 
 
-def test_the_heats_add_up_to_the_heat_put_in():
-    panel = path_panel()
-    told = [row.cells[1].split()[0].replace("−", "-") for row in panel.shown.tables[1].rows]
-    assert sum(map(float, told)) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=0.3)
-
-
 def test_a_contradiction_in_print_is_shown():
     beef = path_panel().set(fat="beef")
     assert any("40 to 42 °F" in note for note in beef.shown.notes)
@@ -230,7 +224,7 @@ def test_minutes_that_cannot_be_are_refused_in_place(log):
     assert log.error is None
 
 
-@pytest.mark.parametrize("number", range(5))
+@pytest.mark.parametrize("number", range(4))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 

@@ -9,7 +9,6 @@ from kit.cure import mistakes
 from kit.lab.lessons import cure as lesson
 from kit.lab.panels.cure import (
     brine_panel,
-    colour_panel,
     dose_panel,
     error_examples_panel,
     mistake_panel,
@@ -27,13 +26,11 @@ from kit.lab.panels.cure.pieces import (
 from kit.lab.panels.sheets import demo_sheet
 from kit.reading import read_sheet
 from kit.rules.limits import editions
-from kit.tables import data_path
 
 MAKERS = (
     dose_panel,
     scale_panel,
     brine_panel,
-    colour_panel,
     error_examples_panel,
     mistake_panel,
     own_cure_panel,
@@ -72,8 +69,7 @@ def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
 def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
     metric = panel.text()
     us = panel.use(units.US).text()
-    same = panel.title.startswith("Colour")  # ppm and absorbances alone
-    assert (metric == us) == same and panel.use(units.METRIC).text() == metric
+    assert metric != us and panel.use(units.METRIC).text() == metric
 
 
 def test_cautions_stand_on_every_panel_that_touches_nitrite(panel):
@@ -92,17 +88,11 @@ def test_every_chart_has_rows_and_words(panel):
     "make, preset, said",
     [
         (dose_panel, "Another bag, same rate", "Below the minimum ingoing nitrite (US, 2015)"),
-        (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
-        (dose_panel, "Rate taken on the batch", "do not weigh it"),
         (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
         (scale_panel, "Kitchen scale, small batch", "or two steps"),
         (brine_panel, "Forgot the cure's own salt", "stops none"),
-        (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
-        (colour_panel, "Too much is left", "more than Codex"),
         (error_examples_panel, "Weak bag's rate, strong bag", "1458 ppm"),
         (error_examples_panel, "Strong bag's rate, weak bag", "13 ppm"),
-        (error_examples_panel, "Pure nitrite for premix", "2240 ppm"),
-        (error_examples_panel, "By the spoon", "Refused"),
     ],
 )
 def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
@@ -111,7 +101,7 @@ def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     panel.set(**panel.presets[preset])
     assert said in panel.shown.sentence
     marked = any(row.mark for table in panel.shown.tables for row in table.rows)
-    assert marked or make is scale_panel or preset == "By the spoon"
+    assert marked or make is scale_panel
     assert panel.reset().shown.sentence == before and said not in before or make is brine_panel
 
 
@@ -156,7 +146,9 @@ def test_an_own_limit_is_judged_on_its_own_base_and_never_lifts_a_published_one(
     )
     panel.set(own_ppm=200, own_on=("meat", "NaNO2"), rate_g_per_kg=3.0)
     assert "Above the ceiling of US" in panel.shown.sentence
-    panel.set(rate_g_per_kg=2.4, own_ppm=60)
+    panel.set(rate_g_per_kg=2.4, own_ppm=130)
+    assert "Above the ceiling of your own limit" in panel.shown.sentence
+    panel.set(own_ppm=60)
     assert "cannot hold together" in panel.error and panel.reset().error is None
 
 
@@ -172,14 +164,14 @@ def test_every_limit_held_is_listed_with_how_it_was_read():
     assert any("to 8 Oct 2025" in row.cells[1] for row in table.rows) and table.folded
 
 
-def test_the_surveys_and_the_rest_are_on_the_panel_of_what_is_left():
-    panel = colour_panel()
-    words = {row["place"][3:].strip(): row["words"] for row in panel.shown.data["left"]["words"]}
-    assert next(said for name, said in words.items() if "1997" in name) == "3 to 15"
-    assert cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
-    assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
-    panel.set(measured_ppm=118)
-    assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
+def test_what_is_left_in_the_product_is_judged_by_a_measurement_alone():
+    """118 mg/kg as NaNO2 are 78.7 as the ion, 130 are 86.7; Codex allows 80 as the ion."""
+    panel = dose_panel().set(rule="Codex, general standard, category 08.3")
+    row = "Against Codex", "nitrite residual, as NO2", 3
+    assert cell(panel, *row) == "not judged" and "measured" not in panel.shown.sentence
+    assert cell(panel.set(measured_ppm=118), *row).endswith("inside")
+    assert cell(panel.set(measured_ppm=130), *row).startswith("✗ 6.68")
+    assert "measured in the product is more than Codex" in panel.shown.sentence
 
 
 def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
@@ -193,6 +185,12 @@ def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
     assert any(
         "poison centre" in line and "emergency services" in line for line in panel.shown.cautions
     )
+
+
+def test_a_dose_that_nobody_can_know_is_refused():
+    panel = error_examples_panel()
+    spoons = [one.short for one in panel.result.examples].index("teaspoons")
+    assert "Refused" in panel.set(example=spoons).shown.sentence
 
 
 @pytest.mark.parametrize("number", range(20))
@@ -246,23 +244,12 @@ def test_every_answer_has_words():
     assert set(mistakes.ANSWERS) == set(ANSWERS)
 
 
-def test_an_own_sheet_is_checked_and_a_bad_one_gets_its_faults():
-    panel = own_cure_panel()
-    assert "demo sheet" in panel.shown.sentence
-    panel.set(
-        file=(
-            "mine.toml",
-            data_path("demo", "demo_frankfurter.toml")
-            .read_bytes()
-            .replace(b'"2.5 g/kg of meat"', b'"20 g/kg of meat"'),
-        )
-    )
-    assert panel.shown.sentence.startswith("Stop") and "1250 ppm" in panel.shown.sentence
+def test_the_cure_of_a_sheet_is_checked_and_its_weigh_list_withheld():
+    assert "No alarm" not in own_cure_panel().shown.sentence
+    sheet = demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"})
+    panel = own_cure_panel(sheet)
+    assert ": Stop" in panel.shown.sentence and "1250 ppm" in panel.shown.sentence
     assert cell(panel, "Weigh list: withheld", "1250", 0)
-    panel.set(file=("mine.toml", b'[[line]]\nname = "prok"\namount = "3"\n'))
-    assert "problem" in panel.shown.sentence and panel.shown.tables[0].caption == "Problems"
-    panel.set(file=("mine.exe", b"nothing"))
-    assert panel.error or "problem" in panel.shown.sentence
 
 
 def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
@@ -297,7 +284,7 @@ def test_a_sheet_over_another_limit_says_so_in_the_sentence():
     assert read_sheet(demo_sheet().as_dict()) == demo_sheet()
 
 
-@pytest.mark.parametrize("number", range(5))
+@pytest.mark.parametrize("number", range(4))
 def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
     exercise = lesson.exercises()[number]
     answer, working = exercise.solve()

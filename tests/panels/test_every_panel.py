@@ -13,6 +13,8 @@ import pytest
 import kit.lab.panels
 from kit.errors import KitError
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Switch
+from kit.lab.panels.plan.form import FormSpec
+from kit.lab.panels.sheets import kitchen_sheet, use_in_lessons
 from kit.reading import read_sheet
 from kit.tables import data_path
 
@@ -81,6 +83,7 @@ def places(spec):
         Switch: (True, False),
         Entry: ("", "?", "5 lb"),
         File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
+        FormSpec: ({}, {"line": [{"name": "?"}], "process": {"casing": "?"}}),
     }[type(spec)]
 
 
@@ -136,6 +139,30 @@ def test_every_fold_control_and_preset_answers_for_a_batch_ground_and_mixed(name
     except KitError as error:
         pytest.fail(f"{name} cannot be made from this sheet: {error}")
     assert_answers_everywhere(panel, AT_ITS_ENDS[name.partition(".")[0]])
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_every_panel_starts_where_the_current_batch_stands(name, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    use_in_lessons(kitchen_sheet(), "US")
+    panel = MAKERS[name]()
+    assert panel.error is None and panel.system == "US"
+    now = {
+        key: panel.controls[key].value
+        for key in ("diameter_mm", "meat_kg", "core_C")
+        if key in panel.controls
+    }
+    there = {"diameter_mm": 24, "meat_kg": 2.35, "core_C": 71}
+    for key, value in now.items():
+        spec = panel.controls[key].spec
+        assert value == min(max(there[key], spec.low), spec.high), key
+
+
+def test_a_current_batch_that_was_spoilt_is_said(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    (tmp_path / "current.toml").write_text("[[line", encoding="utf-8")
+    with pytest.raises(KitError, match="current.toml"):
+        MAKERS["emulsion.margins.margins_panel"]()
 
 
 def says(panel: Panel) -> str:

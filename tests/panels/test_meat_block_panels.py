@@ -7,10 +7,9 @@ from pencil import assert_pencil
 from kit.lab.lessons import meat_block as lesson
 from kit.lab.panels.meat_block import cheapest_panel, mix_panel
 from kit.lab.panels.panel import Slider
-from kit.lab.panels.start import batch_panel, own_sheet_panel
-from kit.tables import data_path
+from kit.lab.panels.start import batch_panel
 
-MAKERS = (batch_panel, own_sheet_panel, mix_panel, cheapest_panel)
+MAKERS = (batch_panel, mix_panel, cheapest_panel)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -19,10 +18,8 @@ def panel(request):
 
 
 def test_the_working_under_the_panel_can_be_redone(panel):
-    if panel.shown.steps:
-        assert_pencil(panel.shown.steps)
-    else:
-        assert panel.title == "Your own sheet"
+    assert panel.shown.steps
+    assert_pencil(panel.shown.steps)
 
 
 def test_sources_name_their_status(panel):
@@ -73,19 +70,7 @@ def test_sliders_come_in_the_fixed_order():
     assert list(dict.fromkeys(groups)) == ["Meat block", "Ice", "Binder and salt", "Process"]
 
 
-def test_an_own_sheet_is_followed_or_its_faults_are_listed():
-    panel = own_sheet_panel()
-    panel.set(file=("demo.toml", data_path("demo", "demo_frankfurter.toml").read_bytes()))
-    assert "Finished" in panel.shown.sentence
-    panel.set(file=("bad.toml", b"name = 3\n[[line]]\nname = 'prok'\namount = '-1 kg'"))
-    assert "problem" in panel.shown.sentence and len(panel.shown.tables[0].rows) >= 2
-    panel.set(file=("../../evil.toml", b"x"))
-    assert "evil.toml" in panel.text()
-    panel.set(file=("picture.png", b"\x89PNG"))
-    assert "picture.png" in panel.text()
-
-
-@pytest.mark.parametrize("number", range(5))
+@pytest.mark.parametrize("number", range(4))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number], ends_on_answer=False)
 

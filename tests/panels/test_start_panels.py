@@ -3,12 +3,9 @@
 import pytest
 
 from kit.emulsion.saved import as_toml
-from kit.errors import OutOfRange
-from kit.lab.panels import start
 from kit.lab.panels.emulsion import class_tests_panel
-from kit.lab.panels.start import batch_panel, own_sheet_panel
+from kit.lab.panels.start import batch_panel
 from kit.reading import read_sheet
-from kit.tables import data_path
 
 
 def test_a_saved_calibration_is_used():
@@ -45,24 +42,3 @@ def test_collagen_is_shown_as_the_emulsion_model_takes_it():
     )
     assert row.cells[1] == f"{panel.result.emulsion.batter.collagen_pct_of_protein:.0f}" == "20"
     assert "assumed" in row.cells[3] and "beef ground 80/20" in row.cells[3]
-
-
-def test_no_number_of_the_previous_sheet_stays_when_the_next_cannot_be_followed(monkeypatch):
-    panel = own_sheet_panel()
-    panel.picture.opened = ["Links, cook and chill"]
-    demo = data_path("demo", "demo_frankfurter.toml").read_bytes()
-    panel.set(file=("first.toml", demo))
-    assert panel.picture.payload["data"] and panel.picture.payload["error"] == ""
-    monkeypatch.setattr(
-        start,
-        "follow",
-        lambda *args, **more: (_ for _ in ()).throw(OutOfRange("the core is frozen")),
-    )
-    panel.set(file=("second.toml", demo))
-    sent = panel.picture.payload
-    assert (
-        sent["error"] == "the core is frozen"
-        and sent["tables"] == []
-        and sent["data"] == {}
-        and panel.result is None
-    )

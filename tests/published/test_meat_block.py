@@ -15,7 +15,7 @@ import pytest
 from kit.materials import by_lab, material
 from kit.materials.composition import lean_line
 from kit.materials.given import by_lean_ratio
-from kit.meat_block import Limits, cheapest, compose
+from kit.meat_block import cheapest, compose
 from kit.meat_block.mix import cooked
 from kit.meat_block.target import square
 
@@ -196,8 +196,8 @@ def test_the_solver_agrees_with_every_mix_of_a_fine_grid(prices):
         made,
         (*prices, 0.01),
         100,
-        Limits(fat_high_pct=26, protein_low_pct=12, species_pct_of_meat={"beef": (30, None)}),
-        least_kg=(None, None, None, 20),
+        {"fat_pct_of_finished": (None, 26), "protein_pct_of_finished": (12, None)},
+        least_kg=(24, None, None, 20),
         most_kg=(None, None, None, 20),
         cook_yield_pct=94,
     )
@@ -210,7 +210,7 @@ def test_the_solver_agrees_with_every_mix_of_a_fine_grid(prices):
     keeps = (
         ((10 * a + 50 * b + 20 * c) / 94 <= 26)
         & ((17 * a + 10 * b + 16 * c) / 94 >= 12)
-        & (a >= 0.3 * 80 - 1e-9)
+        & (a >= 24 - 1e-9)
     )
     grid = (prices[0] * a + prices[1] * b + prices[2] * c + 0.2)[keeps].min()
     assert found.fits and found.cost <= grid + 1e-7

@@ -149,12 +149,3 @@ def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system
         ],
         "here": [{"share": share_pct, "meat": float(shown_t(meat_C, system))}],
     }
-
-
-def heat_range(machine, system, usual="usual") -> dict[str, float]:
-    """Low, high and usual energy of a machine as drawn."""
-    return {
-        "low": float(shown_e(machine.low_kJ_per_kg, system)),
-        "high": float(shown_e(machine.high_kJ_per_kg, system)),
-        usual: float(shown_e(machine.usual_kJ_per_kg, system)),
-    }

@@ -1,4 +1,4 @@
-"""Charts of lesson 03: what machines put in, the batch step by step, and a log."""
+"""Charts of lesson 03: the batch step by step, and a log."""
 
 import altair as alt
 import numpy as np
@@ -7,54 +7,12 @@ from kit import units
 from kit.lab.charts.chop import (
     degrees,
     end_colour,
-    energy_axis,
     guide_rows,
-    heat_range,
-    shown_e,
     shown_t,
 )
 from kit.lab.charts.marks import across, layer, named_list
-from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished, numbered
+from kit.lab.charts.style import WIDTH, finished, numbered
 from kit.lab.panels.view import columns
-
-E_NAMED = 48.0
-"""where a machine's words begin at the latest, kJ/kg"""
-
-
-def machines_chart(system: str) -> dict:
-    """Energy of each machine from low to high with its usual value; green: what this bowl needs."""
-
-    def x(field):
-        return energy_axis(system, field, "heat into the batter")
-
-    words = {"x": x("at:Q"), "text": "words:N", "dx": 4, "dy": -18, "fontSize": LABEL - 1}
-    tick = {"x": x("usual:Q"), "thickness": 4, "color": COLOUR["ink"], "clip": True}
-    bar = {"x": x("low:Q"), "x2": "high:Q", "height": 16, "colour": "quiet", "clip": True}
-    return named_list(
-        "What machines put in",
-        "rough ranges, no constants; green: what this bowl needs",
-        (
-            ("machines", "bar", bar),
-            ("machines", "tick", tick),
-            ("machines", "quiet words", {**words, "colour": "quiet", "halo": True}),
-        ),
-        labels=170,
-        width=260,
-        row=52,
-        under=(layer("needs", "field", x=x("low:Q"), x2="high:Q", clip=True),),
-    )
-
-
-def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str, list[dict]]:
-    """Rows for `machines_chart`; `needs`: the energies that take the bowl into the guide, kJ/kg."""
-    found, most = [], float(shown_e(E_NAMED, system))
-    for n, machine in enumerate(machines):
-        heats = heat_range(machine, system)
-        basis = machine.basis if machine.basis == "per pass" else "in all"
-        place = {"place": numbered(n, machine.name), "at": min(heats["low"], most)}
-        found.append({**place, **heats, "words": f"{basis}, {machine.status}"})
-    low, high = (max(float(shown_e(energy, system)), 0) for energy in needs)
-    return {"machines": found, "needs": [{"low": low, "high": high}]}
 
 
 # step by step -----------------------------------------------------------------

@@ -117,16 +117,6 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
     }
 
 
-def schedule_text(cooked) -> str:
-    parts = (
-        f"{s.name} until {s.end_min:.0f} min: air or bath {s.medium_C:.0f} °C"
-        + (f", wet bulb {s.wet_bulb_C:.0f} °C" if s.wet_bulb_C is not None else "")
-        + f", core {s.core_end_C:.1f} °C, skin {s.surface_end_C:.1f} °C"
-        for s in cooked.stages
-    )
-    return f"Lines over the stages. {'; '.join(parts)}. {cooked.targets[0].words}"
-
-
 def chill_chart(system: str) -> dict:
     """Cores on the way down over time in tenfold steps, with the temperatures of the window."""
     title, ticks = "minutes, each mark ten times the last", (1, 10, 100, 1000)

@@ -1,34 +1,24 @@
-"""One batch's mass balance: losses and yields beside what was expected, what is missing, its cost."""
+"""One batch's mass balance: a waterfall, yields beside what was expected, what is missing, its cost."""
 
 import altair as alt
 
 from kit import units
 from kit.lab.charts.marks import across, layer, named_list
-from kit.lab.charts.style import COLOUR, LABEL, beyond, numbered
-from kit.lab.charts.yields import KINDS
-from kit.yields.suspects import EVERY, NODE, WEIGHT
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, beyond, numbered
+from kit.yields.mass_balance import UNRECORDED
 
-SUSPECTS, LEAST = 7, 0.02
-"""so many causes are drawn, and none that explains less than this share"""
-HUE = {NODE: "loss", WEIGHT: "cold", EVERY: "carbohydrate"}
-WHAT = {NODE: "loss", WEIGHT: "scale"}
-SIDE, MOST = 62.0, 32.0
-"""the picture of losses: where its figures stand, and how far its marks reach"""
+KINDS = {
+    "lost": "loss",
+    "scrap": "salt",
+    "addition": "water",
+    "rework in": "gain",
+    "rework out": "gain",
+    "sample": "carbohydrate",
+    UNRECORDED: "unexplained",
+    "giveaway": "cure",
+}
 REACH, BESIDE = 10.0, 17.0
 """how many standard deviations the balances reach, and where their kilograms stand"""
-
-
-def _expected(x) -> list:
-    """Range and ring of what was expected."""
-    ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
-    return [
-        ("expected", "rule", {"x": x("low:Q"), "x2": "high:Q", "colour": "cold"}),
-        ("expected", "ring", {"x": x("pct:Q"), **ring}),
-    ]
-
-
-def _tip(label: str, words: str) -> dict:
-    return {"tooltip": [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]}
 
 
 def _figures(data: str, x, **more) -> tuple:
@@ -37,40 +27,64 @@ def _figures(data: str, x, **more) -> tuple:
     return (data, "words", right | more)
 
 
-def losses_chart(system: str) -> dict:
-    """Each stage's loss in percent of what went in. A square root opens up the small ones."""
+def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
+    """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars.
 
-    def x(field):
-        ticks = [0, 2, 5, 10, 20, 30]
-        return across(field, "% of what went in", 0, SIDE, ticks=ticks, kind="sqrt", clamp=True)
-
-    usual = {"x": x("low:Q"), "x2": "high:Q", "strokeWidth": 17}
-    weighed = {"x": x("pct:Q"), "colour": "loss", **_tip("what", "weighed")}
+    A bar that a slider or a slip drives out of the frame ends at its edge.
+    """
+    low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
+    title = f"{units.shown_unit('kg', system)} in the batch"
+    scaled = {"low": low, "high": high, "ticks": 8, "clamp": True, "zero": False}
+    bar = {"height": 17, "x": across("from:Q", title, **scaled), "x2": "to:Q", "colour": "colour:N"}
+    total = {"thickness": 5, "size": 20, "colour": "ink", "x": across("to:Q", title, **scaled)}
+    words = {"dx": 7, "x": across("right:Q", title, **scaled), "text": "words:N"}
     layers = [
-        ("usual", "band", usual),
-        *_expected(x),
-        ("weighed", "dot", weighed),
-        _figures("weighed", x, clip=False),
+        ("steps", "bar", bar),
+        ("totals", "tick", total),
+        ("steps", "quiet words", words),
+        ("totals", "quiet words", words),
     ]
-    subtitle = "dot: weighed; ring: batch model; grey: usual"
-    size = {"labels": 150, "width": 265, "row": 29}
-    return named_list("What each stage lost", subtitle, layers, grid=True, **size)
+    return named_list(
+        "Where every kilogram went",
+        "the scale does not start at 0: read the length of the bars, not their distance from the edge",
+        layers,
+        labels=260,
+        width=WIDTH + 180,
+        row=25,
+        grid=True,
+    )
 
 
-def losses_data(found) -> dict[str, list[dict]]:
-    """Rows from a SheetBalance. A gain is drawn at 0 and written as what it is."""
-    sets: dict[str, list[dict]] = {"usual": [], "expected": [], "weighed": []}
-    for n, b in enumerate(found.compared):
-        place, pct = numbered(n, b.what), b.pct
-        for name, e in (("usual", b.usual), ("expected", b.model)):
-            if e:
-                pcts = {"pct": e.pct, "low": e.low_pct, "high": e.high_pct}
-                drawn = {key: min(value, MOST) for key, value in pcts.items()}
-                sets[name].append({"place": place, **drawn, "words": f"{name} {e.pct:.2f} %"})
-        words = "" if pct is None else f"{pct:.2f} %{beyond(pct, MOST, 0.0)}".replace("-", "−")
-        drawn = None if pct is None else min(max(pct, 0.0), MOST)
-        row = {"place": place, "label": b.what, "pct": drawn, "end": SIDE, "words": words}
-        sets["weighed"].append(row)
+def waterfall_range(balance) -> tuple[float, float]:
+    """Bounds in kg that hold every bar with room for its label."""
+    levels = [kg for row in balance.rows for kg in (row.to_kg, row.from_kg or row.to_kg)]
+    low, high = min(levels), max(levels)
+    return max(low - 0.1 * (high - low), 0), high + 0.35 * (high - low)
+
+
+def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, list[dict]]:
+    """Rows for `waterfall_chart`; the words of a bar that runs out of the frame stand at `words_below_kg`."""
+
+    def shown(kg):
+        return float(units.to_shown(kg, "kg", system))
+
+    sets: dict[str, list[dict]] = {"steps": [], "totals": []}
+    for n, row in enumerate(balance.rows):
+        is_total = row.kind in ("start", "end")
+        if not is_total and abs(row.kg) <= 1e-9:
+            continue
+        sign = "+" if row.kg > 0 and not is_total else ""
+        placed = {
+            "place": numbered(n, row.label),
+            "to": shown(row.to_kg),
+            "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
+            "words": f"{sign}{units.show(row.kg, 'kg', system)}",
+        }
+        if is_total:
+            sets["totals"].append(placed)
+        else:
+            colour = COLOUR[KINDS[row.kind]]
+            sets["steps"].append({**placed, "from": shown(row.from_kg), "colour": colour})
     return sets
 
 
@@ -82,8 +96,14 @@ def yields_chart(system: str) -> dict:
         return across(field, "% of that weight", 60, 172, ticks=ticks, clamp=True)
 
     chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
-    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen, **_tip("of", "weighed")}
-    layers = [*_expected(x), ("weighed", "dot", weighed), _figures("weighed", x)]
+    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen}
+    ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
+    layers = [
+        ("expected", "rule", {"x": x("low:Q"), "x2": "high:Q", "colour": "cold"}),
+        ("expected", "ring", {"x": x("pct:Q"), **ring}),
+        ("weighed", "dot", weighed),
+        _figures("weighed", x),
+    ]
     subtitle = "dot: weighed; ring: expected; dashed: 100 %"
     size = {"labels": 110, "width": 290, "row": 29}
     under = [layer("edge", "limit", x=x("at:Q"))]
@@ -103,7 +123,6 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
         sets["weighed"].append(
             {
                 "place": place,
-                "label": line.base,
                 "pct": None if pct is None else min(pct, 145.0),
                 "end": 172.0,
                 "chosen": line.base == base,
@@ -122,7 +141,7 @@ def balances_chart(system: str) -> dict:
 
     bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
     plain = {"fontSize": LABEL - 1, "fontWeight": "normal", "color": COLOUR["ink"]}
-    layers = [("nodes", "bar", bar | _tip("at", "missing")), _figures("nodes", x, **plain)]
+    layers = [("nodes", "bar", bar), _figures("nodes", x, **plain)]
     subtitle = "dashed: limits of random variation"
     size = {"labels": 130, "width": 280, "row": 21}
     under = [layer("edge", "limit", x=x("at:Q"))]
@@ -142,7 +161,6 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
         listed.append(
             {
                 "place": numbered(n, node),
-                "label": node,
                 "z": max(min(z, REACH), -REACH),
                 "zero": 0.0,
                 "end": BESIDE,
@@ -151,51 +169,6 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
             }
         )
     return {"nodes": listed, "edge": [{"at": -limit}, {"at": limit}]}
-
-
-def suspects_chart(system: str) -> dict:
-    """How much of the imbalance each single cause would explain; dashed: enough to close it."""
-
-    def x(field):
-        title, ticks = "% of the imbalance it explains", [0, 25, 50, 75, 100]
-        return across(field, title, 0, 112, ticks=ticks, clamp=True)
-
-    tip = {"tooltip": [alt.Tooltip("label:N", title="cause")]}
-    layers = [
-        ("groups", "bar", {"x": x("share:Q"), "colour": "colour:N", **tip}),
-        ("groups", "words", {"x": x("from:Q"), "text": "words:N", "colour": "ink:N"}),
-    ]
-    subtitle = "right of the line, this cause alone closes the balance"
-    size = {"labels": 195, "width": 235, "row": 44}
-    under = [layer("edge", "limit", x=x("at:Q"))]
-    return named_list("Which single cause explains it?", subtitle, layers, under=under, **size)
-
-
-def suspects_data(found, system: str) -> dict[str, list[dict]]:
-    """Rows from a Reconciled that does not close."""
-    g = found.global_stat
-    drawn = [group for group in found.suspects[:SUSPECTS] if group.drop > LEAST * g]
-    listed = []
-    for n, group in enumerate(drawn):
-        first = group.causes[0]
-        name = f"{WHAT[first.kind]}: {first.place}" if first.kind in WHAT else first.place
-        alike = f", or {len(group.causes) - 1} more" if len(group.causes) > 1 else ""
-        share = 100 * group.drop / g
-        inside = share > 55
-        size = units.to_shown(abs(first.size), first.unit, system)
-        listed.append(
-            {
-                "place": numbered(n, name),
-                "label": group.words(system),
-                "share": share,
-                "from": 0.0 if inside else share,
-                "words": f"{size:.3g} {units.shown_unit(first.unit, system)}{alike}",
-                "colour": COLOUR[HUE[first.kind]],
-                "ink": "white" if inside and first.kind != EVERY else COLOUR["ink"],
-            }
-        )
-    enough = 1 - min(found.suspects[0].limit / g, 1.0)
-    return {"groups": listed, "edge": [{"at": 100 * enough}]}
 
 
 def worth_chart(system: str) -> dict:
@@ -221,8 +194,15 @@ def worth_data(found, system: str) -> dict[str, list[dict]]:
                 "place": numbered(n, w.label),
                 "share": 100 * w.money / total if total else 0.0,
                 "colour": COLOUR[KINDS[w.kind]],
-                "words": f"{w.money:.2f} for {units.show(w.kg, 'kg', system)}",
+                "words": _paid(w, system),
             }
             for n, w in enumerate(ranked)
         ]
     }
+
+
+def _paid(w, system: str) -> str:
+    """What a loss cost, its weight, and what a kilogram or pound of it had cost by then."""
+    unit = units.shown_unit("kg", system)
+    each = w.price_per_kg / float(units.to_shown(1.0, "kg", system))
+    return f"{w.money:.2f} for {units.show(w.kg, 'kg', system)}, {each:.2f} a {unit}"

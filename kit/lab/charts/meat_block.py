@@ -3,8 +3,7 @@
 import altair as alt
 import numpy as np
 
-from kit import units
-from kit.lab.charts.marks import across, layer, named_list, up
+from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, finished, names_down, numbered
 
 PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
@@ -244,38 +243,6 @@ def map_data(grid) -> dict[str, list[dict]]:
     }
 
 
-def amounts_chart(system: str) -> dict:
-    """The cheapest mix: one bar per material."""
-    high = float(units.to_shown(100.0, "kg", system))
-    title = f"{units.shown_unit('kg', system)} in the batch"
-    bar = {"height": 22, "colour": "cold", "x": across("amount:Q", title, 0, high, clamp=True)}
-    return named_list(
-        "The cheapest mix that fits",
-        "",
-        [
-            ("amounts", "bar", bar),
-            ("amounts", "quiet words", {"x": "amount:Q", "text": "words:N"}),
-        ],
-        labels=200,
-        width=WIDTH,
-        row=38,
-    )
-
-
-def amounts_data(answer, system: str) -> dict[str, list[dict]]:
-    """Rows for `amounts_chart` from a Cheapest."""
-    return {
-        "amounts": [
-            {
-                "place": numbered(n, m.name),
-                "amount": float(units.to_shown(kg, "kg", system)),
-                "words": units.show(kg, "kg", system, 1) if kg else "none",
-            }
-            for n, (m, kg) in enumerate(zip(answer.materials, answer.kg.tolist()))
-        ]
-    }
-
-
 def uncertainty_chart(system: str) -> dict:
     """How likely each fat content is, before and after a fat test of the trim, with the limit."""
     bare = {"labels": False, "grid": False}
@@ -319,10 +286,3 @@ def _bell(uncertainty, fat, tallest) -> list[float]:
     if not sd:
         return np.where(np.abs(away) <= (fat[1] - fat[0]) / 2, 1.0, 0.0).tolist()
     return (np.exp(-0.5 * (away / sd) ** 2) / sd / tallest).tolist()
-
-
-def uncertainty_text(before, limit_pct: float) -> str:
-    return (
-        f"Bell curve of the finished product's fat: {before.mean_pct:.1f} %, nine times in ten between {before.low_pct:.1f} and {before.high_pct:.1f} %; "
-        f"limit {limit_pct:g} %."
-    )

@@ -2,7 +2,7 @@
 
 from kit.batches import i_mr
 from kit.batches.constants import constants
-from kit.batches.costs import pareto, recoverable
+from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
@@ -10,8 +10,6 @@ from kit.working import steps_from, steps_of
 
 BASELINE = 30
 """batches from which the limits come, as in the control panel"""
-PRICES = {"meat": 4.0}
-"""invented, as in the cost panel"""
 
 
 def false_pct(charts: int = 1) -> float:
@@ -38,8 +36,6 @@ def exercises() -> tuple[Exercise, ...]:
     start = r.recipe_changes[0]
     a, b = (float(part.mean()) for part in (r.weighed_pct[:start], r.weighed_pct[start:]))
     expected_a, expected_b = (float(r.expected_pct[k]) for k in (0, -1))
-    bars = {bar.name: bar.kg for bar in pareto(table).bars}
-    trim, water = bars["trim"], bars["cook"]
     back = recoverable(judged.findings.cleaned, "stuff")
     known = {
         "U": mean + 3 * mr / d2,
@@ -53,10 +49,6 @@ def exercises() -> tuple[Exercise, ...]:
         "v": (a, "%", "weighed with recipe A"),
         "e": (expected_b, "%", "expected of B"),
         "f": (expected_a, "%", "expected of A"),
-        "W": trim * PRICES["meat"] / water,
-        "T": (trim, "kg", "lost in trim"),
-        "P": (PRICES["meat"], "money/kg", "price of meat"),
-        "C": (water, "kg", "lost in cook"),
     }
 
     def worked(what: str, formula: str, unit: str):
@@ -103,19 +95,6 @@ def exercises() -> tuple[Exercise, ...]:
                 (
                     "that is the level of B against the chain, which is not calibrated to this plant. Take steps.",
                     lambda: b - expected_b,
-                ),
-            ),
-        ),
-        Exercise(
-            f"Trim lost {trim:.0f} kg of meat, worth {PRICES['meat']:g} a kg; the cook lost {water:.0f} kg of water. At what price of a kg of that water do both cost the same? (Invented prices.)",
-            "money",
-            worked("price at which both cost the same", "W = T × P / C", "money"),
-            0.02,
-            ("What did the trim cost in all?", "Divide that by the kilograms of the cook."),
-            (
-                (
-                    "the other way round: the cook loses more kilograms, so its price must be the lower one.",
-                    lambda: water * PRICES["meat"] / trim,
                 ),
             ),
         ),

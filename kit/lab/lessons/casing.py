@@ -1,19 +1,15 @@
 """Lesson 06: how many links, how much casing, and why two links never weigh the same."""
 
 from functools import lru_cache
-from math import pi
 
 from scipy.special import ndtri, stdtrit
 
 from kit.casing import scatter
-from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
-from kit.casing.kinds import machine, natural
 from kit.casing.scatter import how_many
-from kit.chain.casing import density_of, links_of
+from kit.chain.casing import links_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
-from kit.meat_block import compose
 from kit.reading.measured import read_paired
 from kit.tables import data_path
 from kit.working import Step, step, steps_of
@@ -31,7 +27,6 @@ START = {
 }
 """where the panels of this lesson start: the invented demo batch"""
 FULL = "3.141592653589793 / 4 × D ^ 2 × L × rho / 1000000"
-ROUND = "f = 3.141592653589793 / 4 × D ^ 2 × rho / 1000"
 
 
 @lru_cache(maxsize=1)
@@ -39,11 +34,6 @@ def demo_links():
     """The invented demo links: weight, length and diameter of the same links."""
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     return read_paired(data_path("demo", "demo_links.csv"), columns)
-
-
-def which_drives() -> str:
-    """What the demo links say drives their weight."""
-    return drivers(*demo_links().values()).sentence
 
 
 def guess() -> Guess:
@@ -62,17 +52,10 @@ def guess() -> Guess:
 def exercises() -> tuple[Exercise, ...]:
     return (
         _links(),
-        _share_of_the_round(),
         _sample(),
         _given_away(),
         _saved(),
     )
-
-
-def _density():
-    sheet = demo_sheet()
-    composition = compose(sheet.materials, sheet.kg)
-    return density_of(composition, sheet.process.written_end_C, START["air_pct"])
 
 
 def _links() -> Exercise:
@@ -99,47 +82,6 @@ def _links() -> Exercise:
             (
                 "that counts a millilitre as a gram; this one weighs 1.01 g.",
                 lambda: 1.01 * answer,
-            ),
-        ),
-    )
-
-
-def _share_of_the_round() -> Exercise:
-    density = _density()
-    rho = density.kg_per_m3
-
-    def solve() -> tuple[float, tuple[Step, ...]]:
-        hank, full = natural("sheep 22-24", density).hank, machine(23, density)
-        bought = 1000 * hank.middle_kg / hank.metres
-        share, g, f = 100 * bought / full.g_per_m, (bought, "g/m"), (full.g_per_m, "g/m")
-        kg, metres = (hank.middle_kg, "kg"), (hank.metres, "m")
-        return share, (
-            step("batter to a metre of hank", "g = 1000 × m / L", bought, "g/m", m=kg, L=metres),
-            step(
-                "a full round of 23 mm",
-                ROUND,
-                full.g_per_m,
-                "g/m",
-                D=(23, "mm"),
-                rho=(rho, "kg/m³"),
-            ),
-            step("share of it", "s = 100 × g / f", share, "%", g=g, f=f),
-        )
-
-    return Exercise(
-        "The trade's table says that a hank of sheep casing 22-24, 91 m long, takes 25 to 27 kg. "
-        f"What share of a full round of 23 mm is that, at {rho:.0f} kg/m³, in percent?",
-        "%",
-        solve,
-        1,
-        (
-            "First the table's middle in grams per metre: 26 000 g over 91 m.",
-            "Then the full round: π/4 × 0.023² m² × density × 1000 g. Divide.",
-        ),
-        (
-            (
-                "that is the full round over the table, the wrong way up.",
-                lambda: 100 * 23**2 * rho * pi / 4e3 / (26_000 / 91),
             ),
         ),
     )

@@ -1,7 +1,7 @@
 """Lesson 03: how warm does the batter end, and what does the ice do?"""
 
 from kit.chain.chop import bowl_of
-from kit.chop import Bowl, chop, ice_for
+from kit.chop import Bowl, chop
 from kit.chop.bowl import with_added_water, with_salt_pct
 from kit.chop.inverse import cooling_options
 from kit.lab.lessons import Exercise, Guess
@@ -74,11 +74,7 @@ def exercises() -> tuple[Exercise, ...]:
         working = chop(bowl, 0.0).working
         return float(bowl.freezing_C), steps_of(working, "free water", "freezing point")
 
-    def ice_at_less_work():
-        found = ice_for(start_bowl(), 14.0, 100)
-        return found.ice_kg, found.working
-
-    plain, added = start_bowl(salt_pct_of_batch=0), start_bowl().kg_of("ice")
+    plain = start_bowl(salt_pct_of_batch=0)
     return (
         Exercise(
             "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "
@@ -137,23 +133,6 @@ def exercises() -> tuple[Exercise, ...]:
                     lambda: float(plain.freezing_C),
                 ),
                 ("0 °C holds for pure water; this water is brine.", lambda: 0.0),
-            ),
-        ),
-        Exercise(
-            f"The knives put in only 100 kJ/kg, and the batter must end at 14 °C. "
-            f"How many kg of the {added:.1f} kg of added water must be ice?",
-            "kg",
-            ice_at_less_work,
-            0.3,
-            (
-                "In the panel of ice and water, set the heat to 100 and the end that is wanted to 14, and look at the table.",
-                "Each kg of ice in the place of a kg of water takes up the melting heat and the warming of the ice to 2 °C.",
-            ),
-            (
-                (
-                    "that is the part that stays water.",
-                    lambda: ice_for(start_bowl(), 14.0, 100).water_kg,
-                ),
             ),
         ),
     )

@@ -105,9 +105,6 @@ def _worked(what, formula, answer, unit="", **terms):
 
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
-    k, h = link.conductivity_W_per_mK, 31.0
-    R, hs, ks = (0.012, "m"), (h, "W/(m² K)"), (k, "W/(m K)")
-    biot = _worked("Biot number", "Bi = h × R / k", h * 0.012 / k, h=hs, R=R, k=ks)
     cold = replace(link, start_C=13.0)
     thin, thick = (float(m) for m in come_up_min([24, 48], 80, np.inf, 71, cold))
     what, formula = "time goes with the square of the diameter", "t2 = t1 × (D2 / D1) ^ 2"
@@ -124,24 +121,12 @@ def exercises() -> tuple[Exercise, ...]:
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
-    ref, z = value("p_reference_C"), value("p_z_K")
-    what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"
-    P, at, R, zs = (30, "min"), (65, "°C"), (ref, "°C"), (z, "K")
-    hold = _worked(what, formula, 30 * 10 ** ((ref - 65) / z), "min", P=P, R=R, T=at, z=zs)
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
     asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
     what, held = "what the longest stay lacks", (stay, "min", "longest unbroken stay")
     formula, least = "short = asked − held", (asked, "min")
     short = _worked(what, formula, asked - stay, "min", asked=least, held=held)
     return (
-        Exercise(
-            f"A link of 24 mm in moving air: h = {h:g} W/(m² K), k = {k:.3f} W/(m K). What is its Biot number, with the radius?",
-            "",
-            biot,
-            0.02,
-            ("h times the radius in metres, over k.", f"{h:g} × 0.012 / {k:.3f}."),
-            (("that is with the diameter; the radius is asked for.", lambda: h * 0.024 / k),),
-        ),
         Exercise(
             f"In water of 80 °C, stirred so hard that the skin is at 80 °C at once, the core of a 24 mm link comes from 13 to 71 °C in {thin:.2f} minutes. How many minutes does 48 mm take?",
             "min",
@@ -181,14 +166,6 @@ def exercises() -> tuple[Exercise, ...]:
                     lambda: 85 * batter * 68 / (water * 4),
                 ),
             ),
-        ),
-        Exercise(
-            f"P70 counts minutes as if at {ref:g} °C, with z = {z:g} K. How long must a core stand at 65 °C to be worth 30 of them? (A model, not the table.)",
-            "min",
-            hold,
-            1,
-            ("5 K colder, at z = 10 K, is half a factor of ten.", "30 × 10^(5 / 10)."),
-            (("colder takes longer, not shorter.", lambda: 30 * 10**-0.5),),
         ),
         Exercise(
             f"A printed row asks for {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "

@@ -6,8 +6,6 @@ from kit.cure.premix import premix
 from kit.cure.salts import convert, convert_step
 from kit.lab.lessons import Exercise, Guess
 from kit.rules.limits import limit
-from kit.tables import value
-from kit.working import steps_from
 
 STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 
@@ -25,19 +23,6 @@ def guess() -> Guess:
 def exercises() -> tuple[Exercise, ...]:
     strong, weak = premix(STRONG), premix(WEAK)
     kitchen = Scale(1.0, 0.5)
-
-    def ounces():
-        ounce, pound = value("ounce_g"), value("pound_g")
-        answer = 0.25 * ounce * 1e6 / (100 * pound)
-        known = {
-            "ppm": answer,
-            "a": (0.25, "oz"),
-            "ounce": (ounce, "g"),
-            "b": (100, "lb"),
-            "pound": (pound, "g"),
-        }
-        formula = "ppm = a × ounce × 1000000 / (b × pound)"
-        return answer, steps_from(known, ("a quarter ounce on a hundred pounds", formula, "ppm"))
 
     def weigh():
         found = cure_for(140, strong, meat_kg=40, batch_kg=55)
@@ -58,22 +43,6 @@ def exercises() -> tuple[Exercise, ...]:
 
     wanted_of_batch = limit("eu_after_cooked").limit
     return (
-        Exercise(
-            "The old rule is written as a quarter ounce of nitrite on a hundred pounds of meat. How many ppm is that?",
-            "ppm",
-            ounces,
-            0.6,
-            (
-                "ppm is the part over the whole, times a million; ounces and pounds in one unit first.",
-                "A pound is 16 ounces: 0.25 / 1600.",
-            ),
-            (
-                (
-                    "you took 10 ounces to the pound or lost a zero; a pound has 16 ounces.",
-                    lambda: 0.25 / 1000 * 1e6,
-                ),
-            ),
-        ),
         Exercise(
             "40 kg of meat in a 55 kg batch, 140 ppm wanted on the meat, cure with 6.25 % nitrite. How many g of cure?",
             "g",

@@ -1,10 +1,8 @@
 """Lesson 08: one batch's mass balance. What is the yield, on which base; does it close; its cost."""
 
-from functools import lru_cache
 from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
-from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
@@ -17,16 +15,10 @@ PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 """where the price sliders start: invented, in no currency, for the person to change"""
 SCALE_SD_KG = 0.1
 """standard deviation of the demo scales, as the demo sheet writes it"""
-FAT_LEVEL = 25.0
-
-
-@lru_cache(maxsize=1)
-def demo_balance() -> SheetBalance:
-    return mass_balance_of(demo_sheet())
 
 
 def guess() -> Guess:
-    b = demo_balance().weighed
+    b = mass_balance(ledger_of(demo_sheet()))
     return Guess(
         f"{b.start.kg:g} kg of meat came in at the door, {b.added_kg:g} kg of ice and dry goods went "
         "into the bowl, and at every stage something was lost. "
@@ -78,7 +70,6 @@ def exercises() -> tuple[Exercise, ...]:
         _yield_on_the_bowl(b),
         _standard_deviations(b),
         _reconciled_weight(),
-        _fat_retained(),
     )
 
 
@@ -184,32 +175,6 @@ def _reconciled_weight() -> Exercise:
             (
                 "that shares it by standard deviation, not by variance: square them.",
                 lambda: 100 - 3 * 0.6 / 1.5,
-            ),
-        ),
-    )
-
-
-def _fat_retained() -> Exercise:
-    raw, left, loss, printed, retained, _ = published_patties()[FAT_LEVEL, "fat"]
-    return Exercise(
-        f"A published table of meat patties: raw {raw:g} % fat, cooked {left:g} %, cook loss "
-        f"{loss:g} %. It prints {printed:g} % fat retained. "
-        "What follows from its own figures, in percent?",
-        "%",
-        lambda: (retained.answer, (retained,)),
-        0.15,
-        (
-            "Of 100 kg raw, how many kg are left, and how much fat is in them?",
-            f"(100 − {loss:g}) × {left:g} / {raw:g}.",
-        ),
-        (
-            (
-                "that is what the table prints. Work it out from its other columns.",
-                lambda: printed,
-            ),
-            (
-                "that forgets that the patty shrank: the share of fat is of the cooked weight.",
-                lambda: 100 * left / raw,
             ),
         ),
     )

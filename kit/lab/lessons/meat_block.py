@@ -1,11 +1,11 @@
 """Lesson 01: what is the mix made of, how sure are we, and which mix is cheapest?"""
 
 from kit.chain import follow
-from kit.chain.mixes import limits_of, mix_sheet
+from kit.chain.mixes import mix_sheet
 from kit.lab.lessons import Exercise, Guess
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
-from kit.meat_block import cheapest, compose, uncertainty
+from kit.meat_block import compose, uncertainty
 from kit.meat_block.target import square
 from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
@@ -61,20 +61,6 @@ def exercises() -> tuple[Exercise, ...]:
     def spread():
         found = uncertainty((lean, trim), (30, 70))
         return found.sd_pct, found.working
-
-    def price_of_a_limit():
-        shop = tuple(
-            material(name)
-            for name in ("beef ground 90/10", "pork trim 80", "pork trim 50", "ice", "salt")
-        )
-        answer = cheapest(
-            shop,
-            (6.0, 3.5, 1.9, 0.05, 0.4),
-            100,
-            limits_of(rule_set(RULE), fat_high_pct=27.0, salt_low_pct=2.0, salt_high_pct=2.0),
-            cook_yield_pct=90,
-        )
-        return answer.cost, answer.working
 
     return (
         Exercise(
@@ -135,16 +121,5 @@ def exercises() -> tuple[Exercise, ...]:
                 "5 / 1.645 points for the trim, and the trim is 70 of 100 kg.",
             ),
             (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
-        ),
-        Exercise(
-            "Beef 90/10 at 6.00, trim 80 at 3.50, trim 50 at 1.90, ice at 0.05, salt at 0.40 per kg (invented). Under the frankfurter rule, fat at most 27 %, salt exactly 2 % of the "
-            "finished product, 90 % yield: what does the cheapest 100 kg of batter cost?",
-            "money",
-            price_of_a_limit,
-            0.6,
-            (
-                "Use kit.meat_block.cheapest with limits_of(rule_set('us_frankfurter'), fat_high_pct=27, ...).",
-                "Look at which limits bind in the panel before you reckon.",
-            ),
         ),
     )

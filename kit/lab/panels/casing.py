@@ -6,28 +6,16 @@ from kit import units
 from kit.casing import LinkPlan, plan_links
 from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
+from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 OWN = "Limits of your own"
-
-
-def link_rows(links: Links, system: str) -> tuple[Row, ...]:
-    """Lines for an outcome table: links, weight against the wanted one, and casing to draw."""
-    plan = links.plan
-    grams, wanted, margin = units.show(plan.link_weight_g, "g", system), "", ""
-    if links.wanted_g:
-        off = links.off_wanted_pct
-        wanted = f"{units.show(links.wanted_g, 'g', system)} planned"
-        margin = f"{abs(off):.1f} % {'heavier' if off > 0 else 'lighter'}"
-    weight = ("weight of a raw link", grams, wanted, margin, _weight_source(plan))
-    return (_count_row(plan, system), Row(weight), _casing_row(plan, system))
 
 
 def _weight_source(plan: LinkPlan) -> str:
@@ -40,19 +28,6 @@ def _casing_source(plan: LinkPlan) -> str:
     return own[0]
 
 
-def _count_row(plan: LinkPlan, system: str) -> Row:
-    left = f"{units.show(plan.left_kg * 1000, 'g', system)} left over"
-    return row("links", f"{plan.links}", "", left, "computed")
-
-
-def _casing_row(plan: LinkPlan, system: str) -> Row:
-    low, high = sorted((plan.casing_m_low, plan.casing_m_high))
-    drawn, least, most = (units.show(m, "m", system, 0) for m in (plan.casing_m, low, high))
-    reach = f"{least} to {most}" if high - low > 0.5 else ""
-    what = "casing to draw, with twists, ends and breakage"
-    return row(what, drawn, reach, "", _casing_source(plan))
-
-
 class Stuffed(NamedTuple):
     plan: LinkPlan
     wanted_mm: float
@@ -61,7 +36,7 @@ class Stuffed(NamedTuple):
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
     """Casing, diameter and length of a link: how many, how heavy, and how much casing."""
-    solid = links_of(sheet or demo_sheet()).density.air_free_kg_per_m3
+    solid = links_of(sheet or starting_sheet()).density.air_free_kg_per_m3
 
     def compute(values) -> Stuffed:
         density = batter_density(values["air_pct"], solid)
@@ -127,16 +102,22 @@ def links_view(result: Stuffed, values, system: str) -> View:
     if casing.hank:
         hanks = f"hanks of {shown(casing.hank.metres, 'm', 0)} to buy"
         bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
+    low_m, high_m = sorted((plan.casing_m_low, plan.casing_m_high))
+    drawn_reach = ""
+    if high_m - low_m > 0.5:
+        drawn_reach = f"{shown(low_m, 'm', 0)} to {shown(high_m, 'm', 0)}"
+    left = f"{shown(plan.left_kg * 1000, 'g')} left over"
+    draw = "casing to draw, with twists, ends and breakage"
     wide = "stuffed diameter at which this length weighs what is wanted"
     with_air = "computed from the composition, with the air"
     dense = f"{casing.density.kg_per_m3:.0f} kg/m³"
     weight = ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight)
     rows = (
-        _count_row(plan, system),
+        row("links", f"{plan.links}", "", left, "computed"),
         Row(weight, "fails" if misses else ""),
         row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
         row("in a metre" if metric else "in a foot", fills, reach, "", by_weight),
-        _casing_row(plan, system),
+        row(draw, drawn, drawn_reach, "", _casing_source(plan)),
         Row(bought),
         row("density of the stuffed batter", dense, "", "", with_air),
     )

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kit import units
 from kit.chain import Followed, follow
 from kit.chain.map import Map, map_of
 from kit.chain.mixes import limits_of, mix_sheet
@@ -101,15 +102,12 @@ def mix_panel() -> Panel:
         compute,
         mix_view,
         lambda system: {
-            "composition": charts.composition_chart(system),
             "uncertainty": charts.uncertainty_chart(system),
-            "limits": charts.limits_chart(system),
             "map": charts.map_chart(system),
         },
         {
             "Too much ice": {"ice_pct_of_meat": 68},
             "Trim fatter than it looked": {"trim_fat_pct": 52},
-            "No doubt at all": {"trim_fat_half_range_pct": 0},
         },
     )
 
@@ -143,14 +141,10 @@ def mix_view(mix: Mix, values, system) -> View:
     return View(
         sentence.strip(),
         {
-            "composition": charts.composition_data(followed.batter, followed.finished),
-            "limits": charts.limits_data(followed.verdicts, followed.fat),
             "uncertainty": charts.uncertainty_data(followed.fat, mix.after, mix.limit_pct),
             "map": charts.map_data(mix.map) if mix.map else {},
         },
         {
-            "composition": charts.composition_text(followed.batter, followed.finished),
-            "uncertainty": charts.uncertainty_text(followed.fat, mix.limit_pct),
             "map": f"Map of lean share against ice. {room}",
         },
         tables,
@@ -206,17 +200,20 @@ def cheapest_panel() -> Panel:
 
     def compute(values) -> Cheapest:
         prices = [values.get(f"price {m.name}", PRICES.get(m.name)) for m in shop]
-        limits = limits_of(
-            rules,
-            fat_high_pct=values["fat_high_pct"],
-            protein_low_pct=values["protein_low_pct"],
-            salt_low_pct=2.0,
-            salt_high_pct=2.2,
-            collagen_high_pct_of_protein=values["collagen_high_pct"],
-        )
+        own = {
+            "fat_pct_of_finished": (None, values["fat_high_pct"]),
+            "protein_pct_of_finished": (values["protein_low_pct"], None),
+            "salt_pct_of_finished": (2.0, 2.2),
+            "collagen_pct_of_protein": (None, values["collagen_high_pct"]),
+        }
         stock = [values["stock_kg"] if m.name == "pork trim 50" else None for m in shop]
         return cheapest(
-            shop, prices, 100.0, limits, cook_yield_pct=values["cook_yield_pct"], most_kg=stock
+            shop,
+            prices,
+            100.0,
+            limits_of(rules, own),
+            cook_yield_pct=values["cook_yield_pct"],
+            most_kg=stock,
         )
 
     own, limits = "Prices of your own", "Limits"
@@ -235,7 +232,7 @@ def cheapest_panel() -> Panel:
         controls,
         compute,
         cheapest_view,
-        lambda system: {"amounts": charts.amounts_chart(system)},
+        lambda system: {},
         {
             "Ask for too much": {
                 "protein_low_pct": 17,
@@ -258,7 +255,7 @@ def _fits(answer: Cheapest) -> tuple[str, Table]:
             mark="strong" if h.binds else "",
         )
         for h in answer.held
-        if h.value == h.value
+        if h.binds or h.value > 1e-9
     )
     caption = "The limits, and what one more unit of each would save on this batch"
     table = Table(caption, ("limit", "here", "", "one more unit saves"), rows)
@@ -277,31 +274,31 @@ def _gives_way(answer: Cheapest) -> tuple[str, Table]:
         row(
             f"{r.name}, {r.side}",
             f"{r.limit:g} {r.unit}",
-            f"{r.needed:.2f}",
-            f"{r.by:.2f}",
+            f"{r.value:.2f}",
+            f"{-r.room:.2f}",
             mark="fails",
         )
         for r in answer.relaxed
     )
     caption = "Nothing fits. The smallest set of limits that must give way"
     names = ", ".join(r.name for r in answer.relaxed)
-    sentence = f"Nothing meets every limit. The fewest that must give way: {names}. The bars show the cheapest mix after that."
+    sentence = f"Nothing meets every limit. The fewest that must give way: {names}. The first table shows the cheapest mix after that."
     return sentence, Table(caption, ("limit", "asked", "needed", "by"), rows)
 
 
 def cheapest_view(answer: Cheapest, values, system) -> View:
     sentence, table = _fits(answer) if answer.fits else _gives_way(answer)
+    amounts = tuple(
+        row(m.name, units.show(kg, "kg", system, 1))
+        for m, kg in zip(answer.materials, answer.kg.tolist())
+        if kg > 1e-6
+    )
     notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
     return View(
         sentence,
-        {"amounts": charts.amounts_data(answer, system)},
-        {
-            "amounts": "Bars of the cheapest mix. "
-            + " ".join(f"{m.name} {kg:.1f} kg." for m, kg in zip(answer.materials, answer.kg) if kg)
-        },
-        (table,),
-        notes,
-        answer.working,
-        answer.sources,
-        cautions(SHOP),
+        tables=(Table("The cheapest mix", ("material", "in the batch"), amounts), table),
+        notes=notes,
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=cautions(SHOP),
     )

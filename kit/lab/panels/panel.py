@@ -22,6 +22,8 @@ from kit import units
 from kit.errors import KitError, UnknownName
 from kit.files import put
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
+from kit.lab.panels.current import at_current_batch
+from kit.lab.panels.sheets import current_system
 from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
@@ -88,8 +90,9 @@ class Panel(W.Box):
         view: Callable[[Any, Mapping, str], View],
         charts: Callable[[str], Mapping[str, dict]],
         presets: Mapping[str, Mapping] | None = None,
-        system: str = units.METRIC,
+        system: str | None = None,
     ):
+        system = system or current_system()
         self.title, self.compute, self.view, self.charts = title, compute, view, charts
         (
             self.system,
@@ -100,7 +103,9 @@ class Panel(W.Box):
             self._picture,
             self._answered,
         ) = units.METRIC, None, None, None, 0, 0, {}
-        self.controls = {spec.key: Control(spec, self._changed) for spec in controls}
+        self.controls = {
+            spec.key: Control(spec, self._changed) for spec in at_current_batch(controls)
+        }
         self._start = {key: held.value for key, held in self.controls.items()}
         self.presets = dict(presets or {})
         runtime()

@@ -86,8 +86,6 @@ def scatter_panel() -> Panel:
         lambda system: {"histogram": charts.histogram_chart(system)},
         {
             "A slipped decimal sign": {"typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"},
-            "Tighter than the filler can hold": {"tolerance_pct": 2},
-            "Declare more than is there": {"declared_g": 54},
             "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
     )

@@ -4,7 +4,9 @@ import os
 from functools import lru_cache
 from pathlib import Path
 
+from kit import units
 from kit.errors import Faulty
+from kit.files import put
 from kit.lab.panels.view import Table, View, row
 from kit.reading import read_sheet
 from kit.reading.written import write_sheet
@@ -35,9 +37,22 @@ def current_sheet() -> Sheet | None:
     return read_sheet(path) if path.is_file() else None
 
 
-def use_in_lessons(sheet: Sheet) -> Path:
-    """Keep a batch as the current one, whole or not at all."""
+def starting_sheet() -> Sheet:
+    """The sheet that a panel works on where none is given: the current batch, else the invented demo."""
+    return current_sheet() or demo_sheet()
+
+
+def current_system() -> str:
+    """The unit system handed to the lessons with the current batch; metric where none was."""
+    path = batches_folder() / "units.txt"
+    said = path.read_text(encoding="utf-8").strip() if path.is_file() else ""
+    return said if said in units.SYSTEMS else units.METRIC
+
+
+def use_in_lessons(sheet: Sheet, system: str) -> Path:
+    """Keep a batch as the current one and the units that it is shown in, each file whole or not at all."""
     batches_folder().mkdir(parents=True, exist_ok=True)
+    put(batches_folder() / "units.txt", f"{system}\n", overwrite=True)
     return write_sheet(sheet, batches_folder() / "current.toml", overwrite=True)
 
 

@@ -1,20 +1,16 @@
-"""The panels of 00_start_here: one batch followed from sheet to ledger, and the person's own sheet."""
+"""The second panel of 00_start_here: what lean meat, ice, binder and salt do to one batch and its limits."""
 
-from dataclasses import fields, replace
+from dataclasses import fields
 
 from kit import units
 from kit.chain import Followed, follow
-from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.mixes import cheapest_of
 from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
-from kit.errors import Faulty, KitError
+from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
-from kit.lab.panels.casing import link_rows
 from kit.lab.panels.chop import chop_rows
-from kit.lab.panels.cook import cook_rows
-from kit.lab.panels.cook.pieces import YIELD, expected_row
-from kit.lab.panels.cure.pieces import cure_rows, cure_sentence, error_tables, weigh_table
+from kit.lab.panels.cure.pieces import cure_sentence, error_tables
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
 from kit.lab.panels.outcome import (
@@ -25,8 +21,8 @@ from kit.lab.panels.outcome import (
     room_table,
     uncertainty_tables,
 )
-from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.rules.limits import editions
 from kit.rules.rule_sets import rule_sets
@@ -37,7 +33,7 @@ AS_ON_SHEET = "the sheet's choice, else US"
 
 def batch_panel(sheet: Sheet | None = None) -> Panel:
     """Meat block, ice, binder and salt of one sheet against its rule."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     now = amounts_of(sheet)
     start = follow(sheet)
     rules = (("the sheet's choice", ""), *((str(one), key) for key, one in rule_sets().items()))
@@ -108,16 +104,6 @@ def batch_view(followed: Followed, values, system) -> View:
         *((room_table(followed, system),) if followed.rules else ()),
         *_cheapest(followed, system),
         Table(
-            "Cure and salt",
-            COLUMNS,
-            folded=True,
-            later=lambda: (
-                row(cure_sentence(cure), "", "", "", "", mark="strong"),
-                *cure_rows(cure, system),
-            ),
-        ),
-        replace(weigh_table(cure, system), folded=True),
-        Table(
             "Chop and emulsion: end temperature, margins, what may leave",
             COLUMNS,
             folded=True,
@@ -125,9 +111,6 @@ def batch_view(followed: Followed, values, system) -> View:
                 *chop_rows(followed.chop, system),
                 *emulsion_rows(followed.emulsion, system),
             ),
-        ),
-        Table(
-            "Links, cook and chill", COLUMNS, folded=True, later=lambda: _cooked(followed, system)
         ),
     )
     return View(
@@ -147,7 +130,6 @@ def batch_view(followed: Followed, values, system) -> View:
             *cautions(followed.ingredient_names),
             cure_cautions.NITRITE,
             cure_cautions.LAW,
-            *(COOK_CAUTIONS if followed.sheet.process.cook else ()),
         ),
     )
 
@@ -177,61 +159,8 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
         rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
         for r in answer.relaxed:
             name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
-            rows.append(row(name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}", mark="fails"))
+            rows.append(row(name, "", f"needs {r.value:.2f}", f"by {-r.room:.2f}", mark="fails"))
         return tuple(rows)
 
     caption = "Cheapest mix of this sheet's own materials"
     return (Table(caption, ("what", "now", "cheapest", "price per kg"), folded=True, later=fill),)
-
-
-def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
-    """Links, then the cook; the yield to expect beside what was weighed, where it was."""
-    rows = link_rows(followed.links, system)
-    if not followed.sheet.process.cook:
-        write = "write [[cook]] steps on the sheet"
-        return (*rows, row("cook", "no steps planned", "", "", write))
-    got, found = followed.cook_yield, followed.expected_yield
-    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found))
-    if got.weighed_pct is None:
-        return rows
-    beside = (
-        f"expected {YIELD} less the weighed one",
-        f"{found.pct - got.weighed_pct:+.1f} percentage points".replace("-", "−"),
-        f"weighed {got.weighed_pct:.1f} %",
-        "",
-        "computed",
-    )
-    return (*rows, Row(beside))
-
-
-def own_sheet_panel() -> Panel:
-    """Open a sheet of one's own: what it comes to, or every fault with its place."""
-
-    def compute(values):
-        if values["file"] is None:
-            return None
-        name, content = values["file"]
-        try:
-            return follow(
-                read_uploaded(name, content), calibration=calibration_of(values["calibration"])
-            )
-        except Faulty as error:
-            return error
-
-    return Panel(
-        "Your own sheet",
-        (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"), saved_control()),
-        compute,
-        own_sheet_view,
-        _charts,
-    )
-
-
-def own_sheet_view(result, values, system) -> View:
-    if result is None:
-        return View(
-            "Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer."
-        )
-    if isinstance(result, Faulty):
-        return faults_view(result)
-    return batch_view(result, values, system)

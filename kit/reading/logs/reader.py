@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pyarrow as pa
 
 from kit.errors import UnknownName, need, need_between
 from kit.logs import Issue, LogReading
@@ -29,6 +30,7 @@ _OTHER = re.compile(
     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality",
     re.I,
 )
+_DEGREES = r"(\d[.,]?)\s*(?:°|º|deg)?\s*"
 _COMMAS = {"decimal": "decimal commas", "thousands": "commas group thousands"}
 _ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
 
@@ -186,16 +188,26 @@ def _channels(
     table: LogTable, chosen: Sequence[int], answers: Answers
 ) -> tuple[list[_Channel], str]:
     """The chosen columns in °C, and how commas were read."""
-    bare = [cells.without_unit(table.columns[i]) for i in chosen]
-    style = comma_of(table, [text for text, _, _ in bare], answers, "the temperatures")
+    style = comma_of(table, [table.columns[i] for i in chosen], answers, "the temperatures")
     found = []
-    for i, (text, with_C, with_F) in zip(chosen, bare, strict=True):
+    for i in chosen:
+        with_C, with_F = (_written_in(table.columns[i], letter) for letter in "CF")
         unit = _unit(table, table.names[i], with_C, with_F, answers.unit)
         fahrenheit = with_F | (~with_C & (unit == "°F"))
-        numbers = cells.numbers(text, style)
+        numbers = cells.each_text(table.columns[i], lambda text: _degrees(text, style), float)
         degrees = np.where(fahrenheit, (numbers - 32) / 1.8, numbers)
         found.append(_Channel(i, unit, degrees, with_F if unit == "°C" else with_C))
     return found, style
+
+
+def _written_in(column: pa.Array, letter: str) -> np.ndarray:
+    """Which cells say °C or °F themselves."""
+    ends = re.compile(_DEGREES + letter + "$", re.I)
+    return cells.each_text(column, lambda text: bool(ends.search(text)))
+
+
+def _degrees(text: str, style: str) -> float:
+    return cells.number(re.sub(_DEGREES + "[CF]$", r"\1", text, flags=re.I), style)
 
 
 def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> str:

@@ -1,10 +1,9 @@
-"""What varies, what goes with it, and what it costs: bars with their doubt."""
+"""What varies, and what it costs: bars with their doubt."""
 
 from kit import units
 from kit.batches.components import Components
 from kit.batches.costs import Pareto
-from kit.batches.drivers import Drivers
-from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 PARETO_ROOM = 180
@@ -48,63 +47,6 @@ def components_data(found: Components) -> dict[str, list[dict]]:
             }
         )
     return {"parts": made}
-
-
-# what goes with it -----------------------------------------------------------------------------
-def drivers_chart(system: str) -> dict:
-    """What the loss does when a column moves by its usual step, with its interval."""
-
-    def x(field):
-        return across(field, "points for a usual step", ticks=3, zero=True)
-
-    under = (
-        layer("frame", "dot", x=x("at:Q"), opacity=0),
-        layer("zero", "limit", x=x("at:Q"), strokeWidth=2),
-    )
-    layers = (
-        (
-            "columns",
-            "interval",
-            {"x": x("low:Q"), "x2": "high:Q", "colour": "colour:N", "strokeWidth": 7},
-        ),
-        ("columns", "dot", {"x": x("at:Q"), "colour": "colour:N", "size": 200}),
-    )
-    subtitle = "bar: 95 % interval; grey: reaches over 0"
-    return named_list(
-        "What goes with it",
-        subtitle,
-        layers,
-        labels=190,
-        width=190,
-        row=50,
-        under=under,
-        grid=True,
-    )
-
-
-def drivers_data(found: Drivers, steps) -> dict[str, list[dict]]:
-    """Rows for `drivers_chart`; `steps`: {column: (its name, its usual step)}."""
-    made = []
-    for n, d in enumerate(found.drivers):
-        name, step = steps[d.name]
-        low, high = (end * step for end in d.interval)
-        made.append(
-            {
-                "place": numbered(n, name),
-                "at": d.slope * step,
-                "low": low,
-                "high": high,
-                "colour": COLOUR["unexplained"] if low < 0 < high else COLOUR["loss"],
-            }
-        )
-    reach = 1.1 * max(max(abs(row["low"]), abs(row["high"])) for row in made)
-    return {"columns": made, "zero": [{"at": 0}], "frame": [{"at": -reach}, {"at": reach}]}
-
-
-def drivers_text(found: Drivers, steps) -> str:
-    return "What the loss does for a usual step of each column, % points. " + " ".join(
-        f"{steps[d.name][0]}: {d.slope * steps[d.name][1]:+.2f}." for d in found.drivers
-    ).replace("-", "−")
 
 
 # what it costs ---------------------------------------------------------------------------------

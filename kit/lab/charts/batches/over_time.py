@@ -1,4 +1,4 @@
-"""Losses batch by batch: shares over time, a control chart with phases, and two plants side by side.
+"""Losses batch by batch: shares over time, and a control chart with its phases.
 
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
@@ -12,13 +12,13 @@ from kit.batches.change import Changes
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, LABEL, finished
+from kit.lab.charts.style import LABEL, finished
+from kit.lab.panels.view import columns
 
 LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
 """the largest loss darkest; what is left over grey"""
 ROOM = 1.16
 """how far beyond the last batch the axis goes, for the names"""
-SIGMAS = 6.0
 
 
 def _batch(field="batch:Q"):
@@ -86,17 +86,10 @@ def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
     for n, (stage, values) in enumerate(named):
         high = low + values
         colour = LOSSES[n] if stage != "others" else LOSSES[-1]
-        bands += [
-            {"batch": int(b), "low": a, "high": z, "stage": stage, "colour": colour}
-            for b, a, z in zip(at, low.tolist(), high.tolist())
-        ]
-        names.append(
-            {
-                "batch": table.n,
-                "high": float(low[-1] + high[-1]) / 2,
-                "words": f"{stage} {values[-1]:.1f}",
-            }
-        )
+        band = {"stage": stage, "colour": colour}
+        bands += [row | band for row in columns(batch=at, low=low, high=high)]
+        middle, words = float(low[-1] + high[-1]) / 2, f"{stage} {values[-1]:.1f}"
+        names.append({"batch": table.n, "high": middle, "words": words})
         low = high
     top = float(np.nan_to_num(table.loss_share_pct).sum(axis=1).max()) * 1.12
     # names keep a line's height between them
@@ -133,6 +126,7 @@ def control_chart(system: str) -> dict:
 
     y = of("pct:Q")
     span = {"x": _batch("from:Q"), "x2": "to:Q"}
+    ring = {"filled": False, "size": 230, "strokeWidth": 3, "colour": "fails"}
     told = [
         alt.Tooltip("name:N", title="batch"),
         alt.Tooltip("pct:Q", title="%", format=".2f"),
@@ -147,18 +141,13 @@ def control_chart(system: str) -> dict:
         layer("limits", "rule", **span, y=of("centre:Q"), strokeWidth=2, colour="limit"),
         layer("limits", "limit", **span, y=of("high:Q"), strokeWidth=2),
         layer("baseline", "rule", **span, y=y, strokeWidth=7, colour="cold", opacity=0.9),
-        _ring(y),
+        _on("rings", "dot", y, aria=False, clip=False, **ring),
         _on("dots", "dot", y, size=55, colour="point").encode(tooltip=told),
         _on("names", "quiet words", y, text="words:N", dx=14),
         _on("starts", "words", of("at:Q"), text="words:N", dx=4, aria=False, halo=True),
     )
     subtitle = "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline"
     return _drawn(y, layers, 690, 330, "Is it stable, and when did it change?", subtitle)
-
-
-def _ring(y, clip=False):
-    ring = {"filled": False, "size": 230, "strokeWidth": 3, "colour": "fails"}
-    return _on("rings", "dot", y, aria=False, clip=clip, **ring)
 
 
 def control_data(
@@ -225,39 +214,3 @@ def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
         f"Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
         f"Rules spoke at {len({a.at for a in chart.alarms})} batches. New levels at batch: {moved}."
     ).replace(" -", " −")
-
-
-# two plants -------------------------------------------------------------------------------------
-def plant_chart(title: str, subtitle: str) -> dict:
-    """One stage of one plant in standard deviations, with the line beyond which a batch is called bad."""
-    y = up("z:Q", "standard deviations off", -SIGMAS, SIGMAS, ticks=(-6, -3, 0, 3, 6), clamp=True)
-    layers = (
-        layer(
-            "truth", "shade", x=_batch("from:Q"), x2="to:Q", aria=False, colour="band", opacity=0.8
-        ),
-        layer("middle", "rule", y=y, strokeWidth=2, colour="limit"),
-        layer("limits", "limit", y=y, strokeWidth=2),
-        _ring(y, clip=True),
-        _on("dots", "dot", y, size=60, clip=True, colour="colour:N"),
-    )
-    return _drawn(y, layers, 290, 280, title, subtitle)
-
-
-def plant_data(z: np.ndarray, beyond: float, touched=()) -> dict[str, list[dict]]:
-    """Rows for `plant_chart`; `touched`: batches (0-based) that the planted cause moves, shown in grey behind."""
-    out = np.abs(z) > beyond
-    return {
-        "dots": [
-            {"batch": i + 1, "z": v, "colour": COLOUR["fails"] if o else COLOUR["point"]}
-            for i, (v, o) in enumerate(zip(z.tolist(), out))
-        ],
-        "rings": [{"batch": int(i) + 1, "z": float(z[i])} for i in np.flatnonzero(out)],
-        "middle": [{"z": 0}],
-        "limits": [{"z": -beyond}, {"z": beyond}],
-        "truth": [{"from": k + 0.5, "to": k + 1.5} for k in touched],
-        "frame": [{"batch": 0, "z": 0}, {"batch": len(z) + 1, "z": 0}],
-    }
-
-
-def plant_text(z: np.ndarray, beyond: float) -> str:
-    return f"Dots of {len(z)} batches in standard deviations; {int((np.abs(z) > beyond).sum())} lie beyond {beyond:g}, the furthest {np.abs(z).max():.1f} out."

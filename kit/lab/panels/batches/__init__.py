@@ -4,14 +4,12 @@ records   what each stage loses over time, and where to look first, of the inven
 control   one stage: stable? changed when?
 varies    what varies, and what goes with it
 costs     kilograms and money, and what this plant has already shown it can do without
-noise     a quiet plant beside one with a planted cause
 pieces    words and tables they share
 """
 
 from kit.lab.panels.batches.control import control_panel
 from kit.lab.panels.batches.costs import costs_panel
-from kit.lab.panels.batches.noise import noise_panel
 from kit.lab.panels.batches.records import records_panel
 from kit.lab.panels.batches.varies import varies_panel
 
-__all__ = ["control_panel", "costs_panel", "noise_panel", "records_panel", "varies_panel"]
+__all__ = ["control_panel", "costs_panel", "records_panel", "varies_panel"]

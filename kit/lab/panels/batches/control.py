@@ -19,7 +19,6 @@ from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.reading.plant import Analysed, demo_analysis
 
 LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
-ONE, FOUND = "one set for all batches", "new limits at each new level"
 SETS = {
     "beyond 3 sigma; 8 on one side": USUAL,
     "the four classic rules": CLASSIC,
@@ -48,7 +47,6 @@ def control_panel() -> Panel:
         Choice("stage", "Stage", stages, "cook", "What is charted"),
         Choice("what", "Charted is", (LOSS, RESIDUAL), LOSS, "What is charted"),
         Slider("baseline", "Baseline: the first … batches", "", 8, 120, 1, 30, "Limits and rules"),
-        Choice("limits", "Limits", (ONE, FOUND), ONE, "Limits and rules"),
         Choice("rules", "Rules", tuple(SETS), next(iter(SETS)), "Limits and rules"),
         Slider(
             "change", "A change worth knowing, points", "", 0.1, 3, 0.1, 0.5, "Limits of your own"
@@ -64,7 +62,6 @@ def control_panel() -> Panel:
             "Take the recipe's step out": {"what": RESIDUAL},
             "Judge by eight batches": {"baseline": 8},
             "Ask every rule": {"rules": "the four classic rules"},
-            "New limits at each level": {"limits": FOUND},
         },
     )
 
@@ -73,14 +70,13 @@ def watched(values) -> Watched:
     answer = demo_analysis()
     y = series(answer, values["stage"], values["what"])
     at = np.flatnonzero(np.isfinite(y))
-    changes = change_points(y[at], unit="% points")
     chart = i_mr(
         y[at],
         baseline=int(values["baseline"]),
-        phase_starts=changes.starts if values["limits"] == FOUND else (),
         rules=SETS[values["rules"]],
         unit="% points",
     )
+    changes = change_points(y[at], unit="% points")
     needed = batches_needed(values["change"], changes.sigma)
     return Watched(answer, y, at, chart, changes, needed)
 
@@ -115,7 +111,7 @@ def control_view(found: Watched, values, system) -> View:
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
     lines = (
-        *_limits(found, sorted(spoke), chance),
+        _limits(found),
         *_changes(found, stage, loss, recipe, system),
         _needed(found, values["change"]),
     )
@@ -132,21 +128,14 @@ def control_view(found: Watched, values, system) -> View:
     )
 
 
-def _limits(found: Watched, spoke, chance):
+def _limits(found: Watched) -> tuple[str, str, str]:
     first = found.chart.phases[0]
     limits = minus(f"{first.low:.2f} to {first.high:.2f}")
     if first.baseline < ENOUGH:
         rough = f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
-        yield rough, limits, "rough themselves"
-    else:
-        where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
-        yield where, limits, "they hold only if these batches were sound"
-    more = f" and {len(spoke) - 8} more" if len(spoke) > 8 else ""
-    yield (
-        "a rule speaks at batch",
-        f"{counted(found.at[spoke[:8]])}{more}",
-        f"on noise alone in {100 * chance:.0f} of 100 such charts",
-    )
+        return rough, limits, "rough themselves"
+    where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
+    return where, limits, "they hold only if these batches were sound"
 
 
 def _changes(found: Watched, stage, loss, recipe, system):

@@ -12,18 +12,6 @@ CAUTION = (
     "finding without your validated process, your local code and licensed practice."
 )
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."
-NAMES = {
-    "fat_pct": "fat, %",
-    "water_pct": "water, %",
-    "binder_pct": "binder, %",
-    "chop_end_C": "end of chopping",
-    "cook_C": "air of the house",
-    "cook_end_C": "core at the end",
-    "humidity_pct": "humidity of the house, %",
-    "diameter_mm": "diameter",
-    "chill_C": "air of the chill",
-}
-"""process columns as a person calls them"""
 
 
 def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -> Table:
@@ -168,10 +156,3 @@ def kilograms_table(found: Pareto, system: str) -> Table:
         for line, b in zip(lines, found.bars):
             line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
     return table("Where the kilograms go", tuple(columns), lines)
-
-
-def marks(analysis: Analysis) -> list[tuple[int, int]]:
-    """(number of the finding, batch at which it begins), for those that have a beginning."""
-    return [
-        (n, f.start) for n, f in enumerate(analysis.findings.findings, 1) if f.start is not None
-    ]

@@ -14,7 +14,6 @@ from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
     CAUTION,
     INVENTED,
-    marks,
     recipe_starts,
     report_tables,
     table,
@@ -123,7 +122,9 @@ def records_view(found: Opened, values, system) -> View:
     )
     if any(row.mark for row in first.rows):
         sentence += " But that is where the recipe changed."
-    data = {"share": charts.share_data(weighed, int(values["over"]), marks(analysis))}
+    told = enumerate(analysis.findings.findings, 1)
+    marks = [(n, f.start) for n, f in told if f.start is not None]
+    data = {"share": charts.share_data(weighed, int(values["over"]), marks)}
     text = {"share": charts.share_text(weighed)}
     line = _worth_a_chart(analysis)
     if line:

@@ -8,15 +8,22 @@ from kit.batches import drivers
 from kit.batches.components import Components, components
 from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
-from kit.errors import need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import NAMES, minus, table, view
+from kit.lab.panels.batches.pieces import minus, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 from kit.units import show, shown_unit, to_shown
 
 VARY = ("supplier", "lot", "operator", "cooker")
 """labels whose share of the variation is asked for, if they are in the table"""
+
+NAMES = {
+    "fat_pct": "fat, %",
+    "chop_end_C": "end of chopping",
+    "cook_end_C": "core at the end",
+    "humidity_pct": "humidity of the house, %",
+}
+"""process columns of the demo records as a person calls them"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,32 +43,16 @@ def varies_panel() -> Panel:
         Switch("recipe", "Take out what the recipe lets expect", True, "Which loss"),
         Slider("first", "From batch", "", 1, 50, 1, 1, "Which batches"),
         Slider("last", "To batch", "", 70, weighed.n, 1, weighed.n, "Which batches"),
-        *(
-            Switch(f"label {label}", f"Ask about {label}", True, "What may vary")
-            for label in VARY
-            if label in weighed.labels
-        ),
-        *(
-            Switch(
-                f"column {name}", f"Ask about {NAMES.get(name, name)}", True, "What may go with it"
-            )
-            for name in weighed.facts
-        ),
     )
-    only_rh = {f"column {column}": column == "humidity_pct" for column in weighed.facts}
     return Panel(
         "What varies, and what goes with it?",
         controls,
         varied_of,
         varies_view,
-        lambda system: {
-            "parts": charts.components_chart(system),
-            "columns": charts.drivers_chart(system),
-        },
+        lambda system: {"parts": charts.components_chart(system)},
         {
             "Leave the recipe in": {"recipe": False},
             "Before House 2 ran dry": {"first": 1, "last": 70},
-            "Humidity alone": only_rh,
         },
     )
 
@@ -72,15 +63,13 @@ def varied_of(values) -> Varied:
     y = losses[:, weighed.place(values["stage"])]
     rows = np.arange(int(values["first"]) - 1, int(values["last"]))
     rows = rows[np.isfinite(y[rows])]
-    labels = {label: weighed.labels[label][rows] for label in VARY if values.get(f"label {label}")}
-    columns = {name: x[rows] for name, x in weighed.facts.items() if values.get(f"column {name}")}
-    need(bool(labels), "nothing is asked that may vary; tick at least one label")
-    need(bool(columns), "nothing is asked that may go with the loss; tick at least one column")
+    labels = {label: weighed.labels[label][rows] for label in VARY if label in weighed.labels}
+    columns = {name: x[rows] for name, x in weighed.facts.items()}
     return Varied(
         rows,
         components(y[rows], labels, unit="% points"),
         drivers(y[rows], columns),
-        {name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
+        {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
 
 
@@ -118,11 +107,8 @@ def varies_view(found: Varied, values, system) -> View:
     lines = (*(_slope(d, found, system) for d in driven.drivers), together)
     return view(
         sentence,
-        {
-            "parts": charts.components_data(found.parts),
-            "columns": charts.drivers_data(driven, found.steps),
-        },
-        {"columns": charts.drivers_text(driven, found.steps)},
+        {"parts": charts.components_data(found.parts)},
+        {},
         (table("What goes with it", columns, lines),),
         (found.parts, driven),
     )
@@ -130,8 +116,7 @@ def varies_view(found: Varied, values, system) -> View:
 
 def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
     name, step = found.steps[d.name]
-    # the kit's unit of a step in this column; none for a share
-    unit = next((unit for end, unit in (("_C", "K"), ("_mm", "mm")) if d.name.endswith(end)), "")
+    unit = "K" if d.name.endswith("_C") else ""
     per = float(to_shown(1.0, unit, system)) if unit else 1.0
     shown = shown_unit(unit, system) if unit else "1 %"
     low, high = (end / per for end in d.interval)

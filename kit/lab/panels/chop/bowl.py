@@ -36,13 +36,6 @@ from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 WANTED_C = 14.0
-HEATS = {
-    "ice": "warming and melting ice",
-    "meat": "warming the meat",
-    "water": "warming the water",
-    "salt dissolving": "dissolving salt",
-    "dry goods": "warming dry goods",
-}
 CHILL = (
     "Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it "
     "within local rules."
@@ -109,18 +102,10 @@ def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
         sentence += f" With water in place of the ice it would end at {wet}."
     power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
     sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
-    taken = tuple(
-        row(HEATS[what], heat(kJ / answer.chopped.kg, system).replace("-", "−"))
-        for what, kJ in result.taken.items()
-        if abs(kJ) > 1e-9
-    )
     return chop_view(
         sentence,
         {"path": charts.path_data(answer, result.wet, system)},
-        (
-            Table("Outcome", COLUMNS, chop_rows(answer, system)),
-            Table("Where that heat went", ("in each kilogram of batter", "heat"), taken),
-        ),
+        (Table("Outcome", COLUMNS, chop_rows(answer, system)),),
         answer,
     )
 
@@ -176,7 +161,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     planned, end = celsius(of.planned_C, system), celsius(of.end_C, system)
     ends, share, meat_C = dict(of.ends_C), values["ice_share_pct"], values["meat_C"]
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)
-    meat, without = "none", "without any ice no meat temperature does it here"
+    without = "without any ice no meat temperature does it here"
     if isfinite(of.meat_with_water_C):
         meat = celsius(of.meat_with_water_C, system)
         without = f"without any ice the meat would have to go in at {meat}"
@@ -205,7 +190,6 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         row(must, needs, "computed", mark="" if possible else "fails"),
         row("meat temperature with the ice as set", as_set, "computed"),
         row("heat the knives may put in with the ice as set", energy, "computed"),
-        row("meat temperature that does without ice", meat, "computed"),
         row("heat the knives may put in without ice", without_ice, "computed"),
         row(f"ends now at; published {about_end}", end, guide.cite, mark=warm),
     )

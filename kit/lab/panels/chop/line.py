@@ -26,6 +26,7 @@ from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 ROUTE = ("main", "grinds", "mills")
+PUT_IN = ("machine", "usual heat", "range", "counted on")
 MACHINE_BREAKS = {
     "Small maker: grind twice, knead": {"grinds": 2, "main": "kneader", "mills": 0},
     "An emulsifier after the cutter": {"mills": 1},
@@ -64,11 +65,15 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         sheet,
         compute,
         line_view,
-        {"stops": charts.stops_chart, "machines": charts.machines_chart},
+        {"stops": charts.stops_chart},
         MACHINE_BREAKS,
         lambda batch: controls,
         energy=False,
     )
+
+
+def _span(low: float, high: float, system: str) -> str:
+    return f"{heat(low, system)} to {heat(high, system)}"
 
 
 def line_view(found: Routed, values, system: str, batch: Batch) -> View:
@@ -76,21 +81,33 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
     end, machine = line.stops[-1], line.machine
     low, usual, high = (celsius(t, system) for t in (end.low_C, end.usual_C, end.high_C))
     where = beside_guide(end.usual_C, guide, system)
-    span = f"{heat(machine.low_kJ_per_kg, system)} to {heat(machine.high_kJ_per_kg, system)}"
+    span = _span(machine.low_kJ_per_kg, machine.high_kJ_per_kg, system)
     energy = f"{heat(machine.usual_kJ_per_kg, system)} of batter"
     rows = (
         guide_row("end, usual heat", end.usual_C, guide, where, system),
         row("heat of the machines", energy, span, "", machine.status),
         ice_row(found.ice, found.planned_C, system),
     )
+    put_in = (
+        row("what this bowl needs", "", _span(*found.needs, system), "in all", mark="strong"),
+        *(
+            row(
+                m.name,
+                heat(m.usual_kJ_per_kg, system),
+                _span(m.low_kJ_per_kg, m.high_kJ_per_kg, system),
+                f"{m.basis}, {m.status}",
+            )
+            for m in every
+        ),
+    )
     return chop_view(
         f"After {machine.name} this batter ends at {usual}, {where} for {GUIDE_WORDS[guide.name]}. "
         f"By the whole range of these machines it could end at {low} or at {high}: only a log of your own narrows that.",
-        {
-            "stops": charts.stops_data(line, guide, system),
-            "machines": charts.machines_data(every, found.needs, system),
-        },
-        (Table("Outcome", COLUMNS, rows),),
+        {"stops": charts.stops_data(line, guide, system)},
+        (
+            Table("Outcome", COLUMNS, rows),
+            Table("What machines put in: rough ranges, no constants", PUT_IN, put_in),
+        ),
         line,
         (*found.why_no_ice, *batch.notes),
         (guide.cite, *(m.cite for m in every)),

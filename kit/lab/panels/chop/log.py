@@ -8,14 +8,13 @@ import numpy as np
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
 from kit.chop.fit import EnergyFit, Interval, fit_energy
-from kit.chop.machines import machines
 from kit.chop.path import path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
 from kit.reading.logs import LogReading
 from kit.sheet import Sheet
@@ -54,7 +53,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Logged | Faulty:
         try:
-            used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or demo_sheet()
+            used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or starting_sheet()
             demo = data_path("demo", "chopper_log.csv")
             content = values["log"][1] if values["log"] else demo.read_bytes()
             log = log_of(content, values)
@@ -71,7 +70,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         CONTROLS,
         compute,
         log_view,
-        lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
+        lambda system: {"log": charts.log_chart(system)},
         PRESETS,
     )
 
@@ -112,28 +111,21 @@ def _logged(
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
         return faults_view(result, "This file", (BLADES, COLD))
-    fit, log, after, every = result.fit, result.log, result.after, machines().values()
+    fit, log = result.fit, result.log
     said = [row(text, "") for text in log.understood]
     said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
-    needs = (
-        float(after.bowl.energy_to_kJ_per_kg(after.guide.low_C)),
-        float(after.bowl.energy_to_kJ_per_kg(after.guide.high_C)),
-    )
     demo = () if values["log"] else (INVENTED,)
     lines = (result.low_C, result.high_C, result.minute, result.fitted_C)
     return chop_view(
         _sentence(fit, bool(values["log"]), system),
-        {
-            "log": charts.log_data(fit, *lines, system),
-            "machines": charts.machines_data((machine_of_fit(fit), *every), needs, system),
-        },
+        {"log": charts.log_data(fit, *lines, system)},
         (
             Table("What the log says", ("what", "value", "range"), _rows(result, values, system)),
             Table("What was understood of the file", ("understood", "look at"), tuple(said)),
         ),
         fit,
         (*result.left_out, *demo),
-        tuple(m.cite for m in every),
+        (result.before.machine.cite,),
     )
 
 

@@ -20,7 +20,7 @@ from kit.chop.machines import Guide
 from kit.lab.lessons.chop import START, set_bowl
 from kit.lab.panels.controls import Choice, Slider
 from kit.lab.panels.panel import Panel
-from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.sheets import current_sheet, demo_sheet
 from kit.lab.panels.view import Row, Table, View, row
 from kit.sheet import Sheet
 from kit.working import Result
@@ -63,6 +63,7 @@ class Batch:
 def batch_of(sheet: Sheet | None) -> Batch:
     """A person's own sheet, with the sliders where it stands, the knives' heat where the bowl ends as written; without one the invented demo batch, where the lesson
     starts."""
+    sheet = sheet or current_sheet()
     if sheet is None:
         return Batch(demo_sheet(), bowl_of(demo_sheet()), "pork", START, (INVENTED,))
     base, answer = bowl_of(sheet), chop_of(sheet)

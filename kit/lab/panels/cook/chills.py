@@ -11,7 +11,6 @@ from kit.cook.cooked import Cooked
 from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import demo_sheet
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
@@ -21,6 +20,7 @@ from kit.lab.panels.cook.pieces import (
     diameter_slider,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
@@ -49,7 +49,7 @@ class Chills:
 
 def chill_panel(sheet: Sheet | None = None) -> Panel:
     """A hot link in water and in a cold room, beside the published windows."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     base, options = link_of(sheet), tuple(dict.fromkeys(w.option for w in windows_for(True)))
     ppm = nitrite_ppm_of(sheet)
 
@@ -85,7 +85,6 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
             "A warm fridge": {"fridge_C": 12},
-            "A thick log": {"diameter_mm": 120},
         },
     )
 

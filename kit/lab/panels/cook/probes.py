@@ -10,9 +10,10 @@ from kit.cook import Stage, one_probe
 from kit.cook.one_probe import OneProbe
 from kit.cook.stages import charcoal
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import START, demo_sheet
+from kit.lab.lessons.cook import START
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
@@ -34,7 +35,7 @@ def charcoal_cook() -> Stage:
 
 def probe_panel(sheet: Sheet | None = None) -> Panel:
     """A cloud of links in the sheet's smokehouse; the probe sits in one, off its axis, on a display with an error. The same cloud for every move."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     base = link_of(sheet)
     stages = [stage for stage in schedule_of(sheet) if stage.vapour_Pa is not None]
 
@@ -76,9 +77,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         probe_view,
         lambda system: {"probe": charts.probe_chart(system)},
         {
-            "Links of many sizes": {"diameter_sd_mm": 2},
             "Probe hastily stuck in": {"depth_sd_mm": 5},
-            "Too short a cook": {"longer_min": -19},
             "In a covered charcoal cooker": {"cooker": CHARCOAL},
         },
     )

@@ -13,7 +13,7 @@ from kit.chain.cook import (
 from kit.chain.cook_yield import loss_of
 from kit.cook import cook
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, demo_sheet, stages_of
+from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, stages_of
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
@@ -31,6 +31,7 @@ from kit.lab.panels.cook.pieces import (
     water_rows,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.meat_block import compose
 from kit.sheet import Sheet
@@ -53,7 +54,7 @@ PLATEAUS = (
 
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
     """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     base, mix = link_of(sheet), compose(sheet.materials, sheet.kg)
 
     def compute(values) -> CookAnswer:
@@ -94,9 +95,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32},
-            "A storm in the house": {"speed": 6},
             "Held back by a dry cook": {"cook_rh": DRY_RH},
-            "A thick link": {"diameter_mm": 55},
         },
     )
 
@@ -140,13 +139,12 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system)},
-        {"schedule": charts.schedule_text(done)},
-        (
+        tables=(
             Table("Outcome", COLUMNS, rows),
             Table("Where each stage would come to rest", PLATEAUS, plateaus),
         ),
-        (*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
-        answer.working,
-        answer.sources,
-        CAUTIONS,
+        notes=(*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=CAUTIONS,
     )

@@ -4,13 +4,11 @@ pieces            what several panels show: controls, rows, one sentence, dosing
 dose              one weight of nitrite, four numbers
 scale             what the step of a scale does
 salt              brine and water activity
-colour            what the colour needs, what a rest is for, what remains
 error_examples    every dosing error, made on purpose
 mistake           find the mistake in a weigh sheet
-own               a sheet of one's own: dose, alarms, weigh list
+own               the cure of a whole sheet: dose, alarms, weigh list
 """
 
-from kit.lab.panels.cure.colour import colour_panel
 from kit.lab.panels.cure.dose import dose_panel
 from kit.lab.panels.cure.error_examples import error_examples_panel
 from kit.lab.panels.cure.mistake import mistake_panel

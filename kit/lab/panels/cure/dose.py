@@ -10,7 +10,7 @@ from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.cure.pieces import OF, USUAL
+from kit.lab.panels.cure.pieces import OF
 from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.rules.limits import Limit, limit, own_limit
@@ -33,6 +33,7 @@ def dose_panel() -> Panel:
     own_ppm = Slider(
         "own_ppm", "Your own ceiling, ppm (0: none)", "", 0, 200, 1, 0, "What is shown"
     )
+    measured = "Nitrite measured in the product, ppm (0: not measured)"
     counts = tuple((f"{form}, {OF[basis]}", (basis, form)) for basis, form in charts.NAMES)
     controls = (
         pieces.MEAT,
@@ -41,6 +42,7 @@ def dose_panel() -> Panel:
         pieces.RATE,
         pieces.COOK_YIELD,
         pieces.rule_choice(),
+        Slider("measured_ppm", measured, "", 0, 180, 1, 0, "What is shown"),
         own_ppm,
         Choice("own_on", "Yours counts", counts, charts.NAMES[0], "What is shown"),
     )
@@ -55,18 +57,16 @@ def dose_panel() -> Panel:
             limits += (own_limit("nitrite ingoing", figure, basis=basis, counted_as=form),)
         done = batch * values["cook_yield_pct"] / 100
         found = find_dosing_errors(Plan(meat, batch, done, cure=(line,), limits=limits))
-        return NamedDose(found, limits, judge(found.dose, limits))
+        left = values["measured_ppm"] or None
+        return NamedDose(found, limits, judge(found.dose, limits, residual_ppm=left))
 
     old_eu = limit("eu_after_cooked")
     presets = {
         "Another bag, same rate": {"mix": "nitrite salt 0.6 %", "rate_g_per_kg": 2.4},
-        "Weak bag's rate, strong bag": {"mix": USUAL, "rate_g_per_kg": 20},
-        "Rate taken on the batch": {"rate_g_per_kg": 3.3},
         "Old EU rate, new EU rule": {
             "rule": f"{old_eu.jurisdiction}, {old_eu.edition}",
             "rate_g_per_kg": 3.3,
         },
-        "Your own is stricter": {"own_ppm": 130},
     }
     return Panel(
         "One weight of nitrite, four numbers",
@@ -85,6 +85,9 @@ def dose_view(named: NamedDose, values, system) -> View:
         f"{premix_g} of premix bring {pieces.grams(found.nitrite_kg, system)} of nitrite: {found.ppm('meat'):.0f} ppm of the meat, {found.ppm('batch'):.0f} of the batch, "
         f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}"
     )
+    for v in named.verdicts:
+        if v.limit.quantity == "nitrite residual" and v.holds is False:
+            sentence += f" What was measured in the product is more than {v.limit.in_words}."
     against = Table(
         f"Against {values['rule']}", COLUMNS, pieces.dose_rows(found, named.verdicts, system)
     )
@@ -100,7 +103,7 @@ def dose_view(named: NamedDose, values, system) -> View:
         notes=(pieces.law(values), *named.findings.notes),
         steps=named.findings.working,
         sources=named.findings.sources,
-        cautions=CAUTIONS,
+        cautions=(*CAUTIONS, cautions.RESIDUAL),
     )
 
 

@@ -60,10 +60,6 @@ def error_examples_panel() -> Panel:
     presets = {
         "Weak bag's rate, strong bag": {"example": names.index("weak bag's rate, strong bag")},
         "Strong bag's rate, weak bag": {"example": names.index("strong bag's rate, weak bag")},
-        "Pure nitrite for premix": {"example": names.index("pure nitrite for premix")},
-        "Grams read as ounces": {"example": names.index("grams weighed as ounces")},
-        "Cure in the spice blend too": {"example": names.index("cure added twice")},
-        "By the spoon": {"example": names.index("teaspoons")},
     }
     return Panel(
         "Every trap by name",

@@ -42,7 +42,6 @@ def brine_panel() -> Panel:
 
     presets = {
         "Salt alone against Listeria": {"salt_pct_of_batch": 9},
-        "The cure is the salt": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 0.2},
         "Forgot the cure's own salt": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 1.9},
     }
     return Panel(

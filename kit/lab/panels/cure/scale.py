@@ -59,8 +59,6 @@ def scale_panel() -> Panel:
 
     presets = {
         "Kitchen scale, small batch": {"meat_kg": 2, "step_g": 5.0, "sd_g": 2},
-        "A scale fit for cure": {"step_g": 0.1, "sd_g": 0.05},
-        "A weaker premix": {"mix": "nitrite salt 0.6 %"},
         "Pure nitrite by hand": {"mix": PURE},
     }
     return Panel(

@@ -26,7 +26,7 @@ from kit.lab.panels.diagnosis.words import (
     temperature,
 )
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.sheets import faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
 from kit.logs import LogReading
 from kit.reading.logs import read_log
@@ -72,7 +72,7 @@ def own_sheet_panel() -> Panel:
 
     def compute(values) -> OwnBatch | Faulty:
         try:
-            sheet = read_uploaded(*values["file"]) if values["file"] else demo_sheet()
+            sheet = read_uploaded(*values["file"]) if values["file"] else starting_sheet()
             usual = read_uploaded(*values["usual"]) if values["usual"] else None
             chopper, house = (
                 _log(values[key][1], values["unit"]) if values[key] else None

@@ -9,7 +9,7 @@ from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
-from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
@@ -32,7 +32,7 @@ class Set(NamedTuple):
 
 def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     """Four typed rows or a file of rows, on the batter of a sheet."""
-    sheet = sheet or demo_sheet()
+    sheet = sheet or starting_sheet()
     plain = emulsion_of(sheet)
     stations = [f"row {n}" for n in range(1, ENTRIES + 1)]
     demo = tables.data_path("demo", "demo_tube_test.csv").read_bytes()

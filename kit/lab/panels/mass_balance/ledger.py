@@ -6,7 +6,6 @@ from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
-from kit.lab.charts import yields as yield_charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
@@ -28,8 +27,6 @@ NO_MISTAKE, TWICE, POUNDS_TYPED = (
     "the weight out of the cook typed in lb",
 )
 WAY = "chop to stuff"
-ROOM = 0.2
-"""of the waterfall's width, kept free for what leaves the frame"""
 
 
 def ledger_panel() -> Panel:
@@ -39,8 +36,9 @@ def ledger_panel() -> Panel:
     kept = mass_balance(start)
     way = next(line.lost_kg for line in kept.transfers if line.stage == WAY)
     chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
-    low, high = yield_charts.waterfall_range(kept)
-    wide = high + ROOM * (high - low)
+    low, high = charts.waterfall_range(kept)
+    # room for what a slider drives out of the frame, whose words end inside it
+    wide, words_below_kg = high + 0.2 * (high - low), high - 0.04 * (high - low)
 
     def compute(values) -> SheetBalance:
         entries = with_side(start, "chop", "addition", values["added_kg"])
@@ -52,13 +50,10 @@ def ledger_panel() -> Panel:
         return mass_balance_of(sheet, followed, cook_by=values["cook_by"], entries=entries)
 
     def view(found: SheetBalance, values, system: str) -> View:
-        words_below_kg = wide - ROOM * (wide - low)
-        waterfall = yield_charts.waterfall_data(found.weighed, system, words_below_kg)
         return View(
             ledger_sentence(found, values["base"], system),
             {
-                "waterfall": waterfall,
-                "losses": charts.losses_data(found),
+                "waterfall": charts.waterfall_data(found.weighed, system, words_below_kg),
                 "yields": charts.yields_data(found, values["base"]),
             },
             {},
@@ -89,8 +84,7 @@ def ledger_panel() -> Panel:
         compute,
         view,
         lambda system: {
-            "waterfall": yield_charts.waterfall_chart(system, low, wide),
-            "losses": charts.losses_chart(system),
+            "waterfall": charts.waterfall_chart(system, low, wide),
             "yields": charts.yields_chart(system),
         },
         {

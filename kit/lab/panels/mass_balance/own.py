@@ -8,7 +8,7 @@ from kit.errors import Faulty, KitError
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
-from kit.lab.panels.mass_balance.reconciliation import reconciliation_charts, reconciliation_view
+from kit.lab.panels.mass_balance.reconciliation import reconciliation_view
 from kit.lab.panels.panel import Choice, File, Panel, Slider, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.yields.reconcile import Reconciled
@@ -51,9 +51,8 @@ def own_balance_panel() -> Panel:
         compute,
         own_view,
         lambda system: {
-            "losses": charts.losses_chart(system),
             "yields": charts.yields_chart(system),
-            **reconciliation_charts(system),
+            "balances": charts.balances_chart(system),
         },
     )
 
@@ -65,7 +64,6 @@ def own_view(own: Own | Faulty | None, values, system: str) -> View:
         return faults_view(own)
     found, checked = own
     balance = found.weighed
-    data = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}
     closing = View(f"Whether the mass balance closes cannot be told: {checked}.")
     if isinstance(checked, Reconciled):
         closing = reconciliation_view(checked, system)
@@ -82,7 +80,7 @@ def own_view(own: Own | Faulty | None, values, system: str) -> View:
         sentence = f"{first} {closing.sentence}"
     return View(
         sentence,
-        {**data, **closing.data},
+        {"yields": charts.yields_data(found, ""), **closing.data},
         {},
         (*balance_tables(found, system), *closing.tables),
         (*found.notes, *closing.notes),

@@ -17,6 +17,9 @@ HEAVY = (
     "what fell on the floor is never rework."
 )
 
+CAUSES, LEAST = 6, 0.02
+"""so many single causes are listed, and none that explains less than this share"""
+
 
 def percent(pct: float | None, places: int = 1) -> str:
     return "" if pct is None else f"{pct:.{places}f} %".replace("-", "−")
@@ -78,10 +81,29 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
 
 
 def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
-    """The measurement that would settle it, and every weight."""
+    """The measurement that would settle it, the single causes that explain most, and every weight."""
+    weights = _weight_table(found, system)
+    if found.closes:
+        return (weights,)
     step = row(found.next_step, mark="strong")
     settle = Table("What to measure next", ("to settle it",), (step,))
-    return (*(() if found.closes else (settle,)), _weight_table(found, system))
+    return (settle, *_cause_table(found, system), weights)
+
+
+def _cause_table(found: Reconciled, system: str) -> tuple[Table, ...]:
+    """Causes with one pattern share a line: these balances cannot tell them apart."""
+    rows = tuple(
+        row(
+            group.words(system),
+            f"{100 * group.drop / found.global_stat:.0f} %",
+            "closes it alone" if group.explains else "",
+            mark="strong" if group.explains else "",
+        )
+        for group in found.suspects[:CAUSES]
+        if group.drop > LEAST * found.global_stat
+    )
+    columns = ("cause", "of the imbalance it explains", "is it enough?")
+    return (Table("Which single cause explains it?", columns, rows),) if rows else ()
 
 
 def _weight_table(found: Reconciled, system: str) -> Table:

@@ -73,7 +73,7 @@ def reconciliation_panel() -> Panel:
         ),
         compute,
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
-        reconciliation_charts,
+        lambda system: {"balances": charts.balances_chart(system)},
         {
             "A balance that closes": clean,
             "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
@@ -91,18 +91,11 @@ def _raw(weight) -> bool:
     return weight.place < place_of("cook", IN)
 
 
-def reconciliation_charts(system: str) -> dict[str, dict]:
-    return {"balances": charts.balances_chart(system), "suspects": charts.suspects_chart(system)}
-
-
 def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
     limit = float(-ndtri(found.alpha / 2))
-    data = {"balances": charts.balances_data(found, limit, system)}
-    if found.closes is False:
-        data["suspects"] = charts.suspects_data(found, system)
     return View(
         found.words(system),
-        data,
+        {"balances": charts.balances_data(found, limit, system)},
         {},
         reconciliation_tables(found, system),
         (*notes, *found.notes),

@@ -1,6 +1,6 @@
 """What each loss of one batch costs, at the person's own prices."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from kit import units
 from kit.chain import follow
@@ -9,9 +9,8 @@ from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import PRICES
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
-from kit.lab.panels.view import row
 from kit.yields import worth
 from kit.yields.worth import Worth
 
@@ -28,10 +27,7 @@ NOTES = (
 )
 
 
-@dataclass(frozen=True)
-class Valued:
-    found: SheetBalance
-    worth: Worth
+Valued = tuple[SheetBalance, Worth]
 
 
 def worth_panel() -> Panel:
@@ -53,7 +49,7 @@ def worth_panel() -> Panel:
         for w in worth(found.weighed, own, free).losses:
             if w.kind == "scrap" and w.label.endswith("trim"):
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
-        return Valued(found, worth(found.weighed, own, free))
+        return found, worth(found.weighed, own, free)
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
@@ -81,7 +77,7 @@ def worth_panel() -> Panel:
 
 
 def worth_view(valued: Valued, values, system: str) -> View:
-    found, cost = valued.found, valued.worth
+    found, cost = valued
     ranked = sorted((w for w in cost.losses if w.money), key=lambda w: -w.money)
     first, total = ranked[0] if ranked else None, sum(w.money for w in ranked)
 
@@ -96,26 +92,12 @@ def worth_view(valued: Valued, values, system: str) -> View:
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)
         per_pack = f", {units.show(grams, 'g', system)} on every pack of {pack}"
-    lines = (
-        row(
-            w.label,
-            shown(w.kg),
-            "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}",
-            "no price" if w.money is None else f"{w.money:.2f}".replace("-", "−"),
-            mark="strong" if w is first else "",
-        )
-        for w in (*cost.losses, *cost.inputs)
-        if abs(w.kg) > 1e-9
-    )
-    lost = shown(sum(w.kg for w in cost.losses))
-    everything = row("all losses", lost, "", f"{cost.lost_money:.2f}", mark="strong")
-    columns = ("loss or input", "weight", "per kg", "money")
     return View(
-        f"{dearest} Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
+        f"{dearest} All losses: {cost.lost_money:.2f}. Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
         f"Given away: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
         {"worth": charts.worth_data(cost, system)},
         {},
-        (Table("What each loss cost, and what was paid for", columns, (*lines, everything)),),
+        (),
         (*NOTES, *cost.notes),
         cost.working,
         (*cost.sources, *found.sources),

@@ -45,7 +45,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
     if panel.error or not hasattr(found, "plan"):
         raise KitError("the form has faults; they stand beside the fields")
     if asked == "use":
-        use_in_lessons(found.plan.sheet)
+        use_in_lessons(found.plan.sheet, panel.system)
         return (
             "Saved as the current batch. In lessons 01 to 08 choose Run ▸ Run All Cells to take it."
         )

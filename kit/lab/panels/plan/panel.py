@@ -13,6 +13,9 @@ from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
 from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html, grams
+from kit.lab.panels.cook import cook_rows
+from kit.lab.panels.cook.pieces import expected_row
+from kit.lab.panels.outcome import COLUMNS as OUTCOME
 from kit.lab.panels.panel import Panel, Row, Table, View
 from kit.lab.panels.plan.files import handle
 from kit.lab.panels.plan.form import FormSpec, placed, sheet_of_state, state_of, with_stages
@@ -134,7 +137,12 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
     tables = [weigh_table(plan, system), batter_table(plan, system), making_table(plan, system)]
     if found.after:
         tables += after_tables(found.after, system)
-    tables += [law_table(plan), *card_tables(plan.sheet, system), steps_table(plan, system)]
+    tables += [
+        law_table(plan),
+        *cook_tables(plan, system),
+        *card_tables(plan.sheet, system),
+        steps_table(plan, system),
+    ]
     page = None if plan.stop else (f"{file_stem(plan.sheet.name)}_plan.html", as_html(plan, system))
     return View(
         plan.sentence if not found.after else " ".join(found.after.next_time),
@@ -320,6 +328,15 @@ def law_table(plan: BatchPlan) -> Table:
         f"Limits of law: {plan.followed.rules or 'no rule of composition chosen'}; cure {editions}"
     )
     return Table(title, COLUMNS, tuple(rows), folded=not plan.broken_limits)
+
+
+def cook_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
+    """The cook as calculated: come-up, what dries off, the published rows that the plan would meet, and the yield to expect."""
+    cook, found = plan.cook, plan.followed.expected_yield if plan.cook else None
+    if cook is None or found is None:
+        return ()
+    rows = (*cook_rows(cook, system), expected_row(found))
+    return (Table("The cook as calculated, beside what is printed", OUTCOME, rows, folded=True),)
 
 
 def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:

@@ -1,7 +1,7 @@
-"""What can a rule look at? Every quantity, its unit, its basis, and how a bowl's kilograms give it.
+"""What can a limit look at? Every quantity, its unit, its basis, and how a bowl's kilograms give it.
 
 A quantity is `scale × over / under`, where `over` and `under` are weighted sums of a bowl's parts. Added water has one more
-term: Group 2 protein above its allowance brings no water of its own (see `facts.added_water_pct`).
+term: Group 2 protein above its allowance brings no water of its own (see `kit.rules.facts.added_water_pct`).
 """
 
 from collections.abc import Mapping
@@ -26,6 +26,15 @@ class Quantity:
     """kg of water counted as added per kg of Group 2 protein above its allowance"""
     needs: tuple[str, ...] = field(default=())
     """names of the facts a derived quantity is worked from; empty where the quantity is itself a fact"""
+
+    @property
+    def lines(self) -> tuple[Mapping[str, float], ...]:
+        """The weights above the line without the surplus, and with it: the greater of the two sums counts."""
+        if not self.surplus:
+            return (self.over,)
+        allowance = tables.value("group2_allowance_pct") / 100
+        more = {"group2_protein": self.surplus, "finished": -self.surplus * allowance}
+        return self.over, {**self.over, **more}
 
 
 def _shares() -> tuple[Quantity, ...]:
