@@ -9,7 +9,17 @@ import pytest
 
 from kit.errors import OutOfRange, UnknownName, need
 from kit.lab.charts.style import COLOUR, finished, rows
-from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import (
+    PICTURES,
+    Choice,
+    File,
+    Panel,
+    Row,
+    Slider,
+    Table,
+    View,
+    bundled,
+)
 from kit.lab.panels.view import plain
 from kit.units import show
 
@@ -191,6 +201,44 @@ def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
     assert bundle["text/plain"].startswith("Twice\nTwice is 6.00 kg.")
     assert len(bundle["image/png"]) > 500
     assert "0x" not in bundle["text/plain"]
+
+
+def test_a_stored_form_goes_without_its_picture_only_where_that_is_asked_for(monkeypatch):
+    monkeypatch.setenv(PICTURES, "no")
+    without = make()._repr_mimebundle_()
+    monkeypatch.setenv(PICTURES, "yes")
+    whole = make()._repr_mimebundle_()
+    assert set(whole) - set(without) == {"image/png"}
+    assert whole["text/plain"] == without["text/plain"]
+
+
+def test_the_chart_library_is_bundled_once_for_each_script(tmp_path, monkeypatch):
+    made, shelf = [], tmp_path / "new" / "shelf"
+
+    def bundle(script):
+        made.append(script)
+        return f"library ° {script}"
+
+    monkeypatch.setattr("vl_convert.javascript_bundle", bundle)
+    for script in ("one", "one", "two", "one"):
+        assert bundled(script, shelf) == f"library ° {script}"
+    assert made == ["one", "two"] and len(list(shelf.iterdir())) == 2
+    monkeypatch.setattr("kit.lab.panels.panel.version", lambda name: "next")
+    assert bundled("one", shelf) == "library ° one" and made == ["one", "two", "one"]
+
+
+def test_where_nothing_can_be_kept_the_chart_library_is_bundled_anew(tmp_path, monkeypatch):
+    monkeypatch.setattr("vl_convert.javascript_bundle", lambda script: f"library {script}")
+    (tmp_path / "file").write_text("in the way")
+    for shelf in (None, tmp_path / "file", tmp_path / "file" / "shelf"):
+        assert bundled("one", shelf) == "library one"
+    monkeypatch.setattr("os.replace", refused)
+    assert bundled("one", tmp_path / "shelf") == "library one"
+    assert list((tmp_path / "shelf").iterdir()) == []  # no half of a file stays
+
+
+def refused(*_):
+    raise PermissionError("read-only")
 
 
 def test_payload_is_plain_json():
