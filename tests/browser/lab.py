@@ -45,7 +45,6 @@ def server(folder: Path, home: Path, *command: str):
         "IPYTHONDIR": str(home / "ipython"),
         "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
         "PYTHONPATH": str(ROOT),
-        "COLD_BATTER_PICTURES": "no",  # nothing is stored here; nbval makes each picture
     }
     arguments = command or (
         "-m",

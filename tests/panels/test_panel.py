@@ -196,7 +196,8 @@ def test_both_ends_are_said_and_the_slider_comes_back():
     assert panel.values["kg"] == 3 and panel.error is None
 
 
-def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
+def test_stored_form_has_a_picture_and_words_and_no_address_in_memory(monkeypatch):
+    monkeypatch.delenv(PICTURES)
     bundle = make()._repr_mimebundle_()
     assert bundle["text/plain"].startswith("Twice\nTwice is 6.00 kg.")
     assert len(bundle["image/png"]) > 500
@@ -206,7 +207,7 @@ def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
 def test_a_stored_form_goes_without_its_picture_only_where_that_is_asked_for(monkeypatch):
     monkeypatch.setenv(PICTURES, "no")
     without = make()._repr_mimebundle_()
-    monkeypatch.setenv(PICTURES, "yes")
+    monkeypatch.delenv(PICTURES)
     whole = make()._repr_mimebundle_()
     assert set(whole) - set(without) == {"image/png"}
     assert whole["text/plain"] == without["text/plain"]
@@ -217,14 +218,14 @@ def test_the_chart_library_is_bundled_once_for_each_script(tmp_path, monkeypatch
 
     def bundle(script):
         made.append(script)
-        return f"library ° {script}"
+        return f"library ° \r\n {script}"
 
     monkeypatch.setattr("vl_convert.javascript_bundle", bundle)
     for script in ("one", "one", "two", "one"):
-        assert bundled(script, shelf) == f"library ° {script}"
+        assert bundled(script, shelf) == f"library ° \r\n {script}"
     assert made == ["one", "two"] and len(list(shelf.iterdir())) == 2
     monkeypatch.setattr("kit.lab.panels.panel.version", lambda name: "next")
-    assert bundled("one", shelf) == "library ° one" and made == ["one", "two", "one"]
+    assert bundled("one", shelf) == "library ° \r\n one" and made == ["one", "two", "one"]
 
 
 def test_where_nothing_can_be_kept_the_chart_library_is_bundled_anew(tmp_path, monkeypatch):

@@ -50,7 +50,7 @@ def bundled(script: str, shelf: Path | None = SHELF) -> str:
     kept = shelf and shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
     if kept:
         with suppress(OSError, UnicodeDecodeError):
-            return kept.read_text(encoding="utf-8")
+            return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
     import vl_convert
 
     whole = vl_convert.javascript_bundle(script)
