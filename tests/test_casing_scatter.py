@@ -39,13 +39,12 @@ def test_the_usual_ways_of_writing_are_read(text, grams):
     )
 
 
-def test_units_in_the_header_the_cell_or_the_call():
+def test_units_in_the_header_or_the_cell():
     ounce = 28.349523125
     for found in (
         read_measured("weight (oz)\n2\n1.5", "g"),
         read_measured("2 oz; 1.5 oz", "g"),
         read_measured("link,weight_oz\na,2\nb,1.5", "g", column="weight"),
-        read_measured("2 1.5", "g", written_in="oz"),
     ):
         assert found.values == pytest.approx([2 * ounce, 1.5 * ounce])
     assert read_measured("5 in 12 cm", "mm").values == pytest.approx([127, 120])

@@ -270,7 +270,7 @@ def test_the_set_aside_rows_can_be_corrected_and_read_again(tmp_path):
 
 def test_western_and_wide_text_is_read_and_said():
     plain = read_records(LONG.replace("Bo", "Bö"))
-    for encoding in ("cp1252", "utf-16", "utf-16-le", "utf-32", "utf-8-sig"):
+    for encoding in ("cp1252", "utf-16", "utf-32", "utf-8-sig"):
         found = read_records(LONG.replace("Bo", "Bö").encode(encoding))
         assert (
             found.tidy["operator"].astype("str").tolist()

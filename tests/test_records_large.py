@@ -133,7 +133,6 @@ def test_blocks_give_the_answers_of_the_whole(tmp_path, monkeypatch, suffix, blo
     small = read_records(path, MAPPING)
     (tmp_path / "out").mkdir()
     monkeypatch.setattr(read, "BLOCK_BYTES", block)
-    monkeypatch.setattr(read, "ROWS_AT_ONCE", 150)
     large = read_records(path, MAPPING, folder=tmp_path / "out")
     assert (
         small.report.rows_set_aside > 10
@@ -169,7 +168,6 @@ def test_wide_files_and_several_files(tmp_path, monkeypatch):
     (tmp_path / "out").mkdir()
     whole = read_records(paths)
     monkeypatch.setattr(read, "BLOCK_BYTES", 200)
-    monkeypatch.setattr(read, "ROWS_AT_ONCE", 20)
     assert_same(read_records(paths, folder=tmp_path / "out"), whole)
 
 

@@ -8,8 +8,8 @@ from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value
 from kit.working import Result, Step, step
 
-DRAWN = {"twist_mm": 500, "end_mm": 5000, "breakage_pct": 60}
-"""what more casing is drawn for, and the most of each that is believed"""
+DRAWN = ("twist_mm", "end_mm", "breakage_pct")
+"""what more casing is drawn for"""
 WHOLE = 1 + 1e-12
 """so that binary rounding makes no link less"""
 
@@ -44,9 +44,6 @@ def plan_links(
     length_mm: float | None = None,
     weight_g: float | None = None,
     strand_m: float | None = None,
-    twist_mm: float | None = None,
-    end_mm: float | None = None,
-    breakage_pct: float | None = None,
 ) -> LinkPlan:
     """Links of a wanted length or a wanted weight (one of the two) from a batch.
 
@@ -55,25 +52,18 @@ def plan_links(
     length_mm: length of a link, 5 to 5000 mm
     weight_g: weight of a link, 1 to 50,000 g
     strand_m: length of one strand, 0.1 to 10,000 m
-    twist_mm: casing that each twist takes, 0 to 500 mm; the usual value where left out
-    end_mm: casing left at the ends of a strand, 0 to 5000 mm; the usual value where left out
-    breakage_pct: casing lost by breakage, 0 to 60 %; the usual value where left out
     Returns LinkPlan: links, g and mm each, metres and strands of casing.
     Raises OutOfRange where nothing can be made: both targets or none, a link longer than its strand.
     Valid for a link of constant diameter.
-    Source: geometry and density; usual values are common practice (data/reference/casing.csv).
+    Source: geometry and density; twists, ends and breakage are usual values of common practice (data/reference/casing.csv).
     """
     batter = need_between("batter_kg", batter_kg, 1e-3, 1e6)
     need(
         (length_mm is None) != (weight_g is None),
         "give the wanted length_mm or the wanted weight_g of a link: one of the two",
     )
-    given = {"twist_mm": twist_mm, "end_mm": end_mm, "breakage_pct": breakage_pct}
-    taken = {key: number(f"casing_{key}") for key, own in given.items() if own is None}
-    twist, end, broken = (
-        need_between(key, taken[key].value if own is None else own, 0, DRAWN[key])
-        for key, own in given.items()
-    )
+    taken = [number(f"casing_{key}") for key in DRAWN]
+    twist, end, broken = (row.value for row in taken)
     length, weight, link_step = _link(casing, length_mm, weight_g)
     check = "check the wanted length or weight against the casing"
     need_between("length of a link in mm", length, 5, 5000, check)
@@ -145,13 +135,12 @@ def plan_links(
             )
         )
     usual = number("casing_usual_link_g")
-    rows = list(taken.values())
+    rows = [*taken]
     narrow = casing.diameter_mm <= value("casing_widest_frankfurter_mm")
     if narrow:
         rows.append(usual)
     notes = [
-        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words})"
-        for row in taken.values()
+        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words})" for row in taken
     ]
     if strand_m is None and hank is None:
         notes.append("one strand assumed, since the length of a strand is not given")

@@ -1,4 +1,4 @@
-"""How does the batter warm along the chop, against energy and against time, and where is the ice gone?"""
+"""How does the batter warm along the chop, against time?"""
 
 from dataclasses import dataclass
 
@@ -12,17 +12,13 @@ MOST_MINUTES = 24 * 60
 
 @dataclass(frozen=True)
 class TimePath:
-    """Temperature, frozen water and heat from the knives against minutes; the bowl is taken as mixed and in balance at every moment.
-
-    `ice_gone_min` is nan when ice is left at the end.
-    """
+    """Temperature, frozen water and heat from the knives against minutes; the bowl is taken as mixed and in balance at every moment."""
 
     minute: np.ndarray
     end_C: np.ndarray
     ice_kg: np.ndarray
     knife_kJ: np.ndarray
     batter_kg: np.ndarray
-    ice_gone_min: float
 
 
 def path_by_time(bowl: Bowl, rate_kJ_per_kg_min: float, minutes) -> TimePath:
@@ -54,13 +50,13 @@ def path_by_time(bowl: Bowl, rate_kJ_per_kg_min: float, minutes) -> TimePath:
 
 
 def _march(bowl: Bowl, rate: float, minute: np.ndarray):
-    """Columns (T, ice, knife, kg) at `minute`, segment by segment between the charges' minutes; then the minute the ice is gone."""
+    """Columns (T, ice, knife, kg) at `minute`, segment by segment between the charges' minutes."""
     starts = sorted({charge.minute for charge in bowl.charges})
     need(
         starts[0] == 0,
         f"the first charge goes in at minute {starts[0]:g}; the clock starts with the first charge, at 0",
     )
-    columns, gone, knife = np.full((4, minute.size), np.nan), float("nan"), 0.0
+    columns, knife = np.full((4, minute.size), np.nan), 0.0
     heat = bowl.until(0.0).heat_in_kJ
     for start, stop in zip(starts, [*starts[1:], max(float(minute[-1]), starts[-1])], strict=True):
         inside = bowl.until(start)
@@ -69,13 +65,6 @@ def _march(bowl: Bowl, rate: float, minute: np.ndarray):
         work = per_min * (minute[mine] - start)
         t = inside.temperature_C(heat + work)
         columns[:, mine] = t, inside.ice_kg(heat + work, t), knife + work, 0 * work + inside.kg
-        thawed, then = inside.thawed_kJ(inside.freezing_C), heat + per_min * (stop - start)
-        if then < thawed:
-            gone = float("nan")
-        elif heat < thawed:
-            gone = float(start + (thawed - heat) / per_min)
-        elif np.isnan(gone):
-            gone = float(start)
         knife += per_min * (stop - start)
-        heat = then + bowl.until(stop).heat_in_kJ - inside.heat_in_kJ
-    return *columns, gone
+        heat += per_min * (stop - start) + bowl.until(stop).heat_in_kJ - inside.heat_in_kJ
+    return columns

@@ -68,11 +68,7 @@ def fit_log(
     minutes,
     probe_C,
     *,
-    ask: Sequence[tuple[int, str]] | None = None,
-    off_axis_mm: float = 0.0,
     losses_pct: dict[int, float] | None = None,
-    probe_sd_K: float | None = None,
-    loss_sd_pct: float | None = None,
 ) -> Fit:
     """Learn heat transfer coefficients and wetness from one probe log.
 
@@ -80,20 +76,14 @@ def fit_log(
     schedule: its Stages
     minutes: of each reading from the start of the schedule, min, rising
     probe_C: readings, °C
-    ask: (stage from 0, 'h_W_per_m2K' or 'wetness') of each number wanted; all that the log can tell where left out
-    off_axis_mm: distance of the probe from the axis, mm, 0 to the radius
     losses_pct: {stage from 0: weight lost from the start to its end, % of the start weight}
-    probe_sd_K: standard deviation of a reading, K (a data row where left out)
-    loss_sd_pct: standard deviation of a loss, % of the start weight (a data row where left out)
     Returns Fit: each number with a 95 % interval, or the reason why it was refused.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, values that are no temperatures.
-    Valid where the schedule is what was run.
+    Valid where the schedule is what was run and the probe sits on the axis.
     Source: least squares on `cook`; data/reference/cook.csv.
     """
     stages = checked(schedule)
     times, probe = _log(minutes, probe_C, stages)
-    radius_mm, remedy = float(link.diameter_mm) / 2, "it cannot lie outside the link"
-    radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, remedy) / radius_mm
     losses = {
         i: need_between(f"loss after stage {i}", v, -5, 60)
         for i, v in sorted((losses_pct or {}).items())
@@ -103,13 +93,9 @@ def fit_log(
         f"losses are keyed by stage, 0 to {len(stages) - 1}",
     )
     sd, loss_sd = value("cook_probe_sd"), value("cook_weight_sd")
-    if probe_sd_K is not None:
-        sd = need_between("probe error", probe_sd_K, 0.01, 10)
-    if loss_sd_pct is not None:
-        loss_sd = need_between("error of a loss", loss_sd_pct, 0.01, 10)
     held = _with_coefficients(link, stages)
-    model = _Model(link, held, times, probe, radius, losses, sd, loss_sd)
-    wanted, refused = _asked(ask, model)
+    model = _Model(link, held, times, probe, losses, sd, loss_sd)
+    wanted, refused = _asked(model)
     x, half, more = _learn(model, wanted)
     fitted, learned = [], list(held)
     for (index, what), best, wide in zip(wanted, x, half):
@@ -145,7 +131,6 @@ class _Model:
     stages: tuple[Stage, ...]
     times: np.ndarray
     probe: np.ndarray
-    radius: float
     losses: dict[int, float]
     sd: float
     loss_sd: float
@@ -160,7 +145,7 @@ class _Model:
                 values = _as_meant(what, sets[:, column])
                 stages[index] = replace(stages[index], **{what: values})
         links = replace(self.link, diameter_mm=np.full(len(sets), float(self.link.diameter_mm)))
-        run = march(links, stages, places=(self.radius,))
+        run = march(links, stages, places=(0.0,))
         when, probes = run.seconds / 60, run.probes_C[:, 0].T
         traces = np.stack([np.interp(self.times, when, probe) for probe in probes], axis=1)
         total = np.cumsum(links.pct_lost(run.evaporated_kg_per_m2), axis=0)
@@ -311,34 +296,19 @@ def _with_coefficients(link, stages) -> tuple[Stage, ...]:
     return tuple(known)
 
 
-def _asked(ask, model: _Model):
-    """(what can be fitted, what is refused before the fit)."""
-    stages, times = model.stages, model.times
-    edges = np.cumsum([0.0, *(stage.minutes for stage in stages)])
-    if ask is None:
-        ask = [
-            (i, what)
-            for i, stage in enumerate(stages)
-            for what in (H, WETNESS)
-            if what == H or stage.vapour_Pa is not None
-        ]
+def _asked(model: _Model):
+    """(what can be fitted, what is refused before the fit): every coefficient, and the wetness wherever water can leave."""
+    edges = np.cumsum([0.0, *(stage.minutes for stage in model.stages)])
     wanted, refused = [], []
-    for index, what in ask:
-        need(what in _WORDS, f"{what!r} cannot be fitted; ask for {H!r} or {WETNESS!r}")
-        need(
-            0 <= index < len(stages),
-            f"stage {index} does not exist; the schedule has stages 0 to {len(stages) - 1}",
-        )
-        why = ""
-        inside = int(((times > edges[index]) & (times <= edges[index + 1] + 1e-9)).sum())
-        if what == WETNESS and stages[index].vapour_Pa is None:
-            why = "no water leaves in a bath or a shower; there is no wetness to learn"
-        elif inside < 3 and not (what == WETNESS and index in model.losses):
-            why = f"the log has {inside} readings in this stage; it needs at least 3"
-        if why:
-            refused.append(_refused(model, index, what, why))
-        else:
-            wanted.append((index, what))
+    for index, stage in enumerate(model.stages):
+        within = (model.times > edges[index]) & (model.times <= edges[index + 1] + 1e-9)
+        inside = int(within.sum())
+        for what in (H, WETNESS) if stage.vapour_Pa is not None else (H,):
+            if inside >= 3 or what == WETNESS and index in model.losses:
+                wanted.append((index, what))
+            else:
+                why = f"the log has {inside} readings in this stage; it needs at least 3"
+                refused.append(_refused(model, index, what, why))
     return wanted, refused
 
 

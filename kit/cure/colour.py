@@ -12,7 +12,7 @@ import numpy as np
 from kit.cure.salts import molar_mass
 from kit.errors import UnknownName, need_between
 from kit.tables import number, value
-from kit.working import Result, steps_from
+from kit.working import Result
 
 MEATS = ("pork", "veal", "calf", "young beef", "old beef", "lamb", "average")
 _SURVEYS = (
@@ -36,12 +36,11 @@ class Survey(NamedTuple):
 class Colour(Result):
     """What the colour of a meat needs of its dose, ppm NaNO2 of the meat, and what is left of it in the product.
 
-    `accepted_ppm`: (least, most) at which colour was accepted in trials. `after_cook_ppm`: (least, most) commonly left. `after_storage_below_ppm`: a bound.
+    `after_cook_ppm`: (least, most) commonly left. `after_storage_below_ppm`: a bound.
     """
 
     needed_ppm_of_meat: float
     times_needed: float
-    accepted_ppm: tuple[float, float]
     after_cook_ppm: tuple[float, float]
     after_storage_below_ppm: float
     surveys: tuple[Survey, ...]
@@ -82,43 +81,12 @@ def colour(myoglobin: float, nitrite_ppm_of_meat: float) -> Colour:
     surveys = tuple(
         Survey(what, row.value, high) for (what, *_), row, high in zip(_SURVEYS, rows, highs)
     )
-    frank, bologna = (
-        value(f"colour_accepted_{product}_ppm") for product in ("poultry_frank", "bologna")
-    )
-    recovered = number("nitrogen_recovered_low_pct")
-    notes = (
-        f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
-        "far above one NO per haem, since most nitrite reacts elsewhere",
-        f"of the nitrogen added as nitrite, {recovered.value:g} to {value('nitrogen_recovered_high_pct'):g} % was found again in all forms together",
-        "no rate constant for emulsified batter could be read, so no time course is given",
-    )
-    molar = ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")
-    cited = (*(number(name) for name in molar), *shares, *rows, stored, recovered)
-    known = {
-        "need": wanted,
-        "Mb": (myoglobin, "mg/g"),
-        "M": (molar_mass("NaNO2"), "g/mol", "NaNO2"),
-        "M_Mb": (value("myoglobin_g_per_mol"), "g/mol", "myoglobin"),
-        "low": low,
-        "high": high,
-        "ingoing": (nitrite_ppm_of_meat, "mg/kg"),
-        "low_share": (shares[0].value, "%"),
-        "high_share": (shares[1].value, "%"),
-    }
-    need = ("nitrite for one NO per haem", "need = Mb × 1000 × M / M_Mb", "mg/kg NaNO2 of the meat")
+    cited = (number("nano2_g_per_mol"), number("myoglobin_g_per_mol"), *shares, *rows, stored)
     return Colour(
         wanted,
         float(nitrite_ppm_of_meat / wanted),
-        (frank, bologna),
         (low, high),
         stored.value,
         surveys,
-        own_notes=notes,
         own_sources=tuple(row.cite() for row in cited),
-        own_working=steps_from(
-            known,
-            need,
-            ("left after cooking, low end", "low = ingoing × low_share / 100", "mg/kg"),
-            ("left after cooking, high end", "high = ingoing × high_share / 100", "mg/kg"),
-        ),
     )

@@ -120,8 +120,8 @@ DOSING_ERRORS = tuple(
 def allowed_elsewhere(plan: Plan) -> Iterator[tuple[float, float, str]]:
     """(low kg, high kg, words) that each published edition, not among the limits of the plan, would allow this batch."""
     used = {(row.jurisdiction, row.edition) for row in plan.limits}
-    cooked = [row for row in all_limits() if row.product_kind == "cooked sausage"]
-    for key in dict.fromkeys((row.jurisdiction, row.edition) for row in all_limits()):
+    cooked = all_limits()
+    for key in dict.fromkeys((row.jurisdiction, row.edition) for row in cooked):
         rows = tuple(row for row in cooked if (row.jurisdiction, row.edition) == key)
         if key not in used and any(row.quantity == "nitrite ingoing" for row in rows):
             allowed = band(rows, plan)

@@ -6,11 +6,10 @@ from datetime import date
 
 from kit import tables
 from kit.cure.dose import Bases, Dose
-from kit.cure.salts import convert, convert_step
+from kit.cure.salts import convert
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.rules.limits import (
     ACCELERATORS,
-    BASES,
     PER_MILLION,
     QUANTITIES,
     REPLACERS,
@@ -18,7 +17,6 @@ from kit.rules.limits import (
     all_limits,
 )
 from kit.rules.verdicts import Verdict, verdict
-from kit.working import steps_from
 
 ADDITIVES = QUANTITIES[5:]
 """accelerators, acids and phosphates"""
@@ -60,22 +58,14 @@ def _judged(
     kg, note = _amount_kg(row, dose, additives)
     if not base:
         return verdict(row, 0.0, note)
-    per = PER_MILLION[row.unit]
-    known = {
-        "found": kg * per / base,
-        "amount": (kg, "kg", row.as_salt),
-        "base": (base, "kg", row.basis),
-    }
-    what, formula = f"{row.quantity} of {BASES[row.basis]}", f"found = amount × {per:.0f} / base"
-    return verdict(row, kg * per / base, note, lambda: steps_from(known, (what, formula, row.unit)))
+    return verdict(row, kg * PER_MILLION[row.unit] / base, note)
 
 
 def _of_residual(row: Limit, ppm: float | None) -> Verdict:
     if ppm is None:
         why = "what is left cannot be calculated from what goes in; it needs a measurement of the finished product"
         return verdict(row, None, why)
-    found = convert(ppm, "NaNO2", row.as_salt)
-    return verdict(row, found, "", lambda: (convert_step(ppm, "NaNO2", row.as_salt),))
+    return verdict(row, convert(ppm, "NaNO2", row.as_salt))
 
 
 def _amount_kg(row: Limit, dose: Dose, additives: Mapping[str, float]) -> tuple[float, str]:
@@ -146,10 +136,8 @@ def band(
     highs = [one for one in found if one[1].comparison == "max"]
     lows = [one for one in found if one[1].comparison != "max"]
     if not any(row.published and row.caps_nitrite for _, row in highs):
-        cooked = (row for row in all_limits() if row.product_kind == "cooked sausage")
-        loosest = max(
-            placed(row for row in cooked if row.caps_nitrite and row.in_force(on)), key=kg
-        )
+        ceilings = (row for row in all_limits() if row.caps_nitrite and row.in_force(on))
+        loosest = max(placed(ceilings), key=kg)
         highs.append(loosest)
         notes.append(
             f"no published ingoing ceiling was chosen, so the loosest one held stands in: {loosest[1].in_words}"

@@ -68,9 +68,9 @@ def _reading_inside(grams: float, mix: Premix, scale: Scale, allowed) -> float:
     low, high = (kg * 1000 * 100 / mix.strength_pct for kg in (allowed.low_kg, allowed.high_kg))
     reading = float(scale.round_g(grams))
     if reading > high:
-        reading = scale.round_down_g(high)
+        reading = float(scale.round_g(high, np.floor))
     if reading < low:
-        reading = round(scale.round_down_g(low) + scale.step_g, 9)
+        reading = round(float(scale.round_g(low, np.floor)) + scale.step_g, 9)
     return reading if low <= reading <= high else grams
 
 
@@ -105,11 +105,7 @@ def _on_base(plan: Plan, taken: str) -> Plan | None:
 def _aim_elsewhere(plan: Plan, rng) -> Plan:
     """Aims at another jurisdiction's ceiling, on that rule's own base."""
     here = plan.limits[0].jurisdiction
-    rows = [
-        row
-        for row in all_limits()
-        if row.caps_nitrite and row.product_kind == "cooked sausage" and row.jurisdiction != here
-    ]
+    rows = [row for row in all_limits() if row.caps_nitrite and row.jurisdiction != here]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg

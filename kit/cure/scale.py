@@ -4,8 +4,9 @@ A scale rounds to its step (error uniform within half a step) and repeats with s
 uncertainties add in squares; twice that covers at least 95 % of weighings, whatever the mixture of the two.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, floor, hypot, sqrt
+from math import hypot, sqrt
 
 import numpy as np
 
@@ -36,17 +37,13 @@ class Scale:
             self.step_g**2 / 12 + self.repeatability_sd_g**2
         )
 
-    def round_g(self, grams):
-        """The nearest reading, g; arrays allowed."""
-        return np.round(np.round(np.divide(grams, self.step_g)) * self.step_g, 9)
-
-    def round_down_g(self, grams: float) -> float:
-        """The reading at or below, g."""
-        return float(round(floor(grams / self.step_g + 1e-9) * self.step_g, 9))
-
-    def round_up_g(self, grams: float) -> float:
-        """The reading at or above, g."""
-        return float(round(ceil(grams / self.step_g - 1e-9) * self.step_g, 9))
+    def round_g(self, grams, to: Callable = np.round):
+        """The nearest reading, g; the one at or below with `np.floor`, at or above with `np.ceil`; arrays allowed."""
+        steps = np.divide(grams, self.step_g)
+        whole = np.round(steps)
+        # binary rounding makes no reading out of one that is met
+        whole = np.where(np.abs(steps - whole) <= 1e-9, whole, to(steps))
+        return np.round(whole * self.step_g, 9)[()]
 
     @property
     def known(self) -> dict[str, tuple]:
@@ -232,7 +229,7 @@ def _try_ratio(ratio, grams, mix, scale, tolerance) -> tuple[float, float, float
         return None
     share = (1 - 1 / ratio) * sqrt(1 + 1 / (ratio - 1) ** 2)
     least = h * share / sqrt(left**2 - (h / portion) ** 2)
-    first = scale.round_up_g(max(least, portion / ratio))
+    first = float(scale.round_g(max(least, portion / ratio), np.ceil))
     return first, round(first * (ratio - 1), 9), portion
 
 

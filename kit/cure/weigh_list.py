@@ -5,9 +5,11 @@ there is no list: the result holds the reason instead.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
+
+import numpy as np
 
 from kit.cure.dose import Bases, CureLine, Dose
 from kit.cure.findings import DosingFindings, find_dosing_errors
@@ -139,8 +141,8 @@ def _additives(items: tuple[Item, ...], scale: Scale, limits: tuple[Limit, ...])
         if item.quantity == "sodium acid pyrophosphate":
             counted += ("phosphate",)
         bounds = {row.comparison for row in limits if item.quantity and row.quantity in counted}
-        way = "down" if "max" in bounds else "up" if bounds else "to the nearest"
-        read.append(_rounded(item, scale, way))
+        to = np.floor if "max" in bounds else np.ceil if bounds else np.round
+        read.append(_Load(item, float(scale.round_g(item.grams, to))))
     shared = [n for n, item in enumerate(items) if item.quantity in ACCELERATORS + REPLACERS]
     shares = {
         row.quantity: row.limit / (100 - row.limit)
@@ -157,34 +159,34 @@ def _additives(items: tuple[Item, ...], scale: Scale, limits: tuple[Limit, ...])
                 continue
             rest_g = sum(items[m].grams for m in shared if m != n)
             rest_read_g = sum(read[m].reading_g for m in shared if m != n)
-            most_g = scale.round_down_g(share * rest_read_g)
+            most_g = float(scale.round_g(share * rest_read_g, np.floor))
             within = items[n].grams <= share * rest_g * (1 + 2 * rounding_fraction())
             if most_g < read[n].reading_g and within:
                 read[n], lower = _Load(items[n], most_g), True
     return read
 
 
-def _rounded(item: Item, scale: Scale, way: str) -> _Load:
-    rounding = {"down": scale.round_down_g, "up": scale.round_up_g}
-    return _Load(item, float(rounding.get(way, scale.round_g)(item.grams)))
-
-
 def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], DosingFindings]:
     """Curing salts at the nearest reading between floor and ceiling, else below the ceiling; and what is then found."""
 
-    def rounded(way: str) -> list[_Load]:
-        return [_rounded(one.item, scale, way) if one.item.premix else one for one in loads]
+    def rounded(to: Callable) -> list[_Load]:
+        return [
+            one._replace(reading_g=float(scale.round_g(one.item.grams, to)))
+            if one.item.premix
+            else one
+            for one in loads
+        ]
 
     def found_in(loads: list[_Load]) -> DosingFindings:
         return find_dosing_errors(replace(plan, cure=_cure_lines(loads)))
 
     found = found_in(loads)
     if _over(found, plan.limits):
-        less = rounded("down")
+        less = rounded(np.floor)
         return less, found_in(less)
     exact = [_Load(one.item, one.item.grams) for one in loads]
     if _under(found) and not _under(found_in(exact)):
-        more = rounded("up")
+        more = rounded(np.ceil)
         raised = found_in(more)
         if not _over(raised, plan.limits):
             return more, raised

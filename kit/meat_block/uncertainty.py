@@ -15,15 +15,14 @@ from scipy.special import ndtr, ndtri
 from kit.errors import need, need_between
 from kit.materials import Material
 from kit.materials.composition import SDS_TO_90
-from kit.meat_block.mix import AT, Composition, _table, compose, cooked
+from kit.meat_block.mix import Composition, compose, cooked
 from kit.working import Result, step, steps_from
 
 
 @dataclass(frozen=True)
-class PartUncertainty(Result):
-    """Mean and standard deviation of one part of the finished product, in percent. `lots`: the lots that are unsure."""
+class FatUncertainty(Result):
+    """Mean and standard deviation of the fat of the finished product, in percent. `lots`: the lots that are unsure."""
 
-    part: str
     mean_pct: float
     sd_pct: float
     lots: tuple[str, ...]
@@ -38,7 +37,7 @@ class PartUncertainty(Result):
         return self.mean_pct + SDS_TO_90 * self.sd_pct
 
     def chance_over(self, limit_pct: float) -> float:
-        """The chance, 0 to 1, that the part lies over `limit_pct`. Without any doubt it is 0 or 1; on the limit itself it is 0."""
+        """The chance, 0 to 1, that the fat lies over `limit_pct`. Without any doubt it is 0 or 1; on the limit itself it is 0."""
         if self.sd_pct == 0:
             return float(self.mean_pct > limit_pct)
         return 1 - NormalDist(self.mean_pct, self.sd_pct).cdf(limit_pct)
@@ -49,7 +48,6 @@ class FatTest(Result):
     """What one fat test of one lot would do to the doubt about the mix's fat."""
 
     lot: str
-    lot_sd_after_pct: float
     mix_sd_before_pct: float
     mix_sd_after_pct: float
 
@@ -63,30 +61,22 @@ class FatTest(Result):
         return 2 * SDS_TO_90 * self.mix_sd_after_pct
 
 
-def uncertainty(
-    materials: Sequence[Material], kg, cook_yield_pct: float = 100.0, part: str = "fat"
-) -> PartUncertainty:
-    """How uncertain one part of the finished product is.
+def uncertainty(materials: Sequence[Material], kg, cook_yield_pct: float = 100.0) -> FatUncertainty:
+    """How uncertain the fat of the finished product is.
 
     materials: k materials as bought, with the interval of their fat
     kg: weight of each, kg, shape (k,)
     cook_yield_pct: finished weight of raw weight, 1 to 100 %
-    part: "fat", "water", "protein" or "ash"
-    Returns PartUncertainty: mean and standard deviation, % of the finished product, with a 90 % interval.
-    Raises OutOfRange for many recipes at once or an unknown part.
+    Returns FatUncertainty: mean and standard deviation, % of the finished product, with a 90 % interval.
+    Raises OutOfRange for many recipes at once.
     Exact for normal, independent lots while their bounds lie well inside what is possible; a note says where they do not.
     Source: variance of a weighted sum.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
-    need(
-        part in ("fat", "water", "protein", "ash"),
-        f"part is {part!r}; it can be 'fat', 'water', 'protein' or 'ash'",
-    )
     need(kg.ndim == 1, "doubt takes one recipe; use cloud for many")
     mix = cooked(compose(materials, kg), cook_yield_pct)
-    slopes = 100 * _table(materials)[1][:, AT[part]]
     lot_sds = np.array([m.fat_sd_pct for m in materials])
-    spread = kg / mix.total_kg * np.abs(slopes) * lot_sds
+    spread = kg / mix.total_kg * lot_sds
     sd = float(np.sqrt((spread**2).sum()))
     lots = [n for n in range(len(materials)) if spread[n] > 0]
     notes = tuple(
@@ -99,14 +89,12 @@ def uncertainty(
         name = materials[n].name
         terms[f"m{n + 1}"] = (kg[n], "kg", f"weight of {name}")
         terms[f"s{n + 1}"] = (lot_sds[n], "points", f"standard deviation of the fat of {name}")
-        terms[f"k{n + 1}"] = (slopes[n], "", f"{part} per point of fat in {name}")
-    inside = " + ".join(f"(m{n + 1} × k{n + 1} × s{n + 1}) ^ 2" for n in lots)
-    what = f"Standard deviation of {part} in the finished product"
+    inside = " + ".join(f"(m{n + 1} × s{n + 1}) ^ 2" for n in lots)
+    what = "Standard deviation of fat in the finished product"
     terms["A"] = (mix.total_kg, "kg", "finished weight")
     work = step(what, f"D = √({inside}) / A", sd, "points", **terms)
-    return PartUncertainty(
-        part,
-        float(mix.pct(part)),
+    return FatUncertainty(
+        float(mix.fat_pct),
         sd,
         tuple(materials[n].name for n in lots),
         own_notes=(*mix.notes, *notes),
@@ -200,7 +188,7 @@ def worth_of_fat_tests(
             ("Doubt about the lot after the test", "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)", "points"),
             ("Doubt about the mix after the test", of_mix, "points"),
         )
-        tests.append(FatTest(m.name, after, before.sd_pct, mix_after, own_working=steps))
+        tests.append(FatTest(m.name, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
 
 

@@ -14,6 +14,7 @@ from kit.sheet import CookStep
 
 LIFT = "Full tubs are heavy: lift with two, or in smaller parts."
 COALS = "Burn charcoal and gas outdoors only: they make carbon monoxide."
+CORE, COME_UP = "core, coldest link", "minutes to that core"
 COOKERS = ("charcoal cooker", "gas cooker")
 
 
@@ -178,8 +179,8 @@ class _Words:
                     "Probe a thick link in the coldest place; check the probe in melting ice first."
                 )
             blanks = (
-                self.temperature("core, coldest link", self.C(self.target_C)),
-                Blank("minutes to that core", "min", self.come_up(rests)),
+                self.temperature(CORE, self.C(self.target_C)),
+                Blank(COME_UP, "min", self.come_up(rests)),
                 Blank("held for", "min"),
                 self.weight("cook", "weight out"),
             )

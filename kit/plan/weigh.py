@@ -4,8 +4,7 @@ Lean with salt, cure and phosphate first, with part of the ice; then fat; then s
 accelerator. Common practice: print disputes the order.
 """
 
-from dataclasses import dataclass
-from math import isfinite
+from dataclasses import dataclass, replace
 
 from kit.chain.cure import CureAnswer
 from kit.cure import Scale
@@ -28,6 +27,7 @@ _BY_KIND = {
     "accelerator": LAST,
     "water": LAST,
 }
+LIMITED = ("cure", "accelerator", "phosphate")
 TWICE = ("cure", "accelerator")
 """kinds whose weight a second person reads"""
 
@@ -44,6 +44,8 @@ class WeighRow:
     step_g: float | None
     second_reader: bool
     note: str = ""
+    withheld: bool = False
+    """the cure room gives no weight for it"""
 
     @property
     def grams(self) -> float:
@@ -66,8 +68,9 @@ def weigh_rows(sheet: Sheet, cure: CureAnswer) -> tuple[WeighRow, ...]:
             rows.append(_row(line, found.reading_g, scale, note))
         elif line.kind in ("meat", "rework", "ice", "water"):
             rows += _parts(line, coarse)
-        elif line.kind in ("cure", "accelerator", "phosphate") or scale is None:
-            rows.append(_row(line, None, scale))
+        elif line.kind in LIMITED or scale is None:
+            hidden = line.kind in LIMITED and bool(cure.withheld)
+            rows.append(replace(_row(line, None, scale), withheld=hidden))
         else:
             rows.append(_row(line, float(scale.round_g(line.kg * 1000)), scale))
     return tuple(sorted(rows, key=lambda row: ORDER.index(row.when)))
@@ -82,7 +85,7 @@ def meat_scale(sheet: Sheet) -> Scale:
 def _parts(line: Line, scale: Scale) -> list[WeighRow]:
     """Meat as one row; ice in two, which together weigh what one reading of all of it would."""
     all_g = float(scale.round_g(line.kg * 1000))
-    if line.kind != "ice":
+    if line.kind != "ice" or not all_g:
         return [_row(line, all_g, scale)]
     first_g = float(scale.round_g(all_g * value("plan_first_ice_pct") / 100))
     halves = (("first part", COLD, first_g), ("rest", LAST, all_g - first_g))
@@ -91,7 +94,7 @@ def _parts(line: Line, scale: Scale) -> list[WeighRow]:
             f"{line.name}, {part}", "ice", when, line.kg * 1000 * g / all_g, g, scale.step_g, False
         )
         for part, when, g in halves
-        if g > 0 and isfinite(g)
+        if g > 0
     ]
 
 

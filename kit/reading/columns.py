@@ -7,6 +7,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
@@ -154,14 +155,7 @@ def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[C
         layout = layout_of(head, form, faults)
     layout = layout._replace(notes=(*notes, *layout.notes))
     file.seek(mark + layout.start)
-    row = layout.header_row + 1
-    for block in blocks(file, size, faults) if size else [file.read()]:
-        if size and not _is_utf8(block):
-            what = "the letters turn to another encoding than UTF-8 in this block"
-            faults.stop(what, Cell(None, row), remedy="save the file again as CSV UTF-8")
-        table = parse_rows(block, layout, faults, row)
-        yield table
-        row += table.row.size + table.blank + len(table.torn)
+    yield from _rows(file, layout, faults, size)
 
 
 def _is_utf8(part: bytes) -> bool:
@@ -174,36 +168,31 @@ def _is_utf8(part: bytes) -> bool:
 
 def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     """Separator, header and names from the first bytes of a text table."""
-    head = body[:HEAD_BYTES]
-    _need_cells(head.decode("utf-8", "replace"), form, faults)
-    ends = list(_row_ends(head, form.rows))
-    text = head[: ends[-1] if ends else None].decode("utf-8", "replace")
+    text = body[:HEAD_BYTES].decode("utf-8", "replace")
+    _need_cells(text, form, faults)
+    lines = io.StringIO(text, newline="").readlines()
     if not text.strip():
         faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
-    found: list[tuple[tuple, str, FoundTable]] = []
+    found: list[tuple[tuple, str, FoundTable, list[int]]] = []
     for order, separator in enumerate(form.separators):
         try:
-            rows = first_rows(text, separator)
+            rows, ends = _first_rows(lines, separator, form.rows)
         except csv.Error:
             continue
         hit = form.find(rows)
         if hit:
-            found.append(((*hit.score, -order), separator, hit))
+            found.append(((*hit.score, -order), separator, hit, ends))
     if not found:
         faults.stop(form.missing[0], remedy=form.missing[1])
     # a space may stand inside a cell: spaces part the columns only where no mark does it half as well
     marked = [one for one in found if one[1] != " " and one[0][0] * 2 >= max(found)[0][0]]
-    _, separator, hit = max(marked or found)
-    if hit.at > len(ends):
-        what = "there are no rows below the header"
-        faults.stop(what, remedy="check that the file is the entire table")
+    _, separator, hit, ends = max(marked or found)
     if len(hit.names) > form.limits.columns:
         what = f"the table has {len(hit.names)} columns; the limit is {form.limits.columns}"
         faults.stop(what, remedy="take out what is not needed")
-    start = ends[hit.at - 1] if hit.at else 0
+    above = "".join(lines[: ends[hit.at - 1]]) if hit.at else ""
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
-    above = head[:start].decode("utf-8", "replace")
-    return Layout(separator, hit.at, hit.names, start, notes, above)
+    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above)
 
 
 def _need_cells(text: str, form: Form, faults: Faults) -> None:
@@ -214,80 +203,70 @@ def _need_cells(text: str, form: Form, faults: Faults) -> None:
             faults.stop(what, Cell(None, number), remedy=remedy)
 
 
-def first_rows(text: str, separator: str) -> list[list[str]]:
-    """The first rows taken apart; spaces part as many as there are."""
+def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[str]], list[int]]:
+    """The first rows taken apart, and after how many lines each ends; spaces part as many as there are."""
     if separator == " ":
-        return [line.split() for line in text.split("\n")]
-    return list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+        return [line.split() for line in lines[:most]], list(range(1, most + 1))
+    reader, rows, ends = csv.reader(lines, delimiter=separator), [], []
+    for row in islice(reader, most):
+        rows.append(row)
+        ends.append(reader.line_num)
+    return rows, ends
 
 
-def _row_ends(body: bytes, count: int) -> Iterator[int]:
-    """Where each of the first `count` rows ends; a line end inside quotes ends no row."""
-    at = quotes = 0
-    for _ in range(count):
-        while True:
-            end = body.find(b"\n", at)
-            if end < 0:
-                if at < len(body):
-                    yield len(body)
-                return
-            quotes += body.count(b'"', at, end)
-            at = end + 1
-            if quotes % 2 == 0:
-                break
-        yield at
-
-
-def parse_rows(body: bytes, layout: Layout, faults: Faults, first_row: int) -> ColumnTable:
-    """Rows of a text table as columns of text; the first of them is row `first_row` of the file."""
-    columns = [str(n) for n in range(len(layout.names))]
+def _rows(
+    file: BinaryIO, layout: Layout, faults: Faults, size: int | None
+) -> Iterator[ColumnTable]:
+    """The rows of a text table as columns of text, in blocks of about `size` bytes, or whole."""
+    names = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
 
     def keep(row):
-        torn.append((row.number + first_row - 1, row.text or ""))
+        torn.append((row.number + layout.header_row, row.text or ""))
         return "skip"
 
-    if not body.endswith(b"\n"):
-        body += b"\n"
-    read = pacsv.ReadOptions(column_names=columns, use_threads=False, block_size=1 << 24)
+    read = pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size or BLOCK_BYTES)
     parse = pacsv.ParseOptions(
         delimiter=layout.separator,
         ignore_empty_lines=False,
-        newlines_in_values=b'"' in body,
+        newlines_in_values=True,
         invalid_row_handler=keep,
     )
-    kinds = dict.fromkeys(columns, pa.string())
+    kinds = dict.fromkeys(names, pa.string())
     convert = pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False)
+    none = pa.table({name: pa.array([], pa.string()) for name in names})
+    row = layout.header_row + 1
     try:
-        whole = pacsv.read_csv(
-            pa.BufferReader(body), read_options=read, parse_options=parse, convert_options=convert
-        )
+        reader = pacsv.open_csv(file, read, parse, convert)
+        blocks = (pa.Table.from_batches([block]) for block in reader)
+        for block in blocks if size else [reader.read_all()]:
+            found = np.arange(row, row + block.num_rows + len(torn))
+            found = np.setdiff1d(found, [number for number, _ in torn])[: block.num_rows]
+            row = int(found[-1]) + 1 if found.size else row
+            # the reader is ahead of the block that it hands out
+            ahead = [one for one in torn if size and one[0] >= row]
+            own = torn[: len(torn) - len(ahead)]
+            torn[:] = ahead
+            yield _table(block, found, own, layout, faults)
     except pa.ArrowInvalid as cause:
         if "Empty CSV" not in str(cause):
             what = f"the table cannot be taken apart: {str(cause)[:200]}"
-            faults.stop(what, remedy="look for a quotation mark that is never closed")
-        whole = pa.table({column: pa.array([], pa.string()) for column in columns})
-    row = np.arange(first_row, first_row + whole.num_rows + len(torn))
+            remedy = "look for a quotation mark that is never closed, or save it as CSV UTF-8"
+            faults.stop(what, Cell(None, row), remedy=remedy)
+        yield _table(none, np.arange(0), [], layout, faults)
     if torn:
-        row = np.setdiff1d(row, [number for number, _ in torn], assume_unique=True)
-    made = (whole.column(n).combine_chunks() for n in range(len(columns)))
-    cells = tuple(_as_written(pc.utf8_trim_whitespace(column)) for column in made)
+        yield _table(none, np.arange(0), torn, layout, faults)
+
+
+def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Faults) -> ColumnTable:
+    made = (pc.utf8_trim_whitespace(column.combine_chunks()) for column in block.columns)
+    cells = tuple(map(_as_written, made))
     cells, row, blank = without_blank(cells, row)
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
-    return ColumnTable(
-        faults.file,
-        "",
-        layout.names,
-        cells,
-        row,
-        layout.header_row,
-        full,
-        blank,
-        notes=layout.notes,
-        above=layout.above,
-    )
+    head = layout.names, cells, row, layout.header_row
+    return ColumnTable(faults.file, "", *head, full, blank, notes=layout.notes, above=layout.above)
 
 
 def _as_written(column: pa.Array) -> pa.Array:
@@ -295,27 +274,6 @@ def _as_written(column: pa.Array) -> pa.Array:
     if pc.any(pc.starts_with(column, "'")).as_py():
         return pc.replace_substring_regex(column, r"^'([=+\-@\t\r'])", r"\1")
     return column
-
-
-def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
-    """The rest of a binary file in blocks of whole rows of about `size` bytes; quotes may hold line ends."""
-    rest = b""
-    while piece := handle.read(size):
-        rest += piece
-        cut = rest.rfind(b"\n") + 1
-        odd = rest.count(b'"', 0, cut) % 2
-        while cut and odd:
-            before = rest.rfind(b"\n", 0, cut - 1) + 1
-            odd = (odd + rest.count(b'"', before, cut)) % 2
-            cut = before
-        if cut:
-            yield rest[:cut]
-            rest = rest[cut:]
-        elif len(rest) > 4 * size:
-            what = "a quotation mark is opened and never closed"
-            faults.stop(what, remedy="look for text with a single quotation mark in it")
-    if rest:
-        yield rest
 
 
 # --- tables in memory, and Parquet ---

@@ -38,39 +38,30 @@ def read_measured(
     unit: str,
     *,
     column: str | None = None,
-    written_in: str | None = None,
     decimal: str | None = None,
     sheet: str | None = None,
 ) -> MeasuredColumn:
     """One column of link weights or lengths.
 
     source: typed text ("52.1 51 50,8"), a path (.csv .tsv .txt .xlsx), bytes, a pandas Series or DataFrame, or a sequence
-    unit: "g" or "mm", what is wanted
+    unit: "g" or "mm", what is wanted, and what bare numbers are in where the header names no unit
     column: its name where there are several
-    written_in: unit of bare numbers; the one in brackets in the header, else `unit`, where left out
     decimal: "." or "," settles commas that could mean two things
     sheet: of a workbook
     Returns MeasuredColumn: values in `unit`.
     Raises Faulty with every fault at once.
     Source: the file.
     """
-    return _column(_table(source, sheet), unit, column, written_in, decimal)
+    return _column(_table(source, sheet), unit, column, decimal)
 
 
-def read_paired(
-    source,
-    units: dict[str, str],
-    *,
-    written_in: str | None = None,
-    decimal: str | None = None,
-    sheet: str | None = None,
-) -> dict[str, MeasuredColumn]:
+def read_paired(source, units: dict[str, str]) -> dict[str, MeasuredColumn]:
     """Several columns of one table, {name: unit}, row by row; a row with a blank in any is left out of all."""
-    table, found = _table(source, sheet), {}
+    table, found = _table(source), {}
     faults = Faults(table.file, MEASUREMENTS)
     for name, unit in units.items():
         try:
-            found[name] = _column(table, unit, name, written_in, decimal)
+            found[name] = _column(table, unit, name)
         except Faulty as cause:
             faults.found |= dict.fromkeys(cause.faults)
     faults.stop_if_any()
@@ -80,18 +71,13 @@ def read_paired(
         what = f"only {len(common)} rows hold {' and '.join(units)} together"
         faults.stop(what, remedy="measure the same links, one row each")
     left_out = sorted(set.union(*held) - common)
-    more = f" and {len(left_out) - 10} more" if len(left_out) > 10 else ""
-    rows = ", ".join(map(str, left_out[:10])) + more
+    rows = ", ".join(map(str, left_out[:10])) + (" and more" if len(left_out) > 10 else "")
     said = (f"rows without all of {', '.join(units)} left out: {rows}",) if left_out else ()
-    return {
-        name: replace(
-            m,
-            values=m.values[[r in common for r in m.row]],
-            row=tuple(sorted(common)),
-            understood=(*m.understood, *said),
-        )
-        for name, m in found.items()
-    }
+    for name, m in found.items():
+        values, understood = m.values[[r in common for r in m.row]], (*m.understood, *said)
+        row = tuple(sorted(common))
+        found[name] = replace(m, values=values, row=row, understood=understood)
+    return found
 
 
 def _stop(table: ColumnTable, what: str, remedy: str, at: Cell = NOWHERE) -> NoReturn:
@@ -104,14 +90,14 @@ def _is_list(table: ColumnTable) -> bool:
 
 
 def _column(
-    table: ColumnTable, unit: str, name: str | None, written_in: str | None, decimal: str | None
+    table: ColumnTable, unit: str, name: str | None, decimal: str | None = None
 ) -> MeasuredColumn:
     if unit not in (GRAMS, MILLIMETRES):
         _stop(table, f"unit is {unit!r}", "ask for 'g' or 'mm'")
     at = _place(table, name)
     title, cells = table.names[at], as_text(table.columns[at]).to_pylist()
     named = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
-    bare = written_in or (named and (named[1] or named[2])) or unit
+    bare = (named and (named[1] or named[2])) or unit
     filled = {n: text for n, text in zip(table.row.tolist(), cells) if text}
     faults, text = Faults(table.file, MEASUREMENTS), pa.array(filled.values(), pa.string())
     sign = _decimal(table, filled, decimal, title)
@@ -175,12 +161,12 @@ def _decimal(table: ColumnTable, filled: dict[int, str], decimal: str | None, ti
     if _is_list(table) and len(filled) == 1:
         remedy = "say decimal=',', or write a space between two values"
         _stop(table, f"{text!r} can be one value or two", remedy)
-    remedy = "say decimal=',' or decimal='.', or write all with a point"
-    if style == "unclear":
-        what = f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}"
-        _stop(table, what, remedy, _cell(table, n, title))
-    if style == "mixed":
-        what = f"{text!r} has a comma where the others have a point"
+    what = {
+        "unclear": f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}",
+        "mixed": f"{text!r} has a comma where the others have a point",
+    }.get(style)
+    if what:
+        remedy = "say decimal=',' or decimal='.', or write all with a point"
         _stop(table, what, remedy, _cell(table, n, title))
     return "," if style == "decimal" else "."
 
@@ -201,7 +187,7 @@ def _wrong(written: str, number: float, unit: str) -> str:
 # --- where the cells are ---
 
 
-def _table(source, sheet: str | None) -> ColumnTable:
+def _table(source, sheet: str | None = None) -> ColumnTable:
     """Typed text and sequences value by value; everything else through the one opener."""
     if isinstance(source, str):
         text = source.replace("\u00a0", " ")

@@ -41,7 +41,7 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     if isinstance(source, str) and ("\n" in source or "\r" in source):
         return source.encode("utf-8", "surrogatepass"), name
     if isinstance(source, (bytes, bytearray, memoryview)):
-        _need_size(len(source), name, limits)
+        need_size(len(source), name, limits)
         return bytes(source), name
     if not isinstance(source, (str, os.PathLike)):
         kind = type(source).__name__
@@ -50,7 +50,7 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     faults = Faults(path.name)
     need_suffix(path.name, limits, faults)
     try:
-        _need_size(path.stat().st_size, path.name, limits)
+        need_size(path.stat().st_size, path.name, limits)
         return path.read_bytes(), path.name
     except OSError as cause:
         why = cause.strerror
@@ -74,7 +74,8 @@ def need_suffix(name: str, limits: FileLimits, faults: Faults) -> None:
     faults.stop(what, remedy=f"save it as one of {known}")
 
 
-def _need_size(size: int, name: str, limits: FileLimits) -> None:
+def need_size(size: int, name: str, limits: FileLimits) -> None:
+    """Stop at a file of more bytes than the limit."""
     if size > limits.bytes:
         what = f"the file holds {size:,} bytes; the limit is {limits.bytes:,}"
         Faults(name).stop(what, remedy=limits.split)
@@ -91,20 +92,19 @@ def is_workbook(whole: bytes) -> bool:
 def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     """The text as UTF-8 without its mark and with plain line ends, and what was taken on trust.
 
-    UTF-8, UTF-16 and UTF-32 are told by their mark or their bytes; what is none of them is read as
-    Windows Western text (cp1252), and a note says in which row that first mattered.
+    UTF-16 and UTF-32 are told by their mark; what is none of them nor UTF-8 is read as Windows
+    Western text (cp1252), and a note says in which row that first mattered.
     """
     if is_workbook(whole):
         what = "the file is a zipped file such as a workbook, not text"
         faults.stop(what, remedy="save it under its right ending (.xlsx), or as CSV UTF-8")
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
-    mark = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
-    encoding = mark or _wide(whole)
+    encoding = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
     notes: tuple[str, ...] = ()
     if not encoding and b"\x00" in whole:
         row = whole[: whole.index(0)].count(b"\n") + 1
-        what = "the file holds zero bytes; it is not text"
+        what = "the file holds zero bytes; it is not text, or UTF-16 without its mark"
         faults.stop(what, Cell(None, row), remedy="save it again as CSV UTF-8")
     try:
         text = whole.decode(encoding or "utf-8")
@@ -119,23 +119,10 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     return plain.encode("utf-8", "surrogatepass"), notes
 
 
-def _wide(whole: bytes) -> str:
-    """UTF-16 without its mark: every other byte of Western text is zero."""
-    head = whole[:2000]
-    if b"\x00" not in head:
-        return ""
-    even, odd = head[::2].count(0), head[1::2].count(0)
-    if max(even, odd) <= 0.3 * len(head) / 2:
-        return ""
-    return "utf-16-be" if even > odd else "utf-16-le"
-
-
 # --- TOML ---
 
-# tomllib's memory grows with the square of the parts of a dotted key
-_DEEP_KEY = re.compile(
-    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
-)
+_MOST_PARTS = 200
+"""between points of a key; tomllib's memory grows with their square"""
 _DEEP_REMEDY = "a file has few tables, and none in another; see an example of such a file"
 _TOML_REMEDY = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
 
@@ -144,11 +131,10 @@ def toml_of(whole: bytes, faults: Faults) -> tuple[dict, str, tuple[str, ...]]:
     """(data, text, what was taken on trust) of a TOML file."""
     body, notes = utf8(whole, faults)
     text = body.decode("utf-8", "surrogatepass")
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        row = text.count("\n", 0, deep.start()) + 1
-        what = "a key has too many parts between points"
-        faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
+    for row, line in enumerate(text.split("\n"), 1):
+        if line.partition("=")[0].count(".") > _MOST_PARTS:
+            what = "a key has too many parts between points"
+            faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
     try:
         return tomllib.loads(text), text, notes
     except ValueError as cause:

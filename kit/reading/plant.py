@@ -9,7 +9,8 @@ analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch be
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.words import meaning, plain
+from kit.reading.words import first_few, meaning, note, plain
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES
@@ -65,48 +66,40 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     wide = records.weights()
     notes: list[str] = []
     if wide.left_out:
-        left = _listed(f"{batch} ({why})" for batch, why in wide.left_out)
-        notes.append(
-            f"{len(wide.left_out)} batches are left out, because their sums would mislead: {left}"
-        )
+        left = first_few(f"{batch} ({why})" for batch, why in wide.left_out)
+        notes.append(note("left out", count=len(wide.left_out), batches=left))
     order = _order(wide.per_batch["first"].to_numpy(), notes)
-    n, stages = len(wide.batches), list(STAGES)
-    grid = {name: np.full((n, len(stages)), np.nan) for name in SIDES.values()}
-    for (stage, kind), kg in wide.weights.items():
-        if kind in SIDES:
-            grid[SIDES[kind]][:, stages.index(stage)] = kg[order]
+    stages, nothing = list(STAGES), np.full(len(order), np.nan)
+    grid = {
+        name: np.column_stack([wide.weights.get((stage, kind), nothing)[order] for stage in stages])
+        for kind, name in SIDES.items()
+    }
     apart = sorted({kind for _, kind in wide.weights if kind not in SIDES})
     if apart:
-        notes.append(
-            f"weights of {' and '.join(apart)} are part of what is lost at their stage; they are not shown apart"
-        )
-    poured, lacking = np.isfinite(grid["added_kg"]), np.isnan(grid["added_kg"])
-    for j in np.flatnonzero(poured.any(axis=0) & lacking.any(axis=0)):
-        notes.append(
-            f"no addition is written at {stages[j]} for {int(lacking[:, j].sum())} of {n} batches; none is counted there, so a forgotten one shows as weight gained"
-        )
+        notes.append(note("apart", kinds=" and ".join(apart)))
+    lacking = np.isnan(grid["added_kg"]).sum(axis=0)
+    for j in np.flatnonzero((lacking > 0) & (lacking < len(order))):
+        said = {"stage": stages[j], "count": lacking[j], "batches": len(order)}
+        notes.append(note("no addition", **said))
     for name in ("in_kg", "out_kg"):
-        nothing = grid[name] <= 0
-        if nothing.any():
-            notes.append(f"{int(nothing.sum())} weights of 0 kg are taken as not weighed")
-        grid[name] = np.where(nothing, np.nan, grid[name])
+        empty = grid[name] <= 0
+        if empty.any():
+            notes.append(note("nothing weighed", count=empty.sum()))
+        grid[name][empty] = np.nan
     keep = _along_the_line(grid, notes)
-    kept = {name: held[:, keep] for name, held in grid.items()}
+    kept = tuple(stages[j] for j in keep)
     per_batch = wide.per_batch.iloc[order]
     labels, facts = _beside(per_batch, dict(records.mapping.carry), notes)
+    weights: dict[str, Any] = {name: held[:, keep] for name, held in grid.items()}
+    scales = records.summary.scales.items()
     table = BatchTable(
         tuple(wide.batches[i] for i in order),
-        tuple(stages[j] for j in keep),
-        kept["in_kg"],
-        kept["out_kg"],
-        added_kg=kept["added_kg"],
-        rework_in_kg=kept["rework_in_kg"],
-        rework_out_kg=kept["rework_out_kg"],
-        sample_kg=kept["sample_kg"],
+        kept,
+        **weights,
         dates=per_batch["first"].to_numpy(),
         labels=labels,
         facts=facts,
-        scales=_scales(records, keep),
+        scales={at: scale for at, scale in scales if at[0] in kept and at[1] in ("in", "out")},
     )
     return table, tuple(notes)
 
@@ -123,7 +116,7 @@ def analysis_of(
 
     source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
     {stage: per kg lost}. recipes: as in `analysed`. Raises Faulty where the mapping leaves questions open or too little is
-    left; rows with faults are set aside and listed in `records`.
+    left; rows with faults are set aside and first_few in `records`.
     """
     return analysed(read_records(source, mapping, name=name), prices, recipes)
 
@@ -139,10 +132,7 @@ def analysed(
     chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
     """
     table, understood = arranged(records)
-    need(
-        table.n <= MOST_BATCHES,
-        f"{table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time",
-    )
+    need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
     result = analyse(table, price_per_kg=prices)
     return Analysed(
@@ -160,73 +150,58 @@ def analysed(
     )
 
 
-def _order(first, notes) -> np.ndarray:
+def _order(first: np.ndarray, notes: list[str]) -> np.ndarray:
     """By first time; a batch without a time stays behind the one before it."""
-    time, known = np.asarray(first, "datetime64[s]"), ~np.isnat(np.asarray(first, "datetime64[s]"))
-    if not known.any():
-        notes.append("the records hold no dates: batches are taken in the order of the file")
-        return np.arange(len(time))
-    if not known.all():
-        notes.append(
-            f"{int((~known).sum())} batches hold no date; they stay where they stand in the file"
-        )
-    last = np.maximum.accumulate(np.where(known, np.arange(len(time)), -1))
-    filled = np.where(last >= 0, time[last], time[known].min())
-    return np.argsort(filled, kind="stable")
+    time = pd.Series(first)
+    if time.isna().any():
+        key = "no dates" if time.isna().all() else "some dates"
+        notes.append(note(key, count=time.isna().sum()))
+    return np.argsort(time.ffill().fillna(time.min()).to_numpy(), kind="stable")
 
 
-def _along_the_line(grid, notes) -> list[int]:
+def _along_the_line(grid: dict[str, np.ndarray], notes: list[str]) -> list[int]:
     """Places of the stages to keep. A side that was never weighed takes the weight next to it along the line."""
-    into, out = grid["in_kg"], grid["out_kg"]
-    used = [
-        j
-        for j in range(into.shape[1])
-        if any(np.isfinite(held[:, j]).any() for held in grid.values())
-    ]
-    need(bool(used), "no weight is left; see the report of the records")
+    weighed = {name: np.isfinite(held).any(axis=0) for name, held in grid.items()}
+    used = np.flatnonzero(np.any(list(weighed.values()), axis=0)).tolist()
+    need(bool(used), note("no weight"))
     names = list(STAGES)
 
-    def borrow(side, j: int, other, beside: int, what: str) -> None:
-        if not np.isfinite(side[:, j]).any() and np.isfinite(other[:, beside]).any():
-            side[:, j] = other[:, beside]
-            notes.append(f"{what} is taken, so a loss between the two counts at {names[j]}")
+    def borrow(j: int, side: str, beside: int, other: str) -> None:
+        into, out_of = f"{side}_kg", f"{other}_kg"
+        if not weighed[into][j] and weighed[out_of][beside]:
+            grid[into][:, j] = grid[out_of][:, beside]
+            weighed[into][j] = True
+            notes.append(note(f"borrowed {side}", stage=names[j], other=names[beside]))
 
-    for before, j in zip(used, used[1:]):
-        what = f"nothing was weighed into {names[j]}: what left {names[before]}"
-        borrow(into, j, out, before, what)
-    for j, after in zip(used[-2::-1], used[:0:-1]):
-        what = f"nothing was weighed out of {names[j]}: what went into {names[after]}"
-        borrow(out, j, into, after, what)
-    keep = [j for j in used if np.isfinite(into[:, j]).any() and np.isfinite(out[:, j]).any()]
+    for before, j in pairwise(used):
+        borrow(j, "in", before, "out")
+    for after, j in pairwise(reversed(used)):
+        borrow(j, "out", after, "in")
+    keep = [j for j in used if weighed["in_kg"][j] and weighed["out_kg"][j]]
     if len(keep) < len(used):
-        notes.append(
-            f"{_listed(names[j] for j in used if j not in keep)}: weighed on one side only, with nothing beside it to compare with; left out"
-        )
-    need(
-        bool(keep),
-        "no stage has a weight on both sides, so no loss can be worked out; give a weight in and a weight out of at least one stage",
-    )
+        notes.append(note("one side", stages=first_few(names[j] for j in used if j not in keep)))
+    need(bool(keep), note("no loss"))
     return keep
 
 
-def _beside(per_batch, carry, notes) -> tuple[dict, dict]:
+def _beside(per_batch: pd.DataFrame, carry: Mapping[str, str], notes: list[str]) -> tuple:
     """Labels and facts of each batch. 'several' means that its weighings differ: unknown."""
     labels, facts, unclear = {}, {}, 0
-    for column in per_batch.columns:
-        values = per_batch[column].to_numpy()
-        if column in ROLES or carry.get(column) == "text":
-            text = np.array(["" if str(v) == SEVERAL else str(v) for v in values])
-            unclear += int((values == SEVERAL).sum())
-            if (text != "").any():
-                role = column if column in ROLES else meaning("label", column) or column
-                # the mapping's own columns come first, and are not written over
-                labels[column if role in labels else role] = text
-        elif carry.get(column) == "number":
-            name, facts_there, said = _fact(column, np.asarray(values, float))
-            notes += [said] if said else []
-            facts[name] = facts_there
+    texts = [column for column in per_batch if column in ROLES or carry.get(column) == "text"]
+    for column in texts:
+        text = per_batch[column].to_numpy(dtype=str)
+        unclear += int((text == SEVERAL).sum())
+        text = np.where(text == SEVERAL, "", text)
+        if (text != "").any():
+            role = column if column in ROLES else meaning("label", column) or column
+            # the mapping's own columns come first, and are not written over
+            labels[column if role in labels else role] = text
+    for column in per_batch.columns.difference(texts, sort=False):
+        if carry.get(column) == "number":
+            name, values = _fact(column, per_batch[column].to_numpy(dtype=float), notes)
+            facts[name] = values
     if unclear:
-        notes.append(f"{unclear} labels differ within one batch; they are taken as unknown")
+        notes.append(note("unclear", count=unclear))
     return labels, facts
 
 
@@ -235,43 +210,22 @@ def _fact_words() -> dict[str, str]:
     return {row["word"]: row["column"] for row in tables.read_rows("batches", "fact_words.csv")}
 
 
-def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
-    """(name of the fact, its numbers in °C or %, note). A temperature without its unit is not guessed."""
+def _fact(column: str, values: np.ndarray, notes: list[str]) -> tuple[str, np.ndarray]:
+    """(name of the fact, its numbers in °C or %). A temperature without its unit is not guessed."""
     words = plain(column).split()
     unit = next((w for w in words[::-1] if w in (*FAHRENHEIT, *CELSIUS)), "")
     aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
     known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
-    if known == column:
-        return column, values, ""
     if known.endswith("_C") and not unit:
-        said = f"{column!r} could be {known[:-2].replace('_', ' ')}, but its unit is not written; write °C or °F into its header to have it searched"
-        return column, values, said
-    if known.endswith("_C") and unit in FAHRENHEIT:
-        return known, (values - 32) / 1.8, ""
-    if known.endswith("_pct") and np.nanmax(values, initial=0) <= 1:
-        return (
-            column,
-            values,
-            f"{column!r} looks like a share of 1, not per cent; it is not searched",
-        )
-    return known, values, ""
-
-
-def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
-    """The scale of each stage and side, where the records name just one."""
-    names = ["stage", "kind", "scale"]
-    large = isinstance(records.weighings, Path)
-    tidy = pd.read_parquet(records.weighings, columns=names) if large else records.tidy[names]
-    said = tidy.astype("str").drop_duplicates()
-    said = said[(said["scale"] != "") & said["kind"].isin(["in", "out"])]
-    said = said[said["stage"].isin([list(STAGES)[j] for j in keep])]
-    alone = said[~said.duplicated(["stage", "kind"], keep=False)]
-    return {(stage, side): scale for stage, side, scale in alone.to_numpy()}
-
-
-def _listed(items, most: int = 6) -> str:
-    items = list(items)
-    return ", ".join(items[:most]) + (f" and {len(items) - most} more" if len(items) > most else "")
+        if known != column:
+            fact = known[:-2].replace("_", " ")
+            notes.append(note("no degrees", column=column, fact=fact))
+        return column, values
+    if known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
+        notes.append(note("share", column=column))
+        return column, values
+    fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and known != column
+    return known, (values - 32) / 1.8 if fahrenheit else values
 
 
 @lru_cache(maxsize=1)

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, datetime
 from math import inf
@@ -35,7 +36,7 @@ _REMEDIES = {
     + ", ".join(f"{key} ({words})" for key, words in tables.STATUSES.items()),
     "date_from": "write a year, a month or a day: 2024, 2024-07 or 2024-07-01",
     "source": "name where the rule is written",
-    "quantity": "write a name from kit.rules.quantities() or kit.rules.QUANTITIES",
+    "quantity": "write a name from kit.meat_block.quantities or kit.rules.limits.QUANTITIES",
 }
 
 
@@ -52,14 +53,14 @@ def read_rule_set(source) -> RuleSet:
         source = "Food code of somewhere"   # in your own words, for every limit below that names no other
 
         [[rule]]
-        quantity = "fat_pct_of_finished"    # a name from kit.rules.quantities()
+        quantity = "fat_pct_of_finished"    # a name from kit.meat_block.quantities
         comparison = "at most"              # at most, below, at least, above (or <=, <, >=, >)
         limit = 25
         where = "section 12"
         status = "read"                     # read, quoted, memory, practice, teaching or computed
 
         [[rule]]
-        quantity = "nitrite ingoing"        # or one of kit.rules.QUANTITIES, with unit, basis and as_salt
+        quantity = "nitrite ingoing"        # or one of kit.rules.limits.QUANTITIES, with unit, basis and as_salt
         comparison = "at most"
         limit = 120
         unit = "mg/kg"                      # mg/kg or %
@@ -166,59 +167,43 @@ def _check(row: dict[str, str], label: str, faults: Faults) -> None:
         if row[key] and not known:
             fault(key, f"{key} {row[key]!r} is not known", _REMEDIES[key])
     row["comparison"] = said
-    if row["quantity"] in quantities():
-        _check_share(row, fault)
-    elif row["quantity"] in QUANTITIES:
-        _check_additive(row, fault)
-    elif row["quantity"]:
-        what = f"quantity {row['quantity']!r} is not known"
-        fault("quantity", what, _nearest(row["quantity"], (*quantities(), *QUANTITIES)))
+    _check_bases(row, fault)
     if row["limit"]:
         row["limit"] = _number(row["limit"], row["unit"], fault)
 
 
-def _check_share(row, fault) -> None:
-    """Unit and basis of a share of the mix are the quantity's own."""
-    quantity = quantities()[row["quantity"]]
-    for column, own in (("unit", quantity.unit), ("basis", quantity.basis)):
-        if row[column] and row[column] != own:
-            what = f"{column} is {row[column]!r}, but {row['quantity']} is in {own!r}"
-            others = ", ".join(nearest(row["quantity"], quantities()))
+def _check_bases(row: dict[str, str], fault) -> None:
+    """Unit, basis and salt of a limit on cure or an additive have to be said; a share of the mix has its own."""
+    share = quantities().get(row["quantity"])
+    known: dict[str, tuple[str, ...]] = {}
+    if share:
+        known = {"unit": (share.unit,), "basis": (share.basis,)}
+    elif row["quantity"] in QUANTITIES:
+        forms = tuple(forms_of(row["quantity"]))
+        known = {"unit": tuple(PER_MILLION), "basis": tuple(BASES), "as_salt": forms}
+    elif row["quantity"]:
+        what = f"quantity {row['quantity']!r} is not known"
+        fault("quantity", what, _nearest(row["quantity"], (*quantities(), *QUANTITIES)))
+    for key, words in known.items():
+        if row[key] not in words and (row[key] or not share):
+            what = f"{key} {row[key]!r} is none of those for {row['quantity']}"
             fault(
-                column,
+                key,
                 what,
-                f"leave it empty, or choose the quantity with the basis you mean: {others}",
+                f"{'leave it out, or write' if share else 'write one of:'} {', '.join(words)}",
             )
-        row[column] = own
-
-
-def _check_additive(row, fault) -> None:
-    """Unit, basis and salt of a limit on cure or an additive have to be said."""
-    for column, known in (
-        ("unit", PER_MILLION),
-        ("basis", BASES),
-        ("as_salt", forms_of(row["quantity"])),
-    ):
-        if row[column] not in known:
-            what = f"{column} {row[column]!r} is none of those for {row['quantity']}"
-            fault(column, what, f"write one of: {', '.join(known)}")
+        if share:
+            row[key] = words[0]
 
 
 def _number(text: str, unit: str, fault) -> str:
     """The number without its unit; '' where it is none."""
-    bare = text.removesuffix(unit).strip()
-    most, said = (100, "a percentage lies between 0 and 100") if unit == "%" else (inf, "")
-    try:
+    bare, most = text.removesuffix(unit).strip(), 100 if unit == "%" else inf
+    with suppress(ValueError):
         if 0 <= float(bare) <= most and float(bare) < inf:
             return bare
-        fault("limit", f"limit {text} is not possible", said or "write a number from 0 up")
-    except ValueError:
-        if "," in text:
-            what = f"limit {text!r} holds a comma, which can mean 3.5 or 3500"
-            fault("limit", what, "write a decimal point")
-        else:
-            what = f"limit {text!r} is no number" + (f" in {unit}" if unit else "")
-            fault("limit", what, "write the number alone, such as 30")
+    what = f"limit {text!r} is no number {'between 0 and 100' if unit == '%' else 'from 0 up'}"
+    fault("limit", what, "write the number alone, with a decimal point and no comma, such as 30")
     return ""
 
 

@@ -29,8 +29,6 @@ class FileLimits:
     rows: int = 1_048_576
     columns: int = 500
     unpacked_bytes: int = 1_000_000_000
-    workbook_bytes: int = 100_000_000
-    sheets: int = 200
 
 
 class FoundTable(NamedTuple):

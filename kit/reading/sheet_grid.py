@@ -24,21 +24,12 @@ from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
 CSV = FileLimits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
-XLSX = FileLimits(
-    (".xlsx",),
-    5_000_000,
-    "a sheet is one batch; take pictures and other tables out",
-    2000,
-    100,
-    unpacked_bytes=20_000_000,
-    workbook_bytes=5_000_000,
-    sheets=20,
-)
+_SPLIT = "a sheet is one batch; take pictures and other tables out"
+XLSX = FileLimits((".xlsx",), 5_000_000, _SPLIT, 2000, 100, 20_000_000)
 PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 LISTS = "lists"
 """the hidden tab of a blank workbook that holds its choices"""
-_LOOKED_AT = 30
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
 
 
@@ -170,20 +161,13 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
     if not part:
         known["part"] = "part"
 
-    def is_header(row) -> bool:
-        named = sum(_title(cell) in known for cell in row)
-        filled = sum(not blank(cell) for cell in row)
-        return named >= min(2, filled) and 2 * named >= min(filled, 4)
-
-    best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
-    if best is None or best[0].row != 1:
+    named = sum(_title(cell) in known for cell in rows[0])
+    filled = sum(not blank(cell) for cell in rows[0])
+    if rows[0][0].row != 1 or named < min(2, filled) or 2 * named < min(filled, 4):
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
-        what, remedy = "the table has no header", f"row 1 must name the columns, such as {names}"
-        if best:
-            what = f"the header stands in row {best[0].row}; it must be row 1"
-            remedy = "delete the rows above it"
-        faults.add(what, (best or rows[0])[0], remedy=remedy)
+        remedy = f"row 1 must name the columns, such as {names}; delete what stands above them"
+        faults.add("the table has no header", rows[0][0], remedy=remedy)
         return {}
     header: dict[int, str] = {}
     seen: dict[str, str] = {}
@@ -217,24 +201,21 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
     unit = cells.pop("unit", None)
     if unit is None:
         return cells
-    amount = cells.get("amount", Cell(REFUSED, unit.row, "", unit.sheet))
-    value, what, remedy = amount.value, "", "correct the unit"
-    if "amount" not in cells:
+    amount, what, remedy = cells.get("amount"), "", "correct the unit"
+    if amount is None:
+        amount = Cell(REFUSED, unit.row, "", unit.sheet)
         what = f"unit {_shown(unit)} stands without an amount"
         remedy = "write the number in the column amount"
-    elif REFUSED not in (value, unit.value) and not isinstance(unit.value, str):
+    elif REFUSED not in (amount.value, unit.value) and not isinstance(unit.value, str):
         what = f"unit is {_shown(unit)}; it needs text such as 'kg' or '% of meat'"
     if what:
         faults.add(what, unit, "unit", remedy)
+    value = amount.value
     if what or REFUSED in (value, unit.value):
         value = REFUSED
-    elif isinstance(value, str):
-        value = f"{value} {str(unit.value).strip()}"
-    elif isinstance(value, (int, float)) and not isinstance(value, bool):
-        try:
-            value = f"{number_text(value)} {str(unit.value).strip()}"
-        except OverflowError:
-            return cells
+    elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
+        number = number_text(value) if isinstance(value, float) else value
+        value = f"{number} {str(unit.value).strip()}"
     return {**cells, "amount": replace(amount, value=value)}
 
 

@@ -6,16 +6,14 @@ name = "..."            batch entries stand at the top
 [[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
 """
 
-import os
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
-from kit.errors import KitError
 from kit.faults import Faults, hidden_character
-from kit.reading.opener import load, need_suffix, toml_of
+from kit.reading.opener import load, need_size, need_suffix, toml_of
 from kit.reading.shapes import FileLimits
 from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx
 from kit.rules.rule_sets import rule_sets
@@ -30,7 +28,7 @@ _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
 def read_sheet(source, name: str = "") -> Sheet:
     """The sheet held by a file, text, bytes or plain data.
 
-    source: a path (.toml, .csv, .xlsx), TOML or CSV text, a dict in the shape of the TOML form, or the bytes of a file
+    source: a path (.toml, .csv, .xlsx), TOML or CSV text of more than one line, a dict in the shape of the TOML form, or the bytes of a file
     name: the file name that goes with bytes or text; its suffix says the form. Text without it is TOML if its first line holds '=' or '[', else CSV
     Returns Sheet.
     Raises Faulty with every fault at once: file, sheet, row, column, field, why, and what to try.
@@ -39,21 +37,16 @@ def read_sheet(source, name: str = "") -> Sheet:
     if isinstance(source, Mapping):
         faults = Faults(name)
         return _checked(draft_of(source, faults), faults, name)
-    text = isinstance(source, str)
-    if isinstance(source, os.PathLike) or text and not name and _looks_like_path(source):
-        source, name = load(source, "", _ANY)
-        text = False
-    faults, suffix = Faults(name), Path(name).suffix.lower()
+    text = isinstance(source, str) and (bool(name) or "\n" in source or "\r" in source)
     if text:
-        source = source.encode("utf-8", "surrogatepass")
-        suffix = suffix if suffix in _FORMS else ".toml" if _looks_like_toml(source) else ".csv"
-    elif isinstance(source, (bytes, bytearray, memoryview)):
-        need_suffix(name, _ANY, faults)
+        whole, suffix = source.encode("utf-8", "surrogatepass"), Path(name).suffix.lower()
+        suffix = suffix if suffix in _FORMS else ".toml" if _looks_like_toml(whole) else ".csv"
     else:
-        how = "give a path, text, a dict, or bytes with a file name"
-        raise KitError(f"a sheet cannot be read from a {type(source).__name__}; {how}")
-    form = _FORMS[suffix]
-    whole, _ = load(bytes(source), name, form.limits)
+        whole, name = load(source, name, _ANY)
+        need_suffix(name, _ANY, Faults(name))
+        suffix = Path(name).suffix.lower()
+    faults, form = Faults(name), _FORMS[suffix]
+    need_size(len(whole), name, form.limits)
     return _checked(form.draft(whole, faults), faults, name)
 
 
@@ -75,15 +68,8 @@ def draft_of_file(whole: bytes, name: str, faults: Faults) -> Draft:
     """A file taken apart but not checked, for a form that shows what is in it beside its faults. Raises Faulty where nothing can be taken apart."""
     need_suffix(name, _ANY, faults)
     form = _FORMS[Path(name).suffix.lower()]
-    content, _ = load(whole, name, form.limits)
-    return form.draft(content, faults)
-
-
-def _looks_like_path(text: str) -> bool:
-    if "\n" in text or len(text) > 1000:
-        return False
-    suffix = Path(text).suffix.lower()
-    return suffix in _FORMS or bool(suffix) and "=" not in text and "," not in text
+    need_size(len(whole), name, form.limits)
+    return form.draft(whole, faults)
 
 
 def _looks_like_toml(text: bytes) -> bool:

@@ -1,6 +1,7 @@
 """What does this header, stage or kind mean? The words of data/records/words.csv, and how a header is taken apart with them."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -42,6 +43,24 @@ def words() -> dict[str, dict[str, str]]:
     for row in read_rows("records", "words.csv"):
         found.setdefault(row["group"], {})[row["word"]] = row["means"]
     return found
+
+
+@lru_cache(maxsize=4)
+def sentences(file: str) -> dict[str, dict[str, str]]:
+    """key -> what is said of records (faults, findings or notes), with gaps to fill."""
+    return {row["key"]: row for row in read_rows("records", file)}
+
+
+def note(key: str, **said) -> str:
+    """A note on records, its gaps filled."""
+    return sentences("notes.csv")[key]["says"].format(**said)
+
+
+def first_few(items: Iterable[str], most: int = 6) -> str:
+    """The first of them, and how many more there are."""
+    items = list(items)
+    more = f" and {len(items) - most} more" if len(items) > most else ""
+    return ", ".join(items[:most]) + more
 
 
 def plain(text: str) -> str:

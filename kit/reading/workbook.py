@@ -50,9 +50,6 @@ def workbook_pages(
 def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
-    if len(whole) > limits.workbook_bytes:
-        what = f"the workbook holds {len(whole):,} bytes; the limit is {limits.workbook_bytes:,}"
-        faults.stop(what, remedy=limits.split)
     try:
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
             size = sum(part.file_size for part in archive.infolist())
@@ -67,14 +64,10 @@ def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, 
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
-        warnings.simplefilter(
-            "ignore"
-        )  # styles and extensions that are passed over hold no entries
+        # styles and extensions that are passed over hold no entries
+        warnings.simplefilter("ignore")
         values = load_workbook(io.BytesIO(whole), read_only=True, data_only=True)
         sheets = values.worksheets
-        if len(sheets) > limits.sheets:
-            what = f"the workbook has {len(sheets)} sheets; the limit is {limits.sheets}"
-            faults.stop(what, remedy="keep only the sheets that matter")
         titles = [sheet.title for sheet in sheets]
         for title in wanted:
             if title not in titles:

@@ -1,5 +1,6 @@
 """What the chain expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ from kit.batches import BatchTable
 from kit.chain.follow import follow
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
-from kit.reading.words import plain
+from kit.reading.words import note, plain
 from kit.sheet import Sheet
 from kit.working import Result
 
@@ -58,28 +59,22 @@ def judged_by(
     Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
-    need(
-        "recipe" in table.labels,
-        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
-    )
-    said = table.labels["recipe"]
-    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
+    need("recipe" in table.labels, note("no recipe"))
+    said = [plain(text) for text in table.labels["recipe"]]
+    written = {key: str(text) for key, text in zip(said, table.labels["recipe"]) if key}
     found: dict[str, Yardstick] = {}
     for name, sheet in recipes.items():
-        if plain(name) not in written:
+        key = plain(name)
+        if key not in written:
             raise UnknownName("recipe of these records", name, written.values())
         sheet = sheet if isinstance(sheet, Sheet) else read_sheet(sheet)
-        found[plain(name)] = yardstick_of(written[plain(name)], sheet)
+        found[key] = yardstick_of(written[key], sheet)
     expected: dict[str, np.ndarray] = {}
     for stage in ("cook", "chill"):
-        level = {key: getattr(one, f"{stage}_pct") for key, one in found.items()}
-        values = np.array([level.get(plain(text)) for text in said.tolist()], float)
+        values = np.array([getattr(found.get(key), f"{stage}_pct", None) for key in said], float)
         if stage in table.stages and np.isfinite(values).any():
             expected[stage] = values
-    need(
-        bool(expected),
-        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
-    )
+    need(bool(expected), note("no stage"))
     weighed = np.prod(
         [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
     )
@@ -88,19 +83,12 @@ def judged_by(
         together = np.prod([values / 100 for values in expected.values()], axis=0)
         expected["overall"] = np.nanmean(rest) * together
     notes = [
-        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        note("expected", recipe=one.recipe, sheet=one.sheet, cook=one.cook_pct)
         for one in found.values()
     ]
-    unknown = [
-        f"{text or 'none written'} ({int((said == text).sum())} batches)"
-        for text in dict.fromkeys(said.tolist())
-        if plain(text) not in found
-    ]
+    left = Counter(key for key in said if key not in found).items()
+    unknown = [f"{written.get(key, 'none written')} ({count} batches)" for key, count in left]
     if unknown:
-        notes.append(
-            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
-        )
-    notes.append(
-        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
-    )
+        notes.append(note("unknown", recipes=", ".join(unknown)))
+    notes.append(note("level"))
     return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)

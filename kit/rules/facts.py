@@ -1,6 +1,6 @@
 """What does a rule get to see? The finished product's analysis and the shares of the ingredients."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -36,14 +36,12 @@ class Facts:
     that needs it is not judged, and says so.
 
     Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every share; a laboratory report fills the ones it measured.
-    parts: the kilograms these came from, for the working. Raises UnknownName for a share that is none of SHARES, OutOfRange for a percentage outside
+    parts: the kilograms these came from. Raises UnknownName for a share that is none of SHARES, OutOfRange for a percentage outside
     0 to 100 and for an analysis that adds to too much.
     """
 
-    def __init__(
-        self, parts: Mapping[str, float] | None = None, cook_yield_pct: float = 100.0, **shares
-    ):
-        self.parts, self.cook_yield_pct = parts, cook_yield_pct
+    def __init__(self, parts: Mapping[str, float] | None = None, **shares):
+        self.parts = parts
         self._shares = dict.fromkeys(SHARES) | shares
         for name in shares:
             if name not in SHARES:
@@ -52,9 +50,13 @@ class Facts:
             self._check()
 
     def __getattr__(self, name: str) -> Any:
+        """A share, or a quantity worked from shares; None where one of them is not known."""
         if name in SHARES:
             return self._shares[name]
-        raise AttributeError(name)
+        if name not in _WORKED:
+            raise AttributeError(name)
+        needs = [self._shares[share] for share in quantities()[name].needs]
+        return None if any(share is None for share in needs) else _WORKED[name](*needs)
 
     def _check(self):
         why = "a percentage lies between 0 and 100 (0.28 for 28 % is a fraction: write 28)"
@@ -80,33 +82,6 @@ class Facts:
             "protein_pct_of_finished; both are % of the finished product",
         )
 
-    def _worked(self, quantity: str, work: Callable):
-        """`work` of the shares that the quantity needs; None where one is not known."""
-        needs = [getattr(self, name) for name in quantities()[quantity].needs]
-        return None if any(share is None for share in needs) else work(*needs)
-
-    @property
-    def added_water_pct_of_finished(self):
-        return self._worked("added_water_pct_of_finished", added_water_pct)
-
-    @property
-    def fat_and_added_water_pct_of_finished(self):
-        return self._worked(
-            "fat_and_added_water_pct_of_finished", lambda fat, *wet: fat + added_water_pct(*wet)
-        )
-
-    @property
-    def binder_mixture_index(self):
-        return self._worked("binder_mixture_index", _mixture)
-
-    @property
-    def binder_mixture_index_without_cheese(self):
-        return self._worked("binder_mixture_index_without_cheese", _mixture)
-
-    @property
-    def water_to_protein(self):
-        return self._worked("water_to_protein", ratio)
-
 
 def _mixture(isolate, binder):
     """1 where isolate and the other binders together reach their joint limit."""
@@ -124,6 +99,16 @@ def ratio(over, under):
         return np.divide(over, under)
     over, under = np.broadcast_arrays(over, under)
     return np.divide(over, under, out=np.full(np.shape(under), np.nan), where=under > 0)
+
+
+_WORKED = {
+    "added_water_pct_of_finished": added_water_pct,
+    "fat_and_added_water_pct_of_finished": lambda fat, *wet: fat + added_water_pct(*wet),
+    "binder_mixture_index": _mixture,
+    "binder_mixture_index_without_cheese": _mixture,
+    "water_to_protein": ratio,
+}
+"""how each quantity that has `needs` comes of them"""
 
 
 def _need_all_between(name: str, values, low: float, high: float, remedy: str) -> None:
@@ -154,7 +139,7 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
         quantity = quantities()[name]
         over, under = weigh(quantity.over, parts), weigh(quantity.under, parts)
         shares[name] = quantity.scale * ratio(over, under)
-    return Facts(parts, cook_yield_pct, **shares)
+    return Facts(parts, **shares)
 
 
 def parts_of(composition: Composition, cook_yield_pct=100.0) -> dict[str, float]:

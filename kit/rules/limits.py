@@ -5,7 +5,6 @@ own file (own.py). A figure read second-hand or remembered says so. The kit comp
 """
 
 from calendar import monthrange
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -149,7 +148,7 @@ def day_of(text: str, last: bool = False) -> date | None:
 
 @lru_cache(maxsize=1)
 def all_limits() -> tuple[Limit, ...]:
-    """Every published limit on cure and additives."""
+    """Every published limit on cure and additives in cooked sausage."""
     found = []
     for row in tables.read_rows("rules", "cure.csv"):
         given: dict[str, Any] = {**row, "title": row["quantity"], "limit": float(row["limit"])}
@@ -173,17 +172,13 @@ def jurisdictions() -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.jurisdiction for row in all_limits()))
 
 
-def limits_for(
-    jurisdiction: str, product_kind: str = "cooked sausage", on: date | None = None
-) -> tuple[Limit, ...]:
-    """The rows of one jurisdiction and product kind in force `on` that day (today where left out); none where it has none that day."""
+def limits_for(jurisdiction: str, on: date | None = None) -> tuple[Limit, ...]:
+    """The rows of one jurisdiction for cooked sausage in force `on` that day (today where left out); none where it has none that day."""
     if jurisdiction not in jurisdictions():
         raise UnknownName("jurisdiction", jurisdiction, jurisdictions())
-    rows = [row for row in all_limits() if row.jurisdiction == jurisdiction]
-    kinds = tuple(dict.fromkeys(row.product_kind for row in rows))
-    if product_kind not in kinds:
-        raise UnknownName(f"product kind of {jurisdiction}", product_kind, kinds)
-    return tuple(row for row in rows if row.product_kind == product_kind and row.in_force(on))
+    return tuple(
+        row for row in all_limits() if row.jurisdiction == jurisdiction and row.in_force(on)
+    )
 
 
 @dataclass(frozen=True)
@@ -222,13 +217,12 @@ def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
     return f"limits in force on {on}: {jurisdiction}, {held}"
 
 
-def editions(product_kind: str = "cooked sausage") -> dict[str, Edition]:
+def editions() -> dict[str, Edition]:
     """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
     found, today = {}, tables.today()
     kept: dict[tuple[str, str], list[Limit]] = {}
     for row in sorted(all_limits(), key=lambda row: jurisdictions().index(row.jurisdiction)):
-        if row.product_kind == product_kind:
-            kept.setdefault((row.jurisdiction, row.edition), []).append(row)
+        kept.setdefault((row.jurisdiction, row.edition), []).append(row)
     for (place, edition), rows in kept.items():
         start = max((row.date_from for row in rows if row.date_from), default=None)
         end = min((row.date_to for row in rows if row.date_to), default=None)
@@ -261,52 +255,34 @@ def forms_of(quantity: str) -> tuple[str, ...]:
     return (*NITRATES, "as used") if quantity.startswith("nitrate") else ("",)
 
 
-def own_limit(
-    quantity: str,
-    figure: float,
-    unit: str = "mg/kg",
-    basis: str = "meat",
-    counted_as: str = "NaNO2",
-    comparison: str = "max",
-    note: str = "",
-) -> Limit:
-    """A person's own limit on cure or an additive, used like a published one (a published ceiling still stops a weigh list).
+def own_limit(figure: float, basis: str = "meat", counted_as: str = "NaNO2") -> Limit:
+    """A person's own ceiling on ingoing nitrite, used like a published one (a published ceiling still stops a weigh list).
 
-    quantity: one of QUANTITIES. figure: in `unit`, mg/kg (0 to 1,000,000) or % (0 to 100). basis: one of BASES.
-    counted_as: NaNO2, KNO2, NO2 (nitrate likewise) or "as used"; not looked at for other quantities. comparison: max or min.
-
+    figure: mg/kg, 0 to 1,000,000. basis: one of BASES. counted_as: NaNO2, KNO2, NO2 or "as used".
     Returns a Limit. Raises UnknownName, OutOfRange.
     """
-    choices: tuple[tuple[str, str, Iterable[str]], ...] = (
-        ("quantity", quantity, QUANTITIES),
-        ("unit", unit, PER_MILLION),
-        ("basis", basis, BASES),
-        ("comparison", comparison, ("max", "min")),
-    )
-    for what, given, known in choices:
+    quantity = "nitrite ingoing"
+    for what, given, known in (
+        ("basis", basis, tuple(BASES)),
+        ("form", counted_as, forms_of(quantity)),
+    ):
         if given not in known:
             raise UnknownName(f"{what} of an own limit", given, known)
-    need_between(f"own limit for {quantity}", figure, 0, PER_MILLION[unit])
-    forms = forms_of(quantity)
-    form = counted_as if forms != ("",) else ""
-    if form not in forms:
-        raise UnknownName(f"form of {quantity}", counted_as, forms)
     return Limit(
-        f"own_{quantity.replace(' ', '_')}_{comparison}",
+        "own_nitrite_ingoing_max",
         "own",
         "given by the person",
         None,
         None,
         "any",
         quantity,
-        comparison,
-        float(figure),
-        unit,
+        "max",
+        need_between(f"own limit for {quantity}", figure, 0, 1e6),
+        "mg/kg",
         basis,
-        form,
+        counted_as,
         "own_limit",
         "",
         "read",
-        note,
-        quantity,
+        title=quantity,
     )

@@ -5,6 +5,7 @@ Adding x kg of one material moves every part of the bowl along a straight line, 
 lines, and the larger of two is below zero where both are: still closed form, no search.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf, isfinite, isnan, nan
 
@@ -14,8 +15,7 @@ from kit.meat_block.quantities import quantities
 from kit.rules.facts import facts_of, parts_of, weigh
 from kit.rules.limits import ROUNDING, Limit
 from kit.rules.rule_sets import RuleSet
-from kit.rules.steps import finished_steps, sum_step
-from kit.working import Result, Step, step
+from kit.working import Result, Step, step, steps_from
 
 
 @dataclass(frozen=True)
@@ -66,19 +66,6 @@ def room_left(
         rooms,
         own_sources=tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
         own_working=reached.working if reached else (),
-    )
-
-
-def rooms_before_and_after(
-    composition: Composition,
-    rule_set: RuleSet,
-    cook_yield_pct: float,
-    what: Material | None = None,
-) -> tuple[RoomLeft, RoomLeft]:
-    """`room_left` of the raw batter and of the cooked product."""
-    return (
-        room_left(composition, rule_set, 100.0, what),
-        room_left(composition, rule_set, cook_yield_pct, what),
     )
 
 
@@ -139,10 +126,49 @@ def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple
         d=(more_below, "kg per kg"),
     )
     return (
-        *finished_steps(now, cook_yield_pct, used),
-        sum_step("Above the line, now", "N", over, now, above),
-        sum_step("Below the line, now", "D", quantity.under, now, below),
-        sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
-        sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
+        *_finished_steps(now, cook_yield_pct, used),
+        _sum_step("Above the line, now", "N", over, now, above),
+        _sum_step("Below the line, now", "D", quantity.under, now, below),
+        _sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
+        _sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
         x,
     )
+
+
+def _sum_formula(weights: Mapping[str, float]) -> str:
+    """'fat + finished_water − 4 × protein' of {"fat": 1, "finished_water": 1, "protein": -4}."""
+    text = ""
+    for name, weight in weights.items():
+        sign = "−" if weight < 0 else "+"
+        term = name if abs(weight) == 1 else f"{abs(weight):.12g} × {name}"
+        text += f" {sign} {term}" if text else (f"−{term}" if weight < 0 else term)
+    return text
+
+
+def _sum_step(
+    what: str, symbol: str, weights: Mapping[str, float], parts: Mapping[str, float], answer: float
+) -> Step:
+    return step(what, f"{symbol} = {_sum_formula(weights)}", answer, "kg", **_terms(weights, parts))
+
+
+def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> tuple[Step, ...]:
+    """The finished weight and its water, where the quantity uses them. The loss is taken as water."""
+    known = {
+        "finished": (parts["finished"], "kg"),
+        "finished_water": parts["finished_water"],
+        "water": (parts["water"], "kg"),
+        "total": (parts["total"], "kg", "all ingredients"),
+        "cook_yield": (cook_yield_pct, "%", "finished weight of raw weight"),
+    }
+    water = "finished_water = water − (total − finished)"
+    rows = (
+        ("Finished weight", "finished = total × cook_yield / 100", "kg"),
+        ("Water left, the loss taken as water", water, "kg"),
+    )
+    if "finished_water" in used:
+        return steps_from(known, *rows)
+    return steps_from(known, rows[0]) if "finished" in used else ()
+
+
+def _terms(weights, parts):
+    return {name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights}

@@ -1,8 +1,7 @@
 """Does it meet each limit, and with what margin?"""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from functools import cached_property
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,17 +10,11 @@ from kit.meat_block.quantities import quantities
 from kit.rules.facts import Facts
 from kit.rules.limits import Limit
 from kit.rules.rule_sets import RuleSet
-from kit.rules.steps import is_known, value_steps
-from kit.working import Step, step
 
 CAUTION = (
     "A verdict compares numbers with the limits written in this rule set. It certifies nothing and permits nothing: "
     "the text in force, the inspector and the local authority decide."
 )
-
-
-def _no_steps() -> tuple[Step, ...]:
-    return ()
 
 
 @dataclass(frozen=True)
@@ -36,12 +29,6 @@ class Verdict:
     margin: float | None
     holds: bool | None
     note: str
-    steps: Callable[[], tuple[Step, ...]] = field(default=_no_steps, repr=False, compare=False)
-
-    @cached_property
-    def working(self) -> tuple[Step, ...]:
-        """From what was weighed to what the limit looks at; built when first asked for."""
-        return self.steps()
 
     @property
     def source(self) -> str:
@@ -62,14 +49,14 @@ def judge(facts: Facts, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...
     return tuple(_of_share(facts, one) for one in limits)
 
 
-def verdict(limit: Limit, value: float | None, note: str = "", steps=_no_steps) -> Verdict:
+def verdict(limit: Limit, value: float | None, note: str = "") -> Verdict:
     """What a limit says of a value; not judged where that is None, and `note` says why."""
     if value is None:
         return Verdict(limit, None, None, None, _joined(limit.note, note))
     margin = float(limit.margin(value))
     past = -limit.slack <= margin < -1e-9 * limit.limit
     words = _joined(limit.note, note, "over by rounding only" if past else "")
-    return Verdict(limit, value, margin, limit.holds(value), words, steps)
+    return Verdict(limit, value, margin, limit.holds(value), words)
 
 
 def _joined(*parts: str) -> str:
@@ -86,28 +73,20 @@ def _of_share(facts: Facts, limit: Limit) -> Verdict:
         raise OutOfRange(
             f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
         )
-    if not is_known(value):
+    if not _is_known(value):
         return verdict(limit, None, f"Not judged: {_missing(facts, quantity)}.")
-    value = float(value)
+    return verdict(limit, float(value))
 
-    def steps() -> tuple[Step, ...]:
-        last = step(
-            "Margin inside the limit",
-            "margin = limit − value" if limit.is_upper else "margin = value − limit",
-            limit.margin(value),
-            limit.unit,
-            limit=(limit.limit, limit.unit, limit.comparison_in_words),
-            value=(value, limit.unit, quantity.title),
-        )
-        return (*value_steps(facts, quantity, value), last)
 
-    return verdict(limit, value, "", steps)
+def _is_known(value) -> bool:
+    """Whether a scalar value can be judged: given, and not a share of nothing."""
+    return value is not None and not np.isnan(value)
 
 
 def _missing(facts, quantity) -> str:
     names = quantity.needs or (quantity.name,)
     absent = " and ".join(
-        [name for name in names if not is_known(getattr(facts, name))] or list(names)
+        [name for name in names if not _is_known(getattr(facts, name))] or list(names)
     )
     if facts.parts is not None:
         return f"{absent} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"

@@ -120,7 +120,6 @@ def test_the_histogram_holds_every_link_once(spread):
     for typed in ("", spread.presets["A slipped decimal sign"]["typed"]):
         spread.set(typed=typed)
         bars = spread.shown.data["histogram"]["bars"]
-        assert sum(bar["count"] for bar in bars) == spread.result.found.n
         assert sum(bar["share"] for bar in bars) == pytest.approx(100)
     spread.reset()
 

@@ -18,6 +18,7 @@ from kit.lab.panels.cook import (
 )
 from kit.lab.panels.cook.pieces import COLUMNS, ahead_soft_K
 from kit.lab.panels.panel import Slider
+from kit.lab.panels.sheets import kitchen_sheet
 from kit.tables import data_path
 
 MAKERS = (schedule_panel, chill_panel, record_panel, probe_panel)
@@ -271,15 +272,12 @@ def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
     panel.reset()
 
 
-def test_a_charcoal_cooker_asks_for_more_than_the_planned_house(made):
+def test_an_uneven_cooker_asks_for_more_and_a_batch_cooked_over_charcoal_starts_there(made):
     panel = made[probe_panel].reset()
-    house = panel.result.margin_K
-    panel.set(**panel.presets["In a covered charcoal cooker"])
-    assert (
-        panel.result.margin_K > house + 2
-        and "places ±" in panel.text()
-        and any("teaching" in note for note in panel.shown.notes)
-    )
+    house, start = panel.result.margin_K, panel.values["spread_K"]
+    panel.press("As uneven as a covered charcoal cooker")
+    assert panel.result.margin_K > house + 2
+    assert probe_panel(kitchen_sheet()).values["spread_K"] == panel.values["spread_K"] > start
     panel.reset()
 
 

@@ -41,13 +41,12 @@ def per_100_lb(ounces):
         ("us_erythorbic_acid", 3 / 4, 1),
         ("us_sodium_ascorbate", 7 / 8, 1),
         ("us_sodium_erythorbate", 7 / 8, 1),
-        ("us_dry_nitrite", 1, 1),
         ("us_gdl", 8, 1e4),
         ("us_sapp_meat", 8, 1e4),
     ],
 )
 def test_the_limits_are_the_fractions_printed_per_100_lb(key, ounces, per):
-    """9 CFR 424.21(c), 2015 edition: 1/4 oz nitrite, 2 3/4 oz nitrate, 3/4 oz acid, 7/8 oz salt, 1 oz dry cure, 8 oz GDL, SAPP. Exact."""
+    """9 CFR 424.21(c), 2015 edition: 1/4 oz nitrite, 2 3/4 oz nitrate, 3/4 oz acid, 7/8 oz salt, 8 oz GDL, SAPP. Exact."""
     assert limit(key).limit * per == pytest.approx(per_100_lb(ounces), abs=1e-9)
 
 

@@ -76,11 +76,10 @@ def histogram_chart(system: str) -> dict:
     y = up("share:Q", "% of the pieces", 0, SHARE_HIGH, ticks=5, clamp=True)
     high = alt.Scale(domain=[0, SHARE_HIGH], nice=False, clamp=True)
     named = {"y": alt.YDatum(SHARE_HIGH, scale=high), "dy": -4, "baseline": "bottom"}
-    tip = [alt.Tooltip("count:Q", title="pieces")]
     bars = {"x2": "to:Q", "y2": alt.datum(0), "stroke": "white", "strokeWidth": 1, "clip": True}
     bars["height"] = alt.Undefined  # as high as its share
     layers = alt.layer(
-        layer("bars", "bar", x=x, y=y, colour="colour:N", **bars).encode(tooltip=tip),
+        layer("bars", "bar", x=x, y=y, colour="colour:N", **bars),
         layer("edges", "limit", x=x),
         layer("low", "words", x=x, text="words:N", align="right", **named | {"dx": 18}),
         layer("high", "words", x=x, text="words:N", align="left", **named | {"dx": -18}),
@@ -107,7 +106,7 @@ def histogram_data(
         if n:
             colour = COLOUR["fails" if abs(a + BIN / 2) > tolerance_pct else "cold"]
             share = 100 * n / off.size
-            bars.append({"off": a, "to": a + BIN, "share": share, "count": n, "colour": colour})
+            bars.append({"off": a, "to": a + BIN, "share": share, "colour": colour})
     low, high = (
         {"off": pct, "words": units.show(wanted * (1 + pct / 100), unit, system)}
         for pct in (-tolerance_pct, tolerance_pct)

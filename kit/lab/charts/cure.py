@@ -46,11 +46,10 @@ def names_chart(system: str) -> dict:
         {"align": "right", "dx": 2, "dy": -30},
     )
     base = {"x": alt.value(0), "text": "base:N", "dx": 2, "dy": 27, "colour": "quiet"}
-    long = alt.Tooltip("long:N", title="limit")
     layers = [
         layer("bars", "bar", x=x, y=y, colour="colour:N", height=30),
         layer("bars", "quiet words", y=y, **base),
-        layer("limits", "tick", x=x, y=y, colour="colour:N", tooltip=long, **tick),
+        layer("limits", "tick", x=x, y=y, colour="colour:N", **tick),
         *names,
         layer("floors", "tick", x=x, y=y, colour="limit", aria=False, **dashed),
         layer("floors", "quiet words", x=x, y=y, text="words:N", aria=False, **beside),
@@ -115,7 +114,6 @@ def _merged(place: dict, here, chosen) -> list[dict]:
             "at": figure,
             "raised": near and not found[-1]["raised"],
             "words": f"{places} {figure:.0f}",
-            "long": "; ".join(row.in_words for row in same),
             "colour": COLOUR["limit"] if same[0] in chosen else COLOUR["quiet"],
         }
         found.append(place | mark)

@@ -42,7 +42,10 @@ def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
     return {
         "curve": [{"brine": x, "aw": y} for x, y in zip(*(each.tolist() for each in curve))],
         "usual": [{"brine": usual[0], "to": usual[1]}],
-        "growth": [{"aw": aw, "words": ", ".join(names)} for aw, names in floors.items()],
+        "growth": [
+            {"aw": aw, "what": f"growth seen down to {aw:g}", "words": ", ".join(names)}
+            for aw, names in floors.items()
+        ],
         "here": [
             {"when": when, "brine": b.brine_pct, "aw": b.aw}
             for when, b in (("raw", raw), ("finished", done))
@@ -53,11 +56,3 @@ def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
 def _short(organism: str) -> str:
     first, _, rest = organism.partition(" ")
     return f"{first[0]}. {rest}" if rest and not rest[0].isupper() else organism
-
-
-def aw_text(raw: Brine, done: Brine) -> str:
-    """The rows hold no words for a floor of growth."""
-    return (
-        f"Curve of water activity against brine strength. Raw batter {raw.brine_pct:.1f} %, {raw.aw:.3f}; finished {done.brine_pct:.1f} %, {done.aw:.3f}. "
-        + " ".join(f"{g.organism} grows down to {g.least_aw:g}." for g in done.growth)
-    )

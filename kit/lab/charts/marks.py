@@ -17,7 +17,6 @@ CHANNELS = {
     "y2",
     "text",
     "detail",
-    "tooltip",
     "size",
     "opacity",
     "order",
@@ -76,10 +75,8 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | a
         key: value
         for key, value in said.items()
         if key in CHANNELS
-        and (
-            (key == "tooltip" or not isinstance(value, (int, float, list)))
-            and (key != "color" or not isinstance(value, str))
-        )
+        and not isinstance(value, (int, float, list))
+        and (key != "color" or not isinstance(value, str))
     }
     look = {**base, **{key: value for key, value in said.items() if key not in encode}}
     if "color" in encode:

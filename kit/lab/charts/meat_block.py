@@ -35,11 +35,6 @@ def composition_chart(system: str) -> dict:
         x=across("from:Q", "% of the weight", 0, 100, ticks=range(0, 101, 20)),
         x2="to:Q",
         color=alt.Color("part:N", scale=colours(*PARTS), legend=legend),
-        tooltip=[
-            alt.Tooltip("which:N", title="of"),
-            alt.Tooltip("name:N", title="part"),
-            alt.Tooltip("pct:Q", title="%", format=".2f"),
-        ],
     )
     words = layer(
         "parts",
@@ -86,8 +81,6 @@ def _bar(which, mix):
         yield {
             "which": which,
             "part": part,
-            "name": NAMES[part],
-            "pct": pct[part],
             "from": start,
             "to": start + pct[part],
             "middle": start + pct[part] / 2,
@@ -115,11 +108,6 @@ def limits_chart(system: str) -> dict:
         y=y,
         x=across("used:Q", "% of the limit used", 0, 150, ticks=range(0, 151, 25), clamp=True),
         color=alt.Color("state:N", scale=states, legend=None),
-        tooltip=[
-            alt.Tooltip("rule:N", title="rule"),
-            alt.Tooltip("words:N", title="value and limit"),
-            alt.Tooltip("where:N", title="source"),
-        ],
     )
     uncertainty = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
     within = layer("limits", "quiet words", colour="ink", y=y, x="at:Q", text="words:N")
@@ -145,10 +133,8 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
         used = 100 * v.value / v.limit.limit
         row = {
             "place": numbered(len(found), v.limit.title),
-            "rule": v.limit.title,
             "used": max(used, 0),
             "state": "within" if v.holds else "over",
-            "where": f"{v.limit.where}, edition {v.limit.edition}",
             "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit.limit:g} {v.limit.unit}".strip(),
             "at": min(max(used, 101), 108),
             "low": max(used, 0),
@@ -183,7 +169,6 @@ def map_chart(system: str) -> dict:
             detail="rule:N",
             strokeDash=alt.StrokeDash("rule:N", legend=None),
             color=alt.value(COLOUR["limit"]),
-            tooltip=["rule:N"],
             **place,
         ),
         layer(

@@ -40,10 +40,6 @@ START: dict[str, Any] = {
     "target_C": 71,
     "loss_limit_pct": 7,
     "ahead_limit_K": 30,
-    "charcoal_min": 80,
-    "charcoal_C": 105,
-    "charcoal_rh": 25,
-    "charcoal_wet_pct": 50,
 }
 """where the panels of this lesson start: the invented demo batch, and limits of nobody but the learner"""
 DRY_RH = 40

@@ -3,7 +3,7 @@
 from kit.cure import Scale, brine, cure_for, on_scale
 from kit.cure.dose import nitrite_ppm, premix_kg_for
 from kit.cure.premix import premix
-from kit.cure.salts import convert, convert_step
+from kit.cure.salts import convert_step
 from kit.lab.lessons import Exercise, Guess
 from kit.rules.limits import limit
 
@@ -79,17 +79,6 @@ def exercises() -> tuple[Exercise, ...]:
                 (
                     "you read the ion's limit as if it were the salt's, and dosed a third too little.",
                     lambda: float(premix_kg_for(wanted_of_batch, weak.strength_pct, 60)) * 1000,
-                ),
-                (
-                    "you multiplied the wrong way round: the salt weighs more than its ion.",
-                    lambda: (
-                        float(
-                            premix_kg_for(
-                                convert(wanted_of_batch, "NaNO2", "NO2"), weak.strength_pct, 60
-                            )
-                        )
-                        * 1000
-                    ),
                 ),
             ),
         ),

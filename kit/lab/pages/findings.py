@@ -6,6 +6,7 @@ from pathlib import Path
 
 from kit.batches.analysis import Analysis
 from kit.files import put
+from kit.lab.pages import listed
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
 from kit.units import METRIC
@@ -16,7 +17,7 @@ _STYLE = """
 h1 { font-size: 19px; margin: 0 } h2 { font-size: 14px; margin: 12px 0 3px; border-bottom: 1px solid #999; break-after: avoid } p { margin: 3px 0 }
 table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }
 td, th { text-align: left; vertical-align: top; padding: 2px 8px 2px 0; border-bottom: 1px dotted #bbb } .first { font-size: 13px; font-weight: bold }
-.caution { border: 2px solid #111; padding: 4px 8px; margin: 6px 0; font-weight: bold } .small { font-size: 9.5px; color: #333 }
+.caution { border: 2px solid #111; padding: 4px 8px; margin: 6px 0; font-weight: bold } li { font-size: 9.5px; color: #333 }
 """
 
 
@@ -46,8 +47,8 @@ def findings_html(
         f"<h1>{escape(title)}</h1><p>{escape(about)}</p><p class='caution'>{escape(CAUTION)}</p>",
         f"<p class='first'>{escape(analysis.findings.verdict)}</p>",
         *(_grid(one) for one in (*tables, kilograms_table(analysis.pareto, system))),
-        _list("What to keep in mind", dict.fromkeys((*notes, *analysis.notes))),
-        _list("Sources", analysis.sources),
+        listed("What to keep in mind", dict.fromkeys((*notes, *analysis.notes))),
+        listed("Sources", analysis.sources),
         "</body></html>\n",
     )
     return "\n".join(parts)
@@ -58,8 +59,3 @@ def _grid(table: Table) -> str:
     rows = ("".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) for tag, cells in lines)
     body = "".join(f"<tr>{row}</tr>" for row in rows)
     return f"<h2>{escape(table.caption)}</h2><table>{body}</table>"
-
-
-def _list(heading: str, items: Iterable[str]) -> str:
-    listed = "".join(f"<li>{escape(item)}</li>" for item in items)
-    return f"<h2>{escape(heading)}</h2><ul class='small'>{listed}</ul>"

@@ -85,9 +85,7 @@ def _weigh_table(plan: BatchPlan, system: str) -> str:
         name = escape(row.name) + (
             " — <strong>bag of its own</strong>" if row.kind == "cure" else ""
         )
-        weight = (
-            "withheld" if row.reading_g is None and plan.withheld else escape(grams(row, system))
-        )
+        weight = "withheld" if row.withheld else escape(grams(row, system))
         tick = '<td class="tick"></td>' if row.second_reader else "<td></td>"
         rows.append(
             f'<tr>{order}<td>{name}</td><td class="n">{weight}</td><td class="box"></td>{tick}</tr>'

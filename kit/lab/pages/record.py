@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from kit.files import put
+from kit.lab.pages import listed
 from kit.lethality import Record
 from kit.lethality.published import celsius
 from kit.reading.dates import dated
@@ -39,7 +40,7 @@ def as_html(record: Record) -> str:
     """A document that needs nothing else: no script, no link, no font. The printed page holds the record; the screen also what was understood, and sources."""
     batch = f"batch: {record.batch}. " if record.batch else ""
     table = "".join(_rows(record, heading, findings) for heading, findings in _groups(record))
-    channels = _list("Channels", _channel_lines(record))
+    channels = listed("Channels", _channel_lines(record))
     understood = ""
     if record.understood:
         head = "<h2>What the reader understood of the log</h2>"
@@ -60,8 +61,8 @@ def as_html(record: Record) -> str:
         f"<p><strong>What is missing.</strong> {escape('; '.join(record.missing))}.</p>",
         f"<p><strong>Cautions.</strong> {escape(' '.join(record.cautions))}</p>",
         f'<table class="sign"><tr>{"".join(f"<td>{place}</td>" for place in _PLACES)}</tr></table><div class="screen">',
-        _list("Of the record", record.own_notes),
-        _list("Sources", record.sources, "ol"),
+        listed("Of the record", record.own_notes),
+        listed("Sources", record.sources, "ol"),
         "</div></body></html>",
     )
     return "\n".join(parts) + "\n"
@@ -167,13 +168,6 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
 
 def _margin(f) -> str:
     return _figure(f.margin, "K" if f.unit == "°C" else f.unit, True)
-
-
-def _list(heading: str, items, kind: str = "ul") -> str:
-    if not items:
-        return ""
-    entries = "".join(f"<li>{escape(item)}</li>" for item in items)
-    return f"<h2>{escape(heading)}</h2><{kind}>{entries}</{kind}>"
 
 
 def _text(x, y, words, anchor="middle", more="") -> str:

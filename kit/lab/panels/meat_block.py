@@ -23,7 +23,7 @@ from kit.lab.panels.view import row
 from kit.materials import material
 from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
-from kit.meat_block.uncertainty import FatTest, PartUncertainty, after_fat_test, worth_of_fat_tests
+from kit.meat_block.uncertainty import FatTest, FatUncertainty, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
 
@@ -44,7 +44,7 @@ class Mix:
 
     followed: Followed
     map: Map | None
-    after: PartUncertainty
+    after: FatUncertainty
     test: FatTest | None
     limit_pct: float
 
@@ -116,7 +116,8 @@ def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
     room = _room(mix.map) if mix.map else ""
-    sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}. {room}"
+    risk = f"The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
+    sentence = f"{outcome_sentence(followed)} {risk} {room}"
     tables = (
         outcome_table(followed, system),
         *uncertainty_tables(followed, system),
@@ -145,6 +146,7 @@ def mix_view(mix: Mix, values, system) -> View:
             "map": charts.map_data(mix.map) if mix.map else {},
         },
         {
+            "uncertainty": f"Curve of how likely each fat content is. {risk}",
             "map": f"Map of lean share against ice. {room}",
         },
         tables,

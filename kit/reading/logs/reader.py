@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pyarrow as pa
 
 from kit.errors import UnknownName, need, need_between
 from kit.logs import Issue, LogReading
@@ -30,7 +29,7 @@ _OTHER = re.compile(
     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality",
     re.I,
 )
-_DEGREES = r"(\d[.,]?)\s*(?:°|º|deg)?\s*"
+_DEGREES = re.compile(r"(\d[.,]?)\s*(?:°|º|deg)?\s*([CF])$", re.I)
 _COMMAS = {"decimal": "decimal commas", "thousands": "commas group thousands"}
 _ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
 
@@ -191,7 +190,8 @@ def _channels(
     style = comma_of(table, [table.columns[i] for i in chosen], answers, "the temperatures")
     found = []
     for i in chosen:
-        with_C, with_F = (_written_in(table.columns[i], letter) for letter in "CF")
+        letters = cells.each_text(table.columns[i], _letter, "U1")
+        with_C, with_F = letters == "C", letters == "F"
         unit = _unit(table, table.names[i], with_C, with_F, answers.unit)
         fahrenheit = with_F | (~with_C & (unit == "°F"))
         numbers = cells.each_text(table.columns[i], lambda text: _degrees(text, style), float)
@@ -200,14 +200,14 @@ def _channels(
     return found, style
 
 
-def _written_in(column: pa.Array, letter: str) -> np.ndarray:
-    """Which cells say °C or °F themselves."""
-    ends = re.compile(_DEGREES + letter + "$", re.I)
-    return cells.each_text(column, lambda text: bool(ends.search(text)))
+def _letter(text: str) -> str:
+    """'C' or 'F' where a cell writes its own unit."""
+    hit = _DEGREES.search(text)
+    return hit[2].upper() if hit else ""
 
 
 def _degrees(text: str, style: str) -> float:
-    return cells.number(re.sub(_DEGREES + "[CF]$", r"\1", text, flags=re.I), style)
+    return cells.number(_DEGREES.sub(r"\1", text), style)
 
 
 def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> str:

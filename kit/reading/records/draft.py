@@ -169,10 +169,9 @@ def _weights(
     for column, tare, net in found:
         head = heads[column]
         named = {"stage": head.stage, "kind": head.kind, "unit": head.unit}
-        open_ = {role: "" if role in held else ASK for role in named}
-        open_["unit"] = "" if _cells_say_unit(table.column(column)) else open_["unit"]
-        stage, kind, unit = (word or open_[role] for role, word in named.items())
-        weights.append(WeightColumn(column, stage, kind, head.name, unit, tare, net))
+        in_file = held | ({"unit"} if _cells_say_unit(table.column(column)) else set())
+        given = {role: word or ("" if role in in_file else ASK) for role, word in named.items()}
+        weights.append(WeightColumn(column, name=head.name, tare=tare, net=net, **given))
         what = ", ".join(f"{role} {word!r}" for role, word in named.items() if word) or "a weight"
         net_of = f"; net is worked out with {tare!r}" if tare else ""
         reasons.append((f"weight {column}", f"the header says {what}{net_of}"))
@@ -197,7 +196,7 @@ def _own_words(
 ) -> tuple[tuple[str, str], ...]:
     """The file's words for stages or kinds, each with what it means here, or a question."""
     column = mapping.column(role)
-    if not column or all(getattr(w, role) for w in mapping.weights):
+    if column not in found[0].names or all(getattr(w, role) for w in mapping.weights):
         return ()
     said = (as_text(table.column(column)).unique().to_pylist() for table in found)
     every = dict.fromkeys(word for words in said for word in words if word)

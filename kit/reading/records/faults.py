@@ -2,16 +2,16 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 import numpy as np
 import pandas as pd
 import pyarrow as pa
 
 from kit.errors import Fault
+from kit.files import guarded
 from kit.reading.cells import as_text
 from kit.reading.shapes import ColumnTable
-from kit.tables import read_rows as csv_rows
+from kit.reading.words import sentences
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
 HARMLESS = ("total row", "header again", "left out")
@@ -19,11 +19,6 @@ HARMLESS = ("total row", "header again", "left out")
 ASIDE = "set aside: "
 """how the kit's own columns in a file of set-aside rows begin"""
 _LONGEST = 200
-
-
-@lru_cache(maxsize=1)
-def _known() -> dict[str, dict[str, str]]:
-    return {row["key"]: row for row in csv_rows("records", "faults.csv")}
 
 
 @dataclass
@@ -45,11 +40,11 @@ class Log:
             return
         values = self._values(column, at) if value is None else value
         self._put(key, self.table.row[at], column, values, said)
-        effect = _known()[key]["effect"]
-        if effect != "used":
+        fault = sentences("faults.csv")[key]
+        if fault["effect"] != "used":
             self.aside[at] = True
-            self.lost[at] |= _known()[key]["kind"] not in HARMLESS
-        if effect == "no record":
+            self.lost[at] |= fault["kind"] not in HARMLESS
+        if fault["effect"] == "no record":
             self.out[at] = True
 
     def torn(self, rows: Iterable[tuple[int, str]]) -> None:
@@ -67,7 +62,7 @@ class Log:
         return [text[:_LONGEST] for text in cells.to_pylist()]
 
     def _put(self, key, rows, column, values, said) -> None:
-        fault = _known()[key]
+        fault = sentences("faults.csv")[key]
         words = {name: fault[name].format(**said) for name in ("kind", "why", "remedy")}
         place = {"file": self.table.file, "sheet": self.table.sheet, "row": rows}
         place |= {"column": column, "value": values, **words}
@@ -118,3 +113,10 @@ def set_aside(table: ColumnTable, log: Log, faults: pd.DataFrame) -> pd.DataFram
     whole.insert(0, f"{ASIDE}sheet", table.sheet)
     whole.insert(0, f"{ASIDE}file", table.file)
     return whole.sort_values(f"{ASIDE}row", kind="stable", ignore_index=True)
+
+
+def csv_bytes(frame: pd.DataFrame) -> bytes:
+    """UTF-8 with commas; text that a spreadsheet could run stands behind an apostrophe."""
+    safe = frame.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)
+    safe.columns = [guarded(str(name)) for name in frame.columns]
+    return safe.to_csv(index=False, lineterminator="\r\n").encode("utf-8", "replace")

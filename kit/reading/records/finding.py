@@ -1,17 +1,21 @@
-"""One thing that looks wrong in the records though every cell can be read. It is named with evidence, never repaired."""
+"""One thing that looks wrong in the records though every cell can be read; data/records/findings.csv says in which words."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
+from kit.reading.records.summary import Summary
+from kit.reading.words import sentences
 from kit.tables import value
 
-DUPLICATE, WEIGHED_TWICE = "duplicate batch", "duplicate weighing"
-SAME_WEIGHTS, MANY_DAYS = "same weights, two names", "one name over many days"
-SLIP, SWAPPED, GREW = "slip of unit", "swapped in and out", "grew without an addition"
-KINDS_OF_FINDING = (DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS, SLIP, SWAPPED, GREW)
+KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))
+DUPLICATE = "duplicate batch"
+COUNTED_TWICE = (DUPLICATE, "duplicate weighing")
+"""kinds that make the sums of a batch too high"""
 LEAST_SD = 0.004
 """scatter of a log ratio below which weights are not told apart"""
+_MOST_ROWS = 6
 
 
 @dataclass(frozen=True)
@@ -29,6 +33,14 @@ class RecordFinding:
     def __str__(self) -> str:
         rows = f" (row{'s' if len(self.rows) > 1 else ''} {', '.join(map(str, self.rows))})"
         return f"{self.kind}: batch {self.batch}{rows if self.rows else ''}: {self.what} — {self.remedy}"
+
+
+def finding(s: Summary, key: str, n: int, stage: str, rows: Iterable[int], **said) -> RecordFinding:
+    """One finding of batch number `n`, in the words of `key`."""
+    words = sentences("findings.csv")[key]
+    what = words["what"].format(stage=stage, **said)
+    shown = tuple(int(row) for row in list(rows)[:_MOST_ROWS])
+    return RecordFinding(words["kind"], str(s.batches[n]), stage, what, words["remedy"], shown)
 
 
 def median(x: np.ndarray) -> float:

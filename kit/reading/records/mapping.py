@@ -1,25 +1,32 @@
 """Which column means what? The mapping: a small TOML file that the kit drafts, with reasons, and the person edits."""
 
 import json
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
-from kit import units
+import numpy as np
+
 from kit.errors import Fault, KitError, nearest
 from kit.faults import Faults
 from kit.files import put
+from kit.reading.amounts import factor
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.words import KINDS, LEFT_OUT, ROLES
+from kit.reading.words import KINDS, LEFT_OUT, ROLES, sentences
 from kit.stages import STAGES
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
 DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 ASK = "?"
 """what a draft writes where the file does not tell; a mapping that still holds one is refused with the question"""
-_TEXTS = {"decimal": (".", ","), "dates": DATE_ORDERS, "from_sheet": ("", *ROLES)}
+SHEET_NAME = "sheet name"
+"""stands for a column where the name of the sheet says a role"""
+_KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
+_BY_SHEET = tuple(role for role in ROLES if role not in ("date", "clock", "unit"))
+_TEXTS = {"decimal": (".", ","), "dates": DATE_ORDERS, "from_sheet": ("", *_BY_SHEET)}
 _LISTS = {"sheets": None, "fill_down": ROLES}
 _PAIRS = {
     "carry": ("number", "text"),
@@ -32,13 +39,7 @@ _TITLES = {
     "stages": f'your words for the stages: {", ".join(STAGES)}; or "{LEFT_OUT}"',
     "kinds": f'your words for the kinds of weight: {", ".join(KINDS)}; or "{LEFT_OUT}"',
 }
-_KINDS_OF = {
-    str: "text; put it in quotes",
-    int: "whole number",
-    list: 'list, as in ["..."]',
-    dict: "table",
-}
-_KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
+_TYPES = {str: "text; put it in quotes", int: "whole number", list: 'list, as in ["..."]'}
 
 
 @dataclass(frozen=True)
@@ -81,14 +82,14 @@ class Mapping:
     """(place in the mapping, why the draft says so)"""
 
     def column(self, role: str) -> str:
-        return next((column for held, column in self.columns if held == role), "")
+        """The (first) column of this role, SHEET_NAME where the sheet says it, '' where nothing does."""
+        by_sheet = SHEET_NAME if role == self.from_sheet else ""
+        return next((column for held, column in self.columns if held == role), by_sheet)
 
     @property
     def batch_columns(self) -> tuple[str, ...]:
-        return tuple(column for role, column in self.columns if role == "batch")
-
-    def has(self, role: str) -> bool:
-        return bool(self.column(role)) or self.from_sheet == role
+        found = tuple(column for role, column in self.columns if role == "batch")
+        return found or (self.column("batch"),)
 
     @property
     def used(self) -> tuple[str, ...]:
@@ -100,7 +101,12 @@ class Mapping:
     @property
     def questions(self) -> tuple[Fault, ...]:
         """What the person has to answer before the records can be read."""
-        return tuple(Fault(what, place, remedy=remedy) for place, what, remedy in _asked(self))
+        words = sentences("questions.csv")
+        asked = ((place, words[key], said) for place, key, said in _asked(self))
+        return tuple(
+            Fault(says["what"].format(**said), place, remedy=says["remedy"].format(**said))
+            for place, says, said in asked
+        )
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
@@ -114,36 +120,28 @@ class Mapping:
         return _toml(self)
 
 
-def _asked(m: Mapping) -> Iterable[tuple[str, str, str]]:
-    """(place, what is open, what to write)."""
+def _asked(m: Mapping) -> Iterator[tuple[str, str, dict[str, str]]]:
+    """(place, key of the question, what fills its gaps)."""
     if m.decimal == ASK:
-        remedy = 'write decimal = "," or decimal = "."'
-        yield "decimal", "commas can be decimals or thousands", remedy
+        yield "decimal", "decimal", {}
     if m.dates == ASK:
-        what = "dates such as 03/04/2026 can be day/month or month/day"
-        yield "dates", what, 'write dates = "dmy" or dates = "mdy"'
-    if not m.has("batch"):
-        remedy = 'write batch = "..." under [columns]'
-        yield "columns, batch", "no column is known as the batch", remedy
+        yield "dates", "dates", {}
+    if not m.column("batch"):
+        yield "columns, batch", "batch", {}
     if not m.weights:
-        remedy = "write a [[weight]] with its column, stage, kind and unit"
-        yield "weight", "no column is known as a weight", remedy
+        yield "weight", "weight", {}
     for w in m.weights:
         place = f"weight {w.column!r}"
         for role, known in _KNOWN.items():
-            if getattr(w, role) == ASK or not getattr(w, role) and not m.has(role):
-                what = f"the {role} of this weight is not written in the file"
-                yield f"{place}, {role}", what, f"write {role} = one of: {', '.join(known)}"
+            given = getattr(w, role)
+            if given == ASK or not given and not m.column(role):
+                yield f"{place}, {role}", "role", {"role": role, "known": ", ".join(known)}
         if w.unit == ASK:
-            remedy = 'write unit = "kg", "lb", "g" or another mass'
-            yield f"{place}, unit", "the unit is not written in the file", remedy
-    for title, pairs, among in (("stages", m.stages, _KNOWN["stage"]), ("kinds", m.kinds, KINDS)):
-        for word, means in pairs:
-            if means == ASK:
-                near = f"nearest: {', '.join(nearest(word[:60], among))}"
-                remedy = f"{near}; or write {LEFT_OUT!r} where it is no part of the mass balance"
-                what = f"the word {word[:60]!r} is not known"
-                yield f"{title}, {word[:60]!r}", what, remedy
+            yield f"{place}, unit", "unit", {}
+    for title, pairs, among in (("stages", m.stages, STAGES), ("kinds", m.kinds, KINDS)):
+        for word in (word[:60] for word, means in pairs if means == ASK):
+            near = ", ".join(nearest(word, among))
+            yield f"{title}, {word!r}", "word", {"word": word, "near": near}
 
 
 def write_mapping(mapping: Mapping, path) -> Path:
@@ -166,7 +164,7 @@ def read_mapping(source) -> Mapping:
 def _taken(entry, kind: type, place: str, faults: Faults, among: Iterable | None = None):
     """The entry, or an empty one where it is of another kind; what it may not hold is a fault too."""
     if not isinstance(entry, kind) or isinstance(entry, bool):
-        faults.add(f"{entry!r} is no {_KINDS_OF[kind]}", name=place)
+        faults.add(f"{entry!r} is no {_TYPES.get(kind, 'table')}", name=place)
         return kind()
     if among is not None and entry not in (*among, ASK):
         near = ", ".join(nearest(str(entry), map(str, among)))
@@ -176,59 +174,53 @@ def _taken(entry, kind: type, place: str, faults: Faults, among: Iterable | None
 
 def _mapping(table: Dict, faults: Faults) -> Mapping:
     """The mapping of a table; what cannot be taken becomes a fault."""
+
+    def part(key: str, kind: type):
+        return _taken(table.get(key, kind()), kind, key, faults)
+
+    known = (*_TEXTS, "header_row", *_LISTS, "columns", "weight", *_PAIRS)
     for key in table:
-        _taken(
-            key,
-            str,
-            str(key),
-            faults,
-            (*_TEXTS, "header_row", *_LISTS, "columns", "weight", *_PAIRS),
-        )
+        _taken(key, str, str(key), faults, known)
     held: dict = {
         key: _taken(table[key], str, key, faults, among)
         for key, among in _TEXTS.items()
         if key in table
     }
     for key, roles in _LISTS.items():
-        given = _taken(table.get(key, []), list, key, faults)
-        held[key] = tuple(_taken(entry, str, key, faults, roles) for entry in given)
+        held[key] = tuple(_taken(entry, str, key, faults, roles) for entry in part(key, list))
     for key, among in _PAIRS.items():
-        pairs = _taken(table.get(key, {}), dict, key, faults).items()
+        pairs = part(key, dict).items()
         held[key] = tuple((k, _taken(v, str, f"{key}, {k}", faults, among)) for k, v in pairs)
     row = _taken(table.get("header_row", 1), int, "header_row", faults, range(1, 1001))
     columns = []
-    for role, given in _taken(table.get("columns", {}), dict, "columns", faults).items():
-        place = _taken(role, str, f"columns, {role}", faults, ROLES) and f"columns, {role}"
-        several = isinstance(given, list) and role == "batch"
-        columns += [
-            (role, _taken(one, str, place, faults)) for one in (given if several else [given])
-        ]
-    entries = enumerate(_taken(table.get("weight", []), list, "weight", faults), 1)
+    for role, given in part("columns", dict).items():
+        _taken(role, str, f"columns, {role}", faults, ROLES)
+        several = given if isinstance(given, list) and role == "batch" else [given]
+        columns += [(role, _taken(one, str, f"columns, {role}", faults)) for one in several]
     weights = tuple(
-        _weight(f"weight {n}", _taken(w, dict, "weight", faults), faults) for n, w in entries
+        _weight(f"weight {n}", _taken(w, dict, "weight", faults), faults)
+        for n, w in enumerate(part("weight", list), 1)
     )
-    slots = [(w.column, w.stage, w.kind, w.name) for w in weights]
-    for slot in sorted({slot for slot in slots if slots.count(slot) > 1}):
-        what = f"the column {slot[0]!r} is mapped twice to the same thing"
+    slots = Counter((w.column, w.stage, w.kind, w.name) for w in weights)
+    for column, *_ in sorted(slot for slot, times in slots.items() if times > 1):
+        what = f"the column {column!r} is mapped twice to the same thing"
         faults.add(what, name="weight", remedy="keep one of the two")
     return Mapping(tuple(columns), weights, header_row=row, **held)
 
 
 def _weight(place: str, w: Dict, faults: Faults) -> WeightColumn:
-    known = [entry.name for entry in fields(WeightColumn)]
+    parts = [entry.name for entry in fields(WeightColumn)]
     for key, entry in w.items():
-        _taken(key, str, f"{place}, {key}", faults, known)
-        if key in known:
+        _taken(key, str, f"{place}, {key}", faults, parts)
+        if key in parts:
             among = (*_KNOWN[key], "") if key in _KNOWN else None
             _taken(entry, str, f"{place}, {key}", faults, among)
-    found = WeightColumn(**{key: str(w.get(key, "")) for key in known})
+    found = WeightColumn(**{key: str(w.get(key, "")) for key in parts})
     if not found.column:
         faults.add("the weight has no column", name=place, remedy='write column = "..."')
-    if found.unit not in ("", ASK):
-        try:
-            units.read(f"1 {found.unit}", "kg", f"{place}, unit")
-        except KitError as cause:
-            faults.add(str(cause), name=f"{place}, unit")
+    if found.unit not in ("", ASK) and np.isnan(factor(found.unit)):
+        what = f"{found.unit!r} is no unit of mass"
+        faults.add(what, name=f"{place}, unit", remedy="write kg, lb, g or another mass")
     if found.net and not found.tare:
         what = "a net column is held against gross and tare, but there is no tare"
         remedy = "name the tare column, or read the net column as the weight"
@@ -245,15 +237,17 @@ def _toml(m: Mapping) -> str:
         shown = f"[{', '.join(map(_quoted, given))}]" if listed else _quoted(given)
         return f"{key} = {shown}{_because(why.get(place))}"
 
-    batch = m.batch_columns
+    batch = [column for role, column in m.columns if role == "batch"]
+    roles = {"batch": batch[0] if len(batch) == 1 else batch} if batch else {}
+    roles |= {role: column for role, column in m.columns if role != "batch"}
+    where = [
+        key for key in ("sheets", "from_sheet", "fill_down") if getattr(m, key) or why.get(key)
+    ]
     lines = [
         '# What the columns mean. Drafted from the headers: look it over and correct what is wrong. "?" is a question to you.',
-        *(line(key, getattr(m, key), key) for key in ("decimal", "dates", "header_row")),
-        *([line("sheets", m.sheets, "sheets")] if m.sheets or why.get("sheets") else []),
-        *(line(key, getattr(m, key)) for key in ("from_sheet", "fill_down") if getattr(m, key)),
+        *(line(key, getattr(m, key), key) for key in ("decimal", "dates", "header_row", *where)),
         f"\n[columns]   # roles: {', '.join(ROLES)}",
-        *([line("batch", batch[0] if len(batch) == 1 else batch, "batch")] if batch else []),
-        *(line(role, column, role) for role, column in m.columns if role != "batch"),
+        *(line(role, column, role) for role, column in roles.items()),
     ]
     for w in m.weights:
         lines.append(f"\n[[weight]]{_because(why.get('weight ' + w.column))}")

@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from kit.errors import Fault, need
-from kit.reading.records.faults import as_fault
-from kit.reading.records.finding import DUPLICATE, WEIGHED_TWICE, RecordFinding
+from kit.errors import Fault, KitError, need
+from kit.files import put
+from kit.reading.records.faults import as_fault, csv_bytes
+from kit.reading.records.finding import COUNTED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import numbers
@@ -102,7 +103,7 @@ class Records:
         s = self.summary
         why = {batch: INCOMPLETE for batch in s.batches if batch in self.incomplete}
         for finding in self.findings:
-            if finding.kind in (DUPLICATE, WEIGHED_TWICE):
+            if finding.kind in COUNTED_TWICE:
                 why.setdefault(finding.batch, finding.kind)
         keep = np.array([batch not in why for batch in s.batches], dtype=bool)
         kg = s.kg[keep]
@@ -126,3 +127,13 @@ class Records:
                 lines.append(f"{total:,} {title}{'s' if total != 1 else ''}{first}")
                 lines += [f"  {entry}" for entry in shown]
         return "\n".join(lines)
+
+
+def write_set_aside(records: Records, path) -> Path:
+    """The rows set aside as CSV, as they stood in the file, with file, sheet, row, why and what to try.
+
+    Corrected there, the file can be read with the same mapping. KitError if it exists, or if nothing was set aside.
+    """
+    if not len(records.set_aside):
+        raise KitError("no row was set aside, so there is nothing to write")
+    return put(path, csv_bytes(records.set_aside), (".csv",), overwrite=None)

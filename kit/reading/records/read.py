@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from kit.errors import Faulty, KitError
 from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
@@ -20,13 +19,12 @@ from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
 from kit.reading.records.rows import Part, read_rows
-from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
-from kit.reading.records.write import csv_bytes
+from kit.reading.records.summary import CARRY, Summary, in_order, past_midnight, pieces, summary
+from kit.reading.words import first_few, note
 
 WEIGHINGS, SET_ASIDE, FAULTS = "weighings.parquet", "set_aside.csv", "faults.csv"
-ROWS_AT_ONCE = 2_000_000
-"""weighings summed up at once; more are shared out by batch, on the disk"""
 _SHARES = 64
+"""files among which the batches of large records are shared out, to be summed up one by one"""
 _OPEN = "The records cannot be read before these questions are answered (draft_mapping writes a mapping to edit)"
 
 
@@ -109,49 +107,40 @@ def settled(mapping) -> Mapping:
 
 @dataclass
 class _Weighings:
-    """The weighings read so far: in memory, or, where they are many, shared out by batch to files in `place`."""
+    """The weighings read so far: in memory, or shared out by batch to files in `place`."""
 
     place: Path | None
     held: list[pa.Table] = field(default_factory=list)
     order: dict[str, int] = field(default_factory=dict)
     """batch -> its place among all, first met first"""
-    spilled: int = 0
+    blocks: int = 0
 
     def take(self, tidy: pa.Table) -> None:
         for batch in tidy["batch"].unique().to_pylist():
             self.order.setdefault(batch, len(self.order))
-        self.held.append(tidy)
-        if self.place is not None and sum(map(len, self.held)) > ROWS_AT_ONCE:
-            self._spill(self.place)
-
-    def _spill(self, place: Path) -> None:
+        if self.place is None:
+            self.held.append(tidy)
+            return
         import pyarrow.dataset as ds
 
-        whole = _plain(pa.concat_tables(self.held))
-        share = [hash(batch) % _SHARES for batch in whole["batch"].to_pylist()]
+        self.held, self.blocks = [tidy.slice(0, 0)], self.blocks + 1
+        share = pa.array([self.order[batch] % _SHARES for batch in tidy["batch"].to_pylist()])
         ds.write_dataset(
-            whole.append_column("share", pa.array(share)),
-            place,
+            _plain(tidy).append_column("share", share),
+            self.place,
             format="arrow",
             partitioning=["share"],
-            basename_template=f"{self.spilled:06d}-{{i}}.arrow",
+            basename_template=f"{self.blocks:06d}-{{i}}.arrow",
             existing_data_behavior="overwrite_or_ignore",
         )
-        self.held, self.spilled = [], self.spilled + 1
 
     def shares(self) -> Iterator[pa.Table]:
         """Tables that hold whole batches: one, or one for each share on the disk."""
         import pyarrow.dataset as ds
 
-        if self.place is None or not self.spilled:
-            yield pa.concat_tables(self.held).unify_dictionaries().combine_chunks()
-            return
-        if self.held:
-            self._spill(self.place)
-        for share in (self.place / str(n) for n in range(_SHARES)):
-            if share.is_dir():
-                files = sorted(map(str, share.iterdir()))
-                yield pa.concat_tables([ds.dataset(f, format="arrow").to_table() for f in files])
+        yield pa.concat_tables(self.held).unify_dictionaries()
+        for share in sorted(self.place.glob("[0-9]*")) if self.place else ():
+            yield ds.dataset(sorted(map(str, share.iterdir())), format="arrow").to_table()
 
 
 def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Records:
@@ -165,8 +154,8 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
         frame, more, names = past_midnight(in_order(whole))
         moved, batches = moved + more, [*batches, *names]
         sums.append(pieces(frame))
-        tidy = frame.drop(columns=["cell", "clocked", "fixed"])
-        tidy = tidy.rename(columns=lambda title: title.removeprefix("carry: "))
+        tidy = frame.drop(columns=["key", "clocked", "fixed"])
+        tidy = tidy.rename(columns=lambda title: title.removeprefix(CARRY))
         if place is not None:
             made = _plain(pa.Table.from_pandas(tidy, preserve_index=False))
             writer = writer or pq.ParquetWriter(place / WEIGHINGS, made.schema)
@@ -174,7 +163,8 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
     s = summary(sums, weighings.order)
     notes = [note for part in parts for note in part.notes]
     if moved:
-        notes.append(_midnight(moved, sorted(batches, key=weighings.order.__getitem__)))
+        named = sorted(batches, key=weighings.order.__getitem__)
+        notes.append(note("midnight", count=moved, batches=first_few(named, 5)))
     fault_table = faults.joined([part.faults for part in parts])
     asides = [part.aside for part in parts if len(part.aside)]
     aside = pd.concat(asides, ignore_index=True) if asides else pd.DataFrame()
@@ -183,7 +173,7 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
         writer.close()
         for name, table in ((SET_ASIDE, aside), (FAULTS, fault_table)):
             if len(table):
-                (place / name).write_bytes(csv_bytes(table))
+                (place / name).write_bytes(faults.csv_bytes(table))
                 os.replace(place / name, place.parent / name)
         tidy = (place / WEIGHINGS).replace(place.parent / WEIGHINGS)
     return Records(
@@ -201,20 +191,9 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
 
 def _plain(table: pa.Table) -> pa.Table:
     """Codes written out as text, so that tables of different blocks can stand together."""
-    columns = (
-        pc.cast(column, pa.string()) if pa.types.is_dictionary(column.type) else column
-        for column in table.columns
-    )
-    return pa.table(dict(zip(table.column_names, columns)))
-
-
-def _midnight(moved: int, batches: list[str]) -> str:
-    """How many weighings were taken as the day after."""
-    more = f" and {len(batches) - 5} more" if len(batches) > 5 else ""
-    return (
-        f"{moved:,} weighings after midnight bear the date on which their batch began; they are taken "
-        f"as the day after (batches {', '.join(batches[:5])}{more})"
-    )
+    text = pa.string()
+    kinds = [(f.name, text if pa.types.is_dictionary(f.type) else f.type) for f in table.schema]
+    return table.cast(pa.schema(kinds))
 
 
 def _report(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:

@@ -1,5 +1,6 @@
 """One table and its mapping become weighings: every row is used whole, or set aside whole with its reason."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,14 +8,15 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.errors import Fault, Faulty, nearest
+from kit.errors import nearest
+from kit.faults import Cell, Faults
 from kit.reading import dates
 from kit.reading.amounts import Read, amounts, numbers
 from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
-from kit.reading.records.mapping import Mapping, WeightColumn
+from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
-from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
+from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, note, plain, words
 from kit.stages import STAGES
 from kit.tables import value
 
@@ -41,8 +43,8 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     _need_columns(table, mapping)
     log, notes = Log(table), list(table.notes)
     log.torn(table.torn)
-    texts = _role_texts(table, mapping, last, notes)
-    batch = _batch(texts, mapping)
+    texts = _texts(table, mapping, last, notes)
+    batch = _batch([texts[column] for column in mapping.batch_columns])
     _no_records(table, mapping, log, texts, batch)
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
     notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
@@ -54,49 +56,52 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     none = np.logical_and.reduce([read.empty for read in reads])
     log.add("no weight", none, mapping.weights[0].column)
     carried = _carried(table, mapping, log)
-    good = ~log.aside
-    named = {role: _text_of(role, mapping, texts) for role in ("name", *ATTRIBUTES)}
-    weights = [(w, read.values, ~read.empty & good) for w, read in zip(mapping.weights, reads)]
-    by_row = {"batch": batch, "time": pa.array(time, pa.timestamp("s"))}
+    good, count = ~log.aside, table.row.size
+    said = {
+        role: texts[column].dictionary_encode()
+        if (column := mapping.column(role))
+        else _same("", count)
+        for role in ("name", *ATTRIBUTES)
+    }
+    first = {"batch": batch, "time": pa.array(time, pa.timestamp("s"))}
+    first |= {role: _coded(found, _AMONG[role]) for role, found in codes.items()}
+    first |= {"name": said.pop("name")}
+    place = {"file": _same(table.file, count), "sheet": _same(table.sheet, count)}
+    place |= {"row": pa.array(table.row.astype("int64")), "clocked": pa.array(clocked)}
+    tidy = [
+        _weighings(w, read.values, good & ~read.empty, first, said | carried | place)
+        for w, read in zip(mapping.weights, reads)
+    ]
+    whole = pa.concat_tables(tidy).unify_dictionaries().combine_chunks()
+    if len(tidy) > 1:
+        whole = whole.take(pa.array(np.argsort(whole["row"].to_numpy(), kind="stable")))
     faults = log.frame()
     torn, lost = len(table.torn), batch.filter(pa.array(log.lost)).unique().to_pylist()
     counts = (good.size + torn, int(good.sum()), int(log.aside.sum()) + torn, table.blank)
-    return Part(
-        _tidy(table, by_row, named, codes, weights, carried, clocked),
-        faults,
-        set_aside(table, log, faults),
-        np.array(counts),
-        frozenset(lost) - {""},
-        tuple(notes),
-    )
+    aside = set_aside(table, log, faults)
+    return Part(whole, faults, aside, np.array(counts), frozenset(lost) - {""}, tuple(notes))
 
 
 def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
-    faults = [
-        Fault(
-            f"there is no column {column[:60]!r}",
-            column[:60],
-            file=table.file,
-            sheet=table.sheet,
-            row=table.header_row,
-            remedy=f"nearest: {', '.join(nearest(column[:60], table.names))}; correct the mapping, "
-            "or name the sheets to read",
-        )
-        for column in mapping.used
-        if column not in table.names
-    ]
-    if faults:
-        raise Faulty(f"{table.file or 'The table'} does not fit the mapping", faults)
+    faults = Faults(table.file, f"{table.file or 'The table'} does not fit the mapping")
+    for column in mapping.used:
+        if column not in table.names:
+            shown = column[:60]
+            near = ", ".join(nearest(shown, table.names))
+            remedy = f"nearest: {near}; correct the mapping, or name the sheets to read"
+            place = Cell(None, table.header_row, sheet=table.sheet)
+            faults.add(f"there is no column {shown!r}", place, shown, remedy)
+    faults.stop_if_any()
 
 
 # --- the cells of each role ---
 
 
-def _role_texts(
+def _texts(
     table: ColumnTable, mapping: Mapping, last: dict[str, str], notes: list[str]
 ) -> dict[str, pa.Array]:
     """column -> its cells as text, filled down where the mapping says so; the sheet's name too."""
-    texts = {}
+    texts = {SHEET_NAME: pa.array([table.sheet] * table.row.size, pa.string())}
     for role, column in mapping.columns:
         if role in ("date", "clock"):
             continue
@@ -108,23 +113,13 @@ def _role_texts(
             text = pa.concat_arrays([above, text]).take(pa.array(source))
             last[column] = text[len(text) - 1].as_py()
             if empty.any():
-                count = int(empty.sum())
-                notes.append(
-                    f"{column}: {count} empty cells stand for the entry above, as the mapping says"
-                )
+                notes.append(note("filled down", column=column, count=empty.sum()))
         texts[column] = text
-    if mapping.from_sheet:
-        texts["sheet name"] = pa.array([table.sheet] * table.row.size, pa.string())
     return texts
 
 
-def _text_of(role: str, mapping: Mapping, texts) -> pa.Array | None:
-    column = mapping.column(role)
-    return texts[column] if column else texts["sheet name"] if mapping.from_sheet == role else None
-
-
-def _batch(texts, mapping: Mapping) -> pa.Array:
-    parts = [texts[column] for column in mapping.batch_columns] or [texts["sheet name"]]
+def _batch(parts: list[pa.Array]) -> pa.Array:
+    """Name of the batch of each row: its parts joined, empty where one is missing."""
     if len(parts) == 1:
         return parts[0]
     missing = np.logical_or.reduce([empty_cells(part) for part in parts])
@@ -134,7 +129,8 @@ def _batch(texts, mapping: Mapping) -> pa.Array:
 def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
     """Rows that are no records: repeated headers, totals, hidden cells, formulas without a value."""
     again = np.ones(table.row.size, dtype=bool)
-    for column in dict.fromkeys((*mapping.batch_columns, mapping.weights[0].column)):
+    named = [column for column in mapping.batch_columns if column != SHEET_NAME]
+    for column in dict.fromkeys((*named, mapping.weights[0].column)):
         same = pc.equal(as_text(table.column(column)), column)
         again &= same.to_numpy(zero_copy_only=False)
     log.add("header again", again, mapping.weights[0].column)
@@ -161,7 +157,7 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
 
 
 def _check_batches(log: Log, batch: pa.Array, mapping: Mapping) -> None:
-    column = (mapping.batch_columns or ("",))[0]
+    column = mapping.batch_columns[0]
     log.add("no batch", empty_cells(batch), column)
     long = pc.greater(pc.utf8_length(batch), _MAX_NAME).to_numpy(zero_copy_only=False)
     log.add("long batch", long, column, most=_MAX_NAME)
@@ -192,21 +188,20 @@ def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.nd
     return time, clocked
 
 
-def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
-    """Place of each row's stage or kind among those known, -1 where it cannot be told; None without a column."""
-    text = _text_of(role, mapping, texts)
-    if text is None or all(getattr(w, role) for w in mapping.weights):
-        return None
+def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray:
+    """Place of each row's stage or kind among those known, -1 where it cannot be told or the columns of weights say it."""
+    column = mapping.column(role)
+    if not column or all(getattr(w, role) for w in mapping.weights):
+        return np.full(log.table.row.size, -1)
     among, own = _AMONG[role], mapping.stages if role == "stage" else mapping.kinds
     known = {**words()[role], **{plain(word): means for word, means in own}}
-    column = mapping.column(role) or "sheet name"
 
     def code(word: str) -> int:
         meant = known.get(plain(word), "") if word else ""
         return among.index(meant) if meant in among else -2 if meant == LEFT_OUT else -1
 
-    codes = each_text(text, code, int)
-    blank, named = empty_cells(text), ", ".join(among)
+    codes = each_text(texts[column], code, int)
+    blank, named = empty_cells(texts[column]), ", ".join(among)
     log.add("left out", codes == -2, column, role=role)
     log.add("no code", blank, column, role=role, among=named)
     log.add("code", (codes == -1) & ~blank, column, role=role, among=named)
@@ -232,7 +227,7 @@ def _check_weight(log: Log, mapping: Mapping, w: WeightColumn, read: Read, codes
 
     def is_(role: str, name: str) -> np.ndarray:
         own = getattr(w, role)
-        return np.full(kg.size, own == name) if own else codes[role] == _AMONG[role].index(name)
+        return (codes[role] == _AMONG[role].index(name)) if not own else np.array(own == name)
 
     log.add("negative", kg < 0, w.column)
     log.add("zero in", (kg == 0) & is_("kind", "in"), w.column)
@@ -265,39 +260,25 @@ def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Arr
     return carried
 
 
-def _tidy(table: ColumnTable, by_row, named, codes, weights, carried, clocked) -> pa.Table:
-    """One line for each weight that may be used; `named`: the cells of name, lot, operator, ... or None."""
-    parts = []
-    for w, kg, use in weights:
-        keep, count = pa.array(use), int(use.sum())
-
-        def same(word: str, count=count) -> pa.DictionaryArray:
-            return _coded(np.zeros(count), [word])
-
-        columns = {name: cells.filter(keep) for name, cells in by_row.items()}
-        for role, among in _AMONG.items():
-            own = getattr(w, role)
-            columns[role] = same(own) if own else _coded(codes[role][use], among)
-        coded = {
-            role: same("") if text is None else text.filter(keep).dictionary_encode()
-            for role, text in named.items()
-        }
-        columns["name"] = same(w.name) if w.name else coded["name"]
-        columns |= {"kg": pa.array(kg[use]), **coded, "name": columns["name"]}
-        columns |= {name: cells.filter(keep) for name, cells in carried.items()}
-        columns |= {"file": same(table.file), "sheet": same(table.sheet)}
-        columns |= {"row": pa.array(table.row[use].astype("int64")), "column": same(w.column)}
-        columns |= {"clocked": pa.array(clocked[use])}
-        parts.append(
-            pa.table(columns | {"fixed": pa.array(np.full(count, bool(w.stage and w.kind)))})
-        )
-    whole = pa.concat_tables(parts).unify_dictionaries().combine_chunks()
-    if len(parts) > 1:
-        whole = whole.take(pa.array(np.argsort(whole["row"].to_numpy(), kind="stable")))
-    return whole
-
-
-def _coded(codes: np.ndarray, known) -> pa.DictionaryArray:
-    return pa.DictionaryArray.from_arrays(
-        pa.array(codes.astype("int32")), pa.array(known, pa.string())
+def _weighings(w: WeightColumn, kg: np.ndarray, use: np.ndarray, first, beside) -> pa.Table:
+    """One line for each weight of a column that may be used; what stands in other columns goes along, `first` before the weight."""
+    keep, count = pa.array(use), int(use.sum())
+    before, after = (
+        {title: cells.filter(keep) for title, cells in columns.items()}
+        for columns in (first, beside)
     )
+    own = {"stage": w.stage, "kind": w.kind, "name": w.name}
+    before |= {role: _same(word, count) for role, word in own.items() if word}
+    after |= {"column": _same(w.column, count)}
+    after |= {"fixed": pa.array(np.full(count, bool(w.stage and w.kind)))}
+    return pa.table({**before, "kg": pa.array(kg[use]), **after})
+
+
+def _same(word: str, count: int) -> pa.DictionaryArray:
+    return _coded(np.zeros(count), [word])
+
+
+def _coded(codes: np.ndarray, known: Sequence[str]) -> pa.DictionaryArray:
+    """Words by their place among those known; null below 0."""
+    places = pa.array(codes.astype("int32"), mask=codes < 0)
+    return pa.DictionaryArray.from_arrays(places, pa.array(known, pa.string()))

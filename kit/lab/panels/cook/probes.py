@@ -6,13 +6,12 @@ from math import isnan
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of
-from kit.cook import Stage, one_probe
+from kit.cook import one_probe
 from kit.cook.one_probe import OneProbe
-from kit.cook.stages import charcoal
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.lethality import cautions
@@ -20,17 +19,8 @@ from kit.sheet import Sheet
 from kit.tables import value
 
 POOL, BATCHES = 200, 600
-PLANNED, CHARCOAL = "the planned house", "a covered charcoal cooker"
 ASKED = ("links", "confidence_pct", "diameter_sd_mm", "start_sd_K", "depth_sd_mm", "display_sd_K")
 YOURS = "Put in scatter that you measured."
-
-
-def charcoal_cook() -> Stage:
-    """A covered charcoal cooker with a pan of water: dry, half-wet skins, uneven from place to place and unsteady in time."""
-    minutes, hot, humidity, wet = (
-        START[f"charcoal_{key}"] for key in ("min", "C", "rh", "wet_pct")
-    )
-    return charcoal(minutes, hot, humidity_pct=humidity, wetness=wet / 100)
 
 
 def probe_panel(sheet: Sheet | None = None) -> Panel:
@@ -40,30 +30,27 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
     stages = [stage for stage in schedule_of(sheet) if stage.vapour_Pa is not None]
 
     @lru_cache(maxsize=16)
-    def answer(cooker, diameter, target, spread, longer, *asked) -> OneProbe:
-        placed = [charcoal_cook()]
-        if cooker == PLANNED:
-            placed = [replace(stage, spread_K=spread) for stage in stages]
+    def answer(diameter, target, spread, longer, *asked) -> OneProbe:
+        placed = [replace(stage, spread_K=spread) for stage in stages]
         placed[-1] = placed[-1].lasting(max(placed[-1].minutes + longer, 1.0))
         link, more = replace(base, diameter_mm=diameter), dict(zip(ASKED, asked))
         return one_probe(link, placed, target, pool=POOL, batches=BATCHES, **more)
 
     def compute(values) -> OneProbe:
-        first = ("cooker", "diameter_mm", "target_C", "spread_K", "longer_min")
+        first = ("diameter_mm", "target_C", "spread_K", "longer_min")
         return answer(*(values[key] for key in (*first, *ASKED)))
 
     def scatter(key, label, unit, high, step, group):
         start = value(f"cook_{key.rsplit('_', 1)[0]}")
         return Slider(key, label, unit, 0, high, step, start, group)
 
-    target, house_spread = "Coldest core to reach", value("cook_house_spread")
+    target, uneven = "Coldest core to reach", max(stage.spread_K for stage in stages)
     controls = (
         diameter_slider(16, 60),
         scatter("diameter_sd_mm", "Diameters scatter by ±", "mm", 3, 0.1, LINK),
         scatter("start_sd_K", "Starts scatter by ±", "K", 6, 0.5, LINK),
-        Choice("cooker", "Cooked in", (PLANNED, CHARCOAL), PLANNED, PROCESS),
         Slider("longer_min", "Last stage longer by, minutes", "", -22, 40, 1, 0, PROCESS),
-        Slider("spread_K", "House: places differ by ±", "K", 0, 8, 0.5, house_spread, PROCESS),
+        Slider("spread_K", "Places differ by ±", "K", 0, max(8, uneven), 0.5, uneven, PROCESS),
         scatter("depth_sd_mm", "Probe misses the axis by ±", "mm", 6, 0.5, PROCESS),
         scatter("display_sd_K", "Display errs by ±", "K", 2, 0.1, PROCESS),
         Slider("links", "Links in the house", "", 2, 2000, 1, 200, PROCESS),
@@ -78,7 +65,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         lambda system: {"probe": charts.probe_chart(system)},
         {
             "Probe hastily stuck in": {"depth_sd_mm": 5},
-            "In a covered charcoal cooker": {"cooker": CHARCOAL},
+            "As uneven as a covered charcoal cooker": {"spread_K": value("cook_charcoal_spread")},
         },
     )
 
@@ -106,27 +93,17 @@ def probe_view(found: OneProbe, values, system) -> View:
         batches = f"{share:.0f} of 100"
     mark, never = "✗ " if short else "", found.display_C is None
     there = f"{mark}batches with every link there at that moment"
-    rows = [
+    rows = (
         row("display to wait for", wait, beyond, mark="fails" if never else "strong"),
         row(f"coldest core when the display first shows {aim}", *coldest),
         row(there, batches, f"you ask for {asked:g}", mark="fails" if short else ""),
         row("links that never get there", f"{found.never_pct:.1f} %", ""),
-    ]
-    notes = [*found.notes, drawn]
-    if values["cooker"] == CHARCOAL:
-        fire = charcoal_cook()
-        places, wander = (units.show(x, "K", system, 0) for x in (fire.spread_K, fire.wander_K))
-        noise, hot = f"places ± {places}, in time ± {wander}", t(fire.medium_C)
-        rows.append(row("air of the cooker", hot, noise))
-        notes.append(
-            f"The charcoal cooker is invented: {fire.minutes:g} min at {hot} and {fire.humidity_pct:.0f} % humidity over a pan of water, "
-            f"{100 * fire.wetness:.0f} % of the skin wet; {noise} (teaching assumptions). Put in what your own probes show."
-        )
+    )
     return View(
         sentence,
         {"probe": charts.probe_data(found, system)},
-        tables=(Table("One probe", ("what", "value", "beside it"), tuple(rows)),),
-        notes=(*notes, INVENTED),
+        tables=(Table("One probe", ("what", "value", "beside it"), rows),),
+        notes=(*found.notes, drawn, INVENTED),
         steps=found.working,
         sources=found.sources,
         cautions=(cautions.ONE_PROBE, PLAN_ONLY, HOT),

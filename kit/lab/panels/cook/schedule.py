@@ -139,6 +139,7 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system)},
+        {"schedule": f"Air or bath, wet bulb, skin and core over the stages. {sentence}"},
         tables=(
             Table("Outcome", COLUMNS, rows),
             Table("Where each stage would come to rest", PLATEAUS, plateaus),

@@ -74,10 +74,7 @@ def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
     return tuple(
         row
         for row in all_limits()
-        if row.product_kind == "cooked sausage"
-        and row.comparison == "max"
-        and row.in_force()
-        and row not in limits
+        if row.comparison == "max" and row.in_force() and row not in limits
     )
 
 
@@ -248,7 +245,6 @@ def _dated(row: Limit) -> str:
 def limits_table(chosen: tuple[Limit, ...]) -> Table:
     """Every row of law that the kit holds for cooked sausage, with edition, dates and how it was read."""
     own = [row for row in chosen if not row.published]
-    cooked = [row for row in all_limits() if row.product_kind == "cooked sausage"]
     return Table(
         "Every limit held here, with its edition and how it was read",
         ("whose", "edition", "limit", "counted", "how it was read", "where"),
@@ -262,7 +258,7 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
                 one.where,
                 mark="strong" if one in chosen else "",
             )
-            for one in (*own, *cooked)
+            for one in (*own, *all_limits())
         ),
         folded=True,
     )

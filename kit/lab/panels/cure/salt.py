@@ -71,12 +71,11 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
     return View(
         sentence,
         {"aw": aw},
-        {"aw": charts.aw_text(raw, done)},
-        (_amounts(raw, done, system),),
-        done.notes,
-        (*raw.working[:1], *done.working),
-        done.sources,
-        (cautions.SALT_ALONE, cautions.NITRITE, cautions.LAW),
+        tables=(_amounts(raw, done, system),),
+        notes=done.notes,
+        steps=(*raw.working[:1], *done.working),
+        sources=done.sources,
+        cautions=(cautions.SALT_ALONE, cautions.NITRITE, cautions.LAW),
     )
 
 
