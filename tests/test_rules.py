@@ -19,7 +19,7 @@ from kit.meat_block.quantities import SHARES, quantities
 from kit.reading.rules import read_rule_set
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
-from kit.rules.room import room_left, rooms_before_and_after
+from kit.rules.room import room_left
 from kit.rules.rule_sets import rule_sets
 from kit.rules.verdicts import margins
 
@@ -364,13 +364,12 @@ def test_a_rule_that_ice_cannot_mend_is_named():
 
 
 def test_cook_loss_makes_room_for_ice_and_takes_room_for_fat():
-    before, after = rooms_before_and_after(frank().mix, rule_set("us_frankfurter"), 92)
+    rules = rule_set("us_frankfurter")
+    before, after = (room_left(frank().mix, rules, y) for y in (100, 92))
     assert after.most_kg > before.most_kg
     before, after = (
         next(r for r in left.rooms if r.limit.quantity == "fat_pct_of_finished")
-        for left in rooms_before_and_after(
-            frank(ice_kg=20).mix, rule_set("us_frankfurter"), 92, BACKFAT.material
-        )
+        for left in (room_left(frank(ice_kg=20).mix, rules, y, BACKFAT.material) for y in (100, 92))
     )
     assert after.most_kg < before.most_kg
 

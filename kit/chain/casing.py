@@ -64,11 +64,6 @@ class Links(Result):
         off_g = NINETY * self.portion_sd_pct / 100 * self.plan.link_weight_g
         return self.plan.link_weight_g - off_g, self.plan.link_weight_g + off_g
 
-    @property
-    def off_wanted_pct(self) -> float | None:
-        """Link weight less the wanted one, in percent of the wanted."""
-        return None if not self.wanted_g else 100 * (self.plan.link_weight_g / self.wanted_g - 1)
-
 
 def links_of(
     sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | None = None

@@ -21,7 +21,6 @@ from kit.cook import Link, Stage, cook
 from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cook.cooked import Cooked
 from kit.cook.link import COLDEST_START_C
-from kit.cook.march import STEP_S
 from kit.cook.moist_air import vapour_pressure_Pa
 from kit.cook.one_probe import OneProbe
 from kit.cook.stages import air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
@@ -183,7 +182,6 @@ def cook_of(
     composition: Composition | None = None,
     *,
     start_C: float | None = None,
-    step_s: float | None = None,
     on: date | None = None,
 ) -> CookAnswer:
     """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
@@ -192,12 +190,10 @@ def cook_of(
     """
     mix = composition or compose(sheet.materials, sheet.kg)
     link, target = link_of(sheet, mix, start_C), (_target_C(sheet),)
-    done = cook(
-        link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
-    )
+    done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0)
     loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
     answer = answer_of(sheet, mix, done, loss, on)
-    unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0, step_s or STEP_S)
+    unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0)
     probe = probe_range(sheet, link, schedule_of(sheet), target[0])
     more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
     return replace(

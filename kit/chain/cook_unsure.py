@@ -50,7 +50,6 @@ def air_range(
     schedule_of: Callable[[Sheet], tuple[Stage, ...]],
     target_C: float,
     released_pct: float,
-    step_s: float,
 ) -> AirRange | None:
     """The cook run again with every rough air at both ends, holding the vapour of the middle."""
     if all(one.air_low_C is None for one in sheet.process.house):
@@ -59,7 +58,7 @@ def air_range(
     def run(end: str) -> Cooked:
         steps = tuple(at_air(one, getattr(one, end)) for one in sheet.process.house)
         moved = replace(sheet, process=replace(sheet.process, cook=steps))
-        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct, step_s=step_s)
+        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct)
 
     cool, hot = run("air_low_C"), run("air_high_C")
     low, high = sorted((cool.lost_pct, hot.lost_pct))

@@ -24,13 +24,13 @@ from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, OutOfRange
-from kit.materials import Material
+from kit.materials import Material, material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
 from kit.meat_block.uncertainty import FatUncertainty, cloud
 from kit.rules import judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
-from kit.rules.room import RoomLeft, rooms_before_and_after
+from kit.rules.room import RoomLeft, room_left
 from kit.rules.rule_sets import RuleSet
 from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
@@ -57,7 +57,7 @@ class Spread:
 
 @dataclass(frozen=True)
 class Followed:
-    """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook.
+    """Every room's answer for one sheet.
 
     Later rooms (`cure`, `chop`, `emulsion`, `links`, `cook`) answer when first asked, so that a slider
     pays only for what is shown.
@@ -70,7 +70,6 @@ class Followed:
     fat: FatUncertainty
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
-    room_for_ice: tuple[RoomLeft, RoomLeft] | None
     mass_balance: MassBalance | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
@@ -100,11 +99,19 @@ class Followed:
             both,
         )
 
-    def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
+    def room_for(self, what: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         if self.rules is None:
             raise OutOfRange("room is left before limits; this sheet names no rule set")
-        return rooms_before_and_after(self.batter, self.rules, self.cook_yield.pct, material)
+        before, after = (
+            room_left(self.batter, self.rules, yield_pct, what)
+            for yield_pct in (100.0, self.cook_yield.pct)
+        )
+        return before, after
+
+    @cached_property
+    def room_for_ice(self) -> tuple[RoomLeft, RoomLeft] | None:
+        return self.room_for(material("ice")) if self.rules else None
 
     @cached_property
     def cure(self) -> CureAnswer:
@@ -354,7 +361,6 @@ def follow(
         uncertainty(sheet.materials, sheet.kg, got.pct),
         rules,
         judge(facts_of(batter, got.pct), rules) if rules else (),
-        rooms_before_and_after(batter, rules, got.pct) if rules else None,
         kept,
         tuple(dict.fromkeys(filter(None, notes))),
         calibration,

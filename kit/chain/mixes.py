@@ -78,14 +78,11 @@ def limits_of(rules: RuleSet, own: Limits | None = None) -> Limits:
     return found | dict(own or {})
 
 
-def nearest_plan(
-    sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float | None = None
-) -> LeastChange:
+def nearest_plan(sheet: Sheet, fat_pct_of_finished: float) -> LeastChange:
     """The sheet's own plan with as little change as possible and this fat in the finished product. Only the meats move, within their stock.
 
     Raises OutOfRange where the sheet's meats cannot reach that fat.
     """
-    yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
     fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
     most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
     return least_change(
@@ -94,7 +91,7 @@ def nearest_plan(
         fat_pct_of_finished,
         least_kg=fixed,
         most_kg=most,
-        cook_yield_pct=yield_pct,
+        cook_yield_pct=cook_yield(sheet).pct,
     )
 
 

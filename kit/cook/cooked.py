@@ -35,7 +35,6 @@ class StageOutcome:
     biot: float
     fourier: float
     core_end_C: float
-    surface_end_C: float
     lost_pct: float
     """water that left the link, % of its start weight, after any condensed film has gone first"""
     skin_water_activity: float
@@ -230,7 +229,6 @@ def _outcome(link, stage: Stage, run: Run, index: int) -> StageOutcome:
         biot=float(law.h * link.radius_m / link.conductivity_W_per_mK),
         fourier=float(link.diffusivity_m2_per_s * stage.seconds / link.radius_m**2),
         core_end_C=float(probes[last, 0]),
-        surface_end_C=float(probes[last, -1]),
         lost_pct=float(link.pct_lost(run.evaporated_kg_per_m2[index])),
         skin_water_activity=float(run.skin_activity[index]),
     )

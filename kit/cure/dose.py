@@ -237,7 +237,6 @@ def cure_for(
     finished_kg: float | None = None,
     basis: str = "meat",
     counted_as: str = "NaNO2",
-    by_hand: bool = True,
 ) -> Dose:
     """How much of a premix a dose takes, as the Dose it gives.
 
@@ -248,16 +247,14 @@ def cure_for(
     finished_kg: after cooking and chilling, kg; None if it is not known
     basis: what the target is counted on: "meat", "batch" or "finished" (which needs finished_kg)
     counted_as: "NaNO2", "KNO2" or "NO2"
-    by_hand: whether a person weighs it; pure nitrite by hand is refused for a small batch
     Returns Dose: kg of premix, and mg/kg on every basis; not rounded to a scale, held against no limit.
-    Raises OutOfRange for a mix without nitrite or assay, for a refused one, for a target beyond the batch.
+    Raises OutOfRange for a mix without nitrite or assay, for pure nitrite in a small batch, for a target beyond the batch.
     Source: mass balance, exact; molar masses of data/reference/cure.csv.
     """
     bases = Bases(meat_kg, batch_kg, finished_kg)
     need_between("target_ppm", target_ppm, 0, 1e6)
     need(mix.strength_pct > 0, f"{mix.name!r} holds no nitrite; choose a premix that does")
-    if by_hand:
-        need_hand_dosable(mix, batch_kg)
+    need_hand_dosable(mix, batch_kg)
     base = bases.need_base_kg(basis)
     target = convert(target_ppm, counted_as, "NaNO2")
     kg = float(premix_kg_for(target, mix.strength_pct, base))

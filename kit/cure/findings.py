@@ -161,7 +161,7 @@ def _contents(plan: Plan) -> Iterator[DoseAlarm]:
             yield _alarm("unknown_content", None, name=mix.name, each=each)
             continue
         written = plan.per_meat(line.nitrite_kg)
-        if plan.by_hand and line.kg > 0:
+        if line.kg > 0:
             try:
                 need_hand_dosable(mix, plan.batch_kg)
             except KitError as refused:
@@ -215,15 +215,12 @@ def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[DoseAlarm]:
     unassayed = len(plan.assayed) < len(plan.cure)
     ppm = found.ppm_of_meat
     if found.nitrite_kg == 0:
-        if plan.cured and not unassayed:
+        if not unassayed:
             low, high = (plan.per_meat(kg) for kg in (allowed.low_kg, allowed.high_kg))
             asked = f"{low:.4g} to {high:.4g}"
             if plan.target_kg:
                 asked = f"{plan.per_meat(plan.target_kg):.4g}, the target"
             yield _alarm("forgotten", 0.0, asked=asked)
-        return
-    if not plan.cured:
-        yield _alarm("not_wanted", ppm)
         return
     alarms = [*_outside(plan, found, allowed, unassayed)]
     if not unassayed:

@@ -16,7 +16,7 @@ class Plan(Bases):
 
     limits: rows the dose is held against. target_ppm (of target_basis, counted as target_as): what the sheet says it wants.
     scale: the one that weighs the cure. bowl_kg: the batch as weighed after mixing. unread_blends: seasoning blends whose label nobody
-    read for cure. cured False: a product meant to go without. on: the day whose law stands in where `limits` hold no ceiling (today where left out).
+    read for cure.  on: the day whose law stands in where `limits` hold no ceiling (today where left out).
     """
 
     cure: tuple[CureLine, ...] = ()
@@ -27,8 +27,6 @@ class Plan(Bases):
     scale: Scale | None = None
     bowl_kg: float | None = None
     unread_blends: tuple[str, ...] = ()
-    cured: bool = True
-    by_hand: bool = True
     on: date | None = None
 
     def __post_init__(self):

@@ -48,7 +48,6 @@ class FatTest(Result):
     """What one fat test of one lot would do to the doubt about the mix's fat."""
 
     lot: str
-    lot_sd_after_pct: float
     mix_sd_before_pct: float
     mix_sd_after_pct: float
 
@@ -189,7 +188,7 @@ def worth_of_fat_tests(
             ("Doubt about the lot after the test", "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)", "points"),
             ("Doubt about the mix after the test", of_mix, "points"),
         )
-        tests.append(FatTest(m.name, after, before.sd_pct, mix_after, own_working=steps))
+        tests.append(FatTest(m.name, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
 
 

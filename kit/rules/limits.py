@@ -5,7 +5,6 @@ own file (own.py). A figure read second-hand or remembered says so. The kit comp
 """
 
 from calendar import monthrange
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -256,46 +255,32 @@ def forms_of(quantity: str) -> tuple[str, ...]:
     return (*NITRATES, "as used") if quantity.startswith("nitrate") else ("",)
 
 
-def own_limit(
-    quantity: str,
-    figure: float,
-    basis: str = "meat",
-    counted_as: str = "NaNO2",
-    comparison: str = "max",
-) -> Limit:
-    """A person's own limit on cure or an additive, used like a published one (a published ceiling still stops a weigh list).
+def own_limit(figure: float, basis: str = "meat", counted_as: str = "NaNO2") -> Limit:
+    """A person's own ceiling on ingoing nitrite, used like a published one (a published ceiling still stops a weigh list).
 
-    quantity: one of QUANTITIES. figure: mg/kg, 0 to 1,000,000. basis: one of BASES.
-    counted_as: NaNO2, KNO2, NO2 (nitrate likewise) or "as used"; not looked at for other quantities. comparison: max or min.
-
+    figure: mg/kg, 0 to 1,000,000. basis: one of BASES. counted_as: NaNO2, KNO2, NO2 or "as used".
     Returns a Limit. Raises UnknownName, OutOfRange.
     """
-    choices: tuple[tuple[str, str, Iterable[str]], ...] = (
-        ("quantity", quantity, QUANTITIES),
-        ("basis", basis, BASES),
-        ("comparison", comparison, ("max", "min")),
-    )
-    for what, given, known in choices:
+    quantity = "nitrite ingoing"
+    for what, given, known in (
+        ("basis", basis, tuple(BASES)),
+        ("form", counted_as, forms_of(quantity)),
+    ):
         if given not in known:
             raise UnknownName(f"{what} of an own limit", given, known)
-    need_between(f"own limit for {quantity}", figure, 0, 1e6)
-    forms = forms_of(quantity)
-    form = counted_as if forms != ("",) else ""
-    if form not in forms:
-        raise UnknownName(f"form of {quantity}", counted_as, forms)
     return Limit(
-        f"own_{quantity.replace(' ', '_')}_{comparison}",
+        "own_nitrite_ingoing_max",
         "own",
         "given by the person",
         None,
         None,
         "any",
         quantity,
-        comparison,
-        float(figure),
+        "max",
+        need_between(f"own limit for {quantity}", figure, 0, 1e6),
         "mg/kg",
         basis,
-        form,
+        counted_as,
         "own_limit",
         "",
         "read",

@@ -69,19 +69,6 @@ def room_left(
     )
 
 
-def rooms_before_and_after(
-    composition: Composition,
-    rule_set: RuleSet,
-    cook_yield_pct: float,
-    what: Material | None = None,
-) -> tuple[RoomLeft, RoomLeft]:
-    """`room_left` of the raw batter and of the cooked product."""
-    return (
-        room_left(composition, rule_set, 100.0, what),
-        room_left(composition, rule_set, cook_yield_pct, what),
-    )
-
-
 def _room(rule: Limit, now, per_kg, cook_yield_pct) -> Room:
     quantity = quantities()[rule.quantity]
     branches = quantity.lines

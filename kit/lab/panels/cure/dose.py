@@ -54,7 +54,7 @@ def dose_panel() -> Panel:
         if values["own_ppm"]:
             basis, form = values["own_on"]
             figure = values["own_ppm"]
-            limits += (own_limit("nitrite ingoing", figure, basis=basis, counted_as=form),)
+            limits += (own_limit(figure, basis=basis, counted_as=form),)
         done = batch * values["cook_yield_pct"] / 100
         found = find_dosing_errors(Plan(meat, batch, done, cure=(line,), limits=limits))
         left = values["measured_ppm"] or None
