@@ -12,7 +12,7 @@ from kit.casing import scatter
 from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
 from kit.casing.scatter import how_many, how_many_more
-from kit.errors import Faulty, OutOfRange
+from kit.errors import Faulty, KitError, OutOfRange
 from kit.reading.measured import read_measured, read_paired
 
 
@@ -71,7 +71,7 @@ def test_units_in_the_header_or_the_cell():
     ],
 )
 def test_what_cannot_be_read_is_told(source, says):
-    with pytest.raises(Faulty, match=says):
+    with pytest.raises(KitError, match=says):
         read_measured(source, "g")
 
 

@@ -76,7 +76,7 @@ def test_each_slip_is_named_with_its_ppm(grams_per_kg, mix, ppm, key):
     assert key in keys(found)
     one = next(e for e in found.explanations if e.key == key)
     assert one.ppm_of_meat == pytest.approx(ppm, rel=1e-4)
-    assert one.error.do and one.error.tell and str(round(one.ppm_of_meat)) in str(one)
+    assert one.error.do and one.error.tell
     assert one.intended_ppm_of_meat > 0
     assert_pencil(found.working)
 

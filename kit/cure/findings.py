@@ -48,12 +48,6 @@ class Explanation:
     def key(self) -> str:
         return self.error.key
 
-    def __str__(self) -> str:
-        return (
-            f"{self.error.name}: {self.detail}; it turns {self.intended_ppm_of_meat:.0f} into {self.ppm_of_meat:.0f} ppm of the meat; "
-            f"{self.error.do}; to tell: {self.error.tell}"
-        )
-
 
 @dataclass(frozen=True)
 class DosingFindings(Result):

@@ -22,8 +22,6 @@ COLUMNS = (
     "carbohydrate",
     "unaccounted",
     "salt",
-    "starch",
-    "fibre",
     "collagen",
     "collagen_known_protein",
     "group2_protein",
@@ -47,7 +45,7 @@ class Composition:
 
     All in kg; each number is a float, or an array where many recipes were composed at once. `total_kg` is the weight now,
     `put_in_kg` the weight of everything put in: they differ after the cook. water + protein + fat + ash + carbohydrate +
-    unaccounted make `total_kg` exactly. Salt is part of the ash, starch and fibre of the carbohydrate (where published), collagen
+    unaccounted make `total_kg` exactly. Salt is part of the ash, collagen
     of the protein: `collagen_kg` is known only for `collagen_known_protein_kg`. `water_kg` is all moisture, `added_water_kg` the
     water and ice put in.
 
@@ -68,8 +66,6 @@ class Composition:
     carbohydrate_kg: float
     unaccounted_kg: float
     salt_kg: float
-    starch_kg: float
-    fibre_kg: float
     collagen_kg: float
     collagen_known_protein_kg: float
     group2_protein_kg: float
@@ -218,8 +214,6 @@ def _row(m: Material, slope: bool) -> np.ndarray:
         row[AT["meat_fat"]] = fat
     if not slope:
         row[AT["salt"]] = m.salt_pct / 100
-        row[AT["starch"]] = (m.starch_pct or 0.0) / 100
-        row[AT["fibre"]] = (m.fibre_pct or 0.0) / 100
         row[AT["meat"]] = m.kind == "meat"
         row[AT["added_water"]] = m.kind in ("water", "ice")
         row[AT[f"class {m.rule_class}"]] = 1

@@ -14,16 +14,14 @@ import numpy as np
 import pyarrow as pa
 
 from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
-from kit.errors import Faulty, KitError, nearest
+from kit.errors import Faulty, nearest
 from kit.faults import NOWHERE, Cell, Faults
 from kit.reading.amounts import amounts
 from kit.reading.cells import as_text, comma_style
 from kit.reading.columns import only_table
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 
-LIMITS = FileLimits(
-    (".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters", 1_000_000
-)
+LIMITS = FileLimits((".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters")
 MEASUREMENTS = "measurements"
 LARGEST = 1e5
 _NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d+)*|\.\d+)(?:[eE][+-]?\d+)?"
@@ -201,12 +199,7 @@ def _table(source, sheet: str | None = None) -> ColumnTable:
         return _values(["" if _gap(cell) else str(cell) for cell in source], "a list")
     sheets = () if sheet is None else (sheet,)
     form = Form(LIMITS, _find, _NOTHING, MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
-    try:
-        table = only_table(source, "", form)
-    except Faulty:
-        raise
-    except KitError as cause:
-        Faults("", MEASUREMENTS).stop(str(cause))
+    table = only_table(source, "", form)
     faults = Faults(table.file, MEASUREMENTS)
     table.say(faults)
     faults.stop_if_any()
@@ -236,9 +229,6 @@ def _gap(cell) -> bool:
 def _values(cells: list[str], said: str) -> ColumnTable:
     if not cells:
         Faults("", MEASUREMENTS).stop(_NOTHING[0], remedy=_NOTHING[1])
-    if len(cells) > LIMITS.rows:
-        what = f"{len(cells):,} values; the limit is {LIMITS.rows:,}"
-        Faults("", MEASUREMENTS).stop(what, remedy="take a sample")
     column = pa.array(map(str.strip, cells), pa.string())
     row = np.arange(1, len(cells) + 1)
     return ColumnTable("", "", ("values",), (column,), row, 0, notes=(said,))

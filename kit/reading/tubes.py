@@ -17,7 +17,8 @@ from kit.reading.columns import headed, only_table
 from kit.reading.shapes import FileLimits, Form
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
-COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
+TEXTS = ("label", "note")
+COLUMNS = (*TEXTS, *TUBE, *COOK, *NUMBERS)
 _UNITS = {"g": "g", "ml": "ml", "kg": "kg", "C": "°C", "um": "µm"}
 """how a column's name ends -> the unit of its numbers"""
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
@@ -36,7 +37,7 @@ SHORT = {
 }
 """short names for typed rows only"""
 LIMITS = FileLimits(
-    (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
+    (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them"
 )
 
 
@@ -89,30 +90,26 @@ def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
 def as_typed(row: Mapping[str, str]) -> str:
     """One row as the short text that `typed` reads."""
     short = {full: name for name, full in SHORT.items()}
-    said = {name: text for name, text in row.items() if name not in ("label", "note")}
+    said = {name: text for name, text in row.items() if name not in TEXTS}
     return ", ".join([row["label"], *(f"{short.get(n, n)}={text}" for n, text in said.items())])
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
     """Rows of a CSV file or a workbook of one sheet; semicolons between columns mean decimal commas."""
     faults, table = Faults(name), only_table(content, name, _FORM)
-    twice = next((column for column in table.names if column.endswith(" (2)")), "")
-    if twice:
-        faults.add(f"a column stands twice: {twice[:-4]!r}", remedy="keep one of them")
-    if table.row.size >= LIMITS.rows:
-        faults.add(f"the table goes on beyond row {LIMITS.rows}", remedy=LIMITS.split)
     table.say(faults)
     faults.stop_if_any()
-    comma = "columns separated by semicolons" in table.notes
-    rows = []
-    cells = zip(*(as_text(column).to_pylist() for column in table.columns))
-    for number, row in zip(table.row.tolist(), cells):
-        filled = {key: value for key, value in zip(table.names, row) if value}
-        if comma:
-            texts = ("label", "note")
-            filled = {k: v if k in texts else v.replace(",", ".") for k, v in filled.items()}
-        rows.append((f"{name}, row {number}", filled))
-    return tuple(rows)
+    comma = "," if "columns separated by semicolons" in table.notes else "."
+    columns = {
+        key: [
+            text if key in TEXTS else text.replace(comma, ".")
+            for text in as_text(column).to_pylist()
+        ]
+        for key, column in zip(table.names, table.columns)
+    }
+    places = (f"{name}, row {number}" for number in table.row)
+    rows = (dict(zip(columns, row)) for row in zip(*columns.values()))
+    return tuple((place, {k: v for k, v in row.items() if v}) for place, row in zip(places, rows))
 
 
 def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
@@ -120,9 +117,7 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
         if name not in COLUMNS:
             raise UnknownName("column", name, COLUMNS)
     label = row.get("label", "") or place
-    said = {
-        name: _number(name, text) for name, text in row.items() if name not in ("label", "note")
-    }
+    said = {name: _number(name, text) for name, text in row.items() if name not in TEXTS}
     batter = _changed(base, {name: value for name, value in said.items() if name in NUMBERS})
     tube, cook = [name for name in TUBE if name in said], [name for name in COOK if name in said]
     if tube and cook:

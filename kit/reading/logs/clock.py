@@ -11,15 +11,15 @@ from kit.errors import UnknownName
 from kit.reading import cells, dates
 from kit.reading.logs.table import Answers, LogTable, ask, comma_of, unnumbered
 
-TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
-_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
-_UNITS = (
-    ("ms", r"\bms\b|millisec"),
-    ("s", r"\bs\b|\bsec|\bsek|second"),
-    ("min", r"\bmins?\b|minute"),
-    ("h", r"\bh\b|\bhrs?\b|hour|stunde"),
-    ("days", r"\bdays?\b"),
-)
+_COUNTED = {
+    "ms": (1e-3, r"\bms\b|millisec"),
+    "s": (1.0, r"\bs\b|\bsec|\bsek|second"),
+    "min": (60.0, r"\bmins?\b|minute"),
+    "h": (3600.0, r"\bh\b|\bhrs?\b|hour|stunde"),
+    "days": (86400.0, r"\bdays?\b"),
+}
+"""unit in which time is counted -> its seconds, and how a header says so"""
+TIME_WRITTEN = (*_COUNTED, "min:s", "h:min", "h:min:s")
 _TIME_WORD = re.compile(
     r"time|elapsed|second|minute|hour|zeit|dauer|\bsec|\bmins?\b|\bs\b|^t\b(?!.*°)"
 )
@@ -78,13 +78,13 @@ def counts_time(name: str) -> bool:
 
 def _number_clock(table: LogTable, i: int, answers: Answers) -> Clock:
     name = table.names[i]
-    said = [unit for unit, pattern in _UNITS if re.search(pattern, name.casefold())]
+    said = [u for u, (_, pattern) in _COUNTED.items() if re.search(pattern, name.casefold())]
     unit = answers.time or (said[0] if said else "")
-    if unit not in _SECONDS:
+    if unit not in _COUNTED:
         what = f"column {name!r} counts time in numbers, but not in which unit"
         raise ask(table, what, "say time='s', 'min' or 'h'", name)
     style = comma_of(table, [table.columns[i]], answers, f"column {name!r}")
-    seconds = cells.numbers(table.columns[i], style) * _SECONDS[unit]
+    seconds = cells.numbers(table.columns[i], style) * _COUNTED[unit][0]
     return Clock(seconds, (i,), True, False, (), (f"time: column {name!r}, counted in {unit}",))
 
 
