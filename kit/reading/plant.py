@@ -6,7 +6,7 @@ analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch be
                                        so that a change of recipe is not taken for a change of process
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -45,16 +45,19 @@ FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
 
 @dataclass(frozen=True)
 class Analysed(Result):
-    """One file of records, read and analysed. `yardsticks`: one for each recipe whose sheet was given."""
+    """One file of records, read and analysed. `yardsticks`: one for each recipe whose sheet was given; `understood`: notes on how it was arranged."""
 
     records: Records
     table: BatchTable
-    analysis: Analysis
     yardsticks: tuple[Yardstick, ...]
+    analysis: Analysis
+    understood: tuple[str, ...]
 
-    def parts(self) -> Iterator[Result]:
-        """Its notes are those of reading, arranging and analysing, in that order; they are its own."""
-        yield from ()
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Those of reading, arranging and analysing, in that order."""
+        said = (*self.records.notes, *self.understood, *self.analysis.notes)
+        return tuple(dict.fromkeys(said))
 
 
 def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
@@ -116,7 +119,7 @@ def analysis_of(
 
     source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
     {stage: per kg lost}. recipes: as in `analysed`. Raises Faulty where the mapping leaves questions open or too little is
-    left; rows with faults are set aside and first_few in `records`.
+    left; rows with faults are set aside and listed in `records`.
     """
     return analysed(read_records(source, mapping, name=name), prices, recipes)
 
@@ -134,20 +137,9 @@ def analysed(
     table, understood = arranged(records)
     need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
-    result = analyse(table, price_per_kg=prices)
-    return Analysed(
-        records,
-        table,
-        result,
-        sticks,
-        own_notes=(*records.notes, *understood, *said, *result.notes),
-        own_sources=(
-            *records.sources,
-            *(s for one in sticks for s in one.sources),
-            *result.sources,
-        ),
-        own_working=(*(line for one in sticks for line in one.working), *result.working),
-    )
+    analysis = analyse(table, price_per_kg=prices)
+    notes = (*understood, *said)
+    return Analysed(records, table, sticks, analysis, notes, own_sources=records.sources)
 
 
 def _order(first: np.ndarray, notes: list[str]) -> np.ndarray:

@@ -8,7 +8,7 @@ memory go the same way, through a folder on the disk.
 """
 
 from kit.reading.records.draft import draft_mapping
-from kit.reading.records.finding import KINDS_OF_FINDING, RecordFinding
+from kit.reading.records.findings import KINDS_OF_FINDING, RecordFinding
 from kit.reading.records.mapping import Mapping, WeightColumn, read_mapping, write_mapping
 from kit.reading.records.model import ReadReport, Records, WideWeights, write_set_aside
 from kit.reading.records.read import read_records

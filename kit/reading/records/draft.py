@@ -14,8 +14,7 @@ from kit.reading.logs.table import looks_like
 from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable, FileLimits, Form
-from kit.reading.words import KINDS, Header, is_total, known_header, meaning, plain, read_header
-from kit.stages import STAGES
+from kit.reading.words import Header, is_total, known_header, meaning, plain, read_header
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
@@ -68,42 +67,40 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     reasons = [("header_row", "the row with the most headers that are known")]
     columns = _roles(heads, reasons)
     weights = _weights(table, heads, columns, from_sheet, reasons)
-    used = {column for _, column in columns}
-    used |= {c for w in weights for c in (w.column, w.tare, w.net)}
-    carry = tuple(
-        (column, "number" if kind == "number" else "text")
-        for column, kind in kinds.items()
-        if column not in used
-    )
-    reasons += [
-        (f"carry, {column}", "not known as a part of the mass balance") for column, _ in carry
-    ]
+    known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
+    carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
+    carry = {column: kind for column, kind in carry.items() if column not in known}
+    reasons += [(f"carry, {column}", "not known as a part of the mass balance") for column in carry]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
-    numeric += [column for column, kind in carry if kind == "number"]
+    numeric += [column for column, kind in carry.items() if kind == "number"]
     texts = (t.column(column) for t in alike for column in numeric)
     decimal, why = _DECIMAL[comma_style([text for text in texts if is_text(text)])]
     reasons.append(("decimal", why))
-    day = next((column for role, column in columns if role == "date"), "")
-    order = _order([t.column(day) for t in alike]) if day else ""
-    reasons.append(("dates", _DATES[order][1] if day else "there is no column of dates"))
+    order, why = "ymd", "there is no column of dates"
+    if "date" in columns:
+        order, why = _DATES[_order([t.column(columns["date"]) for t in alike])]
+    reasons.append(("dates", why))
     others = [t.sheet for t in found if t not in alike]
     if others:
         reasons.append(("sheets", f"left out, with other headers: {', '.join(others)}"))
     sheets = tuple(t.sheet for t in alike) if others else ()
-    mapping = Mapping(
-        columns,
+    own = {
+        role: _own_words(alike, columns[role], role)
+        for role in ("stage", "kind")
+        if role in columns and not all(getattr(w, role) for w in weights)
+    }
+    return Mapping(
+        tuple(columns.items()),
         weights,
-        carry,
+        tuple(carry.items()),
         decimal,
-        _DATES[order][0],
+        order,
         table.header_row,
         sheets,
         from_sheet,
+        stages=own.get("stage", ()),
+        kinds=own.get("kind", ()),
         reasons=tuple(reasons),
-    )
-    return mapping.answered(
-        stages=_own_words(alike, mapping, "stage", STAGES),
-        kinds=_own_words(alike, mapping, "kind", KINDS),
     )
 
 
@@ -135,7 +132,8 @@ def _fitting(head: Header, kind: str) -> Header:
     return Header() if (head.measure or head.role == "clock") and kind not in allowed else head
 
 
-def _roles(heads: dict[str, Header], reasons) -> tuple[tuple[str, str], ...]:
+def _roles(heads: dict[str, Header], reasons) -> dict[str, str]:
+    """role -> the first column whose header says so."""
     chosen: dict[str, str] = {}
     for column, head in heads.items():
         if head.role in chosen:
@@ -143,14 +141,14 @@ def _roles(heads: dict[str, Header], reasons) -> tuple[tuple[str, str], ...]:
         elif head.role:
             chosen[head.role] = column
             reasons.append((head.role, f"the header reads {plain(column)!r}"))
-    return tuple(chosen.items())
+    return chosen
 
 
 def _weights(
     table: ColumnTable, heads: dict[str, Header], columns, from_sheet: str, reasons
 ) -> tuple[WeightColumn, ...]:
     """Nets before grosses; a gross needs a tare beside it. What stage, kind or unit is written nowhere is asked."""
-    held = {role for role, _ in columns} | {from_sheet}
+    held = {*columns, from_sheet}
     nets, gross, tares = (
         [column for column, head in heads.items() if head.measure == measure]
         for measure in ("weight", "gross", "tare")
@@ -191,13 +189,8 @@ def _order(columns: Sequence[pa.Array]) -> str:
     return dates.day_order(text for day in short for text in day.to_pylist())
 
 
-def _own_words(
-    found: list[ColumnTable], mapping: Mapping, role: str, known
-) -> tuple[tuple[str, str], ...]:
+def _own_words(found: list[ColumnTable], column: str, role: str) -> tuple[tuple[str, str], ...]:
     """The file's words for stages or kinds, each with what it means here, or a question."""
-    column = mapping.column(role)
-    if column not in found[0].names or all(getattr(w, role) for w in mapping.weights):
-        return ()
     said = (as_text(table.column(column)).unique().to_pylist() for table in found)
     every = dict.fromkeys(word for words in said for word in words if word)
     # a total or a repeated header is no stage; far more words than stages cannot be asked one by one, and become faults of their rows

@@ -10,7 +10,7 @@ import pandas as pd
 from kit.errors import Fault, KitError, need
 from kit.files import put
 from kit.reading.records.faults import as_fault, csv_bytes
-from kit.reading.records.finding import COUNTED_TWICE, RecordFinding
+from kit.reading.records.findings import COUNTED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import numbers

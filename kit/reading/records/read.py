@@ -15,7 +15,7 @@ import pyarrow as pa
 from kit.errors import Faulty, KitError
 from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
 from kit.reading.records import draft, faults
-from kit.reading.records.find import find
+from kit.reading.records.findings import find
 from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
 from kit.reading.records.rows import Part, read_rows
@@ -161,7 +161,7 @@ def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Reco
             writer = writer or pq.ParquetWriter(place / WEIGHINGS, made.schema)
             writer.write_table(made)
     s = summary(sums, weighings.order)
-    notes = [note for part in parts for note in part.notes]
+    notes = [said for part in parts for said in part.notes]
     if moved:
         named = sorted(batches, key=weighings.order.__getitem__)
         notes.append(note("midnight", count=moved, batches=first_few(named, 5)))

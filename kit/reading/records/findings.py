@@ -1,26 +1,44 @@
-"""What looks wrong although every cell can be read? Duplicates, swapped weights, growth, slips of unit: named with evidence, never repaired."""
+"""What looks wrong although every cell can be read? Named with evidence, never repaired; data/records/findings.csv says in which words."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from kit.reading.records.finding import (
-    DUPLICATE,
-    LEAST_SD,
-    RecordFinding,
-    finding,
-    listed,
-    median,
-    scatter,
-)
 from kit.reading.records.summary import KEYS, Summary
-from kit.reading.records.unit_slips import slips_of
-from kit.reading.words import IN, OUT, SIGN
+from kit.reading.words import IN, OUT, SIGN, sentences
 from kit.tables import value
 from kit.working import figure
+from kit.yields.mistakes import SLIPS
 
+KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))
+_DUPLICATE = "duplicate batch"
+COUNTED_TWICE = (_DUPLICATE, "duplicate weighing")
+"""kinds that make the sums of a batch too high"""
+_LEAST_SD = 0.004
+"""scatter of a log ratio below which weights are not told apart"""
+_MOST_ROWS = 6
 _SETTLED_KG = 1e-9
+_LOGS = np.log([slip[0] for slip in SLIPS])
+_ROUNDS, _WIDEST = 6, 0.3
+
+
+@dataclass(frozen=True)
+class RecordFinding:
+    """One thing to look at. The weights stay as they are written."""
+
+    kind: str
+    batch: str
+    stage: str
+    what: str
+    """a sentence with the evidence"""
+    remedy: str
+    rows: tuple[int, ...] = ()
+
+    def __str__(self) -> str:
+        rows = f" (row{'s' if len(self.rows) > 1 else ''} {', '.join(map(str, self.rows))})"
+        return f"{self.kind}: batch {self.batch}{rows if self.rows else ''}: {self.what} — {self.remedy}"
 
 
 def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, ...]:
@@ -28,12 +46,37 @@ def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, .
     if not len(s.batches):
         return ()
     found = [*_duplicates(s), *_alike(s), *_long(s)]
-    doubled = {finding.batch for finding in found if finding.kind == DUPLICATE}
+    doubled = {finding.batch for finding in found if finding.kind == _DUPLICATE}
     explained = np.zeros(s.kg.shape, dtype=bool)
-    found += slips_of(s, np.array([batch in doubled for batch in s.batches]), explained)
+    found += _slips(s, np.array([batch in doubled for batch in s.batches]), explained)
     found += _swaps(s, explained)
     explained |= np.array([batch in incomplete for batch in s.batches])[:, None]
     return (*found, *_growth(s, explained))
+
+
+def _finding(
+    s: Summary, key: str, n: int, stage: str, rows: Iterable[int], **said
+) -> RecordFinding:
+    """One finding of batch number `n`, in the words of `key`."""
+    words = sentences("findings.csv")[key]
+    what = words["what"].format(stage=stage, **said)
+    shown = tuple(int(row) for row in list(rows)[:_MOST_ROWS])
+    return RecordFinding(words["kind"], str(s.batches[n]), stage, what, words["remedy"], shown)
+
+
+def _median(x: np.ndarray) -> float:
+    """Without gaps; nan where nothing is left."""
+    x = x[np.isfinite(x)]
+    return float(np.median(x)) if x.size else np.nan
+
+
+def _scatter(x: np.ndarray, least: float = _LEAST_SD) -> float:
+    """Standard deviation of `x` around 0 by the median of what is left, at least `least`."""
+    return max(value("sd_per_mad") * _median(np.abs(x)), least)
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
 
 
 # --- written twice, under two names, over many days ---
@@ -49,17 +92,17 @@ def _duplicates(s: Summary) -> Iterator[RecordFinding]:
         group, weights = repeats.get(batch), int(held[n].sum())
         if group is not None and group["key"].nunique() == weights:
             times, rows = _times(group["count"].min()), {*group["first_row"], *group["last_row"]}
-            yield finding(s, "duplicate", n, "", sorted(rows), weights=weights, times=times)
+            yield _finding(s, "duplicate", n, "", sorted(rows), weights=weights, times=times)
         elif doubled[n]:
             said = {"weights": weights, "weighings": s.count[n].sum()}
-            yield finding(s, "doubled", n, "", s.row[n][held[n]], **said)
+            yield _finding(s, "doubled", n, "", s.row[n][held[n]], **said)
         elif group is not None:
             for one in group.itertuples():
                 stage, kind = KEYS[one.key]
                 said = {"kind": kind, "named": f" ({one.name})" if one.name else ""}
                 said |= {"times": _times(one.count), "kg": figure(one.kg)}
                 key = "filled twice" if one.fixed else "written twice"
-                yield finding(s, key, n, stage, (one.first_row, one.last_row), **said)
+                yield _finding(s, key, n, stage, (one.first_row, one.last_row), **said)
 
 
 def _times(count: int) -> str:
@@ -75,13 +118,82 @@ def _alike(s: Summary) -> Iterator[RecordFinding]:
         if other != n:
             rows = [s.row[at][held[at]][0] for at in (other, n)]
             said = {"weights": int(held[n].sum()), "other": s.batches[other]}
-            yield finding(s, "alike", n, "", rows, **said)
+            yield _finding(s, "alike", n, "", rows, **said)
 
 
 def _long(s: Summary) -> Iterator[RecordFinding]:
     days = (s.per_batch["last"] - s.per_batch["first"]) / pd.Timedelta(days=1)
     for n in np.flatnonzero(days > value("records_longest_days")).tolist():
-        yield finding(s, "long", n, "", s.row[n][s.count[n] > 0][:1], days=days[n])
+        yield _finding(s, "long", n, "", s.row[n][s.count[n] > 0][:1], days=days[n])
+
+
+# --- a factor of a unit off what the batch's other weights and the usual shares lead to expect ---
+
+
+def _slips(s: Summary, twice: np.ndarray, explained: np.ndarray) -> Iterator[RecordFinding]:
+    """Findings among weights that go with the size of a batch, not `twice` entered; marks the keys they touch as `explained`."""
+    least = value("records_usual_batches")
+    weighed = (s.count > 0).sum(axis=0) >= least
+    main = [n for n, (_, kind) in enumerate(s.keys) if kind in (IN, OUT) and weighed[n]]
+    columns = [(n, s.keys[n][1]) for n in main]
+    columns += [(s.keys.index((stage, kind)), name or kind) for stage, kind, name in s.part_keys]
+    if len(s.batches) < least or not columns:
+        return
+    kg, row = np.hstack([s.kg[:, main], s.part_kg]), np.hstack([s.row[:, main], s.part_row])
+    rest, spread, level = _levels(kg)
+    which = np.where(twice[:, None], -1, _matches(rest, spread))
+    for n in np.flatnonzero((which >= 0).any(axis=1)).tolist():
+        for slip in np.unique(which[n][which[n] >= 0]):
+            at = np.flatnonzero(which[n] == slip)
+            keys, names = zip(*(columns[k] for k in at))
+            explained[n, list(keys)] = True
+            stages = [s.keys[key][0] for key in keys]
+            titles = [f"{name} at {stage}" for name, stage in zip(names, stages)]
+            where = [f"{title} ({figure(x)} kg)" for title, x in zip(titles, kg[n, at])]
+            off = rest[n] + level[n]
+            said = {"where": _listed(where), "times": figure(float(np.exp(np.median(off[at]))), 3)}
+            said |= {"factor": figure(SLIPS[slip][0], 4), "slip": SLIPS[slip][1]}
+            every = at.size == np.isfinite(off).sum()
+            key = "slip of all" if every else "slip"
+            yield _finding(s, key, n, stages[0], row[n, at], **said)
+
+
+def _levels(kg: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(ln kg less the batch's level and the usual share, scatter of each weight, how far a level is off by a slip); a minority of slips moves no median."""
+    x = np.log(np.where(kg > 0, kg, np.nan))
+    level = _row_medians(x, np.nan)
+    for _ in range(_ROUNDS):
+        usual = np.array([_median(column) for column in (x - level[:, None]).T])
+        middle = _median(level)
+        level = _row_medians(x - usual, middle)
+    rest, away = x - usual - level[:, None], level - middle
+    off = _matches(away, _scatter(away), value("records_slip_sds"))
+    rest += np.where(off >= 0, _LOGS[off], 0.0)[:, None]
+    spread = np.array([_scatter(column) for column in rest.T])
+    return rest, spread, np.where(off >= 0, away - _LOGS[off], 0.0)
+
+
+def _matches(rest: np.ndarray, spread, reach_sds: float = 3.0) -> np.ndarray:
+    """The slip whose factor is nearest to `rest`, far beyond the scatter; -1 if twice or half is nearer."""
+    apart = np.abs(rest[..., None] - _LOGS)
+    closest = apart.min(axis=-1)
+    match = np.log1p(value("records_slip_match_pct") / 100)
+    far = np.abs(rest) > np.maximum(value("records_slip_sds") * spread, np.log(1.5))
+    near = closest <= np.minimum(np.maximum(reach_sds * spread, match), _WIDEST)
+    own = far & near & (closest < np.abs(np.abs(rest) - np.log(2)))
+    return np.where(own, apart.argmin(axis=-1), -1)
+
+
+def _row_medians(x: np.ndarray, near: float) -> np.ndarray:
+    """Median of each row without its gaps; of two middle values the one nearer to `near` (their mean where `near` is nan)."""
+    ordered, n = np.sort(x, axis=1), np.isfinite(x).sum(axis=1)
+    low, high = (
+        np.take_along_axis(ordered, np.maximum(place, 0)[:, None], axis=1)[:, 0]
+        for place in ((n - 1) // 2, np.minimum(n // 2, x.shape[1] - 1))
+    )
+    if np.isnan(near):
+        return (low + high) / 2
+    return np.where(np.abs(low - near) <= np.abs(high - near), low, high)
 
 
 # --- in and out that changed places ---
@@ -102,13 +214,13 @@ def _swaps(s: Summary, explained: np.ndarray) -> Iterator[RecordFinding]:
             continue
         with np.errstate(invalid="ignore", divide="ignore"):
             written, turned = np.log(out / (into + added)), np.log(into / (out + added))
-        usual = median(written[good])
-        far = good & _swapped(written - usual, turned - usual, scatter(written[good] - usual))
+        usual = _median(written[good])
+        far = good & _swapped(written - usual, turned - usual, _scatter(written[good] - usual))
         for n in np.flatnonzero(far).tolist():
             yields = {"written": written[n], "turned": turned[n], "usual": usual}
             said = {name: 100 * np.exp(log) for name, log in yields.items()}
             said |= {"into": figure(float(into[n])), "out": figure(float(out[n]))}
-            yield finding(s, "swapped", n, stage, s.row[n, [i, o]], **said)
+            yield _finding(s, "swapped", n, stage, s.row[n, [i, o]], **said)
         explained[np.ix_(far, [i, o])] = True
 
 
@@ -154,10 +266,10 @@ def _gains(base: np.ndarray, after: np.ndarray) -> tuple[np.ndarray, str]:
     gain[sound] = np.log(after[sound] / base[sound])
     grew = gain > least
     if gain.size >= value("records_usual_batches"):
-        usual = median(gain)
+        usual = _median(gain)
         if usual > least:
             return np.flatnonzero(grew)[:1], f"; so do {int(grew.sum())} of {gain.size} batches"
-        grew &= gain > usual + value("records_growth_sds") * scatter(gain - usual, LEAST_SD / 4)
+        grew &= gain > usual + value("records_growth_sds") * _scatter(gain - usual, _LEAST_SD / 4)
     return np.flatnonzero(grew), ""
 
 
@@ -171,10 +283,10 @@ def _grown(
         for other, (place, side) in enumerate(s.keys)
         if start < other < k and SIGN.get(side, 0) > 0 and not s.count[n, other] and usual[other]
     ]
-    missing = f"; {listed(expected)}, which most batches have, is not written" if expected else ""
+    missing = f"; {_listed(expected)}, which most batches have, is not written" if expected else ""
     moved = f" and {figure(beside)} kg of additions less takings" if beside else ""
     after, ways = float(s.kg[n, k]), {IN: "into", OUT: "out of"}
     said = {"from_way": ways[from_kind], "from_stage": from_stage, "moved": moved}
     said |= {"way": ways[kind], "missing": missing, "often": often, "before": figure(before)}
     said |= {"after": figure(after), "gain": figure(after - before - beside)}
-    return finding(s, "grew", n, stage, s.row[n, [start, k]], **said)
+    return _finding(s, "grew", n, stage, s.row[n, [start, k]], **said)
