@@ -1,8 +1,6 @@
 """Columns of numbers with or without units become amounts in one unit; what cannot be read is told apart from what is empty."""
 
-import re
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import pyarrow as pa
@@ -14,8 +12,7 @@ from kit.reading import cells
 from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.words import words
 
-AMOUNT = re.compile(r"(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#\"]+\.?)")
-_COMMA = {",": "decimal", ".": "thousands"}
+AMOUNT = r"^(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#\"]+\.?)$"
 
 
 @dataclass(frozen=True)
@@ -34,7 +31,7 @@ def numbers(column: pa.Array, decimal: str) -> Read:
     """Plain numbers; a comma is a decimal or groups thousands as `decimal` ("," or ".") says."""
     empty = empty_cells(column)
     if is_text(column):
-        found = cells.numbers(column, _COMMA[decimal])
+        found = cells.numbers(column, "decimal" if decimal == "," else "thousands")
     elif pa.types.is_timestamp(column.type):
         found = np.full(len(column), np.nan)
     else:
@@ -59,7 +56,7 @@ def amounts(
     notes: tuple[str, ...] = ()
     if plain.unread.any() and is_text(column):
         at = np.flatnonzero(plain.unread)
-        own = each_text(column.take(pa.array(at)), lambda t: amount(t, decimal, into), float)
+        own = _with_units(column.take(pa.array(at)), decimal, into)
         found[at], unread[at] = own, np.isnan(own)
         count = int(np.isfinite(own).sum())
         if count:
@@ -67,7 +64,6 @@ def amounts(
     return Read(np.where(unread, np.nan, found), unread, plain.empty, no_unit, notes)
 
 
-@lru_cache(maxsize=1000)
 def factor(unit: str, into: str = "kg") -> float:
     """How many of `into` one `unit` is; nan where it is of another kind."""
     said = unit.strip().rstrip(".")
@@ -78,18 +74,21 @@ def factor(unit: str, into: str = "kg") -> float:
         return np.nan
 
 
+def _with_units(column: pa.Array, decimal: str, into: str) -> np.ndarray:
+    """'12.5 lb' and '1 lb 4 oz'; nan where a cell is neither."""
+    parts = pc.extract_regex(column, AMOUNT)
+    unit = pc.fill_null(pc.struct_field(parts, "unit"), "")
+    found = numbers(pc.fill_null(pc.struct_field(parts, "number"), ""), decimal).values
+    found = found * each_text(unit, lambda said: factor(said, into), float)
+    left = np.flatnonzero(np.isnan(found))
+    found[left] = each_text(column.take(pa.array(left)), lambda t: amount(t, decimal, into), float)
+    return found
+
+
 def amount(text: str, decimal: str, into: str = "kg") -> float:
-    """'12.5 lb' and '1 lb 4 oz'; nan where it is neither."""
+    """An amount in words such as '1 lb 4 oz'; nan where it is none."""
     if len(text) > 40 or not any(letter.isalpha() for letter in text):
         return np.nan
-    plain = AMOUNT.fullmatch(text)
-    found = (
-        cells.number(plain["number"], _COMMA[decimal]) * factor(plain["unit"], into)
-        if plain
-        else np.nan
-    )
-    if np.isfinite(found):
-        return found
     try:
         return units.read(text, into, "amount", decimal_comma=decimal == ",")
     except KitError:

@@ -7,11 +7,19 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
-_COMMAS_GROUP = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?$")
-_DOTS_GROUP = re.compile(r"[+-]?\d{1,3}(\.\d{3})+(,\d*)?$")
-_UNIT = re.compile(r"\s*[°º]?\s*[A-Za-z#\"]+\.?$")
-_LONGEST = 60
+_PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
+_COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
+_UNIT = re.compile(r"\s*[A-Za-z#\"]+\.?$")
+_DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
+
+
+def trimmed(column: pa.Array) -> pa.Array:
+    return pc.utf8_trim_whitespace(column)
+
+
+def nothing() -> pa.Scalar:
+    """A cell in which nothing stands."""
+    return pa.scalar(None, pa.string())
 
 
 def is_text(column: pa.Array) -> bool:
@@ -45,25 +53,44 @@ def sample(column: pa.Array, count: int = 2000) -> list[str]:
     return [cell for cell in column[::step].to_pylist() if cell]
 
 
+def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
+    return bool(pc.any(pc.match_substring(column, part, ignore_case=ignore_case)).as_py())
+
+
 # --- numbers ---
 
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
     """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
-    return each_text(column, lambda text: number(text, comma), float)
-
-
-def number(text: str, comma: str) -> float:
-    """One plain number, or nan."""
-    text = text.replace("−", "-")
+    text = pc.replace_substring(column, "−", "-") if any_has(column, "−") else column
     if comma == "decimal":
-        if "." in text and not _DOTS_GROUP.match(text):
-            return np.nan
-        text = text.replace(".", "").replace(",", ".")
-    elif comma == "thousands" and _COMMAS_GROUP.match(text):
-        text = text.replace(",", "")
-    found = float(text) if len(text) <= _LONGEST and _PLAIN.match(text) else np.nan
-    return found if np.isfinite(found) else np.nan
+        text = _only(text, ".", _DOTS_GROUP)
+        text = pc.replace_substring(text, ".", "") if any_has(text, ".") else text
+        text = pc.replace_substring(text, ",", ".")
+    elif comma == "thousands":
+        text = pc.replace_substring(_only(text, ",", _COMMAS_GROUP), ",", "")
+    return floats(text)
+
+
+def _only(text, mark: str, pattern: str):
+    """Cells that hold `mark` but do not match `pattern` become null."""
+    if not any_has(text, mark):
+        return text
+    good = pc.or_(
+        pc.invert(pc.match_substring(text, mark)), pc.match_substring_regex(text, pattern)
+    )
+    return pc.if_else(good, text, nothing())
+
+
+def floats(text) -> np.ndarray:
+    """Plain numbers; what is none, or is not finite, is nan."""
+    try:
+        cast = pc.cast(text, pa.float64())
+    except pa.ArrowInvalid:
+        good = pc.match_substring_regex(text, _PLAIN)
+        cast = pc.cast(pc.if_else(good, text, nothing()), pa.float64())
+    found = cast.to_numpy(zero_copy_only=False)
+    return np.where(np.isfinite(found), found, np.nan)
 
 
 def comma_style(columns, declared: bool | None = None) -> str:
@@ -75,14 +102,29 @@ def comma_style(columns, declared: bool | None = None) -> str:
     commas = [cell for cell in cells if "," in cell]
     if declared is not None or not commas:
         return "" if not commas else "decimal" if declared else "thousands"
-    groups = {cell for cell in commas if _COMMAS_GROUP.match(cell)}
+    groups = {cell for cell in commas if re.match(_COMMAS_GROUP, cell)}
     grouped = any("." in cell or cell.count(",") > 1 for cell in groups)
     decimal = any(c not in groups or c.lstrip("+-").startswith("0") for c in commas)
     points = any(
-        "." in cell and _PLAIN.match(cell) and not _DOTS_GROUP.match(cell)
+        "." in cell and re.match(_PLAIN, cell) and not re.match(_DOTS_GROUP, cell)
         for cell in cells
         if "," not in cell
     )
     if decimal and (grouped or points):
         return "mixed"
     return "decimal" if decimal else "thousands" if grouped or points else "unclear"
+
+
+def without_unit(column: pa.Array) -> tuple[pa.Array, np.ndarray, np.ndarray]:
+    """The cells without a trailing °C or °F, and which rows said C and which F."""
+    if not (any_has(column, "C", True) or any_has(column, "F", True)):
+        nowhere = np.zeros(len(column), dtype=bool)
+        return column, nowhere, nowhere
+    folded = pc.utf8_upper(column)
+    patterns = (rf"\d\s*(°|º|DEG)?\s*{letter}$" for letter in "CF")
+    with_C, with_F = (
+        pc.match_substring_regex(folded, pattern).to_numpy(zero_copy_only=False)
+        for pattern in patterns
+    )
+    bare = pc.replace_substring_regex(folded, r"(\d)\s*(°|º|DEG)?\s*[CF]$", r"\1")
+    return trimmed(bare), with_C, with_F

@@ -4,6 +4,7 @@ One home for dates and clocks, for records and temperature logs alike. Names of 
 data/records/words.csv: how a name begins, and which month that is.
 """
 
+import contextlib
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -13,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.reading.cells import each_text, empty_cells
+from kit.reading.cells import any_has, each_text, empty_cells, floats, nothing, trimmed
 from kit.reading.words import words
 
 NO_TIME = np.datetime64("NaT", "s")
@@ -22,14 +23,10 @@ EXCEL_DAY_0 = np.datetime64("1899-12-30", "s")
 """day 0 of a spreadsheet's serial dates, as they run since March 1900"""
 SERIAL_DAYS = (20_000.0, 80_000.0)
 """what a number in a column of dates must lie between to be a serial date: 1954 to 2119"""
-_ZONE = re.compile(r"\s*(?:Z|(?:UTC|GMT)?([+\-−])(\d{1,2})(?::?(\d{2}))?|UTC|GMT)$")
-_CLOCK = re.compile(
-    r"(\d{1,4}):(\d{1,2})(?::(\d{1,2}(?:[.,]\d*)?))?\s*(?:([AP])\.?M\.?)?(?:"
-    + _ZONE.pattern[:-1]
-    + ")?$",
-    re.I,
-)
+_CLOCK = r"^\d{1,4}:\d{1,2}(:\d{1,2}(\.\d*)?)?$"
+_ZONE = r"\s*(?:Z|(?:UTC|GMT)?[+\-−]\d{1,2}(?::?\d{2})?|UTC|GMT)$"
 _STAMP = r"^(?P<day>.*?)[ T,;]*(?P<clock>\d{1,4}:\d{2}.*)?$"
+_ISO = r"^\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2})?)?$"
 _DIGITS = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
 _NAMED = re.compile(
     r"(?:[^\W\d]{2,10}\.?,? +)?(?:(?P<d>\d{1,2})(?:st|nd|rd|th)?[-. /]*(?P<m>(?!days?\b)[^\W\d]{3,})|"
@@ -71,10 +68,12 @@ def _month(named, known: Sequence[Sequence[str]]) -> int:
 
 def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
     """The date and the clock of each cell; a part that is missing is ''."""
+    even = pc.min_max(pc.binary_length(column)).as_py() == {"min": 19, "max": 19}
+    if even and set(pc.utf8_slice_codeunits(column, 10, 11).unique().to_pylist()) <= {" ", "T"}:
+        return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
     parts = pc.extract_regex(column, _STAMP)
     day, clock = (
-        pc.fill_null(pc.utf8_trim_whitespace(pc.struct_field(parts, [part])), "")
-        for part in ("day", "clock")
+        pc.fill_null(trimmed(pc.struct_field(parts, [part])), "") for part in ("day", "clock")
     )
     return day, clock
 
@@ -144,42 +143,60 @@ def _day(text: str, order: str) -> float:
 # --- clocks ---
 
 
+def without_zone(clock: pa.Array) -> tuple[pa.Array, np.ndarray | None]:
+    """The clock without its offset from UTC, and that in seconds; None where no cell writes one."""
+    if not pc.any(pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE)).as_py():
+        return clock, None
+    zone = pc.struct_field(pc.extract_regex(clock, "(?P<zone>" + _ZONE[:-1] + ")$"), ["zone"])
+    offsets = each_text(pc.fill_null(zone, ""), _offset_s, float)
+    return pc.replace_substring_regex(clock, _ZONE, ""), offsets
+
+
+def _offset_s(text: str) -> float:
+    if not text:
+        return float("nan")
+    sign = -1.0 if "-" in text or "−" in text else 1.0
+    digits = re.sub(r"\D", "", text)
+    hours, minutes = (digits[:-2], digits[-2:]) if len(digits) > 2 else (digits, "")
+    return sign * (3600.0 * int(hours or 0) + 60.0 * int(minutes or 0))
+
+
 def clock_seconds(column: pa.Array, two_fields: str = "h:min") -> np.ndarray:
-    """Seconds from h:min:s, h:min ("h:min") or min:s ("min:s"), AM and PM heeded, offsets from UTC not."""
-    return each_text(column, lambda text: _clock_s(text, two_fields), float)
+    """Seconds from h:min:s, h:min ("h:min") or min:s ("min:s"), AM and PM heeded."""
+    even = _even_clock(column)
+    if even is not None:
+        return even
+    text = pc.replace_substring(column, ",", ".") if any_has(column, ",") else column
+    shift = np.zeros(len(text))
+    if any_has(text, "M", True):
+        folded = pc.replace_substring(pc.utf8_upper(text), ".M.", "M")
+        afternoon, morning = (_matches(folded, rf"{letter}M$") for letter in "PA")
+        text = trimmed(pc.replace_substring_regex(folded, r"\s*[AP]M$", ""))
+        twelve = _matches(text, "^12:")
+        shift = np.where(afternoon & ~twelve, 43200.0, 0.0) - np.where(morning & twelve, 43200.0, 0)
+    out, good = np.full(len(text), np.nan), _matches(text, _CLOCK)
+    three = _matches(text, ":.*:")
+    two = (3600.0, 60.0) if two_fields == "h:min" else (60.0, 1.0)
+    for mask, weights in ((good & three, (3600.0, 60.0, 1.0)), (good & ~three, two)):
+        if mask.any():
+            whole = text if mask.all() else text.filter(pa.array(mask))
+            flat = floats(pc.list_flatten(pc.split_pattern(whole, ":"))).reshape(-1, len(weights))
+            sound = (flat[:, 1:] < 60).all(axis=1)
+            out[mask] = np.where(sound, flat @ np.array(weights), np.nan)
+    return out + shift
 
 
-def _clock_s(text: str, two_fields: str) -> float:
-    hit = _CLOCK.match(text)
-    if not hit:
-        return np.nan
-    first, second, third = int(hit[1]), int(hit[2]), hit[3]
-    last = float(third.replace(",", ".")) if third else 0.0
-    if max(second, last) >= 60:
-        return np.nan
-    if not third and two_fields == "min:s":
-        return 60.0 * first + second
-    half = hit[4].upper() if hit[4] else ""
-    noon = 12 * ((half == "P" and first != 12) - (half == "A" and first == 12))
-    return 3600.0 * (first + noon) + 60.0 * second + last
+def _matches(text: pa.Array, pattern: str) -> np.ndarray:
+    return pc.match_substring_regex(text, pattern).to_numpy(zero_copy_only=False).astype(bool)
 
 
-def without_offset(clock: str) -> str:
-    """A clock without its offset from UTC."""
-    return _ZONE.sub("", clock)
-
-
-def offsets_s(clock: pa.Array) -> np.ndarray:
-    """Seconds by which each clock is ahead of UTC as it says itself; nan where it does not."""
-    return each_text(clock, _offset_s, float)
-
-
-def _offset_s(clock: str) -> float:
-    hit = _ZONE.search(clock) if ":" in clock else None
-    if not hit:
-        return np.nan
-    sign = 1.0 if hit[1] == "+" else -1.0
-    return sign * (3600.0 * int(hit[2] or 0) + 60.0 * int(hit[3] or 0))
+def _even_clock(column: pa.Array) -> np.ndarray | None:
+    """Seconds when every cell is h:min:s of a day, else None: the usual case, read at once."""
+    try:
+        found = pc.strptime(column, format="%H:%M:%S", unit="s")
+    except pa.ArrowInvalid:
+        return None
+    return pc.cast(pc.cast(found, pa.time32("s")), pa.int32()).to_numpy() * 1.0
 
 
 # --- columns of records: typed, or text in any of the forms above ---
@@ -192,19 +209,33 @@ def stamps(column: pa.Array, order: str) -> tuple[np.ndarray, tuple[str, ...]]:
     if not pa.types.is_string(column.type):
         found = _serial(pc.fill_null(column, np.nan).to_numpy(zero_copy_only=False))
         return found, ("numbers in the column of dates were read as a spreadsheet's serial days",)
-    days, clock = split_stamp(column)
-    plain, _ = in_digits(days)
-    total = (day_numbers(plain, order) - date(1970, 1, 1).toordinal()) * DAY_S
-    total += np.where(empty_cells(clock), 0.0, day_clock(clock))
-    sound = np.isfinite(total)
-    whole = np.where(sound, total, 0).astype("int64").astype("datetime64[s]")
-    serial = _serial(each_text(column, _serial_day, float))
-    odd = sound & pc.not_equal(plain, days).to_numpy(zero_copy_only=False) | ~np.isnat(serial)
-    notes: tuple[str, ...] = ()
-    if odd.any():
-        how = "as words, as eight digits, or as a spreadsheet's serial day"
-        notes = (f"{int(odd.sum())} dates were written {how}",)
-    return np.where(sound, whole, serial), notes
+    with contextlib.suppress(pa.ArrowInvalid):  # the usual case, read at once
+        return _iso(column), ()
+    found, notes = np.full(len(column), NO_TIME), []
+    good = pc.match_substring_regex(column, _ISO)
+    with contextlib.suppress(pa.ArrowInvalid):  # a 31 February among them: read as the others are
+        found = _iso(pc.if_else(good, column, nothing()))
+    left = np.flatnonzero(np.isnat(found) & ~empty_cells(column))
+    if left.size:
+        text = column.take(pa.array(left))
+        days, clock = split_stamp(text)
+        plain, _ = in_digits(days)
+        day = day_numbers(plain, order) - date(1970, 1, 1).toordinal()
+        seconds = np.where(empty_cells(clock), 0.0, day_clock(without_zone(clock)[0]))
+        total = day * DAY_S + seconds
+        sound = np.isfinite(total)
+        whole = np.where(sound, total, 0).astype("int64").astype("datetime64[s]")
+        serial = _serial(each_text(text, _serial_day, float))
+        found[left] = np.where(sound, whole, serial)
+        odd = sound & pc.not_equal(plain, days).to_numpy(zero_copy_only=False) | ~np.isnat(serial)
+        if odd.any():
+            how = "as words, as eight digits, or as a spreadsheet's serial day"
+            notes.append(f"{int(odd.sum())} dates were written {how}")
+    return found, tuple(notes)
+
+
+def _iso(text: pa.Array) -> np.ndarray:
+    return pc.cast(text, pa.timestamp("s")).to_numpy(zero_copy_only=False).astype("datetime64[s]")
 
 
 def _serial_day(cell: str) -> float:

@@ -103,8 +103,8 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
         days_text, clock_text = dates.split_stamp(written[0])
     has_date = bool(stamps or days_only)
     names = [table.names[i] for i in used]
-    bare = [dates.without_offset(cell) for cell in cells.sample(clock_text)]
-    two = _two_fields(table, names[-1], bare, has_date, answers.time)
+    clock_text, offset_s = dates.without_zone(clock_text)
+    two = _two_fields(table, names[-1], cells.sample(clock_text), has_date, answers.time)
     seconds = dates.clock_seconds(clock_text, two)
     how = "date and clock" if has_date else "written with colons"
     fields = f", two fields read as {two}" if two else ""
@@ -117,8 +117,7 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
             said.append(f"dates without a year are of {answers.year}, as told")
         seconds = seconds + days * DAY_S
         said.append(ordered)
-    offset_s = dates.offsets_s(clock_text)
-    if np.isfinite(offset_s).any():
+    if offset_s is not None:
         seconds = seconds - offset_s
         said.append(
             "offsets from UTC are written and taken off, so that a change of the clock moves nothing"

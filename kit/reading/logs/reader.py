@@ -29,7 +29,6 @@ _OTHER = re.compile(
     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality",
     re.I,
 )
-_DEGREES = re.compile(r"(\d[.,]?)\s*(?:°|º|deg)?\s*([CF])$", re.I)
 _COMMAS = {"decimal": "decimal commas", "thousands": "commas group thousands"}
 _ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
 
@@ -187,27 +186,16 @@ def _channels(
     table: LogTable, chosen: Sequence[int], answers: Answers
 ) -> tuple[list[_Channel], str]:
     """The chosen columns in °C, and how commas were read."""
-    style = comma_of(table, [table.columns[i] for i in chosen], answers, "the temperatures")
+    bare = [cells.without_unit(table.columns[i]) for i in chosen]
+    style = comma_of(table, [text for text, _, _ in bare], answers, "the temperatures")
     found = []
-    for i in chosen:
-        letters = cells.each_text(table.columns[i], _letter, "U1")
-        with_C, with_F = letters == "C", letters == "F"
+    for i, (text, with_C, with_F) in zip(chosen, bare, strict=True):
         unit = _unit(table, table.names[i], with_C, with_F, answers.unit)
         fahrenheit = with_F | (~with_C & (unit == "°F"))
-        numbers = cells.each_text(table.columns[i], lambda text: _degrees(text, style), float)
+        numbers = cells.numbers(text, style)
         degrees = np.where(fahrenheit, (numbers - 32) / 1.8, numbers)
         found.append(_Channel(i, unit, degrees, with_F if unit == "°C" else with_C))
     return found, style
-
-
-def _letter(text: str) -> str:
-    """'C' or 'F' where a cell writes its own unit."""
-    hit = _DEGREES.search(text)
-    return hit[2].upper() if hit else ""
-
-
-def _degrees(text: str, style: str) -> float:
-    return cells.number(_DEGREES.sub(r"\1", text), style)
 
 
 def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> str:
