@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
@@ -228,7 +228,7 @@ def _half_widths(model: _Model, x, wanted, doubtful):
     independent = max(n * (1 - lag) / (1 + lag), parameters + 2.0)
     values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
     cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
-    return np.sqrt(np.diag(cov)) * student.ppf(0.975, max(independent - parameters, 2.0)), cov
+    return np.sqrt(np.diag(cov)) * stdtrit(max(independent - parameters, 2.0), 0.975), cov
 
 
 def _why(worst, wanted, half, cov, model: _Model) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from kit import tables
 from kit.errors import UnknownName
@@ -109,11 +109,11 @@ class Reading(CatalogueRow):
     def sound_shares(self) -> np.ndarray:
         """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
         slip = tables.value("diagnosis_slip_share")
-        beyond, low, high = norm(self.usual_value, self.spread), 0.0, 0.0
+        low = high = 0.0
         if self.low_edge is not None:
-            low = max(slip, beyond.cdf(self.low_edge))
+            low = max(slip, ndtr((self.low_edge - self.usual_value) / self.spread))
         if self.high_edge is not None:
-            high = max(slip, beyond.sf(self.high_edge))
+            high = max(slip, ndtr((self.usual_value - self.high_edge) / self.spread))
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:

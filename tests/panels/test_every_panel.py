@@ -5,14 +5,17 @@ import inspect
 import json
 import pkgutil
 import re
+from base64 import b64decode
 from functools import cache
+from io import BytesIO
 from itertools import pairwise, permutations
 
 import pytest
+from PIL import Image
 
 import kit.lab.panels
 from kit.errors import KitError
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Switch
+from kit.lab.panels.panel import PICTURES, Choice, Entry, File, Panel, Slider, Switch
 from kit.lab.panels.plan.form import FormSpec
 from kit.lab.panels.sheets import kitchen_sheet, use_in_lessons
 from kit.reading import read_sheet
@@ -185,6 +188,19 @@ def every_pair(names: list[str]) -> list[str]:
 def test_the_order_holds_every_pair():
     walk = every_pair(list("abcd"))
     assert set(permutations("abcd", 2)) <= set(pairwise(walk))
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_the_stored_form_has_a_picture_where_anything_is_drawn(name, monkeypatch):
+    """The rest of the run goes without these pictures."""
+    monkeypatch.delenv(PICTURES)
+    panel, _ = made(name)
+    stored = panel.reset()._repr_mimebundle_()
+    drawn = bool(panel.picture.payload["data"])
+    assert ("image/png" in stored) is drawn
+    if drawn:
+        picture = Image.open(BytesIO(b64decode(stored["image/png"])))
+        assert picture.width > 100 and len(picture.convert("RGB").getcolors(64)) > 3
 
 
 @pytest.mark.parametrize("name", MAKERS)

@@ -9,7 +9,17 @@ import pytest
 
 from kit.errors import OutOfRange, UnknownName, need
 from kit.lab.charts.style import COLOUR, finished, rows
-from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import (
+    PICTURES,
+    Choice,
+    File,
+    Panel,
+    Row,
+    Slider,
+    Table,
+    View,
+    bundled,
+)
 from kit.lab.panels.view import plain
 from kit.units import show
 
@@ -186,11 +196,50 @@ def test_both_ends_are_said_and_the_slider_comes_back():
     assert panel.values["kg"] == 3 and panel.error is None
 
 
-def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
+def test_stored_form_has_a_picture_and_words_and_no_address_in_memory(monkeypatch):
+    monkeypatch.delenv(PICTURES)
     bundle = make()._repr_mimebundle_()
     assert bundle["text/plain"].startswith("Twice\nTwice is 6.00 kg.")
     assert len(bundle["image/png"]) > 500
     assert "0x" not in bundle["text/plain"]
+
+
+def test_a_stored_form_goes_without_its_picture_only_where_that_is_asked_for(monkeypatch):
+    monkeypatch.setenv(PICTURES, "no")
+    without = make()._repr_mimebundle_()
+    monkeypatch.delenv(PICTURES)
+    whole = make()._repr_mimebundle_()
+    assert set(whole) - set(without) == {"image/png"}
+    assert whole["text/plain"] == without["text/plain"]
+
+
+def test_the_chart_library_is_bundled_once_for_each_script(tmp_path, monkeypatch):
+    made, shelf = [], tmp_path / "new" / "shelf"
+
+    def bundle(script):
+        made.append(script)
+        return f"library ° \r\n {script}"
+
+    monkeypatch.setattr("vl_convert.javascript_bundle", bundle)
+    for script in ("one", "one", "two", "one"):
+        assert bundled(script, shelf) == f"library ° \r\n {script}"
+    assert made == ["one", "two"] and len(list(shelf.iterdir())) == 2
+    monkeypatch.setattr("kit.lab.panels.panel.version", lambda name: "next")
+    assert bundled("one", shelf) == "library ° \r\n one" and made == ["one", "two", "one"]
+
+
+def test_where_nothing_can_be_kept_the_chart_library_is_bundled_anew(tmp_path, monkeypatch):
+    monkeypatch.setattr("vl_convert.javascript_bundle", lambda script: f"library {script}")
+    (tmp_path / "file").write_text("in the way")
+    for shelf in (None, tmp_path / "file", tmp_path / "file" / "shelf"):
+        assert bundled("one", shelf) == "library one"
+    monkeypatch.setattr("os.replace", refused)
+    assert bundled("one", tmp_path / "shelf") == "library one"
+    assert list((tmp_path / "shelf").iterdir()) == []  # no half of a file stays
+
+
+def refused(*_):
+    raise PermissionError("read-only")
 
 
 def test_payload_is_plain_json():

@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 
-from scipy import stats
+from scipy.special import ndtri, stdtrit
 
 from kit.casing import scatter
 from kit.casing.geometry import link_weight_g
@@ -91,7 +91,7 @@ def _sample() -> Exercise:
     def solve() -> tuple[float, tuple[Step, ...]]:
         sd = scatter(demo_links()["weight"]).sd
         whole = how_many(sd, 0.3)
-        t = float(stats.t.ppf(0.975, whole - 1))
+        t = float(stdtrit(whole - 1, 0.975))
         exact = (t * sd / 0.3) ** 2
         student, spread = (t, "", "Student, at that many links"), "spread of the demo links"
         up, what = (whole - exact, "", "to the next whole link"), "links, at the spread found"
@@ -143,7 +143,7 @@ def _given_away() -> Exercise:
 
 
 def _saved() -> Exercise:
-    z = float(stats.norm.isf(0.025))
+    z = float(ndtri(0.975))
     answer, put_in = (
         z * 0.7,
         {"z": (z, "", "normal, 2.5 % below"), "a": (1.7, "g"), "b": (1.0, "g")},

@@ -4,8 +4,13 @@ The picture of each chart is sent once; moving a control sends one message that 
 a text form travel with it for places where nothing runs.
 """
 
+import os
+import sys
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from functools import lru_cache, partial
+from hashlib import sha256
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +20,7 @@ import traitlets as T
 
 from kit import units
 from kit.errors import KitError, UnknownName
+from kit.files import put
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.sheets import current_system
@@ -22,19 +28,37 @@ from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
+SHELF = Path(sys.prefix, "share", "cold-batter") if sys.prefix != sys.base_prefix else None
+"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets no file of ours"""
+PICTURES = "COLD_BATTER_PICTURES"
+"""an environment variable: "no" leaves the PNG out of a panel's stored form, where nothing will be stored"""
 
 
 @lru_cache(maxsize=1)
 def runtime():
     """The chart library, sent to the page once for all panels of a kernel."""
-    import vl_convert
-
-    source = vl_convert.javascript_bundle((HERE / "runtime.js").read_text(encoding="utf-8"))
 
     class Runtime(anywidget.AnyWidget):
-        _esm = source
+        _esm = bundled((HERE / "runtime.js").read_text(encoding="utf-8"))
 
     return Runtime()
+
+
+def bundled(script: str, shelf: Path | None = SHELF) -> str:
+    """`script` with the chart library in it. Making it takes a second, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+    made_of = f"{version('vl-convert-python')}\n{script}".encode()
+    kept = shelf and shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
+    if kept:
+        with suppress(OSError, UnicodeDecodeError):
+            return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
+    import vl_convert
+
+    whole = vl_convert.javascript_bundle(script)
+    if kept:
+        with suppress(OSError, KitError):
+            shelf.mkdir(parents=True, exist_ok=True)
+            put(kept, whole, overwrite=True)
+    return whole
 
 
 class Picture(anywidget.AnyWidget):
@@ -273,7 +297,7 @@ class Panel(W.Box):
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = {"text/plain": self.text()}
-        if self.picture.payload["data"]:
+        if self.picture.payload["data"] and os.environ.get(PICTURES) != "no":
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()
