@@ -166,7 +166,7 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
             folder.locator("summary").click()
             opened.wait_for_function(
                 """([p, name]) => [...p.querySelectorAll('details')].some(d => d.open
-                && d.querySelector('summary').textContent === name && d.querySelector('li, td'))""",
+                && d.querySelector('summary').textContent === name && d.querySelector('li, tbody tr'))""",
                 arg=[panel.element_handle(), name],
                 timeout=10000,
             )
