@@ -88,8 +88,8 @@ def _duplicates(s: Summary) -> Iterator[RecordFinding]:
     doubled = (~held | (s.count >= 2 * typical)).all(axis=1) & (held.sum(axis=1) >= 2)
     doubled &= len(s.batches) >= value("records_usual_batches")
     repeats = dict(list(s.repeats.groupby("batch", sort=False)))
-    for n, batch in enumerate(s.batches):
-        group, weights = repeats.get(batch), int(held[n].sum())
+    for n, weights in enumerate(held.sum(axis=1).tolist()):
+        group = repeats.get(n)
         if group is not None and group["key"].nunique() == weights:
             times, rows = _times(group["count"].min()), {*group["first_row"], *group["last_row"]}
             yield _finding(s, "duplicate", n, "", sorted(rows), weights=weights, times=times)
@@ -175,13 +175,15 @@ def _levels(kg: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 def _matches(rest: np.ndarray, spread, reach_sds: float = 3.0) -> np.ndarray:
     """The slip whose factor is nearest to `rest`, far beyond the scatter; -1 if twice or half is nearer."""
-    apart = np.abs(rest[..., None] - _LOGS)
-    closest = apart.min(axis=-1)
-    match = np.log1p(value("records_slip_match_pct") / 100)
+    spread, which = np.broadcast_to(spread, rest.shape), np.full(rest.shape, -1)
     far = np.abs(rest) > np.maximum(value("records_slip_sds") * spread, np.log(1.5))
-    near = closest <= np.minimum(np.maximum(reach_sds * spread, match), _WIDEST)
-    own = far & near & (closest < np.abs(np.abs(rest) - np.log(2)))
-    return np.where(own, apart.argmin(axis=-1), -1)
+    off, match = rest[far], np.log1p(value("records_slip_match_pct") / 100)
+    near = np.minimum(np.maximum(reach_sds * spread[far], match), _WIDEST)
+    apart = np.abs(off[:, None] - _LOGS)
+    closest = apart.min(axis=1)
+    own = (closest <= near) & (closest < np.abs(np.abs(off) - np.log(2)))
+    which[far] = np.where(own, apart.argmin(axis=1), -1)
+    return which
 
 
 def _row_medians(x: np.ndarray, near: float) -> np.ndarray:

@@ -1,6 +1,6 @@
 """What does each batch hold? Sums, counts and places per batch, stage and kind."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -38,7 +38,7 @@ class Summary:
     part_kg: np.ndarray
     part_row: np.ndarray
     repeats: pd.DataFrame
-    """batch, key, name, kg, count, first_row, last_row of weighings that nothing tells apart; `fixed`: a batch's own column, filled twice"""
+    """batch (its place), key, name, kg, count, first_row, last_row of weighings that nothing tells apart; `fixed`: a batch's own column, filled twice"""
     scales: dict[tuple[str, str], str]
     """the scale of each (stage, kind) of which the records name just one"""
 
@@ -85,46 +85,50 @@ def pieces(frame: pd.DataFrame) -> Pieces:
     return Pieces(weights, _per_batch(frame), _repeats(frame), scales)
 
 
-def summary(found: Sequence[Pieces], order: Iterable[str]) -> Summary:
+def summary(found: Sequence[Pieces], order: dict[str, int]) -> Summary:
     """One Summary of pieces that share no batch; batches in `order`, only keys that occur have a column."""
-    names = np.array(list(order), dtype=object)
+    places = range(len(order))
     weights, per_batch, repeats, scales = (
-        _joined([getattr(piece, part.name) for piece in found]) for part in fields(Pieces)
+        _joined([getattr(piece, part.name) for piece in found], order) for part in fields(Pieces)
     )
     cells = weights.groupby(["key", "batch"]).agg({"kg": "sum", "row": "min", "count": "sum"})
     kg, row, count = (
-        cells[what].unstack("key", fill_value=empty).reindex(names)
+        cells[what].unstack("key", fill_value=empty).reindex(places)
         for what, empty in (("kg", np.nan), ("row", -1), ("count", 0))
     )
     parts = weights[weights["key"].isin(_ADDED)]
     usual = _usual_parts(parts)
     part_kg, part_row = (
         parts.pivot(index="batch", columns=["key", "name"], values=what).reindex(
-            index=names, columns=usual
+            index=places, columns=usual
         )
         for what in ("kg", "row")
     )
-    place = repeats["batch"].map({name: n for n, name in enumerate(names)})
     named = scales[scales["scale"] != ""].drop_duplicates()
     alone = named.drop_duplicates(["stage", "kind"], keep=False)
+    names = np.array(list(order), dtype=object)
     return Summary(
         names,
         tuple(KEYS[key] for key in kg.columns),
         kg.to_numpy(),
         row.to_numpy(),
         count.to_numpy(),
-        per_batch.set_index("batch").reindex(names).reset_index(),
+        per_batch.sort_values("batch", ignore_index=True).assign(batch=names),
         tuple((*KEYS[key], name) for key, name in usual),
         part_kg.to_numpy(),
         part_row.to_numpy(),
-        repeats.iloc[np.argsort(place, kind="stable")],
+        repeats.sort_values("batch", kind="stable"),
         {(stage, kind): scale for stage, kind, scale in alone.to_numpy()},
     )
 
 
-def _joined(frames: list[pd.DataFrame]) -> pd.DataFrame:
-    """Frames of several pieces, categories written out."""
-    whole = pd.concat(frames, ignore_index=True)
+def _joined(frames: list[pd.DataFrame], order: dict[str, int]) -> pd.DataFrame:
+    """Frames of several pieces, categories written out; batches by their place in `order`."""
+    placed = (
+        frame.assign(batch=frame["batch"].map(order).astype("int64")) if "batch" in frame else frame
+        for frame in frames
+    )
+    whole = pd.concat(placed, ignore_index=True)
     return whole.astype(dict.fromkeys(whole.select_dtypes("category").columns, object))
 
 
