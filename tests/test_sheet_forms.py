@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 from kit import tables
 from kit.errors import Faulty, KitError
 from kit.reading import read_sheet
-from kit.reading.template import blank_workbook
+from kit.reading.template import written_xlsx
 from kit.reading.written import write_sheet
 from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import fields
@@ -350,7 +350,7 @@ def test_a_tab_in_a_note_is_refused_rather_than_lost():
 
 def filled(**process):
     """The bytes of the blank workbook with a meat and a curing salt in it, and these process values."""
-    book = load_workbook(io.BytesIO(blank_workbook()))
+    book = load_workbook(io.BytesIO(written_xlsx({})))
     lines, entries = book["line"], book["process"]
     column = {cell.value: cell.column for cell in lines[1]}
     for row, line in enumerate(
@@ -390,4 +390,20 @@ def test_a_wrong_choice_typed_into_the_blank_workbook_is_a_fault():
 
 def test_the_blank_workbook_left_blank_has_no_lines():
     with pytest.raises(Faulty, match="no ingredient lines"):
-        read_sheet(blank_workbook(), "blank.xlsx")
+        read_sheet(written_xlsx({}), "blank.xlsx")
+
+
+@pytest.mark.parametrize("data", [{}, read_sheet(DEMO).as_dict()], ids=["blank", "filled"])
+def test_a_workbook_offers_choices_and_says_what_each_field_is(data):
+    book = load_workbook(io.BytesIO(written_xlsx(data)))
+    tabs = [tab.title for tab in book if tab.sheet_state == "visible"]
+    assert tabs == ["batch", "line", "process", "cook", "weighing"]
+    process = book["process"]
+    casing = next(cell for cell in process["A"] if cell.value == "casing")
+    assert "kind of casing" in casing.comment.text
+    offered = next(
+        rule for rule in process.data_validations.dataValidation if f"B{casing.row}" in rule.sqref
+    )
+    where = offered.formula1.replace("$", "").split("!")[1]
+    assert [cell.value for (cell,) in book["lists"][where]][:2] == ["cellulose", "collagen"]
+    assert process.cell(casing.row, 2).value == data.get("process", {}).get("casing")

@@ -22,6 +22,7 @@ WATCHED = {
     "test_too_much_ice_is_said_with_a_fold_open": ("00",),
     "test_presets_of_the_cook_say_the_same_whatever_was_pressed_before": ("07",),
     "test_the_demo_in_every_form_is_planned": ("00",),
+    "test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused": ("00",),
     "test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs": ("00",),
     "test_a_notebook_is_no_sheet_and_the_next_good_file_still_works": ("00",),
     "test_a_batch_is_planned_by_keyboard_saved_and_printed": ("00",),
@@ -263,6 +264,20 @@ def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
             assert said.setdefault(name, words) == words, name
             compared += 1
     assert compared > 30 and opened.faults == []
+
+
+def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opened):
+    box = opened.locator(".cb-box").nth(1)
+    press(opened, box, "Back to the start")
+    salt = box.locator(".widget-hslider", has_text="Salt")
+    shown, handle = salt.locator(".widget-readout"), salt.locator("[role=slider]")
+    for typed, stands in (("1,8", 1.8), ("1,250", 1.8)):
+        shown.click()
+        opened.keyboard.press("Control+a")
+        opened.keyboard.type(typed)
+        opened.keyboard.press("Enter")
+        opened.wait_for_timeout(700)
+        assert float(handle.get_attribute("aria-valuenow")) == pytest.approx(stands), typed
 
 
 def choose(page, path):

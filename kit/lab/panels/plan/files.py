@@ -15,7 +15,7 @@ from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
 from kit.reading.sheets import draft_of_file
-from kit.reading.template import blank_workbook
+from kit.reading.template import written_xlsx
 from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 
@@ -40,7 +40,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
             else f"Nothing is known by {content['text'][:60]!r}; try another word."
         )
     if asked == "blank":
-        return _download(widget, "blank_sheet.xlsx", blank_workbook())
+        return _download(widget, "blank_sheet.xlsx", written_xlsx({}))
     found = panel.result
     if panel.error or not hasattr(found, "plan"):
         raise KitError("the form has faults; they stand beside the fields")

@@ -31,8 +31,8 @@ ROWS = {
             ("name", "ingredient", "pork trim", "l"),
             ("amount", "amount; a meat: what is on hand", "3 kg, 25 % of meat", "m"),
             ("known", "what is known of it", "15 to 25 % fat; 80/20; 6.25 % nitrite", "xl"),
-            ("price_per_kg", "price", "", "s"),
-            ("temperature_C", "temperature", "2", "s"),
+            ("price_per_kg", "price", "2 to 12", "s"),
+            ("temperature_C", "temperature", "-8 to 15", "s"),
         ),
         True,
     ),
@@ -41,12 +41,12 @@ ROWS = {
         "step",
         (
             ("kind", "step", "", "m"),
-            ("duration_min", "minutes", "60", "s"),
-            ("dry_bulb_C", "air or water", "75", "s"),
+            ("duration_min", "minutes", "15 to 90", "s"),
+            ("dry_bulb_C", "air or water", "50 to 85", "s"),
             ("air_low_C", "hardly below", "only a cooker judged roughly", "s"),
             ("air_high_C", "hardly above", "only a cooker judged roughly", "s"),
-            ("wet_bulb_C", "wet bulb", "", "s"),
-            ("rh_pct", "humidity, %", "", "s"),
+            ("wet_bulb_C", "wet bulb", "35 to 65", "s"),
+            ("rh_pct", "humidity, %", "30 to 95", "s"),
         ),
         False,
     ),
@@ -99,7 +99,7 @@ PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
             ("process", "chill_medium", "Chilled in", ""),
             ("process", "chill_min", "for minutes", "15 to 60"),
             ("process", "peeled", "Peeled", ""),
-            ("process", "pack_g", "Weight on the pack's label", ""),
+            ("process", "pack_g", "Weight on the pack's label", "200 to 500"),
         ),
     ),
     (
@@ -207,7 +207,7 @@ def _in_system(hint: str, unit: str, system: str) -> str:
     if system == units.METRIC:
         return hint
     return re.sub(
-        r"\d+(?:\.\d+)?", lambda hit: f"{units.to_shown(float(hit[0]), unit, system):.3g}", hint
+        r"-?\d+(?:\.\d+)?", lambda hit: f"{units.to_shown(float(hit[0]), unit, system):.3g}", hint
     )
 
 
