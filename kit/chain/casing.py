@@ -8,7 +8,7 @@ from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
 from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.errors import OutOfRange, need
-from kit.meat_block import Composition, compose
+from kit.meat_block import Composition
 from kit.properties import Makeup
 from kit.properties.makeup import makeup_from_kg
 from kit.properties.mixture import density_kg_per_m3
@@ -84,7 +84,7 @@ def links_of(
     if kg is None:
         weighed = sheet.weighing("stuff")
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
-    density = density_of(compose(sheet.materials, sheet.kg), plan.written_end_C, air_pct)
+    density = density_of(sheet.composition, plan.written_end_C, air_pct)
     casing, more = casing_of(sheet, diameter, density)
     said += more
     if plan.link_mm:

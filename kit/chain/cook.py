@@ -30,7 +30,6 @@ from kit.lethality.findings import RowFinding, cooling_findings, hold_finding
 from kit.lethality.model import PValue, p70
 from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, HoldTable, tables_for
 from kit.lethality.rows_met import RowsMet, rows_met
-from kit.meat_block import Composition, compose
 from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.sheet.choices import RESTING
@@ -88,9 +87,7 @@ class CookAnswer(Result):
         )
 
 
-def link_of(
-    sheet: Sheet, composition: Composition | None = None, start_C: float | None = None
-) -> Link:
+def link_of(sheet: Sheet, start_C: float | None = None) -> Link:
     """The sheet's link with the thermal properties of its batter, halfway between the start and the core target, with the air of a vacuum filling.
 
     `start_C`: how warm it goes into the house; without it the end of chopping as measured or planned, else a usual one. A start that is frozen in part goes in
@@ -98,7 +95,7 @@ def link_of(
     """
     plan = sheet.process
     start = _start_C(sheet, start_C)
-    batter = makeup_of(composition or compose(sheet.materials, sheet.kg))
+    batter = makeup_of(sheet.composition)
     middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
     from_C, thawing = max(start, COLDEST_START_C), thawing_kJ_per_kg(sheet, start)
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
@@ -179,7 +176,6 @@ def cook_of(
     sheet: Sheet,
     released_pct: float | None = None,
     fat_pct: float = 0.0,
-    composition: Composition | None = None,
     *,
     start_C: float | None = None,
     on: date | None = None,
@@ -188,11 +184,10 @@ def cook_of(
 
     `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
     """
-    mix = composition or compose(sheet.materials, sheet.kg)
-    link, target = link_of(sheet, mix, start_C), (_target_C(sheet),)
+    link, target = link_of(sheet, start_C), (_target_C(sheet),)
     done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0)
     loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
-    answer = answer_of(sheet, mix, done, loss, on)
+    answer = answer_of(sheet, done, loss, on)
     unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0)
     probe = probe_range(sheet, link, schedule_of(sheet), target[0])
     more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
@@ -200,40 +195,35 @@ def cook_of(
         answer,
         unsure=unsure,
         probe=probe,
-        measured=core_rows_of(sheet, mix, on),
+        measured=core_rows_of(sheet, on),
         own_notes=(*_said(sheet, start_C), *answer.own_notes, *more),
     )
 
 
-def core_rows_of(
-    sheet: Sheet, composition: Composition | None = None, on: date | None = None
-) -> RowsMet | None:
+def core_rows_of(sheet: Sheet, on: date | None = None) -> RowsMet | None:
     """The printed rows that the sheet's measured core meets; None where it holds none. Without a holding time none is counted."""
     plan = sheet.process
     if plan.core_measured_C is None:
         return None
-    mix = composition or compose(sheet.materials, sheet.kg)
     return rows_met(
         plan.core_measured_C,
         plan.core_held_min or 0.0,
-        product_of(sheet, mix),
-        float(mix.fat_pct),
+        product_of(sheet),
+        float(sheet.composition.fat_pct),
         plan.probe_error_K or 0.0,
         on,
     )
 
 
-def answer_of(
-    sheet: Sheet, mix: Composition, done: Cooked, loss: CookLoss, on: date | None = None
-) -> CookAnswer:
+def answer_of(sheet: Sheet, done: Cooked, loss: CookLoss, on: date | None = None) -> CookAnswer:
     """What a computed course shows beside the published rows for this sheet of the editions in force `on` that day. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
     what = "cooked and chilled yield in percent of the raw weight"
     remedy = "more leaves than is there; check what the batter releases"
     need_between(what, loss.cooked_chilled_yield_pct, 1, 100, remedy)
     core = trace("computed core", done.minutes * 60, done.core_C)
-    product, cured = product_of(sheet, mix), bool(sheet.kg_of("cure"))
-    table, why = strictest(product, float(mix.fat_pct), on)
+    product, cured = product_of(sheet), bool(sheet.kg_of("cure"))
+    table, why = strictest(product, float(sheet.composition.fat_pct), on)
     released = "Water and fat that the batter releases are not counted."
     if loss.released_pct is not None:
         released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
@@ -256,9 +246,9 @@ def strictest(
     return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
 
 
-def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
+def product_of(sheet: Sheet) -> str:
     """Which tables apply: meat only where nothing of poultry is in the mix, skin, fat and organs included; one bird alone; any mixture is other poultry."""
-    mix = composition or compose(sheet.materials, sheet.kg)
+    mix = sheet.composition
     species = {line.material.species for line in sheet.lines if line.material.species and line.kg}
     if not mix.counted_kg["poultry"] and not species & {CHICKEN, TURKEY}:
         return MEAT

@@ -17,7 +17,6 @@ from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import USUAL, catalogue
 from kit.emulsion import Batter
 from kit.emulsion.parameters import defaults
-from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.working import Result, Step, step
 
@@ -143,7 +142,7 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
     Rework in the bowl has an amount of its own, so then it says nothing.
     """
     weighed = sheet.weighing("chop")
-    protein_kg = compose(sheet.materials, sheet.kg).protein_pct * sheet.batch_kg / 100
+    protein_kg = sheet.composition.protein_pct * sheet.batch_kg / 100
     if weighed is None or weighed.in_kg is None or weighed.additions_kg is None:
         return
     if weighed.rework_in_kg or sheet.kg_of("rework") or not sheet.meat_kg or not protein_kg:

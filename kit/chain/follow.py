@@ -142,7 +142,6 @@ class Followed:
                 self.sheet,
                 float(held.total_out_g - held.fat_out_g),
                 float(held.fat_out_g),
-                self.batter,
                 start_C=self.chop.end_C,
                 on=self.on,
             )

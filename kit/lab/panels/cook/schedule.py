@@ -33,7 +33,6 @@ from kit.lab.panels.cook.pieces import (
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
-from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.tables import value
 
@@ -55,14 +54,14 @@ PLATEAUS = (
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
     """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
     sheet = sheet or starting_sheet()
-    base, mix = link_of(sheet), compose(sheet.materials, sheet.kg)
+    base = link_of(sheet)
 
     def compute(values) -> CookAnswer:
         link = replace(base, **{key: values[key] for key in ("diameter_mm", "start_C")})
         released = values["batter_loss_pct"]
         done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
         loss = loss_of(done, bool(values["chill_min"]), released or None)
-        return answer_of(sheet, mix, done, loss)
+        return answer_of(sheet, done, loss)
 
     released = "Water released by the batter, % (lesson 04)"
     controls = (
