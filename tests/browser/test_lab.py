@@ -95,6 +95,7 @@ def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
         if names:
             handle = box.locator(".widget-hslider [role=slider]").first
             for act in (key, click):
+                handle.scroll_into_view_if_needed()
                 before, value = panel.evaluate(TICK), handle.get_attribute("aria-valuenow")
                 act(opened, handle)
                 moved(opened, panel, before)
@@ -116,7 +117,10 @@ def key(page, handle):
 def click(page, handle):
     low, high = number(handle, "min"), number(handle, "max")
     aim = 0.75 if (number(handle, "now") - low) / (high - low) < 0.5 else 0.25
-    box = handle.locator("xpath=ancestor::*[contains(@class, 'noUi-base')]").bounding_box()
+    base = handle.locator("xpath=ancestor::*[contains(@class, 'noUi-base')]")
+    base.scroll_into_view_if_needed()
+    page.evaluate("() => new Promise(requestAnimationFrame)")
+    box = base.bounding_box()
     page.mouse.click(box["x"] + aim * box["width"], box["y"] + box["height"] / 2)
 
 
@@ -268,7 +272,7 @@ def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
 
 def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opened):
     box = opened.locator(".cb-box").nth(1)
-    press(opened, box, "Back to the start")
+    press(box, "Back to the start")
     salt = box.locator(".widget-hslider", has_text="Salt")
     shown, handle = salt.locator(".widget-readout"), salt.locator("[role=slider]")
     for typed, stands in (("1,8", 1.8), ("1,250", 1.8)):
