@@ -94,14 +94,13 @@ def check(*arguments: str) -> int:
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
     python = [str(PYTHON), "-m"]
-    # a third worker has something to do on two cores while the others wait for a page
-    shares = ["-n", "3", "--dist", "loadfile", "--no-loadscope-reorder", "-q"]
+    halves = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"]
     books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120"]
     runs = [
         [*python, "ruff", "check", "."],
         [*python, "ruff", "format", "--check", "--quiet", "."],
         [*python, "mypy"],
-        [*pytest, *shares, *books, "tests", "notebooks"],
+        [*pytest, *halves, *books, "tests", "notebooks"],
     ]
     return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
 

@@ -38,10 +38,13 @@ def pytest_collection_modifyitems(items):
 
 
 class Shares(LoadScopeScheduling):
-    """A file stays on one worker, and so does a notebook in the browser."""
+    """A file stays on one worker; so does a notebook in the browser, and a lesson's panels."""
 
     def _split_scope(self, nodeid: str) -> str:
-        opened = re.search(r"browser/test_lab\.py::.*\[(\d\d_\w+)", nodeid)
+        opened = re.search(
+            r"(?:browser/test_lab\.py::.*\[(?=\d\d_)|test_every_panel\.py::.*\[(?=\w+\.))(\w+)",
+            nodeid,
+        )
         return opened[1] if opened else nodeid.partition("::")[0]
 
 

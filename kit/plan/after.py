@@ -61,13 +61,7 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
 
     plan: the batch as planned. sheet: the same batch, with `chop_end_measured_C` and weighings.
     """
-    made = replace(
-        plan.sheet,
-        process=replace(
-            plan.sheet.process, **{name: getattr(sheet.process, name) for name in MEASURED_FIELDS}
-        ),
-        weighings=sheet.weighings,
-    )
+    made = as_made(plan, sheet)
     core = core_rows_of(made, on=plan.followed.on)
     if not made.weighings and made.process.chop_end_measured_C is None and core is None:
         return None
@@ -94,6 +88,17 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
         learned,
         core,
         own_notes=followed.notes,
+    )
+
+
+def as_made(plan: BatchPlan, sheet: Sheet) -> Sheet:
+    """The planned sheet with what the other one weighed and measured."""
+    return replace(
+        plan.sheet,
+        process=replace(
+            plan.sheet.process, **{name: getattr(sheet.process, name) for name in MEASURED_FIELDS}
+        ),
+        weighings=sheet.weighings,
     )
 
 

@@ -10,7 +10,7 @@ from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_view
 from kit.lab.panels.panel import Choice, File, Panel, Slider, View
-from kit.lab.panels.sheets import faults_view, read_uploaded
+from kit.lab.panels.sheets import current_sheet, faults_view, read_uploaded
 from kit.yields.reconcile import Reconciled
 
 CHOOSE = (
@@ -22,15 +22,15 @@ Own = tuple[SheetBalance, Reconciled | str]
 
 
 def own_balance_panel() -> Panel:
-    """Choose a batch sheet with weighings: mass balance, yields, and does it close."""
+    """A batch sheet with weighings, chosen or the current batch: mass balance, yields, and does it close."""
 
     def compute(values) -> Own | Faulty | None:
-        if values["file"] is None:
-            return None
         try:
-            sheet = read_uploaded(*values["file"])
+            sheet = read_uploaded(*values["file"]) if values["file"] else current_sheet()
         except Faulty as error:
             return error
+        if sheet is None:
+            return None
         found = mass_balance_of(sheet, cook_by=values["cook_by"])
         if found.weighed is None:
             return found, "this sheet has fewer than two weighings, so there is nothing to close"

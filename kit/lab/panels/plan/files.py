@@ -11,6 +11,7 @@ from kit.lab.command import file_stem
 from kit.lab.panels.plan.form import placed, state_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
+from kit.plan.after import as_made
 from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
@@ -45,7 +46,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
     if panel.error or not hasattr(found, "plan"):
         raise KitError("the form has faults; they stand beside the fields")
     if asked == "use":
-        use_in_lessons(found.plan.sheet, panel.system)
+        use_in_lessons(as_made(found.plan, found.sheet), panel.system)
         return (
             "Saved as the current batch. In lessons 01 to 08 choose Run ▸ Run All Cells to take it."
         )
