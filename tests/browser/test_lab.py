@@ -239,10 +239,10 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
         arg=box.locator(".cb-panel").element_handle(),
         timeout=20000,
     )
-    assert "Every limit holds" in box.locator(".cb-sentence").text_content()
+    assert "Every limit of this rule is met" in box.locator(".cb-sentence").text_content()
     panel = press(box, "Too much ice")
     said = box.locator(".cb-sentence").text_content()
-    assert "fat + added water" in said and "Every limit holds" not in said
+    assert "fat + added water" in said and "Every limit of this rule is met" not in said
     assert fold.evaluate("d => d.open") and fold.locator("td").count() > 0
     assert panel.locator(".cb-trouble").is_hidden() and opened.faults == []
 

@@ -143,7 +143,7 @@ def outcome_sentence(followed: Followed) -> str:
         return f"{start}. It breaks {len(broken)} limit{many}: {v.limit.title} is {v.value:.1f}, {over}."
     v = followed.tightest
     of = f"{v.value:.2f} of {v.limit.limit:g} {v.limit.unit}".strip()
-    return f"{start}. Every limit holds; the nearest is {v.limit.title}: {of}, {v.margin:.2f} to spare."
+    return f"{start}. Every limit of this rule is met; the nearest is {v.limit.title}: {of}, {v.margin:.2f} to spare."
 
 
 def chance(p: float) -> str:

@@ -166,7 +166,7 @@ def cure_sentence(answer: CureAnswer) -> str:
         return f"{start}. Look again: {found.alarms[0].what}."
     if answer.broken:
         v = answer.broken[0]
-        return f"{start}. Not every limit holds: {v.value:.4g} {v.limit.unit} against {v.limit.in_words}."
+        return f"{start}. Not every limit is met: {v.value:.4g} {v.limit.unit} against {v.limit.in_words}."
     if answer.ceiling:
         row = answer.ceiling.limit
         start += f"; the nearest ceiling of {answer.jurisdiction} is {row.limit:g} {row.unit} {OF[row.basis]}"
