@@ -278,7 +278,9 @@ def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
 
 def test_a_sheet_over_another_limit_says_so_in_the_sentence():
     answer = cure_of(demo_sheet().with_amounts({"sodium tripolyphosphate": "0.6 % of batch"}), 90)
-    assert "Not every limit is met" in cure_sentence(answer) and "phosphate" in cure_sentence(answer)
+    assert "Not every limit is met" in cure_sentence(answer) and "phosphate" in cure_sentence(
+        answer
+    )
     low = cure_of(demo_sheet().with_amounts({"cure premix": "1.5 g/kg of meat"}), 90)
     assert "Look again" in cure_sentence(low)
     assert read_sheet(demo_sheet().as_dict()) == demo_sheet()
