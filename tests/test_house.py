@@ -333,7 +333,7 @@ def test_nothing_committed_knows_this_or_that_machine():
 
 MOST_LINES = {"library": 26787, "reading": 5758, "lab": 13142}
 """as formatted; they may go down, and up only by what a change names"""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 1883160
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 1883175
 LONGER = ()
 """files that are longer all the same"""
 
