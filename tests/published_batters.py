@@ -14,7 +14,7 @@ import numpy as np
 from scipy.stats import spearmanr
 
 from kit import tables
-from kit.emulsion.batter import NUMBERS, Batter, base_batter
+from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName
@@ -24,6 +24,11 @@ SET_ASIDE = "C"
 """grade of a table that was read and is not compared; its note says why"""
 LEVEL_SEARCH = 6.0
 """log-odds on either side within which one level per table is looked for: a factor of e^6 covers every table"""
+
+
+def base_batter() -> Batter:
+    """The example frankfurter of the lessons (rows emulsion_base_*)."""
+    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in NUMBERS})
 
 
 @dataclass(frozen=True, eq=False)

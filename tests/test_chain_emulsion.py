@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pencil import assert_pencil
+from published_batters import base_batter
 
 from kit import tables
 from kit.chain.emulsion import described, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import calibrate, hold
-from kit.emulsion.batter import base_batter
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.saved import load_calibration, save_calibration
 from kit.errors import Faulty, OutOfRange, UnknownName

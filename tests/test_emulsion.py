@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
+from published_batters import base_batter
 
 from kit import tables
 from kit.emulsion import FAT_KINDS, Batter, hold
-from kit.emulsion.batter import NUMBERS, base_batter
+from kit.emulsion.batter import NUMBERS
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import CHOSEN, PER_FAT, PLAIN, defaults, drawn, row_name
 from kit.emulsion.spread import cloud, spread

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 from pencil import assert_pencil
+from published_batters import base_batter
 
 from kit import tables
 from kit.emulsion import calibrate, hold
-from kit.emulsion.batter import base_batter
 from kit.emulsion.calibrate import LEVELS, MeasuredLoss, _fit, from_cook, from_tube
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import defaults, drawn, spread_of

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 from pencil import assert_pencil
+from published_batters import base_batter
 
 from kit.emulsion import calibrate, corrective_actions, hold
-from kit.emulsion.batter import base_batter
 from kit.emulsion.break_map import break_map
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.factors import FACTORS

@@ -331,9 +331,9 @@ def test_nothing_committed_knows_this_or_that_machine():
     assert found == []
 
 
-MOST_LINES = {"library": 26787, "reading": 5758, "lab": 13142}
+MOST_LINES = {"library": 26781, "reading": 5758, "lab": 13140}
 """as formatted; they may go down, and up only by what a change names"""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 1883175
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 1883087
 LONGER = ()
 """files that are longer all the same"""
 

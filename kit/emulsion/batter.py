@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -135,12 +134,6 @@ class Batter:
     @property
     def shape(self) -> tuple[int, ...]:
         return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in NUMBERS))
-
-
-def base_batter() -> Batter:
-    """The example frankfurter of the lessons (rows emulsion_base_*)."""
-    numbers: dict[str, Any] = {name: tables.value(f"emulsion_base_{name}") for name in NUMBERS}
-    return Batter(**numbers)
 
 
 def untried(batter: Batter) -> tuple[str, ...]:

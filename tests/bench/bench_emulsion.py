@@ -7,10 +7,11 @@ from time import perf_counter
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from published_batters import base_batter
 
 from kit.emulsion import calibrate, corrective_actions, hold
-from kit.emulsion.batter import base_batter
 from kit.emulsion.break_map import break_map
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.model import work_out

@@ -208,6 +208,16 @@ def test_the_batch_is_kept_and_handed_to_the_lessons(panel, tmp_path, monkeypatc
     assert "holds 2 weighed batches" in form.said
 
 
+def test_a_current_batch_that_was_spoilt_is_said_and_can_be_saved_anew(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    (tmp_path / "current.toml").write_text("[[line", encoding="utf-8")
+    panel = plan_panel()
+    form = panel.controls["sheet"].widget
+    assert "cannot be read" in form.said and "current.toml" in form.said
+    press(panel, "use")
+    assert current_sheet().lines == kitchen_sheet().lines
+
+
 def test_batches_kept_in_a_folder_are_records_of_lesson_09(tmp_path):
     cook = Weighing(stage="cook", in_kg=2.95, out_kg=2.6)
     for day, name, weighed in (

@@ -3,12 +3,19 @@ there only the order is a real check. No table is blind: all were seen when the 
 
 import numpy as np
 import pytest
-from published_batters import _measured, agreement, comparisons, directions, moved, published
+from published_batters import (
+    _measured,
+    agreement,
+    base_batter,
+    comparisons,
+    directions,
+    moved,
+    published,
+)
 from scipy.special import logit
 from scipy.stats import pearsonr
 
 from kit import tables
-from kit.emulsion.batter import base_batter
 from kit.emulsion.model import water_pull, work_out
 from kit.emulsion.parameters import defaults
 from kit.emulsion.spread import cloud, spread

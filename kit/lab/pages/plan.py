@@ -61,20 +61,11 @@ def as_html(plan: BatchPlan, system: str = units.METRIC, batch: str = "") -> str
 
 def grams(row: WeighRow, system: str) -> str:
     """A weight in the digits that its scale shows; in US units the ounces beside the grams of the scale."""
-    places = -_exponent(row.step_g or 0.1)
+    places = len(f"{row.step_g or 0.1:g}".partition(".")[2])
     heavy = row.grams >= 1000 and not places
-    said = f"{row.grams / 1000:.3f} kg" if heavy else f"{row.grams:.{places}f} g"
-    if system == units.METRIC:
-        return said
-    other = (
-        units.show(row.grams / 1000, "kg", system) if heavy else units.show(row.grams, "g", system)
-    )
-    return f"{said} ({other})"
-
-
-def _exponent(step: float) -> int:
-    """Decimal places that a step needs, as a power of ten: 0.05 → −2."""
-    return next((-n for n in range(5) if abs(round(step, n) - step) < 1e-9), -4)
+    amount, unit = (row.grams / 1000, "kg") if heavy else (row.grams, "g")
+    said = f"{amount:.{3 if heavy else places}f} {unit}"
+    return said if system == units.METRIC else f"{said} ({units.show(amount, unit, system)})"
 
 
 def _weigh_table(plan: BatchPlan, system: str) -> str:

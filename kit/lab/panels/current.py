@@ -14,6 +14,8 @@ from kit.sheet import Sheet
 
 def at_current_batch(controls: Sequence) -> tuple:
     """The same controls, each slider moved to the current batch, at most to its own ends; as they are where there is no current batch."""
+    if not any(isinstance(spec, Slider) for spec in controls):
+        return tuple(controls)
     sheet = current_sheet()
     known = values_of(sheet) if sheet else {}
     if sheet and any(spec.key == "trim_fat_pct" for spec in controls):

@@ -8,7 +8,7 @@ from pathlib import Path
 from kit.errors import Faulty, KitError
 from kit.faults import Faults
 from kit.lab.command import file_stem
-from kit.lab.panels.plan.form import placed, state_of, state_of_draft, with_stages
+from kit.lab.panels.plan.form import placed, start_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
 from kit.plan.after import as_made
@@ -65,7 +65,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
             raise KitError(
                 "nothing was measured yet; fill in what was weighed, or the measured end of chopping"
             )
-        panel.set(sheet=with_stages(state_of(after.next_sheet.as_dict())))
+        panel.set(sheet=start_of(after.next_sheet))
         return "The next batch, planned with what this one taught."
     stem = file_stem(found.sheet.name)
     return _download(widget, f"{stem}.{asked}", sheet_bytes(found.sheet, asked))

@@ -122,6 +122,7 @@ function render({ model, el }) {
 
   const said = make("p", "cb-said");
   said.setAttribute("role", "status");
+  said.textContent = model.get("said");
 
   // Materials, fields, kinds and rules, by plain words in the three languages of the list.
   const look = make("div", "cb-look");

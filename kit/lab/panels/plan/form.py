@@ -242,6 +242,11 @@ def with_stages(state: dict) -> dict:
     return state | {"weighing": [*state["weighing"], *blank]}
 
 
+def start_of(sheet: Sheet) -> dict:
+    """The text of a sheet, with a row for each stage to be weighed."""
+    return with_stages(state_of(sheet.as_dict()))
+
+
 def state_of_draft(draft: Draft) -> dict:
     """The same of a file that may be faulty."""
     data: dict[str, Any] = {part: [] for part in MANY} | {"process": {}}

@@ -22,7 +22,7 @@ def find(text: str) -> tuple[tuple[str, str], ...]:
     except KitError as error:
         return ((text[:60], str(error)),)
     found = [
-        (one.material, f"material; {one.word!r} in {one.language}{_beside(one.note)}")
+        (one.material, f"material; {one.word!r} in {one.language}{one.note and f'; {one.note}'}")
         for one in words
     ]
     found += [(name, _about(name)) for name in offered() if _holds(asked, name)]
@@ -33,10 +33,6 @@ def find(text: str) -> tuple[tuple[str, str], ...]:
         if _holds(asked, f"{key} {one}")
     ]
     return tuple({name: (name, what) for name, what in reversed(found)}.values())[::-1][:MOST]
-
-
-def _beside(note: str) -> str:
-    return f"; {note}" if note else ""
 
 
 def _about(name: str) -> str:

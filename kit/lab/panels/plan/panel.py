@@ -3,27 +3,24 @@
 from dataclasses import dataclass
 from functools import partial
 
-from kit import allergens, units
+from kit import allergens
 from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cure import cautions as cure_cautions
-from kit.errors import Faulty
+from kit.errors import Faulty, KitError
 from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
 from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html
 from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.plan.files import handle
-from kit.lab.panels.plan.form import FormSpec, placed, sheet_of_state, state_of, with_stages
-from kit.lab.panels.plan.tables import (
-    after_tables,
-    batter_table,
-    card_tables,
-    cook_tables,
-    law_table,
-    making_table,
-    steps_table,
-    weigh_table,
+from kit.lab.panels.plan.form import (
+    BatchForm,
+    FormSpec,
+    placed,
+    sheet_of_state,
+    start_of,
 )
+from kit.lab.panels.plan.tables import tables_of
 from kit.lab.panels.sheets import current_sheet, faults_view, kitchen_sheet
 from kit.plan import plan_batch
 from kit.plan.after import AfterBatch, after_batch
@@ -45,49 +42,51 @@ class Planned:
     after: AfterBatch | None
 
 
-def plan_panel(sheet: Sheet | None = None) -> Panel:
-    """Plan a batch: what is on hand and wanted, the weigh sheet, the batter, links, cook, yield, cost, paper, and what to change next time."""
-    start = with_stages(state_of((sheet or current_sheet() or kitchen_sheet()).as_dict()))
-    form = FormSpec("sheet", "Batch", start)
-    system = [units.METRIC]
-    last: list[Planned] = []
-    """opening a fold asks for the same plan again"""
+class PlanPanel(Panel):
+    """The form on top, wide; its faults stand beside its fields."""
 
-    def compute(values) -> Planned | Faulty:
-        widget = panel_widget()
+    def __init__(self, start: dict, said: str):
+        self._last: Planned | None = None
+        form = FormSpec("sheet", "Batch", start)
+        super().__init__("Plan a batch", (form,), self._planned, _view, _charts, PRESETS)
+        self.add_class("cb-wide")
+        self.form.said = said
+        self.form.on_msg(partial(handle, self))
+
+    @property
+    def form(self) -> BatchForm:
+        return self.controls["sheet"].widget
+
+    def _planned(self, values) -> Planned | Faulty:
+        """What the form says, planned; the last plan again where a fold was opened."""
         try:
-            written = sheet_of_state(values["sheet"], system[0])
+            written = sheet_of_state(values["sheet"], self.system)
         except Faulty as error:
-            if widget is not None:
-                widget.faults = placed(error, values["sheet"])
+            self.form.faults = placed(error, values["sheet"])
             return error
-        if widget is not None:
-            widget.faults = {}
-        if not last or last[-1].sheet != written:
+        self.form.faults = {}
+        if self._last is None or self._last.sheet != written:
             plan = plan_batch(written)
-            last[:] = [Planned(written, plan, after_batch(plan, written))]
-        return last[-1]
+            self._last = Planned(written, plan, after_batch(plan, written))
+        return self._last
 
-    made: list[Panel] = []
 
-    def panel_widget():
-        return made[0].controls["sheet"].widget if made else None
+def plan_panel(sheet: Sheet | None = None) -> Panel:
+    """Plan a batch: what is on hand and wanted, the weigh sheet, the batter, links, cook, yield, cost, paper, and what to change next time.
 
-    class PlanPanel(Panel):
-        def use(self, shown: str) -> Panel:
-            system[0] = shown
-            return super().use(shown)
-
-    panel = PlanPanel("Plan a batch", (form,), compute, _view, _charts, PRESETS)
-    made.append(panel)
-    panel.add_class("cb-wide")
-    panel.controls["sheet"].widget.on_msg(partial(handle, panel))
-    return panel
+    Without a sheet it starts with the current batch, else with the invented kitchen's; a spoilt current batch is said.
+    """
+    said = ""
+    try:
+        sheet = sheet or current_sheet()
+    except KitError as error:
+        said = f"The current batch cannot be read; hand one over anew. {error}"
+    return PlanPanel(start_of(sheet or kitchen_sheet()), said)
 
 
 def _preset(lines: list[dict]) -> dict:
     """The kitchen's batch with other meats, 25 % fat wanted in the finished product."""
-    state = with_stages(state_of(kitchen_sheet().as_dict()))
+    state = start_of(kitchen_sheet())
     kept = [line for line in state["line"] if not line["name"].startswith("pork")]
     process = state["process"] | {"fat_target_pct": "25", "fat_target_basis": "finished"}
     return {"sheet": state | {"line": [*lines, *kept], "process": process}}
@@ -118,21 +117,12 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
         data["margins"] = emulsion_charts.margins_data(plan.emulsion)
     if followed.verdicts:
         data["limits"] = mix_charts.limits_data(followed.verdicts, followed.fat)
-    tables = [weigh_table(plan, system), batter_table(plan, system), making_table(plan, system)]
-    if found.after:
-        tables += after_tables(found.after, system)
-    tables += [
-        law_table(plan),
-        *cook_tables(plan, system),
-        *card_tables(plan.sheet, system),
-        steps_table(plan, system),
-    ]
     page = None if plan.stop else (f"{file_stem(plan.sheet.name)}_plan.html", as_html(plan, system))
     return View(
         plan.sentence if not found.after else " ".join(found.after.next_time),
         data,
         {},
-        tuple(tables),
+        tables_of(plan, found.after, system),
         tuple(plan.notes),
         plan.working,
         plan.sources,

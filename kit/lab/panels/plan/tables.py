@@ -25,6 +25,20 @@ def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool
     return Row((what, value, limit, note), "fails" if fails else "")
 
 
+def tables_of(plan: BatchPlan, after: AfterBatch | None, system: str) -> tuple[Table, ...]:
+    """Every table of a plan, in order."""
+    return (
+        weigh_table(plan, system),
+        batter_table(plan, system),
+        making_table(plan, system),
+        *(after_tables(after, system) if after else ()),
+        law_table(plan),
+        *cook_tables(plan, system),
+        *card_tables(plan.sheet, system),
+        steps_table(plan, system),
+    )
+
+
 def weigh_table(plan: BatchPlan, system: str) -> Table:
     """Everything that is weighed, in the order of the bowl."""
     rows = [_line("withheld", plan.withheld, fails=True)] if plan.withheld else []
