@@ -1,0 +1,61 @@
+"""What a class hands in: three weights of each tube, and what was noted of each batter."""
+
+from dataclasses import dataclass
+
+from kit.trial.analyse import TubeLoss, loss_pct
+
+
+@dataclass(frozen=True)
+class TubeReading:
+    """One tube: g empty, filled, and after the bath and draining. None where nothing was written. `fold` 1 to 5, `depth_mm` of a rod."""
+
+    station: int
+    batter: int
+    tube: int
+    empty_g: float | None = None
+    filled_g: float | None = None
+    after_g: float | None = None
+    fold: int | None = None
+    depth_mm: float | None = None
+    note: str = ""
+    where: str = ""
+    """file, sheet and row"""
+
+    @property
+    def key(self) -> tuple[int, int, int]:
+        return self.station, self.batter, self.tube
+
+    @property
+    def whole(self) -> bool:
+        return None not in (self.empty_g, self.filled_g, self.after_g)
+
+    @property
+    def net_g(self) -> float:
+        return float(self.filled_g or 0) - float(self.empty_g or 0)
+
+    @property
+    def loss_pct(self) -> float:
+        """% of the filled weight; OutOfRange where filled is not above empty."""
+        return loss_pct(
+            float(self.empty_g or 0), float(self.filled_g or 0), float(self.after_g or 0)
+        )
+
+
+@dataclass(frozen=True)
+class BatterReading:
+    """One batter. Times are minutes from the start of the session."""
+
+    station: int
+    batter: int
+    end_C: float | None = None
+    second_end_C: float | None = None
+    chop_min: float | None = None
+    into_bath_min: float | None = None
+    out_of_bath_min: float | None = None
+    note: str = ""
+    where: str = ""
+
+
+def losses_of(tubes) -> list[TubeLoss]:
+    """The losses of the tubes that were read whole."""
+    return [TubeLoss(*t.key, t.loss_pct) for t in tubes if t.whole and t.net_g > 0]
