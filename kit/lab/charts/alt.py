@@ -58,20 +58,20 @@ def Step(pixels: float) -> dict:
     return {"step": pixels}
 
 
-class Chart(dict):
+class Drawing(dict):
     """One layer or several, as the dictionary that Vega-Lite reads."""
 
-    def encode(self, **channels) -> "Chart":
+    def encode(self, **channels) -> "Drawing":
         made = {name: _channel(name, said) for name, said in channels.items()}
-        return Chart(self, encoding={**self.get("encoding", {}), **made})
+        return Drawing(self, encoding={**self.get("encoding", {}), **made})
 
-    def transform_filter(self, test: str) -> "Chart":
-        return Chart(self, transform=[*self.get("transform", []), {"filter": test}])
+    def transform_filter(self, test: str) -> "Drawing":
+        return Drawing(self, transform=[*self.get("transform", []), {"filter": test}])
 
-    def properties(self, **said) -> "Chart":
-        return Chart(self, **_plain(**said))
+    def properties(self, **said) -> "Drawing":
+        return Drawing(self, **_plain(**said))
 
-    def __add__(self, other: "Chart") -> "Chart":  # type: ignore[override]
+    def __add__(self, other: "Drawing") -> "Drawing":  # type: ignore[override]
         return layer(*self.get("layer", [self]), other)
 
 
@@ -84,11 +84,11 @@ def _channel(name: str, said):
     return made
 
 
-def chart(data: str, mark: str, **look) -> Chart:
+def chart(data: str, mark: str, **look) -> Drawing:
     """A mark over the data set of this name."""
-    return Chart(data={"name": data}, mark={"type": mark, **_plain(**look)})
+    return Drawing(data={"name": data}, mark={"type": mark, **_plain(**look)})
 
 
-def layer(*charts: Chart) -> Chart:
+def layer(*charts: Drawing) -> Drawing:
     """Charts one over the other, each with its own data set."""
-    return Chart(layer=list(charts))
+    return Drawing(layer=list(charts))

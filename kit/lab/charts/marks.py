@@ -58,7 +58,7 @@ STYLES: dict[str, tuple[str, dict]] = {
 """style -> (mark, its properties)"""
 
 
-def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart:
+def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Drawing:
     """One layer of the data set `data` in a style of STYLES.
 
     said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.

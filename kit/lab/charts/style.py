@@ -101,7 +101,7 @@ def colours(*things: str) -> dict:
     return alt.Scale(domain=list(things), range=[COLOUR[thing] for thing in things])
 
 
-def finished(chart: alt.Chart, title: str, subtitle: str = "") -> dict:
+def finished(chart: alt.Drawing, title: str, subtitle: str = "") -> dict:
     """The chart as a Vega-Lite dict in house style."""
     head = {"text": title} | ({"subtitle": subtitle} if subtitle else {})
     return _ends_marked({"$schema": alt.SCHEMA, "config": CONFIG, **chart, "title": head})
