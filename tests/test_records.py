@@ -506,7 +506,7 @@ def test_what_is_not_known_is_carried_along():
 
 def test_the_wide_form_feeds_the_books():
     wide = read_records(LONG).weights()
-    assert wide.batches == ("B1", "B2") and wide.left_out == ()
+    assert wide.batches.tolist() == ["B1", "B2"]
     for row, (cook, chop) in enumerate(((12.75, 0.5), (13, 0.5))):
         weights = ((mark, kg[row]) for mark, kg in wide.weights.items())
         found = mass_balance(WeightEntry(*mark, kg) for mark, kg in weights if kg == kg)
@@ -518,9 +518,8 @@ def test_the_wide_form_feeds_the_books():
 def test_a_batch_that_lost_a_row_is_left_out_of_the_wide_form_and_named():
     records = read_records(LONG.replace(",28.5,", ",lots,"))
     assert records.incomplete == {"B1"}
-    assert records.weights().batches == ("B2",) and records.weights().left_out == (
-        ("B1", "incomplete"),
-    )
+    assert records.weights().batches.tolist() == ["B2"]
+    assert records.left_out == {"B1": "incomplete"}
 
 
 def test_missing_stages_are_counted():

@@ -68,6 +68,8 @@ def factor(unit: str, into: str = "kg") -> float:
     """How many of `into` one `unit` is; nan where it is of another kind."""
     said = unit.strip().rstrip(".")
     said = "in" if said == '"' else words()["unit"].get(said.casefold(), said)
+    if said == into:
+        return 1.0
     try:
         return units.read(f"1 {said}", into, "unit")
     except KitError:

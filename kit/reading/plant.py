@@ -68,9 +68,9 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     """
     wide = records.weights()
     notes: list[str] = []
-    if wide.left_out:
-        left = first_few(f"{batch} ({why})" for batch, why in wide.left_out)
-        notes.append(note("left out", count=len(wide.left_out), batches=left))
+    if records.left_out:
+        left = first_few(f"{batch} ({why})" for batch, why in records.left_out.items())
+        notes.append(note("left out", count=len(records.left_out), batches=left))
     order = _order(wide.per_batch["first"].to_numpy(), notes)
     stages, nothing = list(STAGES), np.full(len(order), np.nan)
     grid = {
