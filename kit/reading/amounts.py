@@ -56,7 +56,7 @@ def amounts(
     notes: tuple[str, ...] = ()
     if plain.unread.any() and is_text(column):
         at = np.flatnonzero(plain.unread)
-        own = _with_units(column.take(pa.array(at)), decimal, into)
+        own = _with_units(cells.ungrouped(column.take(pa.array(at))), decimal, into)
         found[at], unread[at] = own, np.isnan(own)
         count = int(np.isfinite(own).sum())
         if count:

@@ -9,7 +9,13 @@ weighings held as codes.
 
 from kit.reading.records.draft import draft_mapping
 from kit.reading.records.findings import KINDS_OF_FINDING, RecordFinding
-from kit.reading.records.mapping import Mapping, WeightColumn, read_mapping, write_mapping
+from kit.reading.records.mapping import (
+    Mapping,
+    Question,
+    WeightColumn,
+    read_mapping,
+    write_mapping,
+)
 from kit.reading.records.model import ReadReport, Records, write_set_aside
 from kit.reading.records.read import read_records
 
@@ -18,6 +24,7 @@ __all__ = [
     "RecordFinding",
     "Mapping",
     "Records",
+    "Question",
     "ReadReport",
     "WeightColumn",
     "draft_mapping",

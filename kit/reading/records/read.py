@@ -71,7 +71,7 @@ def settled(mapping) -> Mapping:
     """The mapping, if it leaves nothing open; else Faulty with its questions."""
     found = mapping if isinstance(mapping, Mapping) else read_mapping(mapping)
     if found.questions:
-        raise Faulty(_OPEN, found.questions)
+        raise Faulty(_OPEN, [question.fault for question in found.questions])
     return found
 
 
@@ -81,7 +81,7 @@ def _records(mapping: Mapping, parts: list[Part]) -> Records:
     parts = [replace(part, tidy=whole.slice(0, 0)) for part in parts]
     whole, moved, batches = in_order(whole)
     s = summary(whole)
-    notes = [said for part in parts for said in part.notes]
+    notes = [*mapping.said, *(said for part in parts for said in part.notes)]
     if moved:
         notes.append(note("midnight", count=moved, batches=first_few(batches, 5)))
     fault_table = faults.joined([part.faults for part in parts])

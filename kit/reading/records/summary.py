@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from kit.reading.words import ALONG, ATTRIBUTES, SIGN
+from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
 from kit.stages import STAGES
 from kit.tables import value
 
@@ -150,7 +150,9 @@ def _per_batch(whole: pa.Table, batch: np.ndarray) -> pd.DataFrame:
     held = {"batch": np.array(whole["batch"].combine_chunks().dictionary.to_pylist(), object)}
     held |= {"first": np.fmin.reduceat(time, starts), "last": np.fmax.reduceat(time, starts)}
     held |= {"weighings": np.diff(starts, append=len(batch))}
-    for title in (*ATTRIBUTES, *(name for name in whole.column_names if name.startswith(CARRY))):
+    for title in whole.column_names:
+        if title not in (*ATTRIBUTES, *LABELS) and not title.startswith(CARRY):
+            continue
         column, own = whole[title], title.removeprefix(CARRY)
         if pa.types.is_floating(column.type):
             x = column.to_numpy()
