@@ -18,7 +18,6 @@ from kit.errors import Faulty, KitError, UnknownName
 from kit.lab.pages.findings import findings_html, findings_page
 from kit.reading import read_sheet
 from kit.reading.plant import (
-    analysed,
     analysis_of,
     arranged,
     demo_analysis,

@@ -471,9 +471,10 @@ def test_what_is_no_weight_is_not_read_as_one(header):
 
 def test_the_words_are_those_of_the_books():
     assert KINDS == BOOK_KINDS and SIGN == BOOK_SIGN
-    assert set(words()["stage"].values()) == set(STAGES) and set(
-        words()["kind"].values()
-    ) == {*KINDS, UNKNOWN}
+    assert set(words()["stage"].values()) == set(STAGES) and set(words()["kind"].values()) == {
+        *KINDS,
+        UNKNOWN,
+    }
 
 
 def test_what_is_not_known_is_carried_along():

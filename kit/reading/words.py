@@ -31,7 +31,8 @@ _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 _OTHER_UNITS = ("c", "f", "mm", "min", "s")
 _NO_WEIGHT = re.compile(
-    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/", re.I
+    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/",
+    re.I,
 )
 """a share, a temperature, a price or a rate: 'Yield %', 'T°', '€/kg'"""
 _JOINED = re.compile(r"\s*(?:[/+&,]|\b(?:and|und|y|et|e|en|i|og)\b)\s*")
@@ -82,7 +83,11 @@ def words(language: str = "") -> dict[str, dict[str, str]]:
 def _spellings(word: str) -> set[str]:
     """The word, and how a keyboard without its letters writes it: 'kühlen', 'kuehlen', 'kuhlen'."""
     bare = unicodedata.normalize("NFD", word.translate(_BARE))
-    return {word, word.translate(_LETTERS), "".join(c for c in bare if not unicodedata.combining(c))}
+    return {
+        word,
+        word.translate(_LETTERS),
+        "".join(c for c in bare if not unicodedata.combining(c)),
+    }
 
 
 @lru_cache(maxsize=4)
@@ -203,9 +208,7 @@ def _split(word: str, known: dict[str, dict[str, str]]) -> list[str]:
     return [word]
 
 
-def _taken(
-    said: list[str], group: str, known: dict[str, dict[str, str]]
-) -> tuple[str, list[str]]:
+def _taken(said: list[str], group: str, known: dict[str, dict[str, str]]) -> tuple[str, list[str]]:
     """The meaning of the longest run of words known in `group`, and the words that remain."""
     for length in range(min(3, len(said)), 0, -1):
         for at in range(len(said) - length + 1):

@@ -135,7 +135,8 @@ def _language(table: ColumnTable, kinds: dict[str, str]) -> str:
         heads = (_fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items())
         asides = words(language)["aside"]
         return sum(
-            2 * bool(head.role or head.stage or head.kind) + bool(head.measure or plain(c) in asides)
+            2 * bool(head.role or head.stage or head.kind)
+            + bool(head.measure or plain(c) in asides)
             for c, head in zip(kinds, heads)
         )
 
@@ -157,7 +158,7 @@ def _first_table(
 
 def _facts(carry: dict[str, str], language: str) -> tuple[tuple[str, str], ...]:
     """(column of numbers, the fact it is), where its header says so with its unit."""
-    known, found = words(language), []
+    known, found = words(language), list[tuple[str, str]]()
     for column, kind in carry.items():
         unit = "C" if re.search(r"°\s*C\b|\(C\)", column) else "pct" if "%" in column else ""
         bare = " ".join(word for word in plain(column).split() if word != "c")

@@ -159,9 +159,9 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
         text, remedy = (row[part].format(**said) for part in ("what", "remedy"))
         return Question(key, text, tuple(options), remedy), change
 
-    for entry, options in (("decimal", (".", ",")), ("dates", DATE_ORDERS)):
+    for entry, offered in (("decimal", (".", ",")), ("dates", tuple(DATE_ORDERS))):
         if getattr(m, entry) == ASK:
-            yield ask(entry, entry, options, lambda said, at=entry: replace(m, **{at: said}))
+            yield ask(entry, entry, offered, lambda said, at=entry: m.answered(**{at: said}))
     if not m.column("batch"):
         yield ask("columns, batch", "batch", [c for c, _ in m.carry], partial(_as_batch, m))
     if not m.weights:
@@ -169,7 +169,7 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
         yield ask("weight", "weight", numeric, partial(_as_weight, m))
     for role, known in (*_KNOWN.items(), ("unit", ("kg", "g", "lb", "oz", "t"))):
         rows_say = role == "unit" or m.column(role)
-        asked = [w for w in m.weights if ASK == (getattr(w, role) or ("" if rows_say else ASK))]
+        asked = [w for w in m.weights if (getattr(w, role) or ("" if rows_say else ASK)) == ASK]
         slots = {(w.stage, w.name) for w in asked}
         if len(asked) > 1 and (role == "unit" or role == "kind" and len(slots) == len(asked)):
             options = known if role == "unit" else (IN, OUT)
@@ -216,7 +216,7 @@ def _weigh(m: Mapping, columns: Collection[str], role: str, said: str) -> Mappin
 
 def _mean(m: Mapping, title: str, word: str, said: str) -> Mapping:
     pairs = tuple((w, said if w == word else means) for w, means in getattr(m, title))
-    return replace(m, **{title: pairs})
+    return m.answered(**{title: pairs})
 
 
 def write_mapping(mapping: Mapping, path) -> Path:

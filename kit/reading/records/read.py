@@ -22,9 +22,7 @@ from kit.reading.words import first_few, note
 _OPEN = "The records cannot be read before these questions are answered (draft_mapping writes a mapping to edit)"
 
 
-def read_records(
-    source, mapping=None, *, name: str = "", header_row: int | None = None
-) -> Records:
+def read_records(source, mapping=None, *, name: str = "", header_row: int | None = None) -> Records:
     """Records of a plant's weighings.
 
     source: path (.csv .tsv .txt .xlsx .parquet), bytes or text with the file's `name`, a table in memory (pandas, or any that speaks the Arrow interface), or a list of these
@@ -49,7 +47,9 @@ def read_records(
                 if not chosen.sheets or table.sheet in chosen.sheets:
                     parts.append(read_rows(table, chosen, last))
     except OSError as cause:
-        raise KitError(f"the records could not be read ({cause.strerror}); check the paths") from None
+        raise KitError(
+            f"the records could not be read ({cause.strerror}); check the paths"
+        ) from None
     assert chosen is not None
     return _records(chosen, parts)
 

@@ -154,16 +154,14 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
         log.add(key, np.isin(table.row, at), column, area)
 
 
-def _sums(
-    table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.ndarray
-) -> np.ndarray:
+def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.ndarray) -> np.ndarray:
     """Rows of which each weight is the sum or the mean of those above, all or since the last such row: no batch in any language."""
     found = np.zeros(table.row.size, dtype=bool)
     if not all(w.stage and w.kind for w in mapping.weights):
         return found
     kg = np.nan_to_num(np.column_stack([np.where(known, np.nan, r.values) for r in reads]))
     beside = [table.column(c) for c in table.names if c not in {w.column for w in mapping.weights}]
-    filled = sum((~empty_cells(column)).astype(int) for column in beside)
+    filled = np.sum([~empty_cells(column) for column in beside], axis=0)
     size, sparse = kg.sum(axis=1), filled < np.median(filled)
     above, held = (np.vstack([np.zeros(kg.shape[1]), np.cumsum(x, axis=0)]) for x in (kg, kg > 0))
     total, count, start = np.zeros(kg.shape[1]), 0, 0

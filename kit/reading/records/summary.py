@@ -111,9 +111,7 @@ def summary(whole: pa.Table) -> Summary:
     part, own = np.unique(
         key[added] * len(names) + name.indices.to_numpy()[added], return_inverse=True
     )
-    part_kg, part_row, held = _grid(
-        batch[added], own, kg[added], row[added], (shape[0], len(part))
-    )
+    part_kg, part_row, held = _grid(batch[added], own, kg[added], row[added], (shape[0], len(part)))
     held = (held > 0).sum(axis=0)
     usual = np.flatnonzero(held >= value("records_usual_batches"))
     usual = np.sort(usual[np.argsort(-held[usual], kind="stable")][:_MOST_PARTS])
