@@ -1,11 +1,11 @@
 """Cook-out over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
+from kit.lab.charts import alt
 from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import LABEL, TITLE, finished
@@ -22,6 +22,7 @@ WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
     """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}

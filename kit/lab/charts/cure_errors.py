@@ -1,14 +1,14 @@
 """Every dosing error on one scale of tens: what was written beside what was meant."""
 
-import altair as alt
-
 from kit.cure.error_examples import ErrorExample
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 LEAST, MOST = 0.5, 50_000
 
 
+@alt.kept
 def errors_chart(system: str) -> dict:
     """A line from the dose meant (ring) to the dose given (dot) for each error, against the room that the rule leaves."""
     title = "ppm NaNO2 of the meat (each step is ten times)"

@@ -1,13 +1,13 @@
 """What the step of a scale does to the dose: a funnel that opens for small batches."""
 
-import altair as alt
-
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.cure import PPM_SHOWN
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 
 
+@alt.kept
 def scale_chart(system: str) -> dict:
     """The dose behind the nearest reading, against the size of the batch: a saw that opens into a funnel for small batches."""
     title = f"meat in the batch, {units.shown_unit('kg', system)}"

@@ -2,9 +2,8 @@
 
 from collections.abc import Iterable
 
-import altair as alt
-
 from kit.diagnosis import Diagnosis, Reading
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -14,15 +13,21 @@ CAUSES = 9
 """bars shown at most"""
 
 
+@alt.kept
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
     x = across(
-        "weight:Q", "weight against the one in front", 0, 2, ticks=(0, 0.5, 1), format=".1~f"
+        "weight:Q",
+        "score relative to the most likely cause",
+        0,
+        2,
+        ticks=(0, 0.5, 1),
+        format=".1~f",
     )
     bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
     return named_list(
-        "What still stands",
-        "weights rank the causes; they are no chances",
+        "Possible causes",
+        "scores rank the causes; they are not probabilities",
         [
             ("causes", "bar", bar),
             ("causes", "quiet words", {"x": x, "text": "words:N"}),
@@ -48,11 +53,12 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
     return {"causes": rows[:CAUSES]}
 
 
+@alt.kept
 def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
     x = across(
         "at:Q",
-        "spreads from the usual of sound batches",
+        "standard deviations from a normal batch",
         -FAR,
         FAR,
         ticks=(-8, -4, 0, 4, 8),
@@ -72,8 +78,8 @@ def readings_chart(system: str) -> dict:
     }
     middle = layer("middle", "limit", x=alt.X("at:Q", scale=x["scale"]), strokeWidth=2)
     return named_list(
-        "What was found",
-        "grey: as in sound batches; a triangle points the way a reading is off",
+        "Readings",
+        "grey: as in normal batches; a triangle shows the direction of a deviation",
         [
             ("readings", "bar", band),
             ("readings", "dot", point),
@@ -110,7 +116,7 @@ def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
     }
 
 
-def _state(colours: dict[str, str]) -> alt.Color:
+def _state(colours: dict[str, str]) -> dict:
     """A colour for each state of a row."""
     found = [COLOUR.get(colour, colour) for colour in colours.values()]
     scale = alt.Scale(domain=list(colours), range=found)

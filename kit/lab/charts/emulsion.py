@@ -1,7 +1,6 @@
 """Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
-import altair as alt
-
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
 
@@ -26,14 +25,15 @@ def signed(value: float, digits: int = 2) -> str:
 
 
 # margins and cook-out ------------------------------------------------------------------------------
-def _names(field: str, room: int) -> alt.Y:
+def _names(field: str, room: int) -> dict:
     """Names down the side in the order of the rows."""
     axis = alt.Axis(labelLimit=room, ticks=False, domain=False)
     return alt.Y(field, title=None, sort=None, axis=axis)
 
 
+@alt.kept
 def margins_chart(system: str) -> dict:
-    """One line per limit: the margin as a point, 10 to 90 % of the draws as a band, the edge at 0."""
+    """One line per limit: the margin as a point, its 90 % interval as a band, the edge at 0."""
     y = _names("limit:N", 140)
 
     def x(field):
@@ -52,7 +52,7 @@ def margins_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 95, height=alt.Step(58)),
         "How far from each edge",
-        "grey: 10 to 90 % of the draws; red field: past the edge",
+        "grey: 90 % interval; red field: past the edge",
     )
 
 
@@ -71,8 +71,9 @@ def margins_data(answer) -> dict[str, list[dict]]:
     return {"margins": found, "past": [{"from": low_end, "to": 0}]}
 
 
+@alt.kept
 def cook_out_chart(system: str) -> dict:
-    """Cook-out: all of it as one bar of its parts, then each part, with 10 to 90 % as a line."""
+    """Cook-out: all of it as one bar of its parts, then each part, with the 90 % interval as a line."""
     y = _names("what:N", 110)
 
     def x(field):
@@ -90,7 +91,7 @@ def cook_out_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
         "Cook-out",
-        "black line: 10 to 90 % of the draws",
+        "black line: 90 % interval",
     )
 
 
@@ -111,6 +112,7 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
 
 
 # corrective actions, and measured beside modelled ---------------------------------------------------
+@alt.kept
 def actions_chart(system: str) -> dict:
     """Each single change that restores the limit, by its size in unit steps."""
     x = across("steps:Q", "size of the change, in unit steps", 0, 20, clamp=True)
@@ -133,6 +135,7 @@ def actions_data(actions, names) -> dict[str, list[dict]]:
     return {"changes": changes}
 
 
+@alt.kept
 def beside_chart(title: str, subtitle: str, high: float) -> dict:
     """One line per measured row: what was measured as a ring, the model before as a square and after as a disc."""
 

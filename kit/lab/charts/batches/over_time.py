@@ -3,7 +3,6 @@
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
 
-import altair as alt
 import numpy as np
 import pandas as pd
 
@@ -11,6 +10,7 @@ from kit.batches import BatchTable
 from kit.batches.change import Changes
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import LABEL, finished
 from kit.lab.panels.view import columns
@@ -38,6 +38,7 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
 
 
 # loss share over time ---------------------------------------------------------------------------
+@alt.kept
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
     y = up("high:Q", "lost, % of all that went in", zero=True)
@@ -118,6 +119,7 @@ def share_text(table: BatchTable) -> str:
 
 
 # control chart ----------------------------------------------------------------------------------
+@alt.kept
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings where a rule spoke, levels found and the doubt about where they begin."""
 
