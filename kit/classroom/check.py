@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kit.classroom.tasks import Limits, Minutes, Room
-from kit.classroom.timetable import Timetable
+from kit.classroom.timetable import Booked, Timetable
 from kit.trial.design import Design
 
 
@@ -35,18 +35,20 @@ def check(
     tubes, split = planned.tubes, planned.kind == "split"
     for station, batter in {(u.station, u.batter) for u in planned.units}:
         made = (station, 1 if split else batter)
-        steps = {
+        found_steps = {
             step: at.get(
                 (*(made if step in ("weigh", "chop", "fill") else (station, batter)), step)
             )
             for step in ("weigh", "chop", "fill", "bath", "read")
         }
         if split:
-            steps["bath"] = at.get((0, batter, "bath"))
-        for step, row in steps.items():
+            found_steps["bath"] = at.get((0, batter, "bath"))
+        steps: dict[str, Booked] = {}
+        for step, row in found_steps.items():
             if row is None:
                 found.append(Breach(f"{step} of batter {batter} is missing", station, 0))
                 continue
+            steps[step] = row
             wanted = minutes.of(step, tubes)
             if row.end_min - row.start_min != wanted:
                 found.append(
@@ -64,7 +66,7 @@ def check(
                         row.start_min,
                     )
                 )
-        if None in steps.values():
+        if len(steps) < len(found_steps):
             continue
         order = [steps[step] for step in ("weigh", "chop", "fill", "bath", "read")]
         for a, b in zip(order, order[1:]):
@@ -135,11 +137,10 @@ def check(
     if not split and not room.overnight and limits.batter_wait_min >= limits.wait_difference_min:
         for station in {u.station for u in planned.units}:
             gaps = _waits_of(timetable, station)
-            for a, b in zip(gaps, gaps[1:]):
-                if abs(a - b) > limits.wait_difference_min:
-                    found.append(
-                        Breach(f"compared batters wait {a} and {b} min before the bath", station, 0)
-                    )
+            for one, other in zip(gaps, gaps[1:]):
+                if abs(one - other) > limits.wait_difference_min:
+                    what = f"compared batters wait {one} and {other} min before the bath"
+                    found.append(Breach(what, station, 0))
     return tuple(found)
 
 

@@ -81,15 +81,15 @@ def _fat(sheet: Sheet, pct: float) -> Sheet:
     lean, fat = meats[0], meats[-1]
     per_kg = (fat.material.fat_pct - lean.material.fat_pct) / 100
     moved = (pct / 100 * sheet.batch_kg - sheet.composition.fat_kg) / per_kg if per_kg else 0.0
-    new = {lean.name: lean.kg - moved, fat.name: fat.kg + moved}
+    new: dict[str, float | str] = {lean.name: lean.kg - moved, fat.name: fat.kg + moved}
     lowest = sheet.composition.fat_kg - fat.kg * per_kg
     highest = sheet.composition.fat_kg + lean.kg * per_kg
     need(
-        min(new.values()) >= 0,
+        moved <= lean.kg and fat.kg + moved >= 0,
         f"{pct:g} % of fat cannot be made from {lean.name} and {fat.name}; they reach {100 * lowest / sheet.batch_kg:.0f} to {100 * highest / sheet.batch_kg:.0f} %",
         OutOfRange,
     )
-    return sheet.with_amounts({name: kg for name, kg in new.items()})
+    return sheet.with_amounts(new)
 
 
 def _stirred(sheet: Sheet, kind: str, grams: float, words: str) -> Sheet:

@@ -3,13 +3,15 @@
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from kit.classroom.tasks import BALANCE, BATH, Limits, Minutes, Room, Work, work_of
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
 from kit.working import Result
 
-SECONDS = 5.0
+EFFORT = 0.5
+"""of the solver, in its own measure: about five seconds of an idle machine, and the same answer however busy it is"""
 METHODS = ("best possible", "found", "impossible", "undecided")
 
 
@@ -46,7 +48,7 @@ class Timetable(Result):
         return max((row.end_min for row in self.rows), default=0)
 
 
-def solved(work: Work, seconds: float = SECONDS) -> tuple[str, dict[tuple, int]]:
+def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
     """(method, start of each task) of one session, by constraint programming on a grid of one minute. Shortest first, then the most alike waits."""
     try:
         from ortools.sat.python import cp_model
@@ -55,7 +57,8 @@ def solved(work: Work, seconds: float = SECONDS) -> tuple[str, dict[tuple, int]]
             "the timetable needs the library ortools, which is not installed; run `python3 -m kit open` again, or write the clock times by hand"
         ) from None
     model = cp_model.CpModel()
-    start, held = {}, defaultdict(list)
+    start: dict[tuple, Any] = {}
+    held: dict[str, list] = defaultdict(list)
     end = model.new_int_var(0, work.horizon_min, "end")
     for task in work.tasks:
         latest = work.horizon_min - task.minutes
@@ -94,8 +97,8 @@ def solved(work: Work, seconds: float = SECONDS) -> tuple[str, dict[tuple, int]]
     most = 1 + work.difference_min * len(gaps)
     model.minimize(most * end + sum(gaps))
     solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = seconds
-    solver.parameters.num_workers = 2
+    solver.parameters.max_deterministic_time = effort
+    solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     status = solver.solve(model)
     found = {
@@ -118,7 +121,7 @@ def bound(work: Work) -> tuple[str, int]:
             heads[key] = max((head(b) + by_key[b].minutes for b in by_key[key].after), default=0)
         return heads[key]
 
-    for task in reversed(sorted(work.tasks, key=lambda one: head(one.key))):
+    for task in sorted(work.tasks, key=lambda one: head(one.key), reverse=True):
         tails.setdefault(task.key, 0)
         for before in task.after:
             tails[before] = max(tails.get(before, 0), tails[task.key] + task.minutes)
@@ -143,31 +146,31 @@ def timetable(
     room: Room,
     minutes: Minutes | None = None,
     limits: Limits | None = None,
-    seconds: float = SECONDS,
+    effort: float = EFFORT,
     *,
     changes: bool = True,
 ) -> Timetable:
     """Clock times of every station's steps.
 
     planned: the design. room: what there is. minutes, limits: of the steps and waits; the usual ones where left out.
-    seconds: that the solver may take for each session, 0.1 to 60. changes: whether to look for what would make an impossible room possible.
+    effort: of the solver for each session, 0.01 to 10. changes: whether to look for what would make an impossible room possible.
     Returns a Timetable. Raises KitError where the solver is not installed.
     Source: constraint programming (OR-Tools CP-SAT); every timetable is checked by `kit.classroom.check`, written apart from it.
     """
-    need(0.1 <= seconds <= 60, f"{seconds:g} s for the solver; give 0.1 to 60")
+    need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
     minutes, limits = minutes or Minutes.usual(), limits or Limits.usual()
-    rows, methods, because = [], [], ""
+    rows: list[Booked] = []
+    methods: list[str] = []
+    why = ""
     for session, work in enumerate(work_of(planned, room, minutes, limits), 1):
         resource, least = bound(work)
         if least > work.horizon_min:
-            methods, because = [*methods, "impossible"], _because(resource, least, work)
+            methods, why = [*methods, "impossible"], because(resource, least, work)
             continue
-        method, start = solved(work, seconds)
+        method, start = solved(work, effort)
         methods.append(method)
         if method == "impossible":
-            because = (
-                f"no order of the steps keeps the waits within {work.horizon_min} min (proved)"
-            )
+            why = f"no order of the steps keeps the waits within {work.horizon_min} min (proved)"
         rows += [
             Booked(session, task.key, start[task.key], start[task.key] + task.minutes)
             for task in work.tasks
@@ -176,10 +179,11 @@ def timetable(
     method = max(methods, key=METHODS.index)
     failed = method in METHODS[2:]
     found = _changes(planned, room, minutes, limits) if failed and changes else ()
-    return Timetable(() if failed else tuple(rows), method, because, found)
+    return Timetable(() if failed else tuple(rows), method, why, found)
 
 
-def _because(resource: str, least: int, work: Work) -> str:
+def because(resource: str, least: int, work: Work) -> str:
+    """Why one resource alone does not fit."""
     what = resource if resource in (BATH, BALANCE) else resource.split()[0]
     if least >= 10**6:
         return f"the {what}: one step needs more than there are"
@@ -188,16 +192,10 @@ def _because(resource: str, least: int, work: Work) -> str:
 
 def _changes(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> tuple[Change, ...]:
     """Single changes, each tried."""
-    again = lambda **more: design(  # noqa: E731
-        planned.question,
-        **{
-            "stations": planned.stations,
-            "batters": planned.batters,
-            "tubes": planned.tubes,
-            "seed": planned.seed,
-            **more,
-        },
-    )
+
+    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
+        return design(planned.question, stations, planned.batters, tubes, planned.seed)
+
     tried: list[tuple[str, Mapping]] = [
         (
             "dry goods weighed beforehand",
@@ -235,7 +233,7 @@ def _changes(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> t
     found = []
     for words, change in tried:
         its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits, **change}
-        answer = timetable(**its, seconds=0.5, changes=False)
+        answer = timetable(**its, effort=0.05, changes=False)
         if answer.method in METHODS[:2]:
             found.append(Change(words, answer.ends_min))
     return tuple(found)

@@ -58,4 +58,6 @@ class BatterReading:
 
 def losses_of(tubes) -> list[TubeLoss]:
     """The losses of the tubes that were read whole."""
-    return [TubeLoss(*t.key, t.loss_pct) for t in tubes if t.whole and t.net_g > 0]
+    return [
+        TubeLoss(t.station, t.batter, t.tube, t.loss_pct) for t in tubes if t.whole and t.net_g > 0
+    ]
