@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kit.errors import Faulty
-from kit.reading.records import draft_mapping, read_records
+from kit.reading.records import read_records
 
 HERE = Path(__file__).parent / "languages"
 LINE = (("chop", "in"), ("chop", "addition"), ("chop", "out"), ("stuff", "out"), ("cook", "in"))
@@ -86,7 +85,9 @@ def plain_file(which: str) -> tuple[bytes, dict[tuple[str, str, str], float]]:
         rows.insert(6, [part, "", "", *map(shown, week)])
         rows.append([total, "", "", *map(shown, sums)])
     out = io.StringIO()
-    csv.writer(out, delimiter=";" if comma else ",").writerows([heads[:8] if layout == "C" else heads, *rows])
+    csv.writer(out, delimiter=";" if comma else ",").writerows(
+        [heads[:8] if layout == "C" else heads, *rows]
+    )
     return out.getvalue().encode(ENCODING.get(language, "utf-8-sig")), truth
 
 

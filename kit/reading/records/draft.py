@@ -295,7 +295,10 @@ def _cells_say_unit(column: pa.Array) -> bool:
 def _order(columns: Sequence[pa.Array]) -> str:
     """The order of day and month that all cells agree with."""
     days = (dates.split_stamp(column)[0].unique() for column in columns if is_text(column))
-    short = (pc.filter(day, pc.match_substring_regex(day, r"^(\pL+[.,]* +)?\d{1,2}[-./]")) for day in days)
+    short = (
+        pc.filter(day, pc.match_substring_regex(day, r"^(\pL+[.,]* +)?\d{1,2}[-./]"))
+        for day in days
+    )
     return dates.day_order(text for day in short for text in day.to_pylist())
 
 
