@@ -21,6 +21,7 @@ import traitlets as T
 from kit import units
 from kit.errors import KitError, UnknownName
 from kit.files import put
+from kit.lab import words
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.sheets import current_system
@@ -40,6 +41,7 @@ def runtime():
 
     class Runtime(anywidget.AnyWidget):
         _esm = bundled((HERE / "runtime.js").read_text(encoding="utf-8"))
+        terms = T.Dict({word.term: word.meaning for word in words.terms()}).tag(sync=True)
 
     return Runtime()
 
