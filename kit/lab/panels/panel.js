@@ -21,7 +21,7 @@ function readCommas() {
   document.addEventListener("focusout", read, true);
 }
 
-const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720;
+const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720, LETTER = 7.6;
 
 function make(tag, cls, text) {
   const node = document.createElement(tag);
@@ -157,18 +157,26 @@ function wrapped(text, pixels) {
 }
 
 // The same chart for this width: titles and names down the side break into lines, bars follow the height of their row.
-function fitted(spec, width, step) {
+function fitted(spec, width, names, step) {
   for (const [side, room] of [["x", width * 0.62], ["y", spec.height > 0 ? spec.height : 300]]) {
     const channel = spec.encoding?.[side], axis = channel?.axis;
     if (typeof channel?.title === "string") channel.title = wrapped(channel.title, room);
-    if (!axis?.labelExpr || !(axis.labelLimit > width * 0.45)) continue;
-    const letters = Math.floor(width * 0.42 / 7.7);
-    axis.labelExpr = `split(trim(replace(${axis.labelExpr}, regexp('(.{1,${letters}})(\\\\s+|$)', 'g'), '$1\\n')), '\\n')`;
-    axis.labelLimit = width * 0.45;
+    if (!axis?.labelExpr) continue;
+    const letters = Math.floor(width * 0.48 / LETTER);
+    axis.labelLimit = width * 0.5;
+    if (step <= 25) axis.labelFontSize = 14;
+    if (names > letters) axis.labelExpr = `split(trim(replace(${axis.labelExpr}, regexp('(.{1,${letters}})(\\\\s+|$)', 'g'), '$1\\n')), '\\n')`;
+  }
+  for (const { legend } of Object.values(spec.encoding ?? {})) {
+    if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
+    if (legend?.columns && width < 430) legend.columns = 1;
   }
   if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
-  for (const part of spec.layer ?? []) fitted(part, width, step);
+  for (const part of spec.layer ?? []) fitted(part, width, names, step);
 }
+
+// The longest name on an axis of names, in letters.
+const longest = (sets) => Math.max(0, ...Object.values(sets).flat().map((row) => String(row.place ?? "").split("|").at(-1).length));
 
 // The title of a chart stands above it in the page: it breaks into lines, follows the theme and names the picture.
 function captionOf(title) {
@@ -227,7 +235,7 @@ function render({ model, el }) {
     paper.append(button, " ");
   }
   head.append(sentence, caution, trouble);
-  el.append(head, paper, charts, tables, notes, pencil, origin);
+  el.append(head, charts, paper, tables, notes, pencil, origin);
 
   let home = null, drawn = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
 
@@ -261,32 +269,37 @@ function render({ model, el }) {
       delete full.title;
       full.datasets = { ...(full.datasets ?? {}), ...payload.data[name] };
       full.description = payload.text?.[name] ?? name;
-      if (width) Object.assign(full, { width: Math.floor(each), autosize: { type: "fit-x", contains: "padding" } });
       full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
-      fitted(full, each, full.height?.step);
+      const letters = longest(payload.data[name]), lines = Math.ceil(letters * LETTER / (each * 0.48));
+      if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.58);
+      if (width) fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
       drawn.set(name, shown);
     }
-    if (width) await lower(columns, view);
+    if (width) await resize(frames, columns, each, view);
   }
 
-  // Charts grow lower, by half at most, where they would not be in sight together with the sentence.
-  async function lower(columns, view) {
-    const specs = [...drawn.keys()].map((name) => model.get("specs")[name]);
-    const frames = [...charts.children], rows = Math.ceil(frames.length / columns);
-    const pictures = frames.map((frame) => frame.lastChild.getBoundingClientRect().height);
-    const inner = [...drawn.values()].map((one) => one.view.height());
-    const room = view - (charts.getBoundingClientRect().top - el.getBoundingClientRect().top) - 8;
-    const share = (charts.getBoundingClientRect().height - room) / rows;
+  // Charts as wide as their column, and lower, by half at most, where they would not be in sight together with the sentence.
+  async function resize(frames, columns, each, view) {
+    const views = [...drawn.values()].map((one) => one.view), run = () => Promise.all(views.map((one) => one.runAsync()));
+    const outer = () => frames.map((frame) => frame.querySelector("svg").viewBox.baseVal);
+    for (let pass = 0; pass < 2; pass++) {
+      outer().forEach((now, n) => views[n].width(Math.max(110, each * 0.35, Math.floor(views[n].width() + each - now.width))));
+      await run();
+    }
+    const room = view - (charts.getBoundingClientRect().top - (el.closest(".cb-box") ?? el).getBoundingClientRect().top) - 8;
+    const share = (charts.getBoundingClientRect().height - room) / Math.ceil(frames.length / columns);
     if (share <= 0) return;
-    await Promise.all([...drawn.values()].map((one, n) => {
-      const tallest = Math.max(...pictures.slice(n - (n % columns), n - (n % columns) + columns));
-      const less = share - (tallest - pictures[n]), step = specs[n].height?.step;
-      if (less <= 0) return null;
-      const ratio = Math.max(1 - less / inner[n], step ? Math.min(1, Math.max(0.65, 21 / step)) : 0.5);
-      return (step ? one.view.signal("y_step", step * ratio) : one.view.height(inner[n] * ratio)).runAsync();
-    }));
+    const tall = outer().map((now) => now.height);
+    views.forEach((one, n) => {
+      const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
+      if (less <= 0) return;
+      const { step, least } = frames[n];
+      if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * 0.5));
+    });
+    await run();
   }
 
   // The room for charts: width, and the height of what is in sight of the page.
