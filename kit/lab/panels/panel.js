@@ -200,7 +200,9 @@ function cautionsOf(el) {
     list.focus({ preventScroll: true });
   });
   frame.append(link, text);
-  frame.show = (cautions) => {
+  let cautions = [];
+  frame.show = (given) => { cautions = given; frame.look(); };
+  frame.look = () => {
     const list = top(), plain = (words) => words.replaceAll(/\s+/g, " "), said = plain(list?.textContent ?? "");
     frame.hidden = !cautions.length;
     link.textContent = list ? "Cautions for this lesson: top of the page" : `Cautions (${cautions.length})`;
@@ -279,6 +281,7 @@ function render({ model, el }) {
       drawn.set(name, shown);
     }
     if (width) await resize(frames, columns, each, view);
+    el.dataset.laid = laid;
   }
 
   // Charts as wide as their column, and lower, by half at most, where they would not be in sight together with the sentence.
