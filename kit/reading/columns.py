@@ -293,7 +293,8 @@ def is_frame(source) -> bool:
 def arrow(frame) -> Iterator[pa.Table]:
     """A table in memory, or the result of a query part by part, as Arrow holds it."""
     if type(frame).__module__.split(".")[0] != "pandas":
-        reader, held, rows = pa.RecordBatchReader.from_stream(frame), [], 0
+        reader, rows = pa.RecordBatchReader.from_stream(frame), 0
+        held: list[pa.RecordBatch] = []
         for batch in reader:
             held, rows = [*held, batch], rows + batch.num_rows
             if rows > FRAME_ROWS:

@@ -117,10 +117,10 @@ def day_order(texts: Iterable[str]) -> str:
     if all(len(hit[1]) == 4 for hit in hits):
         return "ymd"
     years, days = ({hit[n] for hit in hits} for n in (1, 3))
-    if all(len(hit[1]) < 3 > len(hit[3]) and int(hit[2]) < 13 and int(hit[3]) < 32 for hit in hits):
+    short = all(len(h[1]) < 3 > len(h[3]) and int(h[2]) < 13 and int(h[3]) < 32 for h in hits)
+    if short and "." not in hits[0][0] and len(years) <= len(days):
         # '26-06-01' and its like: the year is what stays the same
-        if len(years) <= len(days) and "." not in hits[0][0]:
-            return "ymd" if len(years) < len(days) else "either"
+        return "ymd" if len(years) < len(days) else "either"
     if all("." in hit[0].split()[-1] for hit in hits):
         return "dmy"
     day, month = (any(int(hit[n]) > 12 and len(hit[1]) < 3 for hit in hits) for n in (1, 2))
