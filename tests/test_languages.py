@@ -115,7 +115,7 @@ def example_truth() -> dict[str, dict[tuple[str, str, str], float]]:
 
 @pytest.mark.parametrize("name", sorted(p.name for p in HERE.glob("*_*.csv")))
 def test_example_files_are_read_weight_by_weight(name):
-    content = (HERE / name).read_text(encoding="utf-8").encode(ENCODING.get(name[:2], "utf-8"))
+    content = (HERE / name).read_text(encoding="utf-8-sig").encode(ENCODING.get(name[:2], "utf-8"))
     records = read_records(content, name=name)
     assert weights_of(records) == pytest.approx(example_truth()[name[:4]])
 
