@@ -107,7 +107,7 @@ def check(*arguments: str) -> int:
     tests = subprocess.run([*pytest, *halves, *books, "tests", "notebooks"], cwd=ROOT, env=env)
     for run in quick:
         print(run.communicate()[0].decode(errors="replace"), end="", flush=True)
-    return max(run.returncode for run in (tests, *quick))
+    return max(tests.returncode, *(run.returncode for run in quick))
 
 
 def main(arguments: list[str]) -> int:
