@@ -23,12 +23,6 @@ MAPPING = Mapping(
 )
 
 
-@pytest.fixture(autouse=True)
-def few_shares(monkeypatch):
-    """Files of some hundred rows in seven shares; the demo of tests/test_plant.py goes through them all."""
-    monkeypatch.setattr(read, "_SHARES", 7)
-
-
 def untidy(rows=600, seed=2):
     """Invented weighings with every sort of fault, batches in shuffled pieces, some past midnight, some twice."""
     rng = np.random.default_rng(seed)
