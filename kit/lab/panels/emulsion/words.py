@@ -4,6 +4,7 @@ from kit import allergens, units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.held import CAUTION
 from kit.emulsion.model import LIMITS
+from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import BINDER
 from kit.lab.panels.view import Row, Table, row
@@ -142,6 +143,13 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
             )
         )
     return tuple(rows)
+
+
+def section_of_answer(answer: EmulsionAnswer) -> tuple[dict[str, list[dict]], str]:
+    """Rows of the section through the heated gel, and the same in words."""
+    held = answer.held
+    shown = section.section_of(held.batter, held, held.parameters)
+    return section.one_section_data(shown), section.section_text(shown, LIMIT_WORDS[shown.first])
 
 
 def plain_notes(notes) -> tuple[str, ...]:
