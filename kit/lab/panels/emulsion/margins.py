@@ -49,10 +49,10 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         f"{cook_out_words(answer, system)} {margins_words(answer)}",
         {
             "margins": charts.margins_data(answer),
-            "section": pictured,
+            **pictured,
             "cook-out": charts.cook_out_data(answer),
         },
-        {"section": said},
+        said,
         tables=(*tables, margins_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,

@@ -1,13 +1,18 @@
 """Words and rows that several panels of this lesson share."""
 
 from kit import allergens, units
-from kit.chain.emulsion import EmulsionAnswer
+from kit.chain.chop import end_C_of
+from kit.chain.emulsion import EmulsionAnswer, described
+from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import CAUTION
-from kit.emulsion.model import LIMITS
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import defaults
+from kit.errors import KitError
 from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import BINDER
 from kit.lab.panels.view import Row, Table, row
+from kit.sheet import Sheet
 
 TEACHING = "teaching model"
 ONLY_TEACHING = (
@@ -145,11 +150,24 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def section_of_answer(answer: EmulsionAnswer) -> tuple[dict[str, list[dict]], str]:
-    """Rows of the section through the heated gel, and the same in words."""
+def section_of_answer(answer: EmulsionAnswer) -> tuple[dict, dict[str, str]]:
+    """Rows of the section through the heated gel, and the same in words, for the chart "section"."""
     held = answer.held
     shown = section.section_of(held.batter, held, held.parameters)
-    return section.one_section_data(shown), section.section_text(shown, LIMIT_WORDS[shown.first])
+    text = section.section_text(shown, LIMIT_WORDS[shown.first])
+    return {"section": section.one_section_data(shown)}, {"section": text}
+
+
+def section_of_sheet(sheet: Sheet, calibration: Calibration | None) -> tuple[dict, dict[str, str]]:
+    """The same for a slider that needs neither ranges nor steps; nothing where the sheet is no batter."""
+    p = calibration.settle(defaults()) if calibration else defaults()
+    try:
+        batter = described(sheet, end_C=end_C_of(sheet)).batter
+    except KitError:
+        return {}, {}
+    shown = section.section_of(batter, work_out(batter, p), p)
+    text = section.section_text(shown, LIMIT_WORDS[shown.first])
+    return {"section": section.one_section_data(shown)}, {"section": text}
 
 
 def plain_notes(notes) -> tuple[str, ...]:
