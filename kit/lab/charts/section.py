@@ -255,7 +255,9 @@ def drawn(
     }
 
 
-def legend(section: Section, heated: bool, width: float = WIDTH) -> dict[str, list[dict]]:
+def legend(
+    section: Section, heated: bool, width: float = WIDTH, x0: float = 0.0
+) -> dict[str, list[dict]]:
     """Rows that name what is drawn, with how much of it: to stand under one section, from y 0 to LEGEND."""
     films, count = films_of(section)
     share = section.run_together if heated else section.run_together_raw
@@ -264,10 +266,10 @@ def legend(section: Section, heated: bool, width: float = WIDTH) -> dict[str, li
         film | {"edge": "#cf9a12", "wide": 0.8},
         film | {"fill": CELL, "edge": COLOUR["quiet"], "wide": 1.6},
     )
-    spots = [(x, y) for y in (64, 40, 16) for x in (12, width / 2 + 12)]
+    spots = [(x, y) for y in (64, 40, 16) for x in (x0 + 12, x0 + width / 2 + 12)]
     names = (
-        f"protein film: {films} of {count}",
-        f"globule without film: {count - films}",
+        f"protein film: {films}",
+        f"without film: {count - films}",
         "intact fat cell",
         f"fat run together: {100 * share:.0f} %",
         "collagen, shrunk" if heated else "collagen fibre",
@@ -276,7 +278,9 @@ def legend(section: Section, heated: bool, width: float = WIDTH) -> dict[str, li
         else "protein in solution",
     )
     at = [{"x": x, "y": y, "size": 260} for x, y in spots]
-    run = [{"x": at[3]["x"] + dx, "y": at[3]["y"], "wide": 9, "of": "key"} for dx in (-7, 7)]
+    run = [
+        {"x": at[3]["x"] + dx, "y": at[3]["y"], "wide": 9, "of": f"key {x0:g}"} for dx in (-7, 7)
+    ]
     dots = [{"x": at[5]["x"] + dx, "y": at[5]["y"] + dy} for dx, dy in ((-5, 2), (0, -4), (5, 3))]
     last = {"jelly": [at[5]]} if heated else {"dots": dots}
     return {

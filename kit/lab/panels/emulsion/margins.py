@@ -18,7 +18,7 @@ from kit.lab.panels.emulsion.words import (
     margins_table,
     margins_words,
     plain_notes,
-    section_of_answer,
+    section_of_held,
 )
 from kit.lab.panels.panel import Panel, View
 
@@ -40,7 +40,7 @@ def margins_panel(**start) -> Panel:
 
 
 def margins_view(answer: EmulsionAnswer, values, system) -> View:
-    pictured, said = section_of_answer(answer)
+    pictured, said = section_of_held(answer.held)
     own, tables = calibration_of(values["calibration"]), ()
     if own:
         before = batch_answer({**values, "calibration": None})

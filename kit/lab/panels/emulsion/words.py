@@ -4,7 +4,7 @@ from kit import allergens, units
 from kit.chain.chop import end_C_of
 from kit.chain.emulsion import EmulsionAnswer, described
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import CAUTION
+from kit.emulsion.held import CAUTION, HeldBatter
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import defaults
 from kit.errors import KitError
@@ -150,12 +150,9 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def section_of_answer(answer: EmulsionAnswer) -> tuple[dict, dict[str, str]]:
+def section_of_held(held: HeldBatter) -> tuple[dict, dict[str, str]]:
     """Rows of the section through the heated gel, and the same in words, for the chart "section"."""
-    held = answer.held
-    shown = section.section_of(held.batter, held, held.parameters)
-    text = section.section_text(shown, LIMIT_WORDS[shown.first])
-    return {"section": section.one_section_data(shown)}, {"section": text}
+    return _section(held.batter, held, held.parameters)
 
 
 def section_of_sheet(sheet: Sheet, calibration: Calibration | None) -> tuple[dict, dict[str, str]]:
@@ -165,7 +162,11 @@ def section_of_sheet(sheet: Sheet, calibration: Calibration | None) -> tuple[dic
         batter = described(sheet, end_C=end_C_of(sheet)).batter
     except KitError:
         return {}, {}
-    shown = section.section_of(batter, work_out(batter, p), p)
+    return _section(batter, work_out(batter, p), p)
+
+
+def _section(batter, state, parameters) -> tuple[dict, dict[str, str]]:
+    shown = section.section_of(batter, state, parameters)
     text = section.section_text(shown, LIMIT_WORDS[shown.first])
     return {"section": section.one_section_data(shown)}, {"section": text}
 
