@@ -22,13 +22,22 @@ from kit.properties.mixture import density_kg_per_m3
 BATTER = Batter(water_pct=58.0, protein_pct=12.0, fat_pct=25.0, salt_pct=2.0)
 
 
-def section_of(batter: Batter) -> charts.Section:
+def section_of(batter: Batter) -> charts.BatterSection:
     return charts.section_of(batter, work_out(batter, defaults()), defaults())
 
 
 def discs_area(rows) -> float:
-    """Area of round marks, whose size is the square of the diameter."""
-    return sum(math.pi / 4 * row["size"] for row in rows if "id" in row)
+    """Area of the round marks of fat, whose size is the square of the diameter."""
+    return sum(math.pi / 4 * row["size"] for row in fat_of(rows))
+
+
+def of_kind(rows, *letters) -> dict[str, dict]:
+    """The marks of these kinds by name, without those of the legend."""
+    return {row["id"]: row for row in rows["things"] if row.get("id", " ")[0] in letters}
+
+
+def fat_of(rows) -> list[dict]:
+    return list(of_kind(rows, "g", "c").values())
 
 
 def run_area(rows) -> float:
@@ -78,8 +87,8 @@ def test_raw_fat_has_the_area_of_its_volume(fat_pct, drop_um):
     )
     volume = fat_pct / 100 * float(whole) / float(fat)
     rows = charts.drawn(section_of(batter), heated=False)
-    assert discs_area(rows["fat"]) / WHOLE == pytest.approx(volume, rel=0.03)
-    assert rows["run"] == [] and rows["jelly"] == []
+    assert discs_area(rows) / WHOLE == pytest.approx(volume, rel=0.03)
+    assert rows["run"] == [] and not of_kind(rows, "j")
 
 
 @pytest.mark.parametrize("name", ["", *BREAKS])
@@ -87,7 +96,7 @@ def test_heated_fat_is_the_raw_fat_and_the_released_share_has_run_together(panel
     panel.reset() if not name else panel.press(name)
     held, rows = panel.result.held, drawn_by(panel)
     whole = charts.section_of(held.batter, held, held.parameters).fat_area * WHOLE
-    kept, run = discs_area(rows["fat"]), run_area(rows["run"])
+    kept, run = discs_area(rows), run_area(rows["run"])
     share = held.fat_out_g / held.batter.fat_pct
     assert kept == pytest.approx((1 - share) * whole, rel=0.001)
     assert run == pytest.approx(share * whole, rel=0.12, abs=0.004 * whole)  # a line of 64 pieces
@@ -104,11 +113,7 @@ def test_globules_keep_their_place_under_every_slider(panel):
         for value in np.linspace(held.spec.low, held.spec.high, 13):
             rows = drawn_by(panel.set(**{**start, key: float(value)}))
             assert panel.error is None and sum(map(len, rows.values())) <= 420, (key, value)
-            now = {
-                row["id"]: row
-                for row in (*rows["fat"], *rows["jelly"], *rows["coil"])
-                if "id" in row
-            }
+            now = of_kind(rows, "g", "c", "j", "f")
             assert all(
                 (row["x"], row["y"]) == (now[name]["x"], now[name]["y"])
                 for name, row in before.items()
@@ -125,7 +130,7 @@ def test_a_small_move_is_a_small_change(panel):
     for change in ({"fat_pct": 25.02}, {"drop_um": 20.02}, {"end_C": 13.02}, {"salt_pct": 2.002}):
         other = section_of(BATTER.but(**change))
         one, two = (
-            {row["id"]: row["size"] for row in charts.drawn(each)["fat"]}
+            {row["id"]: row["size"] for row in fat_of(charts.drawn(each, True))}
             for each in (section, other)
         )
         moved = sum(abs(one.get(name, 0.0) - two.get(name, 0.0)) for name in {*one, *two})
@@ -136,13 +141,13 @@ def test_more_and_finer_fat_adds_globules_at_the_end():
     counts = [len(charts.globules(section_of(BATTER.but(drop_um=um)))[0]) for um in (60, 20, 8, 3)]
     assert counts == sorted(counts) and counts[-1] > 8 * counts[0]
     few, many = (
-        charts.drawn(section_of(BATTER.but(fat_pct=fat)), False)["fat"] for fat in (15, 27)
+        fat_of(charts.drawn(section_of(BATTER.but(fat_pct=fat)), False)) for fat in (15, 27)
     )
     assert [row["id"] for row in few] == [row["id"] for row in many][: len(few)]
 
 
 def test_no_globule_covers_another_in_an_ordinary_batter():
-    rows = charts.drawn(section_of(BATTER), False)["fat"]
+    rows = fat_of(charts.drawn(section_of(BATTER), False))
     for n, a in enumerate(rows):
         for b in rows[n + 1 :]:
             apart = math.hypot(a["x"] - b["x"], a["y"] - b["y"])
@@ -165,10 +170,8 @@ def test_the_film_is_there_for_as_many_globules_as_there_is_protein_for():
         section = charts.section_of(batter, work_out(batter, thick), thick)
         films, count = charts.films_of(section)
         assert films / count == pytest.approx(min(short, 1.0), abs=0.03)
-        drawn = [
-            row["covered"] for row in charts.drawn(section, False)["fat"] if row["id"][0] == "g"
-        ]
-        assert sum(drawn) == films and len(drawn) == count
+        marks = of_kind(charts.drawn(section, False), "g").values()
+        assert sum(row["look"] == "film" for row in marks) == films and len(marks) == count
 
 
 def test_each_break_shows_its_own_sign(panel):
@@ -178,7 +181,7 @@ def test_each_break_shows_its_own_sign(panel):
         held = panel.press(name).result.held
         seen[name] = charts.section_of(held.batter, held, held.parameters)
         rows = drawn_by(panel)
-        assert bool([r for r in rows["jelly"] if "id" in r]) is (held.water_margin < 0)
+        assert bool(of_kind(rows, "j")) is (held.water_margin < 0)
     assert seen["No salt"].jelly_area > 0.02
     least = plain.held.fat_out_g / plain.batter.fat_pct
     assert min(seen["Hot end"].run_together, seen["Too fat"].run_together) > 5 * least
@@ -196,7 +199,7 @@ def test_fat_runs_together_raw_only_where_it_is_chopped_too_warm(end_C, raw):
 def test_the_jelly_is_what_leaves_beyond_the_limit(panel):
     held = panel.press("No salt").result.held
     p, b = held.parameters, held.batter
-    rows = [row for row in drawn_by(panel)["jelly"] if "id" in row]
+    rows = of_kind(drawn_by(panel), "j").values()
     area = sum(row["size"] / 4 * charts.POCKET_AREA for row in rows) / WHOLE
     beyond = held.water_out_g - p.water_edge_share * b.water_pct
     assert area == pytest.approx((1 + p.solids_share) * beyond / 100, rel=0.001)
@@ -232,7 +235,7 @@ def test_the_words_name_the_first_limit_and_what_is_drawn(panel, name):
     said, held = panel.picture.payload["text"]["section"], panel.result.held
     assert said.startswith("Schematic of the teaching model, not to scale")
     assert said.endswith(f"First limit: {LIMIT_WORDS[held.fails_first]}.")
-    assert f"{100 * held.fat_out_g / held.batter.fat_pct:.0f} % of the fat has run together" in said
+    assert f"{100 * held.fat_out_g / held.batter.fat_pct:.0f} % of the fat has merged" in said
     assert ("There is no jelly pocket" in said) is (held.water_margin >= 0)
 
 
@@ -240,8 +243,8 @@ def test_the_first_page_draws_the_batter_that_its_table_speaks_of():
     panel = batch_panel()
     held = panel.result.emulsion.held
     shown = charts.section_of(held.batter, held, held.parameters)
-    rows = charts.one_section_data(shown)["fat"]
-    assert [row["size"] for row in drawn_by(panel)["fat"]] == pytest.approx(
+    rows = charts.one_section_data(shown)["things"]
+    assert [row["size"] for row in drawn_by(panel)["things"]] == pytest.approx(
         [row["size"] for row in rows], rel=1e-5
     )
     assert LIMIT_WORDS[held.fails_first] in panel.picture.payload["text"]["section"]

@@ -12,7 +12,7 @@ from kit.emulsion.model import LIMITS, denatured, melted_share, work_out
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
-from kit.lab.charts.section import TALL, Section, section_of
+from kit.lab.charts.section import TALL, BatterSection, section_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
 from kit.lab.panels.emulsion.words import cautions, cook_out_words, limits_in_words, margins_words
@@ -28,7 +28,7 @@ SEEN = {
 }
 """break -> its cause in the catalogue of diagnosis, and the symptom shown under its section"""
 POINTS = 61
-STAGE_PX, BREAK_PX, GAP, LINE, CAPTION = 300, 180, 14, 19, 6 * 19
+STAGE_PX, BREAK_PX, GAP, LINE, CAPTION = 300, 180, 16, 19, 6 * 19
 
 
 class Why(NamedTuple):
@@ -100,7 +100,7 @@ def why_view(why: Why, values, system: str) -> View:
     )
 
 
-def _section(answer: EmulsionAnswer) -> Section:
+def _section(answer: EmulsionAnswer) -> BatterSection:
     return section_of(answer.batter, answer.held, answer.held.parameters)
 
 
@@ -155,7 +155,7 @@ def why_numbers(answer: EmulsionAnswer, system: str) -> dict[str, str]:
 
 
 # the drawings ----------------------------------------------------------------------------------------
-def _stages(shown: Section) -> dict[str, list[dict]]:
+def _stages(shown: BatterSection) -> dict[str, list[dict]]:
     parts, y = [], section.LEGEND
     for n, (heated, name) in enumerate(((False, "raw batter"), (True, "heated gel"))):
         x = n * (STAGE_PX + GAP)
@@ -181,13 +181,11 @@ def _breaks(why: Why) -> dict[str, list[dict]]:
 
 def breaks_text(why: Why) -> str:
     """The four small sections in words."""
-    said = ["Four schematic sections through the heated gel, one for each way to break."]
+    said = []
     for name, answer in why.breaks.items():
         shown, symptom = _section(answer), _symptom(name)
-        said.append(
-            f"{name}: {100 * shown.run_together:.0f} % of the fat has run together, jelly pockets take {100 * shown.jelly_area:.0f} % of the area, first limit "
-            f"{LIMIT_WORDS[shown.first]}; at the plant {symptom.name}: {symptom.as_seen}."
-        )
+        picture = section.section_text(shown, LIMIT_WORDS[shown.first])
+        said.append(f"{name}. {picture} At the plant {symptom.name}: {symptom.as_seen}.")
     return " ".join(said)
 
 
