@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit import units
+from kit import reading, units
 from kit.casing import Scatter, scatter
 from kit.casing.drivers import ScatterDrivers, drivers
 from kit.casing.measurements import MeasuredColumn
@@ -14,7 +14,6 @@ from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
-from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
 INVENTED = "The demo links and their weights are invented."
@@ -45,7 +44,7 @@ def scatter_panel() -> Panel:
         demo = data_path("demo", "demo_links.csv")
         try:
             if typed:
-                measured, parts, why = read_measured(typed, unit), None, ""
+                measured, parts, why = reading.read_measured(typed, unit), None, ""
             else:
                 content = values["file"][1] if values["file"] else demo.read_bytes()
                 measured, (parts, why) = _column(content, what), _drivers(content)
@@ -94,14 +93,16 @@ def scatter_panel() -> Panel:
 @lru_cache(maxsize=8)
 def _column(content: bytes, what: str) -> MeasuredColumn:
     try:
-        return read_measured(content, UNITS[what], column=what)
+        return reading.read_measured(content, UNITS[what], column=what)
     except Faulty:
-        return read_measured(content, UNITS[what])
+        return reading.read_measured(content, UNITS[what])
 
 
 @lru_cache(maxsize=8)
 def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
     """What drives the weights, or why it cannot be told."""
+    from kit.reading.measured import read_paired
+
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     try:
         return drivers(*read_paired(content, columns).values()), ""
@@ -157,7 +158,7 @@ def _scatter_sentence(found: Scatter, system: str) -> str:
     reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
     said = (
         f"{found.n} links, mean {mean}, spread {spread} ({found.cv_pct:.1f} %). Outside your limits: "
-        f"{out.counted} ({out.counted_pct:.0f} %; 95 % interval {reach})."
+        f"{out.counted} ({out.counted_pct:.0f} %; 90 % interval {reach})."
     )
     if give is not None:
         way = "gives away" if give.g >= 0 else "falls short by"
@@ -189,7 +190,7 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
         row(needed, f"{more}", f"{careful} to be careful"),
         *(row(f"✗ {FAR}, kept", note, "look again", mark="fails") for note in _far(found)),
     )
-    return Table("What these links say", ("what", "value", "95 % interval"), rows)
+    return Table("What these links say", ("what", "value", "90 % interval"), rows)
 
 
 def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
@@ -200,7 +201,7 @@ def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
             told = (f"{share:.0f} %", f"{low:.0f} to {high:.0f} %")
             cells = (text.replace("-", "−") for text in told)
             rows.append(row(name, *cells, mark="strong" if name == found.verdict else ""))
-    columns = ("part", "share of the variance", "95 % interval")
+    columns = ("part", "share of the variance", "90 % interval")
     return Table("What drives the weights", columns, tuple(rows))
 
 
