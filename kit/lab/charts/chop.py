@@ -126,7 +126,7 @@ def bowl_chart(system: str, minutes: float) -> dict:
     ).properties(width=WIDTH, height=80)
     title = "The bowl over time"
     return finished(
-        warmth & melting,
+        alt.Drawing(vconcat=[warmth, melting]),
         title,
         "green: published range; dashed: the knives stop; ice: % of the batter",
     )

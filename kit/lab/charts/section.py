@@ -6,12 +6,12 @@ Areas and counts follow the model's answer. Places are drawn once, so that a glo
 from dataclasses import dataclass
 from functools import lru_cache
 
-import altair as alt
 import numpy as np
 
 from kit.emulsion.batter import Batter
 from kit.emulsion.model import LIMITS, BatterState, denatured
 from kit.emulsion.parameters import Parameters
+from kit.lab.charts import alt
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.properties.components import component_density_kg_per_m3
@@ -304,34 +304,31 @@ def _network() -> str:
 def section_chart(title: str, subtitle: str, width: float, height: float) -> dict:
     """One plane of pixels for any number of sections beside each other, with their words."""
     x, y = (
-        side(f, title=None, axis=None, scale=alt.Scale(domain=[0, long], nice=False, zero=False))
-        for side, f, long in ((alt.X, "x:Q", width), (alt.Y, "y:Q", height))
+        alt.X(field, title=None, axis=None, scale=alt.Scale(domain=[0, end], nice=False))
+        for field, end in (("x:Q", width), ("y:Q", height))
     )
     at = {"x": x, "y": y, "aria": False}
 
-    def own(channel, field: str):
-        return channel(field, scale=None, legend=None)
+    def own(field: str) -> dict:
+        return alt.X(field, scale=None, legend=None)
 
-    def looks(channel, n: int):
-        scale = alt.Scale(
-            type="ordinal", domain=list(LOOKS), range=[look[n] for look in LOOKS.values()]
-        )
-        return channel("look:N", scale=scale, legend=None)
+    def looks(n: int) -> dict:
+        reach = [look[n] for look in LOOKS.values()]
+        scale = alt.Scale(type="ordinal", domain=list(LOOKS), range=reach)
+        return alt.X("look:N", scale=scale, legend=None)
 
     words = {"text": "words:N", "dx": 0, "baseline": "middle"}
-    network = {"filled": False, "stroke": COLOUR["protein"], "strokeWidth": 1}
-    size = own(alt.Size, "size:Q")
-    edges = {"stroke": looks(alt.Stroke, 2), "strokeWidth": looks(alt.StrokeWidth, 3)}
-    fills = {"fill": looks(alt.Fill, 1), "angle": alt.Angle("tilt:Q", scale=None)}
+    network = {"shape": alt.value(_network()), "filled": False, "stroke": COLOUR["protein"]}
+    size = {"size": own("size:Q"), **at}
+    edges = {"fill": looks(1), "stroke": looks(2), "strokeWidth": looks(3)}
+    merged = alt.chart("run", "trail", color=MELTED, aria=False)
     whole = alt.layer(
-        layer("frame", "shade", x2="to:Q", y2="top:Q", **at).encode(fill=own(alt.Fill, "fill:N")),
-        layer("gel", "dot", shape=alt.value(_network()), size=size, **network, **at).encode(
-            opacity=own(alt.Opacity, "strength:Q")
+        layer("frame", "shade", x2="to:Q", y2="top:Q", **at).encode(fill=own("fill:N")),
+        layer("gel", "dot", strokeWidth=1, **network, **size).encode(opacity=own("strength:Q")),
+        layer("things", "dot", shape=looks(0), **size).encode(
+            angle=alt.X("tilt:Q", scale=None), **edges
         ),
-        layer("things", "dot", shape=looks(alt.Shape, 0), size=size, **at).encode(**edges, **fills),
-        alt.Chart(alt.NamedData(name="run"))
-        .mark_trail(color=MELTED, aria=False)
-        .encode(x=x, y=y, size=own(alt.Size, "wide:Q"), detail="of:N"),
+        merged.encode(x=x, y=y, size=own("wide:Q"), detail="of:N"),
         layer("words", "words", **words, **at),
         layer("quiet", "quiet words", **words, **at),
     )
