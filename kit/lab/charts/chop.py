@@ -40,6 +40,7 @@ def guide_rows(guide, system) -> list[dict]:
 
 
 # the path ------------------------------------------------------------------------------------------
+@alt.kept
 def path_chart(system: str) -> dict:
     """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
     x, y = energy_axis(system), degrees(system)
@@ -148,6 +149,7 @@ def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[s
 
 
 # ice against colder meat ---------------------------------------------------------------------------
+@alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 
