@@ -107,6 +107,7 @@ def _line(bowl, system: str) -> list[dict]:
 
 
 # the bowl over time --------------------------------------------------------------------------------
+@alt.kept
 def bowl_chart(system: str, minutes: float) -> dict:
     """Temperature over the ice that is left, against chopping time; green: where the fat is best, ring: where the knives stop."""
     x, y = across("x:Q", "", 0, minutes), degrees(system)
@@ -127,7 +128,7 @@ def bowl_chart(system: str, minutes: float) -> dict:
     ).properties(width=WIDTH, height=80)
     title = "The bowl over time"
     return finished(
-        alt.Drawing(vconcat=[warmth, melting]),
+        alt.vconcat(warmth, melting),
         title,
         "green: published range; dashed: the knives stop; ice: % of the batter",
     )

@@ -261,10 +261,11 @@ def films_of(section: BatterSection) -> tuple[int, int]:
     return int((_places()["turn"][:count] < section.covered).sum()), count
 
 
+@alt.kept
 def one_section_chart(system: str) -> dict:
     """The heated gel of one batter over its legend."""
     title, height = "The heated gel in section", TALL * WIDTH + LEGEND
-    return section_chart(title, "schematic of the teaching model, not to scale", WIDTH, height)
+    return section_chart(title, SCHEMATIC, WIDTH, height)
 
 
 def one_section_data(section: BatterSection) -> dict[str, list[dict]]:
@@ -301,34 +302,58 @@ def _network() -> str:
     return "".join(parts)
 
 
+SCHEMATIC = "schematic of the teaching model, not to scale"
+STAGE_PX, BREAK_PX, GAP, LINE = 300, 180, 16, 19
+CAPTION = 6 * LINE
+"""width of a section in the pictures of two stages and of four breaks, what parts them, and the height of a line and of the words below a break, px"""
+
+
+@alt.kept
+def stages_chart(system: str) -> dict:
+    """Raw batter and heated gel beside each other, each over its legend."""
+    height = TALL * STAGE_PX + LEGEND + LINE
+    return section_chart("Two stages", SCHEMATIC, 2 * STAGE_PX + GAP, height)
+
+
+@alt.kept
+def breaks_chart(system: str) -> dict:
+    """Four heated gels beside each other, each over its words."""
+    title, below = (
+        "Four ways to break, each as a heated gel",
+        "below: what would be seen at the plant",
+    )
+    return section_chart(title, below, 4 * BREAK_PX + 3 * GAP, TALL * BREAK_PX + CAPTION)
+
+
 def section_chart(title: str, subtitle: str, width: float, height: float) -> dict:
     """One plane of pixels for any number of sections beside each other, with their words."""
     x, y = (
-        alt.X(field, title=None, axis=None, scale=alt.Scale(domain=[0, end], nice=False))
-        for field, end in (("x:Q", width), ("y:Q", height))
+        side(field, title=None, axis=None, scale=alt.Scale(domain=[0, end], nice=False))
+        for side, field, end in ((alt.X, "x:Q", width), (alt.Y, "y:Q", height))
     )
     at = {"x": x, "y": y, "aria": False}
 
-    def own(field: str) -> dict:
-        return alt.X(field, scale=None, legend=None)
+    def own(channel, field: str):
+        return channel(field, scale=None, legend=None)
 
-    def looks(n: int) -> dict:
+    def looks(channel, n: int):
         reach = [look[n] for look in LOOKS.values()]
         scale = alt.Scale(type="ordinal", domain=list(LOOKS), range=reach)
-        return alt.X("look:N", scale=scale, legend=None)
+        return channel("look:N", scale=scale, legend=None)
 
     words = {"text": "words:N", "dx": 0, "baseline": "middle"}
     network = {"shape": alt.value(_network()), "filled": False, "stroke": COLOUR["protein"]}
-    size = {"size": own("size:Q"), **at}
-    edges = {"fill": looks(1), "stroke": looks(2), "strokeWidth": looks(3)}
+    size = {"size": own(alt.Size, "size:Q"), **at}
+    edges = {"stroke": looks(alt.Stroke, 2), "strokeWidth": looks(alt.StrokeWidth, 3)}
+    turned = {"fill": looks(alt.Fill, 1), "angle": alt.Angle("tilt:Q", scale=None)}
     merged = alt.chart("run", "trail", color=MELTED, aria=False)
     whole = alt.layer(
-        layer("frame", "shade", x2="to:Q", y2="top:Q", **at).encode(fill=own("fill:N")),
-        layer("gel", "dot", strokeWidth=1, **network, **size).encode(opacity=own("strength:Q")),
-        layer("things", "dot", shape=looks(0), **size).encode(
-            angle=alt.X("tilt:Q", scale=None), **edges
+        layer("frame", "shade", x2="to:Q", y2="top:Q", **at).encode(fill=own(alt.Fill, "fill:N")),
+        layer("gel", "dot", strokeWidth=1, **network, **size).encode(
+            opacity=own(alt.Opacity, "strength:Q")
         ),
-        merged.encode(x=x, y=y, size=own("wide:Q"), detail="of:N"),
+        layer("things", "dot", shape=looks(alt.Shape, 0), **size).encode(**edges, **turned),
+        merged.encode(x=x, y=y, size=own(alt.Size, "wide:Q"), detail="of:N"),
         layer("words", "words", **words, **at),
         layer("quiet", "quiet words", **words, **at),
     )

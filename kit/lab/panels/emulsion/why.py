@@ -12,7 +12,16 @@ from kit.emulsion.model import LIMITS, denatured, melted_share, work_out
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
-from kit.lab.charts.section import TALL, BatterSection, section_of
+from kit.lab.charts.section import (
+    BREAK_PX,
+    CAPTION,
+    GAP,
+    LINE,
+    STAGE_PX,
+    TALL,
+    BatterSection,
+    section_of,
+)
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
 from kit.lab.panels.emulsion.words import cautions, cook_out_words, limits_in_words, margins_words
@@ -28,7 +37,6 @@ SEEN = {
 }
 """break -> its cause in the catalogue of diagnosis, and the symptom shown under its section"""
 POINTS = 61
-STAGE_PX, BREAK_PX, GAP, LINE, CAPTION = 300, 180, 16, 19, 6 * 19
 
 
 class Why(NamedTuple):
@@ -57,18 +65,8 @@ def why_panel() -> Panel:
         compute,
         why_view,
         lambda system: {
-            "stages": section.section_chart(
-                "Two stages",
-                "schematic of the teaching model, not to scale",
-                2 * STAGE_PX + GAP,
-                TALL * STAGE_PX + section.LEGEND + LINE,
-            ),
-            "breaks": section.section_chart(
-                "Four ways to break, each as a heated gel",
-                "below: what would be seen at the plant",
-                4 * BREAK_PX + 3 * GAP,
-                TALL * BREAK_PX + CAPTION,
-            ),
+            "stages": section.stages_chart(system),
+            "breaks": section.breaks_chart(system),
         },
     )
 
