@@ -199,8 +199,11 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
     name, target = _pint_name(said, unit), _PINT.get(unit, unit)
     if name == _pint_name(unit, unit):
         return float(amount)
-    if (name, unit) == ("degF", "°C"):  # pint's own sum, to the last digit, without its half second
-        return float(amount) * (5 / 9) + (233.15 + 200 / 9) - 273.15
+    if (name, unit) == (
+        "degF",
+        "°C",
+    ):  # tables of law are full of them, and pint loads for half a second
+        return (float(amount) - 32) * 5 / 9
     if unit == "K" and name in ("degF", "degC"):
         name = f"delta_{name}"
     try:
