@@ -292,9 +292,9 @@ def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
     answer, working = exercise.solve()
     assert_pencil(working)
     assert exercise.check(answer).startswith("Right")
-    assert exercise.check(answer * 3 + 10).startswith("Not yet")
+    assert exercise.check(answer * 3 + 10).startswith("Not right")
     for words, slip in exercise.slips:
-        assert exercise.check(float(slip())) == f"Not yet: {words}"
+        assert exercise.check(float(slip())) == f"Not right: {words}"
     assert (
         all(exercise.hint(n) for n in range(1, len(exercise.hints) + 1))
         and len(exercise.hints) >= 2
