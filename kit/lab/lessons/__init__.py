@@ -6,6 +6,7 @@ what is right is calculated when somebody asks, and stands in no page before. `a
 
 import re
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import import_module
@@ -202,11 +203,13 @@ def _choosing(question: str, rows: dict[str, dict]) -> Choosing:
     return Choosing(question, tuple(rows), judge, panel, moves)
 
 
-def _value(text: str) -> float | str:
-    try:
-        return float(text)
-    except ValueError:
-        return text
+def _value(text: str) -> float | str | bool:
+    if text in ("yes", "no"):
+        return text == "yes"
+    for number in (int, float):
+        with suppress(ValueError):
+            return number(text)
+    return text
 
 
 def choices(number: str) -> tuple[Choosing, ...]:
