@@ -190,10 +190,10 @@ def _cause(series, family, via, slope) -> str:
 
 
 def _slope(y, raw):
-    """Slope of a series on a pattern, and its 95 % interval."""
+    """Slope of a series on a pattern, and its 90 % interval."""
     seen = np.isfinite(y)
     fit = linregress(raw[seen], y[seen])
-    half = float(t_curve.ppf(0.975, seen.sum() - 2)) * fit.stderr
+    half = float(t_curve.ppf(0.95, seen.sum() - 2)) * fit.stderr
     return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
 
 

@@ -76,7 +76,7 @@ def scatter(
     declared_g: float | None = None,
     yield_pct: float = 100.0,
     price_per_kg: float | None = None,
-    confidence_pct: float = 95.0,
+    confidence_pct: float = 90.0,
 ) -> Scatter:
     """How far a sample of link weights or lengths scatters, and what of it is given away.
 
@@ -151,7 +151,7 @@ def scatter(
     )
 
 
-def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
+def how_many(sd: float, half_width: float, confidence_pct: float = 90.0) -> int:
     """Measurements needed for a mean known to ± `half_width`: n ≥ (t s / h)², with t of n − 1.
 
     sd, half_width: in one unit, above 0; the spread is taken as known to that sample.

@@ -17,12 +17,17 @@ CAUSES = 9
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
     x = across(
-        "weight:Q", "weight against the one in front", 0, 2, ticks=(0, 0.5, 1), format=".1~f"
+        "weight:Q",
+        "score relative to the most likely cause",
+        0,
+        2,
+        ticks=(0, 0.5, 1),
+        format=".1~f",
     )
     bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
     return named_list(
-        "What still stands",
-        "weights rank the causes; they are no chances",
+        "Possible causes",
+        "scores rank the causes; they are not probabilities",
         [
             ("causes", "bar", bar),
             ("causes", "quiet words", {"x": x, "text": "words:N"}),
@@ -52,7 +57,7 @@ def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
     x = across(
         "at:Q",
-        "spreads from the usual of sound batches",
+        "standard deviations from a normal batch",
         -FAR,
         FAR,
         ticks=(-8, -4, 0, 4, 8),
@@ -72,8 +77,8 @@ def readings_chart(system: str) -> dict:
     }
     middle = layer("middle", "limit", x=alt.X("at:Q", scale=x["scale"]), strokeWidth=2)
     return named_list(
-        "What was found",
-        "grey: as in sound batches; a triangle points the way a reading is off",
+        "Readings",
+        "grey: as in normal batches; a triangle shows the direction of a deviation",
         [
             ("readings", "bar", band),
             ("readings", "dot", point),

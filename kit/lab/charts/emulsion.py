@@ -33,7 +33,7 @@ def _names(field: str, room: int) -> alt.Y:
 
 
 def margins_chart(system: str) -> dict:
-    """One line per limit: the margin as a point, 10 to 90 % of the draws as a band, the edge at 0."""
+    """One line per limit: the margin as a point, its 90 % interval as a band, the edge at 0."""
     y = _names("limit:N", 140)
 
     def x(field):
@@ -52,7 +52,7 @@ def margins_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 95, height=alt.Step(58)),
         "How far from each edge",
-        "grey: 10 to 90 % of the draws; red field: past the edge",
+        "grey: 90 % interval; red field: past the edge",
     )
 
 
@@ -72,7 +72,7 @@ def margins_data(answer) -> dict[str, list[dict]]:
 
 
 def cook_out_chart(system: str) -> dict:
-    """Cook-out: all of it as one bar of its parts, then each part, with 10 to 90 % as a line."""
+    """Cook-out: all of it as one bar of its parts, then each part, with the 90 % interval as a line."""
     y = _names("what:N", 110)
 
     def x(field):
@@ -90,7 +90,7 @@ def cook_out_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
         "Cook-out",
-        "black line: 10 to 90 % of the draws",
+        "black line: 90 % interval",
     )
 
 

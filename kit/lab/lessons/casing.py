@@ -91,7 +91,7 @@ def _sample() -> Exercise:
     def solve() -> tuple[float, tuple[Step, ...]]:
         sd = scatter(demo_links()["weight"]).sd
         whole = how_many(sd, 0.3)
-        t = float(stdtrit(whole - 1, 0.975))
+        t = float(stdtrit(whole - 1, 0.95))
         exact = (t * sd / 0.3) ** 2
         student, spread = (t, "", "Student, at that many links"), "spread of the demo links"
         up, what = (whole - exact, "", "to the next whole link"), "links, at the spread found"
@@ -102,18 +102,18 @@ def _sample() -> Exercise:
         )
 
     return Exercise(
-        "How many links must be weighed for their mean to be known to ± 0.3 g (95 %), "
+        "How many links must be weighed for their mean to be known to ± 0.3 g (90 % interval), "
         "if they scatter like the demo links?",
         "links",
         solve,
         3,
         (
-            "n = (t × s / h)²; begin with t = 2.",
+            "n = (t × s / h)²; begin with t = 1.7.",
             "The panel gives the spread; it also counts how many more are needed.",
         ),
         (
             (
-                "that is ± 0.3 g for one standard error, not for 95 %.",
+                "that is ± 0.3 g for one standard error, not for a 90 % interval.",
                 lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2,
             ),
         ),

@@ -23,6 +23,7 @@ from kit.errors import KitError, UnknownName
 from kit.files import put
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
+from kit.lab.panels.in_units import in_units
 from kit.lab.panels.sheets import current_system
 from kit.lab.panels.view import Row, Table, View, said
 
@@ -202,11 +203,12 @@ class Panel(W.Box):
         self._tick += 1
         try:
             result = self.compute(values)
-            shown = self.view(result, values, self.system)
+            shown = in_units(self.view(result, values, self.system), self.system)
             self.result, self.shown, self.error, self._answered = result, shown, None, values
             sentence = shown.sentence
         except Exception as error:
-            self.error, fault = said(error), None if isinstance(error, KitError) else error
+            self.error = units.in_text(said(error), self.system)
+            fault = None if isinstance(error, KitError) else error
             sentence = self._keep_last(values, specs)
         shown = (self.shown or View("")).filled(self.picture.opened)
         self._picture += specs
@@ -233,7 +235,7 @@ class Panel(W.Box):
             self.result = self.shown = None
             return "This cannot be computed."
         if specs:
-            self.shown = self.view(self.result, self._answered, self.system)
+            self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
         return "This cannot be computed. The picture below is the last one that could."
 
     def text(self) -> str:

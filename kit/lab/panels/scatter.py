@@ -157,7 +157,7 @@ def _scatter_sentence(found: Scatter, system: str) -> str:
     reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
     said = (
         f"{found.n} links, mean {mean}, spread {spread} ({found.cv_pct:.1f} %). Outside your limits: "
-        f"{out.counted} ({out.counted_pct:.0f} %; 95 % interval {reach})."
+        f"{out.counted} ({out.counted_pct:.0f} %; 90 % interval {reach})."
     )
     if give is not None:
         way = "gives away" if give.g >= 0 else "falls short by"
@@ -189,7 +189,7 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
         row(needed, f"{more}", f"{careful} to be careful"),
         *(row(f"✗ {FAR}, kept", note, "look again", mark="fails") for note in _far(found)),
     )
-    return Table("What these links say", ("what", "value", "95 % interval"), rows)
+    return Table("What these links say", ("what", "value", "90 % interval"), rows)
 
 
 def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
@@ -200,7 +200,7 @@ def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
             told = (f"{share:.0f} %", f"{low:.0f} to {high:.0f} %")
             cells = (text.replace("-", "−") for text in told)
             rows.append(row(name, *cells, mark="strong" if name == found.verdict else ""))
-    columns = ("part", "share of the variance", "95 % interval")
+    columns = ("part", "share of the variance", "90 % interval")
     return Table("What drives the weights", columns, tuple(rows))
 
 

@@ -48,7 +48,7 @@ def costs_panel() -> Panel:
         costs_view,
         lambda system: {
             "weight": charts.pareto_chart(
-                "By weight", "dark: 95 % interval; so far: with those above"
+                "By weight", "dark: 90 % interval; so far: with those above"
             ),
             "money": charts.pareto_chart("By money, at your prices", "amounts in your money"),
         },

@@ -109,7 +109,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
             (
                 "",
                 "finding",
-                "lost by it (95 % interval)",
+                "lost by it (90 % interval)",
                 "noise alone does as well",
                 "what to measure next",
             ),
@@ -146,7 +146,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
 
 def kilograms_table(found: Pareto, system: str) -> Table:
     """Every line that lost or gained weight, largest first; money where a price was given."""
-    columns = ["where", "lost (95 % interval)", f"share by {found.by}"]
+    columns = ["where", "lost (90 % interval)", f"share by {found.by}"]
     lines = [
         [b.name, weight_range(b.kg, b.kg_interval, system), f"{b.pct_of_all:.1f} %"]
         for b in found.bars

@@ -100,7 +100,7 @@ def varies_view(found: Varied, values, system) -> View:
     columns = (
         "column",
         "loss for one unit more",
-        "95 % interval",
+        "90 % interval",
         "usual step",
         "tied to the others (VIF)",
     )

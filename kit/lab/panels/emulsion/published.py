@@ -3,7 +3,6 @@
 The figures are computed from the published columns by tests/tools/emulsion_evidence.py and stored in data/emulsion; a test computes them anew.
 """
 
-import re
 from functools import lru_cache
 
 import numpy as np
@@ -67,10 +66,7 @@ def published_panel() -> Panel:
 
 
 def published_view(one: dict, rows: list[dict], factors: list[dict], system: str) -> View:
-    names = [
-        re.sub(r"(\d+) °C", lambda hit: units.show(float(hit[1]), "°C", system, 0), r["label"])
-        for r in rows
-    ]
+    names = [r["label"] for r in rows]
     of = {key: [float(r[key]) for r in rows] for key in ("measured_pct", "modelled_pct")}
     shifted = [float(r["shifted_pct"]) for r in rows]
     off = np.abs(np.subtract(of["modelled_pct"], of["measured_pct"]))

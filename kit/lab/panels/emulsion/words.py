@@ -41,7 +41,7 @@ def cook_out_words(answer: EmulsionAnswer, system: str) -> str:
     )
     batch = units.show(answer.batch_kg, "kg", system, 1)
     return (
-        f"Of {batch} batter the predicted cook-out is {out} in the teaching model (80 of 100 draws: {low} to "
+        f"Of {batch} batter the predicted cook-out is {out} in the teaching model (90 % interval {low} to "
         f"{high}): {water} water, {fat} fat, {solids} solids."
     )
 
@@ -94,7 +94,7 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
             "limit",
             "what is compared, in 100 g batter",
             "margin",
-            "10 to 90 %",
+            "90 % interval",
             "draws past the edge",
         ),
         tuple(rows),
@@ -109,9 +109,7 @@ def before_after_table(
     for words, part in (("cook-out", "all"), ("of that, fat", "fat")):
         rows.append(row(words, *(kilograms(each, each.cook_out_g[part], system) for each in both)))
     spans = (each.cook_out_range_g["all"] for each in both)
-    rows.insert(
-        1, row("10 to 90 % of the draws", *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans))
-    )
+    rows.insert(1, row("90 % interval", *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans)))
     for limit in LIMITS:
         margins = (signed(each.held.margins[limit]) for each in both)
         rows.append(row(f"margin of {LIMIT_WORDS[limit]}", *margins))
@@ -123,7 +121,7 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
     rows = []
     for words, part in (("cook-out, before drying", "all"), ("of that, fat", "fat")):
         grams, (low, _, high) = answer.cook_out_g[part], answer.cook_out_range_g[part]
-        kg, span = kilograms(answer, grams, system), f"10 to 90 %: {low:.1f} to {high:.1f} %"
+        kg, span = kilograms(answer, grams, system), f"90 % interval {low:.1f} to {high:.1f} %"
         rows.append(row(words, f"{kg} ({grams:.1f} %)", "", span, TEACHING))
     end = units.show(answer.batter.end_C, "°C", system)
     rows.append(row("chopping ends at", end, "", "", "sheet or slider"))
@@ -136,7 +134,7 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
                 f"emulsion: {LIMIT_WORDS[limit]}{first}",
                 signed(margin),
                 "0 is the edge",
-                f"{state}; 10 to 90 %: {low} to {high}",
+                f"{state}; 90 % interval {low} to {high}",
                 TEACHING,
                 mark="fails" if margin < 0 else "",
             )

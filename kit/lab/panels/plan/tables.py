@@ -18,7 +18,7 @@ from kit.sheet import Sheet
 COLUMNS = ("what", "value", "limit or range", "margin or note")
 SIGNS = ("what is seen or felt", "what it means", "stop?", "chill", "add", "go on?")
 DEFECTS = ("what it looks like", "likely causes, and next time", "measure this", "what it tells")
-SPREAD = "in 80 of 100 draws"
+SPREAD = "90 % interval"
 
 
 def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool = False) -> Row:
@@ -68,10 +68,10 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
         low, _, high = (f"{q:+.2f}".replace("-", "−") for q in spread.margins[first])
         now, edge = f"{margin:+.2f}".replace("-", "−"), "0 is the edge; teaching model"
         what = f"smallest margin: {first}"
-        rows.append(_line(what, now, f"{low} to {high} {SPREAD}", edge, fails=margin < 0))
+        rows.append(_line(what, now, f"{SPREAD} {low} to {high}", edge, fails=margin < 0))
         low, _, high = (f"{q:.1f}" for q in spread.total_out_g)
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
-        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{low} to {high} % {SPREAD}"
+        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
         rows.append(_line("expected cook-out", out, reach, "released on heating, before drying"))
     if plan.limits and plan.chop:
         limits, ice = plan.limits, plan.chop.ice
