@@ -119,9 +119,7 @@ def as_it_opens(panel: Panel) -> str:
     groups = dict.fromkeys(getattr(spec, "group", "") for spec in specs)
     labels = [getattr(spec, "label", "") for spec in specs]
     tables = [table.as_text() for table in panel.shown.tables if not table.folded][:1]
-    return " ".join(
-        [panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables]
-    )
+    return " ".join([panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables])
 
 
 LESSON_PAGES = [path for path in NOTEBOOKS if number(path) in LESSONS]

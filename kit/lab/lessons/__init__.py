@@ -19,7 +19,7 @@ from kit.working import Step, figure
 
 @dataclass(frozen=True, repr=False)
 class Guess:
-    """One number committed before looking. `truth` is worked out only when the guess is compared."""
+    """One number committed before looking. `truth` is calculated only when the guess is compared."""
 
     question: str
     unit: str
@@ -59,7 +59,7 @@ class Exercise:
     """how far off, in the unit, counts as right: the rounding a pencil needs"""
     hints: tuple[str, ...]
     slips: tuple[tuple[str, Callable[[], float]], ...] = ()
-    """(what went wrong, the number that slip would give), for answers worth a better word than 'no'"""
+    """(what went wrong, the number that this error would give), for answers worth a better word than 'no'"""
 
     def check(self, answer) -> str:
         """'Right', or how it is off and the next thing to try. Accepts 28, '28', '28 %', '61.7 lb'."""
@@ -172,7 +172,7 @@ LESSONS = {
 
 
 def lesson_file(number: str):
-    """The file of a lesson: guess() and exercises(), for some also planted(), what a teacher knows of the invented data. UnknownName otherwise."""
+    """The file of a lesson: guess() and exercises(), for some also planted(), what was put into the invented data. UnknownName otherwise."""
     if number not in LESSONS:
         raise UnknownName("lesson", number, LESSONS)
     return import_module(f"kit.lab.lessons.{LESSONS[number]}")
@@ -219,7 +219,7 @@ def choices(number: str) -> tuple[Choosing, ...]:
 
 
 def answers(number: str) -> str:
-    """For the teacher: the guess, the exercises with their working, the quick questions and what was planted in the data of one lesson."""
+    """For the teacher: the guess, the exercises with their working, the quick questions and what was put into the invented data of one lesson."""
     lesson, parts = lesson_file(number), []
     guess = lesson.guess()
     parts.append(
@@ -233,5 +233,5 @@ def answers(number: str) -> str:
             f"{title} {n}: {one.question}\n{one.solution()}" for n, one in enumerate(asked, 1)
         ]
     if hasattr(lesson, "planted"):
-        parts.append(f"Planted in the invented data\n{lesson.planted()}")
+        parts.append(f"Put into the invented data\n{lesson.planted()}")
     return "\n\n".join(parts)

@@ -20,7 +20,7 @@ BASELINE = 30
 
 
 def false_pct(charts: int = 1) -> float:
-    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches speaks."""
+    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches gives an alarm."""
     return 100 * (1 - (1 - together(120, USUAL, BASELINE)) ** charts)
 
 
@@ -85,7 +85,7 @@ def planted() -> str:
 def guess() -> Guess:
     return Guess(
         f"A plant in which nothing changes charts the cook loss of 120 batches, with limits from the first {BASELINE}. It looks for a batch beyond 3 sigma and for 8 in a row on one side. "
-        "In how many of 100 such plants does a rule speak all the same?",
+        "In how many of 100 such plants is a run rule violated all the same?",
         "of 100",
         false_pct,
         8,
@@ -138,7 +138,7 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"One such chart speaks on pure noise with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart speak?",
+            f"One such chart gives a false alarm with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart give an alarm?",
             "of 100",
             worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
             1.2,
@@ -146,9 +146,9 @@ def exercises() -> tuple[Exercise, ...]:
             (("that is one chart alone; three have three chances.", false_pct),),
         ),
         Exercise(
-            f"From recipe A to recipe B the weighed cook yield goes from {a:.2f} to {b:.2f} %. The chain expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
-            "By how many points did the yield change for other reasons than the recipe?",
-            "points",
+            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
+            "By how many percentage points did the yield change for other reasons than the recipe?",
+            "percentage points",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
             0.03,
             (
@@ -158,24 +158,24 @@ def exercises() -> tuple[Exercise, ...]:
             (
                 ("that is the whole step; the recipe's own part is still in it.", lambda: b - a),
                 (
-                    "that is the level of B against the chain, which is not calibrated to this plant. Take steps.",
+                    "that is the level of B against the batch model, which is not calibrated to this plant. Take steps.",
                     lambda: b - expected_b,
                 ),
             ),
         ),
         Exercise(
-            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable quarter; luck alone makes the best quarter look {back.luck_points:.3f} points better. "
-            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg lie beyond luck?",
+            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable run; chance alone makes that run look {back.luck_points:.3f} percentage points better. "
+            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg are recoverable?",
             "kg",
             lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
             2,
             (
-                "Gap to the best quarter, less what luck gives.",
+                "Gap to the best stable run, less what chance gives.",
                 "Then percent of what went through.",
             ),
             (
                 (
-                    "the best quarter of a steady plant is better by luck alone; take that off.",
+                    "the best run of a steady plant is better by chance alone; subtract that.",
                     lambda: back.kg * back.gap_points / back.points,
                 ),
             ),

@@ -1,4 +1,4 @@
-"""Lesson 07: what the link really goes through, from the house to the chill."""
+"""Lesson 07: what the link really goes through, from the smokehouse to the chill."""
 
 from dataclasses import replace
 from functools import lru_cache
@@ -164,12 +164,12 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"A printed row asks for {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "
+            f"A published row requires {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "
             "By how many minutes does the record fall short of the row?",
             "min",
             short,
             0.06,
-            ("A printed row is a hold.", "Stays are not added: the longest one counts."),
+            ("A published row is a hold.", "Stays are not added: the longest one counts."),
             (("that adds the stays; a row is one unbroken hold.", lambda: 2 * stay - asked),),
         ),
     )

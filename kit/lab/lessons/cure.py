@@ -14,7 +14,7 @@ STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 
 def guess() -> Guess:
     return Guess(
-        "A recipe wants 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
+        "A recipe says 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
         "You weigh 20 g per kg all the same. How many ppm of nitrite is that, on the meat?",
         "ppm",
         lambda: float(nitrite_ppm(20, premix(STRONG).strength_pct, 1000)),
@@ -126,5 +126,5 @@ def choices() -> tuple[Choosing, ...]:
 
 
 def planted() -> str:
-    """What was planted in the first ten weigh sheets of 'Find the mistake'."""
+    """What is wrong in the first ten weigh sheets of 'Find the mistake'."""
     return "\n".join(f"sheet {n}: {mistakes.case(n).planted.replace('_', ' ')}" for n in range(10))

@@ -40,7 +40,7 @@ class Lesson:
         return Ask("", [lesson_file(self.number).guess()])
 
     def exercises(self) -> Ask:
-        """The exercises: numbers to work out, and what to choose."""
+        """The exercises: numbers to calculate, and what to choose."""
         return Ask("", [*lesson_file(self.number).exercises(), *choices(self.number)])
 
     def questions(self, **panels) -> Ask:
