@@ -3,6 +3,7 @@
 import ast
 import json
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -114,11 +115,12 @@ def panels_of(path) -> dict[str, Panel]:
 
 
 def as_it_opens(panel: Panel) -> str:
-    """What a panel says before anything in it is opened: the labels of its controls, its sentence, its first table."""
+    """What a panel says before anything in it is opened: the labels of its controls, its sentence, eight rows of its first table."""
     specs = [held.spec for held in panel.controls.values()]
     groups = dict.fromkeys(getattr(spec, "group", "") for spec in specs)
     labels = [getattr(spec, "label", "") for spec in specs]
-    tables = [table.as_text() for table in panel.shown.tables if not table.folded][:1]
+    first = [table for table in panel.shown.tables if not table.folded][:1]
+    tables = [replace(table, rows=table.rows[:8]).as_text() for table in first]
     return " ".join([panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables])
 
 
