@@ -1,1 +1,6 @@
-"""Stations, clock times, weigh sheets, shopping list, cards and codes of a class that runs an experiment of `kit.trial`."""
+"""Which stations do what and when, with which grams and codes, in a class that runs an experiment of `kit.trial`?"""
+
+from kit.classroom.plan import options
+from kit.classroom.timetable import timetable
+
+__all__ = ["options", "timetable"]

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from kit.classroom.tasks import Limits, Minutes, Room
+from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits
 from kit.classroom.timetable import Booked, Timetable
 from kit.trial.design import Design
 
@@ -18,7 +18,7 @@ class Breach:
 
 @dataclass(frozen=True)
 class Waits:
-    """What a timetable comes to, min: the longest of each wait, and the limit it stands under."""
+    """The longest of each wait in a timetable, min."""
 
     batter_wait_min: int
     raw_above_min: int
@@ -27,7 +27,7 @@ class Waits:
 
 
 def check(
-    timetable: Timetable, planned: Design, room: Room, minutes: Minutes, limits: Limits
+    timetable: Timetable, planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
 ) -> tuple[Breach, ...]:
     """Every breach of minutes, order, waits, people, choppers, balances, bath and session; empty where all is kept."""
     found: list[Breach] = []

@@ -22,7 +22,7 @@ _SHAPE = re.compile(r"S(\d{2})B(\d)T(\d)-(\d)")
 
 
 class WrongCode(KitError):
-    """A code that was not given out. The message names codes that one slip away would be right."""
+    """A code that was not given out. The message names codes that differ in one digit or one exchange."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Code:
 
 
 def check_digit(digits: str) -> int:
-    """The digit that makes `digits` and itself come to 0."""
+    """The digit after which the state is 0."""
     state = 0
     for digit in digits:
         state = int(_TABLE[state][int(digit)])
@@ -77,5 +77,5 @@ def read_code(text: str) -> Code:
         if check_digit(d) == 0 and "0" not in d[2:4] and d[:2] != "00"
     ]
     raise WrongCode(
-        f"{str(text)[:40]!r} fails its check digit; one slip away: {', '.join(good[:6]) or 'none'}"
+        f"{str(text)[:40]!r} fails its check digit; nearest: {', '.join(good[:6]) or 'none'}"
     )

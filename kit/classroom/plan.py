@@ -7,13 +7,13 @@ from hashlib import sha256
 from itertools import product
 
 from kit.classroom.recipe import at_level, base_sheet, batter_kg, batter_of
-from kit.classroom.tasks import Limits, Minutes, Room, work_of
+from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power, smallest_effect
-from kit.trial.question import Predicted, Question, ask, predicted
-from kit.trial.scatter import NAMES, Scatter, scatter
+from kit.trial.question import Predicted, TrialQuestion, ask, predicted
+from kit.trial.scatter import NAMES, ClassScatter, scatter
 from kit.working import Result
 
 PAPERS = ("A4", "Letter")
@@ -38,9 +38,9 @@ class ClassPlan:
     class_number: int = 1
     seed: int = 1
     scatter: str = "usual"
-    room: Room = Room()
-    minutes: Minutes = field(default_factory=Minutes.usual)
-    limits: Limits = field(default_factory=Limits.usual)
+    room: ClassRoom = ClassRoom()
+    minutes: StepMinutes = field(default_factory=StepMinutes.usual)
+    limits: WaitLimits = field(default_factory=WaitLimits.usual)
     least_kg: float = LEAST_KG
     """smallest load of a chopper, kg"""
     cured: bool = False
@@ -53,7 +53,7 @@ class ClassPlan:
     """stations that do not come; the others keep their cards"""
 
     def __post_init__(self):
-        need(0 < self.class_number < 10_000, f"class number {self.class_number}; give 1 to 9999")
+        need(0 < self.class_number < 10_000, f"class {self.class_number}; give 1 to 9999")
         need(
             0.02 <= self.least_kg <= 50, f"a smallest load of {self.least_kg:g} kg; give 0.02 to 50"
         )
@@ -85,11 +85,11 @@ class ClassPlan:
         load = batter_kg(planned, self.least_kg) if planned else self.least_kg
         return base_sheet(self.sheet, self.cured, load, self.room.balance_step_g)
 
-    def _fits(self, question: Question) -> bool:
+    def _fits(self, question: TrialQuestion) -> bool:
         return len(question.treatments) == self.batters or question.at_bath and self.batters > 1
 
     @cached_property
-    def question(self) -> Question:
+    def question(self) -> TrialQuestion:
         levels = self.levels if len(self.factor) > 1 else self.levels[0]
         one = self.factor if len(self.factor) > 1 else self.factor[0]
         return ask(one, levels, self.response, self.worth_knowing_points, batter_of(self.base))
@@ -124,7 +124,7 @@ class ClassPlan:
         }
 
     @cached_property
-    def spread(self) -> Scatter:
+    def spread(self) -> ClassScatter:
         return scatter(self.scatter)
 
     @cached_property
@@ -180,7 +180,8 @@ def options(plan: ClassPlan) -> tuple[Option, ...]:
     """Every design near the plan's, with its chance and what blocks it; the best of those that fit is marked.
 
     plan: what was decided so far.
-    Blocked is what a bound on the work of one resource proves; the clock times of the design that is taken decide the rest.
+    Returns an Option for each design. Blocked is what a bound on the work of one resource proves; the clock times of the design that is taken decide the rest.
+    Source: `kit.trial.power` and the bound of `kit.classroom.timetable`.
     """
     question, found, k = plan.question, [], len(plan.question.treatments)
     most = [2 * k] if 2 * k <= 4 else []

@@ -14,7 +14,7 @@ from kit.plan.weigh import WeighRow, weigh_rows
 from kit.sheet import Sheet
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import Design
-from kit.trial.question import Question
+from kit.trial.question import TrialQuestion
 from kit.working import Result
 
 CURE_KINDS = ("cure", "accelerator")
@@ -42,7 +42,7 @@ def base_sheet(sheet: Sheet, cured: bool, batter_kg: float, balance_step_g: floa
     return sheet_of(data)
 
 
-def at_level(sheet: Sheet, question: Question, treatment: Sequence[float]) -> Sheet:
+def at_level(sheet: Sheet, question: TrialQuestion, treatment: Sequence[float]) -> Sheet:
     """The sheet of one treatment. A factor that is set at the chopper or the bath leaves the recipe alone.
 
     OutOfRange where the sheet has no line that could be changed, with what to add.

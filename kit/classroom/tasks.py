@@ -14,7 +14,7 @@ BALANCE = "balances"
 
 
 @dataclass(frozen=True)
-class Room:
+class ClassRoom:
     """`sessions_min`: the minutes of each session; the wet work lies in the first, or with `overnight` on both sides of a night in the refrigerator."""
 
     sessions_min: tuple[int, ...] = (90, 90)
@@ -47,7 +47,7 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Minutes:
+class StepMinutes:
     """Minutes of the steps: of a batter, `read` of a tube."""
 
     weigh: float
@@ -61,7 +61,7 @@ class Minutes:
             need_between(f"minutes to {step}", getattr(self, step), 0.5, 240)
 
     @classmethod
-    def usual(cls) -> "Minutes":
+    def usual(cls) -> "StepMinutes":
         return cls(*(tables.value(f"classroom_{step}_min") for step in STEPS))
 
     def of(self, step: str, tubes: int) -> int:
@@ -70,7 +70,7 @@ class Minutes:
 
 
 @dataclass(frozen=True)
-class Limits:
+class WaitLimits:
     """The longest waits, min. Raw: from the start of chopping to the bath."""
 
     batter_wait_min: float
@@ -88,7 +88,7 @@ class Limits:
             need_between(name, getattr(self, name), 0, high)
 
     @classmethod
-    def usual(cls) -> "Limits":
+    def usual(cls) -> "WaitLimits":
         return cls(*(tables.value(f"classroom_{name}") for name in cls.__dataclass_fields__))
 
 
@@ -116,7 +116,9 @@ class Work:
     """longest time from the start of a batter's chopping to its bath"""
 
 
-def work_of(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> tuple[Work, ...]:
+def work_of(
+    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+) -> tuple[Work, ...]:
     """The wet work of one session, or of two with a night between."""
     tubes, split = planned.tubes, planned.kind == "split"
     made = [u for u in planned.units if u.batter == 1] if split else list(planned.units)
@@ -170,7 +172,7 @@ def work_of(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> tu
 
 
 def _heated(
-    key: tuple, tubes: int, minutes: Minutes, limits: Limits, crew: str, night: bool
+    key: tuple, tubes: int, minutes: StepMinutes, limits: WaitLimits, crew: str, night: bool
 ) -> list[Task]:
     before: dict[tuple, int | None] = {} if night else {(*key, "fill"): int(limits.batter_wait_min)}
     return [
@@ -184,7 +186,9 @@ def _heated(
     ]
 
 
-def _runs(planned: Design, minutes: Minutes, limits: Limits, made, night: bool) -> list[Task]:
+def _runs(
+    planned: Design, minutes: StepMinutes, limits: WaitLimits, made, night: bool
+) -> list[Task]:
     """Bath runs one after the other, all stations' tubes in each; a run begins when every station has filled."""
     tasks, last = [], None
     places = planned.stations * planned.tubes

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from kit.classroom.tasks import BALANCE, BATH, Limits, Minutes, Room, Work, work_of
+from kit.classroom.tasks import BALANCE, BATH, ClassRoom, StepMinutes, WaitLimits, Work, work_of
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
 from kit.working import Result
@@ -26,7 +26,7 @@ class Booked:
 
 
 @dataclass(frozen=True)
-class Change:
+class RoomChange:
     """A single change that makes an impossible room possible."""
 
     words: str
@@ -41,7 +41,7 @@ class Timetable(Result):
     method: str
     because: str
     """the resource whose work alone does not fit, where impossible"""
-    changes: tuple[Change, ...]
+    changes: tuple[RoomChange, ...]
 
     @property
     def ends_min(self) -> int:
@@ -143,22 +143,27 @@ def bound(work: Work) -> tuple[str, int]:
 
 def timetable(
     planned: Design,
-    room: Room,
-    minutes: Minutes | None = None,
-    limits: Limits | None = None,
+    room: ClassRoom,
+    minutes: StepMinutes | None = None,
+    limits: WaitLimits | None = None,
     effort: float = EFFORT,
     *,
     changes: bool = True,
 ) -> Timetable:
     """Clock times of every station's steps.
 
-    planned: the design. room: what there is. minutes, limits: of the steps and waits; the usual ones where left out.
-    effort: of the solver for each session, 0.01 to 10. changes: whether to look for what would make an impossible room possible.
-    Returns a Timetable. Raises KitError where the solver is not installed.
+    planned: the design.
+    room: what there is.
+    minutes: of the steps; the usual ones where left out.
+    limits: of the waits, min; the usual ones where left out.
+    effort: of the solver for each session, 0.01 to 10.
+    changes: whether to look for what would make an impossible room possible.
+    Returns a Timetable.
+    Raises KitError where the solver is not installed.
     Source: constraint programming (OR-Tools CP-SAT); every timetable is checked by `kit.classroom.check`, written apart from it.
     """
     need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
-    minutes, limits = minutes or Minutes.usual(), limits or Limits.usual()
+    minutes, limits = minutes or StepMinutes.usual(), limits or WaitLimits.usual()
     rows: list[Booked] = []
     methods: list[str] = []
     why = ""
@@ -190,7 +195,9 @@ def because(resource: str, least: int, work: Work) -> str:
     return f"the {what}: their work alone takes {least} of {work.horizon_min} min"
 
 
-def _changes(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> tuple[Change, ...]:
+def _changes(
+    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+) -> tuple[RoomChange, ...]:
     """Single changes, each tried."""
 
     def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
@@ -235,5 +242,5 @@ def _changes(planned: Design, room: Room, minutes: Minutes, limits: Limits) -> t
         its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits, **change}
         answer = timetable(**its, effort=0.05, changes=False)
         if answer.method in METHODS[:2]:
-            found.append(Change(words, answer.ends_min))
+            found.append(RoomChange(words, answer.ends_min))
     return tuple(found)

@@ -9,9 +9,10 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.trial.blocks import Contrast, Row, variance_table
+from kit.trial.blocks import Contrast, VarianceRow, variance_table
 from kit.trial.design import Design, critical
 from kit.trial.question import Predicted
+from kit.trial.readings import TubeLoss
 from kit.working import Result, Step, step
 
 LEAST_DOF = 3
@@ -26,28 +27,6 @@ MAY_NOT = (
 
 
 @dataclass(frozen=True)
-class TubeLoss:
-    """One tube as read: `batter` is its number at the station, or the bath run; `loss_pct` of the filled weight."""
-
-    station: int
-    batter: int
-    tube: int
-    loss_pct: float
-
-
-def loss_pct(empty_g: float, filled_g: float, after_g: float) -> float:
-    """Loss of a tube's contents in % from three weights in g: empty, filled, after the bath and draining.
-
-    Raises OutOfRange where filled is not above empty. Source: the definition.
-    """
-    need(
-        filled_g > empty_g,
-        f"filled {filled_g:g} g, empty {empty_g:g} g; the filled tube weighs more",
-    )
-    return 100 * (filled_g - after_g) / (filled_g - empty_g)
-
-
-@dataclass(frozen=True)
 class Effect:
     """One planned comparison: what the class found, beside what the model predicted."""
 
@@ -57,7 +36,7 @@ class Effect:
     predicted_points: tuple[float, float, float] | None = None
     """5, 50 and 95 % of the model's draws"""
     difference_points: tuple[float, float] | None = None
-    """95 % interval of class less model"""
+    """95 % confidence interval of class less model"""
     against_model: str = ""
 
 
@@ -67,7 +46,7 @@ class Answer(Result):
 
     design: Design
     effects: tuple[Effect, ...]
-    table: tuple[Row, ...]
+    table: tuple[VarianceRow, ...]
     components: dict[str, float]
     by_station: dict[int, dict[int, float]]
     """station -> treatment -> mean loss in %"""
@@ -115,7 +94,7 @@ def analyse(
 
     planned: the design. losses: one for each tube that was read, in % of the filled weight (fat loss alike), -100 to 100; missing tubes are left out.
     predicted: what the model says, to stand beside it, or None.
-    Returns an Answer with 95 % intervals; where several levels are compared with one, the intervals hold together.
+    Returns an Answer with 95 % confidence intervals; where several levels are compared with one, the intervals hold together.
     Raises OutOfRange for a tube that the design does not have, one that comes twice, or too little to compare.
     Source: least squares on batter means with station blocks, t with the degrees of freedom of the blocks.
     """
@@ -165,7 +144,7 @@ def _effects(planned: Design, means: Sequence[float | None]) -> list[Effect]:
     kept = [mean is not None for mean in means]
     need(any(kept), "no station has two batters left: nothing can be compared")
     fitted = planned.fitted([mean for mean in means if mean is not None], kept)
-    need(fitted.dof >= 1, "too few batters are left: no scatter between batters can be worked out")
+    need(fitted.dof >= 1, "too few batters are left: no scatter between batters can be calculated")
     edge = critical(planned) if all(kept) else _critical_of(planned, kept)
     found = {
         words: replace(fitted.contrast(weights), critical=edge)
@@ -250,7 +229,7 @@ def _critical_of(planned: Design, kept: Sequence[bool]) -> float:
     try:
         return critical(left)
     except (OutOfRange, ValueError):
-        raise OutOfRange("a level has no batter left; its effect cannot be worked out") from None
+        raise OutOfRange("a level has no batter left; its effect cannot be calculated") from None
 
 
 def _lines(planned: Design, means: Sequence[float | None]) -> list[Effect]:
@@ -297,7 +276,7 @@ def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str
     subject = words[0].upper() + words[1:]
     unit = "bath runs" if planned.kind == "split" else "batters"
     of = f"{planned.stations} stations, {batters} {unit}"
-    span = f"95 % interval {found.low:.1f} to {found.high:.1f}".replace("-", "−")
+    span = f"95 % confidence interval {found.low:.1f} to {found.high:.1f}".replace("-", "−")
     if found.dof < LEAST_DOF:
         return f"{subject}: too few {unit} to say ({of})."
     if found.low > 0 or found.high < 0:
@@ -331,7 +310,7 @@ def _beside(effect: Effect, predicted: Predicted) -> Effect:
 
 
 def _components(
-    planned: Design, losses: Sequence[TubeLoss], table: Sequence[Row]
+    planned: Design, losses: Sequence[TubeLoss], table: Sequence[VarianceRow]
 ) -> dict[str, float]:
     """Standard deviations of station, batter and tube, from the table's mean squares; 0 where an estimate came out below."""
     squares = dof = 0.0
@@ -385,27 +364,27 @@ def _working(planned: Design, effect: Effect, by_station, units: int) -> tuple[S
             "effect: mean of the stations' differences",
             "D = S / n",
             found.value,
-            "% points",
+            "percentage points",
             key="effect",
-            S=(sum(gaps), "% points", "sum of the differences"),
+            S=(sum(gaps), "percentage points", "sum of the differences"),
             n=(len(gaps), "", "stations"),
         ),
         step(
             "standard error",
             "e = s / √(n)",
             found.se,
-            "% points",
+            "percentage points",
             key="se",
-            s=(sd, "% points", "sd of the differences"),
+            s=(sd, "percentage points", "sd of the differences"),
             n=(len(gaps), "", "stations"),
         ),
         step(
-            "half-width of the 95 % interval",
+            "half-width of the 95 % confidence interval",
             "h = t × e",
             found.half_width,
-            "% points",
+            "percentage points",
             key="half_width",
             t=(t, "", f"t for {found.dof} degrees of freedom"),
-            e=(found.se, "% points", "standard error"),
+            e=(found.se, "percentage points", "standard error"),
         ),
     )

@@ -14,7 +14,7 @@ ALPHA = 0.05
 
 
 @dataclass(frozen=True)
-class Row:
+class VarianceRow:
     """One line of the table of variance. `F` and `p` are nan for what the others are judged by."""
 
     term: str
@@ -91,7 +91,7 @@ def variance_table(
     terms: Mapping[str, Sequence],
     order: Sequence[str],
     over: Mapping[str, str] | None = None,
-) -> tuple[Row, ...]:
+) -> tuple[VarianceRow, ...]:
     """The table of variance, terms one after the other, what is left over last.
 
     values: one response for each unit, any unit.
@@ -120,12 +120,12 @@ def variance_table(
         judge = (over or {}).get(name)
         bottom, its = (squares[judge], dof[judge]) if judge else (rest, left)
         F = squares[name] / dof[name] / (bottom / its) if its and bottom > 0 else float("nan")
-        rows.append(Row(name, dof[name], squares[name], F, float(fdtrc(dof[name], its, F))))
-    return (*rows, Row("left over", left, rest, float("nan"), float("nan")))
+        rows.append(VarianceRow(name, dof[name], squares[name], F, float(fdtrc(dof[name], its, F))))
+    return (*rows, VarianceRow("left over", left, rest, float("nan"), float("nan")))
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class BlockFit:
     """Units explained by blocks and levels. `at` gives the weights on the coefficients of one level."""
 
     coefficients: np.ndarray
@@ -153,7 +153,7 @@ class Fit:
         )
 
 
-def fit(values: Sequence[float], blocks: Sequence | None, levels: Sequence) -> Fit:
+def fit(values: Sequence[float], blocks: Sequence | None, levels: Sequence) -> BlockFit:
     """Units = block + level + scatter, by least squares; blocks None: levels alone."""
     y = np.asarray(values, float)
     parts = [] if blocks is None else [dummies(list(blocks))]
@@ -163,4 +163,6 @@ def fit(values: Sequence[float], blocks: Sequence | None, levels: Sequence) -> F
     coefficients = inverse @ (x.T @ y)
     residuals, dof = y - x @ coefficients, len(y) - space.shape[1]
     spread = sqrt(float(residuals @ residuals) / dof) if dof else float("nan")
-    return Fit(coefficients, inverse, space, tuple(dict.fromkeys(levels)), spread, dof, residuals)
+    return BlockFit(
+        coefficients, inverse, space, tuple(dict.fromkeys(levels)), spread, dof, residuals
+    )

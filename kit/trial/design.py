@@ -4,16 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
-from math import ceil, sqrt
+from math import ceil, comb, sqrt
 
 import numpy as np
 from scipy.special import nctdtr, stdtr, stdtrit
 
 from kit import tables
 from kit.errors import UnknownName, need, need_between
-from kit.trial.blocks import ALPHA, Fit, fit
-from kit.trial.question import Question
-from kit.trial.scatter import Scatter
+from kit.trial.blocks import ALPHA, BlockFit, fit
+from kit.trial.question import TrialQuestion
+from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 KINDS = {
@@ -47,7 +47,7 @@ class Unit:
 class Design(Result):
     """Units in the order in which each station makes them."""
 
-    question: Question
+    question: TrialQuestion
     kind: str
     stations: int
     batters: int
@@ -64,7 +64,7 @@ class Design(Result):
             tuple(u for u in self.units if u.station == 1) if self.kind == "split" else self.units
         )
 
-    def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> Fit:
+    def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
         """Least squares on one value for each of `runs`; `kept` leaves some out."""
         chosen = [
             u for u, keep in zip(self.runs, kept or (True,) * len(self.runs), strict=True) if keep
@@ -73,7 +73,7 @@ class Design(Result):
         return fit(values, blocks, [u.treatment for u in chosen])
 
     @cached_property
-    def plain(self) -> Fit:
+    def plain(self) -> BlockFit:
         """The fit of nothing: its degrees of freedom, and how much of a unit's variance each comparison keeps."""
         return self.fitted([0.0] * len(self.runs))
 
@@ -86,7 +86,7 @@ class Design(Result):
 
 
 def design(
-    question: Question,
+    question: TrialQuestion,
     stations: int,
     batters: int = 2,
     tubes: int = 3,
@@ -170,7 +170,7 @@ def design(
     )
 
 
-def _usual_kind(question: Question, batters: int) -> str:
+def _usual_kind(question: TrialQuestion, batters: int) -> str:
     k = len(question.treatments)
     if question.at_bath:
         return "split"
@@ -268,7 +268,7 @@ def efficiency(levels: int, batters: int) -> float:
     return levels * (batters - 1) / (batters * (levels - 1))
 
 
-def unit_sd(planned: Design, its: Scatter, balance_step_g: float = 0.01) -> float:
+def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) -> float:
     """Standard deviation of one compared unit in percentage points: a batter's mean over its tubes, or a bath run's over its stations."""
     tube = its.tube_sd(balance_step_g, tables.value("trial_fill_g")) ** 2 / planned.tubes
     if planned.kind == "split":
@@ -278,7 +278,7 @@ def unit_sd(planned: Design, its: Scatter, balance_step_g: float = 0.01) -> floa
 
 
 def critical(planned: Design) -> float:
-    """Half-width of the 95 % interval in standard errors; over several comparisons at once it holds for all of them together."""
+    """Half-width of the 95 % confidence interval in standard errors; over several comparisons at once it holds for all of them together."""
     weights = list(planned.question.contrasts().values())
     dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
     if dof < 1:
@@ -319,8 +319,8 @@ def _se(planned: Design, sd: float) -> float:
     )
 
 
-def power(planned: Design, its: Scatter, effect_points, balance_step_g: float = 0.01):
-    """Chance that the 95 % interval of the main comparison leaves 0 out.
+def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: float = 0.01):
+    """Chance that the 95 % confidence interval of the main comparison leaves 0 out.
 
     planned: the design. its: scatter of the class.
     effect_points: true effect in percentage points (of the last level; of the whole span for a straight line), a number or an array.
@@ -342,7 +342,7 @@ def power(planned: Design, its: Scatter, effect_points, balance_step_g: float = 
 
 
 def smallest_effect(
-    planned: Design, its: Scatter, chance: float | None = None, balance_step_g: float = 0.01
+    planned: Design, its: ClassScatter, chance: float | None = None, balance_step_g: float = 0.01
 ) -> float:
     """The effect that this design sees with a given chance.
 
@@ -368,8 +368,8 @@ def smallest_effect(
 
 
 def stations_needed(
-    question: Question,
-    its: Scatter,
+    question: TrialQuestion,
+    its: ClassScatter,
     effect_points: float,
     chance: float | None = None,
     batters: int = 2,
@@ -386,11 +386,7 @@ def stations_needed(
     )
     need(effect_points > 0, f"an effect of {effect_points:g} percentage points; give one above 0")
     k = len(question.treatments)
-    step = (
-        len(list(combinations(range(k), batters)))
-        if 1 < batters < k and not question.at_bath
-        else 1
-    )
+    step = comb(k, batters) if 1 < batters < k and not question.at_bath else 1
     least = k + 1 if batters == 1 else 2
     for stations in range(max(step, least), MOST_STATIONS + 1):
         if (

@@ -57,7 +57,7 @@ def factors() -> dict[str, TrialFactor]:
 
 
 @dataclass(frozen=True)
-class Question:
+class TrialQuestion:
     """`levels` holds one tuple for each factor, the reference level first."""
 
     factors: tuple[TrialFactor, ...]
@@ -114,7 +114,7 @@ def ask(
     response: str = "cook_loss_pct",
     worth_knowing_points: float | None = None,
     batter: Batter | None = None,
-) -> Question:
+) -> TrialQuestion:
     """A checked question.
 
     factor: a key of `factors()`, or two of them.
@@ -122,7 +122,7 @@ def ask(
     response: "cook_loss_pct" or "fat_loss_pct", % of the raw sample.
     worth_knowing_points: smallest difference worth knowing, 0.1 to 20 percentage points; 1.5 where left out.
     batter: the class's batter, 100 g of it; the example frankfurter where left out.
-    Returns a Question. Raises UnknownName for a factor or response, OutOfRange for levels that the factor or the batter cannot take.
+    Returns a TrialQuestion. Raises UnknownName for a factor or response, OutOfRange for levels that the factor or the batter cannot take.
     Source: bounds are rows of data/trial/factors.csv.
     """
     keys = (factor,) if isinstance(factor, str) else tuple(factor)
@@ -160,7 +160,7 @@ def ask(
         0.1 <= worth <= 20, f"a smallest difference of {worth:g} percentage points; give 0.1 to 20"
     )
     base = batter or example_batter()
-    question = Question(
+    question = TrialQuestion(
         known, tuple(tuple(map(float, its)) for its in given), response, worth, base
     )
     for treatment in question.treatments:
@@ -191,7 +191,7 @@ def example_batter() -> Batter:
 class Predicted(Result):
     """What the emulsion model says of each planned comparison: `draws` in percentage points, and their 5, 50 and 95 %."""
 
-    question: Question
+    question: TrialQuestion
     draws: dict[str, np.ndarray]
     fails_first: tuple[str, ...]
     """the limit with the smallest margin, for each treatment"""
@@ -202,7 +202,10 @@ class Predicted(Result):
 
 
 def predicted(
-    question: Question, calibration: Calibration | None = None, draws: int = 2000, seed: int = 4
+    question: TrialQuestion,
+    calibration: Calibration | None = None,
+    draws: int = 2000,
+    seed: int = 4,
 ) -> Predicted:
     """The emulsion model's effect of every planned comparison, its uncertain numbers drawn alike for all treatments.
 

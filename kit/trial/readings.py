@@ -2,7 +2,29 @@
 
 from dataclasses import dataclass
 
-from kit.trial.analyse import TubeLoss, loss_pct
+from kit.errors import need
+
+
+@dataclass(frozen=True)
+class TubeLoss:
+    """One tube as read: `batter` is its number at the station, or the bath run; `loss_pct` of the filled weight."""
+
+    station: int
+    batter: int
+    tube: int
+    loss_pct: float
+
+
+def loss_pct(empty_g: float, filled_g: float, after_g: float) -> float:
+    """Loss of a tube's contents in % from three weights in g: empty, filled, after the bath and draining.
+
+    Raises OutOfRange where filled is not above empty. Source: the definition.
+    """
+    need(
+        filled_g > empty_g,
+        f"filled {filled_g:g} g, empty {empty_g:g} g; the filled tube weighs more",
+    )
+    return 100 * (filled_g - after_g) / (filled_g - empty_g)
 
 
 @dataclass(frozen=True)
@@ -54,6 +76,22 @@ class BatterReading:
     out_of_bath_min: float | None = None
     note: str = ""
     where: str = ""
+
+
+@dataclass(frozen=True)
+class ClassFinding:
+    """One thing to decide. `key` names it for the decision; `keys` are the tubes (station, batter, tube) or batters it is about."""
+
+    kind: str
+    station: int
+    keys: tuple[tuple[int, ...], ...]
+    evidence: str
+    look_at: str
+
+    @property
+    def key(self) -> str:
+        where = ".".join("-".join(map(str, key)) for key in self.keys)
+        return f"{self.kind.replace(' ', '_')}:{self.station}:{where}"
 
 
 def losses_of(tubes) -> list[TubeLoss]:

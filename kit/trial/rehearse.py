@@ -1,4 +1,4 @@
-"""How often would this class come to the right sentence? Simulated before the meat is bought."""
+"""How often would this class reach the right sentence? Simulated before the meat is bought."""
 
 from dataclasses import dataclass
 
@@ -6,9 +6,10 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need, need_between
-from kit.trial.analyse import TubeLoss, effects
+from kit.trial.analyse import effects
 from kit.trial.design import Design
-from kit.trial.scatter import Scatter
+from kit.trial.readings import TubeLoss
+from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 CLASSES = 300
@@ -24,14 +25,14 @@ class Rehearsal(Result):
     undecided_pct: float
     wrong_sign_pct: float
     covered_pct: float
-    """share of the 95 % intervals that hold the true effect"""
+    """share of the 95 % confidence intervals that hold the true effect"""
     intervals_points: tuple[tuple[float, float, float], ...]
     """low, found, high of each class"""
 
 
 def simulated(
     planned: Design,
-    its: Scatter,
+    its: ClassScatter,
     effect_points: float,
     rng: np.random.Generator,
     *,
@@ -90,7 +91,7 @@ def treatment_means(planned: Design, effect_points: float) -> np.ndarray:
 
 def rehearse(
     planned: Design,
-    its: Scatter,
+    its: ClassScatter,
     effect_points,
     n: int = CLASSES,
     seed: int = 0,

@@ -12,7 +12,7 @@ NAMES = ("careful", "usual", "rough")
 
 
 @dataclass(frozen=True)
-class Scatter(Result):
+class ClassScatter(Result):
     """Standard deviations in percentage points of the raw sample."""
 
     name: str
@@ -32,16 +32,16 @@ def balance_points(step_g: float, fill_g: float) -> float:
     return 100 / fill_g * step_g / sqrt(6)
 
 
-def scatter(name: str = "usual") -> Scatter:
+def scatter(name: str = "usual") -> ClassScatter:
     """Scatter of a class.
 
     name: "careful", "usual" or "rough".
-    Returns a Scatter, percentage points. Raises UnknownName. Source: rows trial_*_points of data/reference/trial.csv.
+    Returns a ClassScatter, percentage points. Raises UnknownName. Source: rows trial_*_points of data/reference/trial.csv.
     """
     if name not in NAMES:
         raise UnknownName("scatter", name, NAMES)
     rows = {part: tables.number(f"trial_{name}_{part}_points") for part in PARTS}
-    return Scatter(
+    return ClassScatter(
         name,
         *(rows[part].value for part in PARTS),
         own_sources=tuple(dict.fromkeys(row.cite() for row in rows.values())),

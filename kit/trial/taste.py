@@ -12,7 +12,7 @@ LUCK = {"triangle": Fraction(1, 3), "duo-trio": Fraction(1, 2)}
 
 
 def chance_of(right: int, asked: int, luck: Fraction) -> float:
-    """Chance of that many right answers or more by luck alone."""
+    """Chance of that many right answers or more by guessing alone."""
     return float(
         sum(comb(asked, n) * luck**n * (1 - luck) ** (asked - n) for n in range(right, asked + 1))
     )
@@ -26,7 +26,7 @@ def least_right(asked: int, alpha: float, test: str = "triangle") -> int | None:
 
 @dataclass(frozen=True)
 class Told(Result):
-    """`p`: the chance of as many right answers or more by luck."""
+    """`p`: the chance of as many right answers or more by guessing."""
 
     right: int
     asked: int

@@ -11,7 +11,8 @@ from scipy.stats import binom, norm
 
 from kit.errors import OutOfRange
 from kit.trial import ask, design, power
-from kit.trial.analyse import TubeLoss, analyse, loss_pct
+from kit.trial.analyse import analyse
+from kit.trial.readings import TubeLoss, loss_pct
 from kit.trial.blocks import fit, variance_table
 from kit.trial.design import efficiency
 from kit.trial.scatter import balance_points, scatter
