@@ -345,6 +345,7 @@ function render({ model, el }) {
     if (!same("sentence", payload.sentence)) sentence.replaceChildren(...marked("p", "", payload.sentence).childNodes);
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    if (!same("error", payload.error)) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
     paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) caution.show(payload.cautions ?? []);
