@@ -459,6 +459,7 @@ def choose(page, path):
 def test_the_demo_in_every_form_is_planned(opened, name):
     box = choose(opened, ROOT / "data" / "demo" / name)
     assert box.locator("[data-place='line.0.name']").input_value() == "beef 90/10"
+    box.locator(".cb-fold", has_text="All").first.evaluate("fold => { fold.open = true }")
     opened.wait_for_function(
         "p => p.textContent.includes('41.000 kg')",
         arg=box.locator(".cb-panel").element_handle(),
