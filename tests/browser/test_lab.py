@@ -470,8 +470,12 @@ def test_the_demo_in_every_form_is_planned(opened, name):
 def test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs(opened, tmp_path):
     (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
     box = choose(opened, tmp_path / "bad.toml")
+    opened.wait_for_function(
+        "said => said.textContent.includes('problems or questions')",
+        arg=box.locator(".cb-sentence").element_handle(),
+        timeout=20000,
+    )
     words = box.locator(".cb-panel").text_content()
-    assert "problems or questions" in words
     assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
     faults = box.locator(".cb-fault:not([hidden])").all_text_contents()
     assert len(faults) >= 3 and any("pork trim 80" in fault for fault in faults)
