@@ -2,7 +2,7 @@
 
 `import kit` loads nothing heavy: each room is imported when it is first used,
 as `kit.meat_block`, `kit.cure` and so on. `kit.follow(sheet)` takes one batch
-sheet through the whole chain.
+sheet through the whole batch model.
 """
 
 from importlib import import_module

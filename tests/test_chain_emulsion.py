@@ -1,4 +1,4 @@
-"""From a sheet to the batter of the emulsion room, and from a class's tubes to a calibration."""
+"""From a sheet to the batter of the emulsion model, and from a class's tubes to a calibration."""
 
 import time
 

@@ -51,7 +51,9 @@ def phrases(texts: list[str]) -> list[tuple[int, str, str]]:
 
 
 def is_key(text: str) -> bool:
-    return re.fullmatch(r"[\w./:-]*", text) is not None and ("_" in text or "." in text[1:])
+    """A key, a file name or a regular expression."""
+    plain = re.fullmatch(r"[\w./:-]*", text) is not None
+    return "\\b" in text or (plain and ("_" in text or "." in text[1:]))
 
 
 def strings_of(code: str, docstrings: bool = True):

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from kit.tables import read_rows
 
-ATTRIBUTES = ("lot", "operator", "cooker", "scale")
+ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
 ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES)
 """what a column can be, besides a weight"""
 IN, OUT = "in", "out"
@@ -91,7 +91,7 @@ def known_header(text: str) -> bool:
 
 @lru_cache(maxsize=1000)
 def read_header(text: str) -> Header:
-    """The header taken apart. Nothing is guessed from leftovers: a header with a word of another trade ('cook end temp') is no weight."""
+    """The header taken apart. Nothing is guessed from the rest: a header with a word of another trade ('cook end temp') is no weight."""
     known = words()
     bracketed = [plain(said) for said in _BRACKETS.findall(text)]
     unit = next((known["unit"][said] for said in bracketed if said in known["unit"]), "")

@@ -109,7 +109,7 @@ def test_the_sentence_and_the_table_name_the_same_end():
 
 
 def test_the_line_goes_through_the_ring():
-    """The line is worked out backwards, energy at each temperature; the ring forwards."""
+    """The line is calculated backwards, energy at each temperature; the ring forwards."""
     import numpy as np
 
     panel = path_panel()

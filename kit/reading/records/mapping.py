@@ -46,7 +46,7 @@ _TYPES = {str: "text; put it in quotes", int: "whole number", list: 'list, as in
 class WeightColumn:
     """One column of weights. An empty stage, kind, name or unit is read from the row's own column of that role.
 
-    With `tare` (a column) the weight is gross and net is worked out; `net` (a column) is then held against it.
+    With `tare` (a column) the weight is gross and net is calculated; `net` (a column) is then held against it.
     """
 
     column: str

@@ -1,4 +1,4 @@
-"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
+"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form of the mass balance."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -57,7 +57,7 @@ class WideWeights:
     batches: tuple[str, ...]
     weights: dict[tuple[str, str], np.ndarray]
     per_batch: pd.DataFrame
-    """first and last time, lot, operator, cooker, scale and what was carried along; 'several' where a batch's weighings differ"""
+    """first and last time, lot, operator, smokehouse, scale and what was carried along; 'several' where a batch's weighings differ"""
     left_out: tuple[tuple[str, str], ...]
     """(batch, why)"""
 
@@ -88,7 +88,7 @@ class Records:
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
-        """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column."""
+        """batch, time, stage, kind, name, kg, lot, operator, smokehouse, scale, carried columns, file, sheet, row, column."""
         return (
             pd.read_parquet(self.weighings) if isinstance(self.weighings, Path) else self.weighings
         )
