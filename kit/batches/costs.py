@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.batches.causes import short_sd
@@ -135,7 +135,7 @@ def _interval_of_sum(kg: np.ndarray) -> tuple[float, float]:
     total, n = float(kg.sum()), len(kg)
     half = float("inf")
     if n > 1:
-        half = float(t_curve.ppf(0.95, n - 1) * kg.std(ddof=1) * n**0.5)
+        half = float(sp.stats.t.ppf(0.95, n - 1) * kg.std(ddof=1) * n**0.5)
     return total - half, total + half
 
 

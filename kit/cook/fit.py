@@ -8,8 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import least_squares
-from scipy.special import stdtrit
+import scipy as sp
 
 from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
@@ -169,7 +168,7 @@ class _Model:
 
     def solve(self, wanted):
         low, high = (np.array([table[what] for _, what in wanted]) for table in (_LOW, _HIGH))
-        return least_squares(
+        return sp.optimize.least_squares(
             self.residuals,
             np.clip(self.held(wanted), low + 1e-3, high - 1e-3),
             self.jacobian,
@@ -228,7 +227,7 @@ def _half_widths(model: _Model, x, wanted, doubtful):
     independent = max(n * (1 - lag) / (1 + lag), parameters + 2.0)
     values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
     cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
-    return np.sqrt(np.diag(cov)) * stdtrit(max(independent - parameters, 2.0), 0.95), cov
+    return np.sqrt(np.diag(cov)) * sp.special.stdtrit(max(independent - parameters, 2.0), 0.95), cov
 
 
 def _why(worst, wanted, half, cov, model: _Model) -> str:

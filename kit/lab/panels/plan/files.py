@@ -16,7 +16,6 @@ from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
 from kit.reading.sheets import draft_of_file
-from kit.reading.template import written_xlsx
 from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 
@@ -41,6 +40,8 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
             else f"Nothing is known by {content['text'][:60]!r}; try another word."
         )
     if asked == "blank":
+        from kit.reading.template import written_xlsx
+
         return _download(widget, "blank_sheet.xlsx", written_xlsx({}))
     found = panel.result
     if panel.error or not hasattr(found, "plan"):
