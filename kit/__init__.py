@@ -48,7 +48,7 @@ def __getattr__(name):
     if name in _ROOMS:
         return import_module(f"kit.{name}")
     raise AttributeError(
-        f"kit has no room or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
+        f"kit has no module or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
     )
 
 

@@ -254,7 +254,7 @@ def test_reasons_name_side_strength_and_row():
 
 def test_places_are_words_in_the_order_of_the_weights():
     found = diagnose("fat_cap", {"end_over_best_K": 1.0})
-    order = ["in front", "well placed", "still standing", "set aside"]
+    order = ["most likely", "plausible", "possible", "set aside"]
     places = [order.index(f.place) for f in (*found.standing, *found.set_aside)]
     assert places == sorted(places) and found.leading.weight == 1
     assert [f.weight for f in found.standing] == sorted(

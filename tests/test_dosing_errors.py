@@ -177,7 +177,7 @@ def test_a_number_that_no_slip_gives_says_so():
     assert (
         found.stop
         and not found.explanations
-        and any("no known slip" in note for note in found.notes)
+        and any("no known dosing error" in note for note in found.notes)
     )
 
 

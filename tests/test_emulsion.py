@@ -319,7 +319,7 @@ def test_the_words_never_promise():
         ({"salt_pct": 5}, "salt"),
         ({"fat_pct": 45, "water_pct": 35}, "fat"),
         ({"protein_pct": 5}, "protein"),
-        ({"end_C": 33}, "end temperature"),
+        ({"end_C": 33}, "final chopping temperature"),
         ({"core_C": 110}, "core"),
     ],
 )
@@ -336,7 +336,7 @@ def test_outside_what_was_tried_computes_and_says_so(change, said):
         ({"salt_pct": float("nan")}, "between"),
         ({"protein_pct": 0}, "no functional protein"),
         ({"collagen_pct_of_protein": 100}, "no functional protein"),
-        ({"end_C": 90}, "end temperature"),
+        ({"end_C": 90}, "final chopping temperature"),
         ({"drop_um": 0}, "globule size"),
         ({"water_pct": "much"}, "no number"),
         ({"end_C": np.array([1.0, 99.0])}, "99"),

@@ -102,7 +102,7 @@ def exercises() -> tuple[Exercise, ...]:
             f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable quarter; luck alone makes the best quarter look {back.luck_points:.3f} points better. "
             f"{100 * back.kg / back.points:,.0f} kg went through. How many kg lie beyond luck?",
             "kg",
-            lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
+            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
             2,
             (
                 "Gap to the best quarter, less what luck gives.",

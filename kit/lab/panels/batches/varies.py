@@ -67,7 +67,7 @@ def varied_of(values) -> Varied:
     columns = {name: x[rows] for name, x in weighed.facts.items()}
     return Varied(
         rows,
-        components(y[rows], labels, unit="% points"),
+        components(y[rows], labels, unit="percentage points"),
         drivers(y[rows], columns),
         {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
