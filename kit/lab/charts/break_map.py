@@ -22,6 +22,7 @@ WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
     """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}

@@ -17,6 +17,7 @@ def _shown(value, unit: str, system: str) -> float:
     return float(units.to_shown(value, unit, system))
 
 
+@alt.kept
 def fill_chart(system: str) -> dict:
     """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, what the
     wanted link asks for in green, this casing as a ring."""
@@ -70,6 +71,7 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: st
     }
 
 
+@alt.kept
 def histogram_chart(system: str) -> dict:
     """Share of the pieces by how far they miss what is wanted; red outside."""
     x = across("off:Q", "% off what is wanted", OFF_LOW, OFF_HIGH, ticks=range(-15, 16, 5))

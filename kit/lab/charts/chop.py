@@ -40,6 +40,7 @@ def guide_rows(guide, system) -> list[dict]:
 
 
 # the path ------------------------------------------------------------------------------------------
+@alt.kept
 def path_chart(system: str) -> dict:
     """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
     x, y = energy_axis(system), degrees(system)
@@ -106,6 +107,7 @@ def _line(bowl, system: str) -> list[dict]:
 
 
 # ice against colder meat ---------------------------------------------------------------------------
+@alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 

@@ -21,6 +21,7 @@ _OF = {"meat": "the meat", "batch": "the batch", "finished": "the finished produ
 _FORM = {"NaNO2": "as sodium nitrite", "NO2": "as the ion"}
 
 
+@alt.kept
 def names_chart(system: str) -> dict:
     """One bar per name of the same nitrite, its base below it; on each bar only the limits that count on that base and in that form."""
     named = {"labelExpr": "slice(split(datum.label, '|'), 1)", "labelOffset": -9}

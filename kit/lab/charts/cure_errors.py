@@ -8,6 +8,7 @@ from kit.lab.charts.style import COLOUR, numbered
 LEAST, MOST = 0.5, 50_000
 
 
+@alt.kept
 def errors_chart(system: str) -> dict:
     """A line from the dose meant (ring) to the dose given (dot) for each error, against the room that the rule leaves."""
     title = "ppm NaNO2 of the meat (each step is ten times)"
