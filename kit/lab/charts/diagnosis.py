@@ -83,7 +83,7 @@ def readings_chart(system: str) -> dict:
         [
             ("readings", "bar", band),
             ("readings", "dot", point),
-            ("readings", "quiet words", {"x": alt.value(312), "dx": 0, "text": "words:N"}),
+            ("readings", "quiet words", {"x": alt.value("width"), "dx": 12, "text": "words:N"}),
         ],
         labels=330,
         width=300,

@@ -21,6 +21,7 @@ import traitlets as T
 from kit import units
 from kit.errors import KitError, UnknownName
 from kit.files import put
+from kit.lab import words
 from kit.lab.charts.alt import SHELF
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
@@ -40,6 +41,7 @@ def runtime():
 
     class Runtime(anywidget.AnyWidget):
         _esm = bundled()
+        terms = T.Dict({word.term: word.meaning for word in words.terms()}).tag(sync=True)
 
     return Runtime()
 
