@@ -243,7 +243,9 @@ def test_reasons_name_side_strength_and_row():
         r.ratio < 1 for r in against.values()
     )
     assert any(
-        r.words.startswith("exudate") and r.ratio > 1 for f in found.standing for r in f.speaks_for
+        r.words.startswith("excess exudate") and r.ratio > 1
+        for f in found.standing
+        for r in f.speaks_for
     )
     assert {r.strength for f in found.standing for r in f.speaks_for} <= {
         "slightly",

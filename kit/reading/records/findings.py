@@ -152,7 +152,7 @@ def _slips(s: Summary, twice: np.ndarray, explained: np.ndarray) -> Iterator[Rec
             where = [f"{title} ({figure(x)} kg)" for title, x in zip(titles, kg[n, at])]
             off = rest[n] + level[n]
             said = {"where": _listed(where), "times": figure(float(np.exp(np.median(off[at]))), 3)}
-            said |= {"factor": figure(SLIPS[slip][0], 4), "unit error": SLIPS[slip][1]}
+            said |= {"factor": figure(SLIPS[slip][0], 4), "slip": SLIPS[slip][1]}
             every = at.size == np.isfinite(off).sum()
             key = "unit error in all" if every else "unit error"
             yield _finding(s, key, n, stages[0], row[n, at], **said)
