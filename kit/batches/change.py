@@ -75,7 +75,7 @@ def _p(gain: float, n: int, least: int) -> float:
     if above >= 10 or gain >= 1:
         return float(counted) if gain < 1 else 0.0
     t = np.sqrt(gain / (1 - gain) * (n - 2))
-    return float(min(counted, (n - 2 * least + 1) * 2 * sp.stats.t.sf(t, n - 2)))
+    return float(min(counted, (n - 2 * least + 1) * 2 * sp.special.stdtr(n - 2, -t)))
 
 
 def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> Changes:
@@ -161,8 +161,11 @@ def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
     if np.ptp(before) == 0 and np.ptp(after) == 0:
         shift = float(after.mean() - before.mean())
         return shift, shift
-    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
-    return float(found.low), float(found.high)
+    squares = np.array([part.var(ddof=1) / len(part) for part in (before, after)])
+    freedom = squares.sum() ** 2 / (squares**2 / [len(before) - 1, len(after) - 1]).sum()
+    shift = float(after.mean() - before.mean())
+    half = float(sp.special.stdtrit(freedom, 0.95) * squares.sum() ** 0.5)
+    return shift - half, shift + half
 
 
 def _refined(x, places, least):

@@ -293,7 +293,7 @@ def gauge_study(
     need(
         ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study"
     )
-    p_value = float(sp.stats.f.sf((ss_op / d_op) / (ss_e / d_e), d_op, d_e))
+    p_value = float(sp.special.fdtrc(d_op, d_e, (ss_op / d_op) / (ss_e / d_e)))
     pooled = p_value > (tables.value("batches_gauge_pool_p") if pool_above is None else pool_above)
     error = (ss_op + ss_e) / (d_op + d_e) if pooled else ss_e / d_e
     base = error if pooled else ss_op / d_op

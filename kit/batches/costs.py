@@ -135,7 +135,7 @@ def _interval_of_sum(kg: np.ndarray) -> tuple[float, float]:
     total, n = float(kg.sum()), len(kg)
     half = float("inf")
     if n > 1:
-        half = float(sp.stats.t.ppf(0.95, n - 1) * kg.std(ddof=1) * n**0.5)
+        half = float(sp.special.stdtrit(n - 1, 0.95) * kg.std(ddof=1) * n**0.5)
     return total - half, total + half
 
 
