@@ -38,7 +38,7 @@ TAKE_A_SHEET = [
 AT_ITS_ENDS = {
     "batches": ".{60}",
     "casing": "links",
-    "chop": "ends at",
+    "chop": "inal chopping temp|mechanical energy",
     "cook": "°C|%",
     "cure": ".{20}",
     "diagnosis": ".{20}",

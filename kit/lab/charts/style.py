@@ -107,7 +107,7 @@ def colours(*things: str) -> alt.Scale:
 
 
 def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
-    """The chart as a Vega-Lite dict in house style."""
+    """The chart as a Vega-Lite dict in the style of the kit."""
     head = (
         alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
     )

@@ -1,8 +1,8 @@
 """The panels of 03_keep_it_cold.
 
-bowl     how warm the batter gets along the chop; ice, water, colder meat, less work or stages
-line     grinder, cutter, kneader, mixer, emulsifier, stop by stop
-log      what a chopper's own log says
+bowl     batter temperature along the chop; ice, water, colder meat, less energy or stages
+line     grinder, cutter, kneader, mixer, emulsifier, machine by machine
+log      energy from a chopper's own log
 """
 
 from kit.lab.panels.chop.bowl import cooling_panel, path_panel
