@@ -65,7 +65,7 @@ def test_it_says_that_it_validates_nothing():
 
 def test_what_was_understood_stands_before_what_was_compared():
     text = as_html(page(understood=("time: column 'Clock'",)))
-    assert text.index("What the reader understood") < text.index("Cook: published limits")
+    assert text.index("How the log was read") < text.index("Cook: published limits")
 
 
 def test_it_names_table_edition_margin_and_what_is_missing():

@@ -78,7 +78,7 @@ def test_sources_and_cautions_are_shown(panel, log):
 
 
 @pytest.mark.parametrize("make", MAKERS, ids=lambda make: make.__name__)
-@pytest.mark.parametrize("preset", ["Water instead of ice", "Warm meat", "Chop too long"])
+@pytest.mark.parametrize("preset", ["Water instead of ice", "Warm meat", "Chopped too long"])
 def test_a_break_on_purpose_breaks(make, preset):
     panel = make()
     before = panel.shown.sentence
@@ -159,13 +159,13 @@ def test_the_demo_log_is_called_invented_and_its_interval_is_told(log):
 @pytest.mark.parametrize(
     "preset, word",
     [
-        ("Count the minutes after the knives stopped", "disagree"),
-        ("Stop reading while ice is there", "cannot tell"),
+        ("Include the minutes after chopping", "disagree"),
+        ("End before the ice has melted", "cannot tell"),
     ],
 )
 def test_a_log_that_misleads_is_warned_of(log, preset, word):
     log.set(**log.presets[preset])
-    assert "cannot be trusted" in log.shown.sentence
+    assert "is not suitable" in log.shown.sentence
     assert any(row.mark == "fails" and word in row.cells[1] for row in log.shown.tables[0].rows)
     log.reset()
 
@@ -174,7 +174,7 @@ def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
     log.set(log=("mine.csv", LOG))
     assert not log.shown.sentence.startswith("Demo")
     assert any(
-        "No sheet of this log" in row.cells[1] and row.mark == "fails"
+        "No batch sheet of this log" in row.cells[1] and row.mark == "fails"
         for row in log.shown.tables[0].rows
     )
     sheet = (
@@ -183,7 +183,7 @@ def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
         .replace("Demo frankfurter", "Mine")
     )
     log.set(sheet=("mine.toml", sheet.encode()))
-    assert not any("No sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
+    assert not any("No batch sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
     assert any("only minutes 0 to 9" in note for note in log.shown.notes)
     log.set(log=("bad.csv", b"a,b\nx,y\n"))
     assert (
@@ -217,7 +217,7 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
 
 def test_minutes_that_cannot_be_are_refused_in_place(log):
     log.set(from_min="9", to_min="3")
-    assert "after they start" in log.error
+    assert "after its start" in log.error
     log.set(from_min="soon")
     assert "amount" in log.error
     log.reset()
@@ -252,9 +252,9 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
     panel = cooling_panel().set(wanted_C=17.0)
     rows = {row.cells[0]: row.cells[1] for row in panel.shown.tables[0].rows}
     assert "17.0 °C is wanted" in panel.shown.sentence
-    ice = float(rows["added water that must be ice, meat as set"].split()[0])
-    meat = float(rows["meat temperature with the ice as set"].split()[0].replace("−", "-"))
-    heat = float(rows["heat the knives may put in with the ice as set"].split()[0])
+    ice = float(rows["ice needed, meat as set"].split()[0])
+    meat = float(rows["meat temperature needed, ice as set"].split()[0].replace("−", "-"))
+    heat = float(rows["maximum specific mechanical energy, ice as set"].split()[0])
     for moved in (
         {"ice_share_pct": 100 * ice / panel.result.options.added_kg},
         {"meat_C": meat},
@@ -270,8 +270,8 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
 def test_machines_answer_their_breaks():
     panel = machines_panel()
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
-    assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
-    kneaded = said["Small maker: grind twice, knead"]
+    assert any(row.mark == "fails" for row in said["Emulsifier after the cutter"].tables[0].rows)
+    kneaded = said["Grind twice, then knead"]
     assert (
         "2 grinder passes and the kneader" in kneaded.sentence
         and "teaching assumption"
@@ -287,9 +287,9 @@ def test_machines_answer_their_breaks():
 def test_too_much_work_is_told_in_stages():
     panel = cooling_panel()
     assert not any("first stage" in row.cells[0] for row in panel.shown.tables[0].rows)
-    panel.set(**panel.presets["Chop too long"])
+    panel.set(**panel.presets["Chopped too long"])
     assert "In 2 stages" in panel.shown.sentence
-    assert any("thin and covered" in note for note in panel.shown.notes)
+    assert any("thin, covered layers" in note for note in panel.shown.notes)
     assert panel.set(meat_C=12, ice_share_pct=0, fat="without phosphate").error is None
 
 

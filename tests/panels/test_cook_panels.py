@@ -68,12 +68,12 @@ def test_working_sources_and_cautions(panel):
     "make, preset, word",
     [
         (schedule_panel, "Too hot too soon", "skin ahead"),
-        (schedule_panel, "Dry house", "evaporation"),
-        (schedule_panel, "Held back by a dry cook", "core never gets there"),
-        (chill_panel, "Slow chill", "cooling: rapid"),
-        (chill_panel, "A warm fridge", "cooling: rapid"),
-        (record_panel, "A probe three degrees off", "P70 above 40"),
-        (record_panel, "Take the house for a core", "taken for a core"),
+        (schedule_panel, "Low humidity", "evaporation"),
+        (schedule_panel, "Core stalls in a dry cook", "target core temperature not reached"),
+        (chill_panel, "Slow chilling", "cooling: rapid"),
+        (chill_panel, "Warm cold room", "cooling: rapid"),
+        (record_panel, "Probe error of 3 °C (5.4 °F)", "P70 above 40"),
+        (record_panel, "Smokehouse column as core", "used as a core"),
     ],
 )
 def test_a_break_on_purpose_breaks(made, make, preset, word):
@@ -100,7 +100,7 @@ def test_a_worse_probe_asks_for_more(made, worse):
 
 def test_a_cook_that_is_too_short_has_no_reading_to_wait_for(made):
     panel = made[probe_panel].reset().set(longer_min=-19)
-    assert "display to wait for" in fails(panel) and "No reading will do" in panel.shown.sentence
+    assert "display reading needed" in fails(panel) and "No reading is enough" in panel.shown.sentence
     panel.reset()
 
 
@@ -125,7 +125,7 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
     panel = made[schedule_panel].reset()
     rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
     assert (
-        f"{rows['evaporation, smokehouse and chill, % of the raw weight'][1]} of the weight evaporates"
+        f"{rows['evaporative shrink, smokehouse and chill, % of raw weight'][1]} of the weight evaporates"
         in panel.shown.sentence
     )
     assert (
@@ -186,7 +186,7 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
         and "validates nothing" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
-    assert captions[0] == "What was understood of the file" and "What is missing" in captions
+    assert captions[0] == "How the file was read" and "What is missing" in captions
     words = panel.text()
     assert (
         "spike in 1 row" in words
@@ -275,7 +275,7 @@ def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
 def test_an_uneven_cooker_asks_for_more_and_a_batch_cooked_over_charcoal_starts_there(made):
     panel = made[probe_panel].reset()
     house, start = panel.result.margin_K, panel.values["spread_K"]
-    panel.press("As uneven as a covered charcoal cooker")
+    panel.press("Uneven charcoal smoker")
     assert panel.result.margin_K > house + 2
     assert probe_panel(kitchen_sheet()).values["spread_K"] == panel.values["spread_K"] > start
     panel.reset()
@@ -373,7 +373,7 @@ def test_outcome_rows_fit_the_outcome_table():
         rows = cook_rows(answer, system)
         assert all(len(row.cells) == len(COLUMNS) for row in rows)
     assert any(row.cells[0].startswith("drip") and "1.2 %" in row.cells[3] for row in rows)
-    assert any("a plan shows nothing" in row.cells[4] for row in rows)
+    assert any("only a measured record shows" in row.cells[4] for row in rows)
 
 
 @pytest.mark.parametrize("number", range(4))
@@ -385,7 +385,7 @@ def test_the_guess_is_the_panel_s_own_number(made):
     guess = lesson.guess()
     assert "No guess yet" in guess.compare()
     panel = made[schedule_panel].reset()
-    panel.set(**panel.presets["Held back by a dry cook"])
+    panel.set(**panel.presets["Core stalls in a dry cook"])
     assert guess.truth() == pytest.approx(panel.result.cooked.peak_core_C, abs=0.05)
     panel.reset()
     assert (
@@ -448,7 +448,7 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
             and cook.rows[0].mark == "fails"
             and not any("inside" in row.cells[3] for row in cook.rows)
         )
-        chill = next(table for table in panel.shown.tables if table.caption.startswith("The chill"))
+        chill = next(table for table in panel.shown.tables if table.caption.startswith("Cooling: every"))
         assert not any("inside" in row.cells[3] for row in chill.rows)
         assert panel.picture.payload["page"]["html"].index(
             "IMPLAUSIBLE LOG"

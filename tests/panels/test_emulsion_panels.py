@@ -75,7 +75,7 @@ def test_the_working_can_be_redone_and_sources_are_there(panel):
 
 def test_no_panel_promises(panel):
     words = " ".join([panel.text(), *panel.shown.notes, *panel.shown.cautions]).lower()
-    assert "says of no batter that it will or will not hold" in words
+    assert "does not predict whether a given batter will be stable" in words
     for promise in ("will break", "won't break", "is safe", "is validated", "guarantee"):
         assert promise not in words
 
@@ -93,7 +93,7 @@ def test_charts_have_words_and_fixed_names(panel):
 @pytest.mark.parametrize(
     "name, limit, part",
     [
-        ("Hot end", "temperature", "fat"),
+        ("Chopped too warm", "temperature", "fat"),
         ("Too fat", "fat load", "fat"),
         ("No salt", "water", "water"),
         ("Too much collagen", "fat load", "fat"),
@@ -106,7 +106,7 @@ def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     panel.set(**panel.presets[name])
     after = panel.result
     assert after.fails_first == limit and limit in after.held.below_edge
-    assert "Past the edge" in panel.shown.sentence
+    assert "Margin below 0" in panel.shown.sentence
     marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
     assert marked == [
         LIMIT_WORDS[name] for name in after.held.margins if name in after.held.below_edge
@@ -261,7 +261,7 @@ def test_ticks_are_few_round_and_inside(low, high):
 
 def test_an_action_pressed_in_restores_what_it_says():
     panel = corrective_actions_panel()
-    panel.set(**panel.presets["Hot end"])
+    panel.set(**panel.presets["Chopped too warm"])
     best = panel.result.found.actions[0]
     assert best.factor == "end_C"
     panel.set(end_C=best.after - 0.01)
@@ -270,7 +270,7 @@ def test_an_action_pressed_in_restores_what_it_says():
 
 def test_what_has_no_effect_is_said_so():
     panel = corrective_actions_panel()
-    assert any(row.cells[2] == "no value helps" for row in panel.shown.tables[1].rows)
+    assert any(row.cells[2] == "no value improves it" for row in panel.shown.tables[1].rows)
 
 
 def test_nothing_to_lift_and_nothing_reaches_are_told():
@@ -314,7 +314,7 @@ def test_a_file_goes_before_the_typed_rows():
 
 def test_a_leak_is_told_as_another_cause():
     panel = class_tests_panel()
-    panel.set(**panel.presets["A tube that leaks"])
+    panel.set(**panel.presets["A leaking tube"])
     assert any("look for another cause" in note for note in panel.shown.notes)
 
 
@@ -353,7 +353,7 @@ def test_ice_and_a_colder_start_are_followed_through_the_bowl():
     assert beyond["meat as it goes in"][2] == "−1.5 °C"
     panel.set(ice_pct_of_meat=50)
     beyond = {row.cells[0]: row.cells for row in panel.shown.tables[1].rows}
-    assert "pushes another limit down" in beyond["ice added, its cold counted"][2]
+    assert "another margin falls below target" in beyond["ice added, its cold counted"][2]
 
 
 def test_no_salt_takes_salt_out_and_nothing_else():
@@ -368,19 +368,19 @@ def test_no_salt_takes_salt_out_and_nothing_else():
 def test_a_leaking_tube_is_named_and_no_sound_one_is():
     panel = class_tests_panel()
     assert panel.result.calibration.furthest is None and "leak" not in panel.shown.sentence
-    panel.press("A tube that leaks")
+    panel.press("A leaking tube")
     assert "planned, gel-water: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
-    table = next(t for t in panel.shown.tables if t.caption.startswith("Each measurement"))
+    table = next(t for t in panel.shown.tables if t.caption.startswith("Measured and predicted"))
     assert [row.cells[0] for row in table.rows if row.mark == "fails"] == ["✗ planned"]
 
 
 def test_corrective_actions_are_found_for_beef_from_the_start_values():
     panel = corrective_actions_panel().set(trim="beef")
-    assert panel.error is None and "smallest single change" in panel.shown.sentence
+    assert panel.error is None and "Smallest single corrective action" in panel.shown.sentence
 
 
 def test_a_value_beyond_the_picture_is_written_beside_it():
-    panel = class_tests_panel().press("A tube that leaks")
+    panel = class_tests_panel().press("A leaking tube")
     far = [row["far"] for row in panel.picture.payload["data"]["tubes"]["rows"]]
     assert far[0] == "ring 30.0" and set(far[1:]) == {""}
 
