@@ -16,6 +16,7 @@ BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
 FIRST = "notebooks/00_start_here.ipynb"
+KEEP_LIBRARY = "from kit.lab.panels.panel import bundled; bundled(keep=True)"
 USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
                                    it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
 python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batch sheet, and write its page into FOLDER
@@ -60,6 +61,7 @@ def ensure(pins: Path) -> None:
     quiet.write_text(
         '{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n'
     )
+    subprocess.run([str(PYTHON), "-c", KEEP_LIBRARY], cwd=ROOT)  # else the first panel makes it
     mark.write_text(stamp(pins))
 
 

@@ -12,9 +12,6 @@ from xdist.scheduler import LoadScopeScheduling
 
 for library in ("OPENBLAS", "OMP", "MKL"):
     os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
-os.environ["COLD_BATTER_PICTURES"] = (
-    "no"  # nbval compares words alone; tests/panels makes the pictures
-)
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 

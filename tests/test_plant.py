@@ -18,7 +18,6 @@ from kit.errors import Faulty, KitError, UnknownName
 from kit.lab.pages.findings import findings_html, findings_page
 from kit.reading import read_sheet
 from kit.reading.plant import (
-    analysed,
     analysis_of,
     arranged,
     demo_analysis,
@@ -260,34 +259,6 @@ def test_scales_named_in_long_records_reach_the_table():
         read_records(pd.DataFrame(rows, columns=["Batch", "Stage", "Kind", "Weight (kg)", "Scale"]))
     )
     assert table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
-
-
-def test_records_larger_than_memory_come_to_the_same_findings(tmp_path):
-    large = read_records(CSV, MAP, folder=tmp_path)
-    found, small = analysed(large), demo_analysis(False)
-    assert [f.sentence for f in found.analysis.findings.findings] == [
-        f.sentence for f in small.analysis.findings.findings
-    ]
-    assert (
-        found.table.in_kg == small.table.in_kg
-    ).all() and found.table.scales == small.table.scales
-    assert_pencil(found.working)
-
-
-def test_scales_of_large_records_are_the_same(tmp_path):
-    rows = "".join(
-        f"B{b},cook,{kind},{100 + b % 5 - 9 * (kind == 'out')},{'rack' if kind == 'in' else 'pack'}\n"
-        for b in range(12)
-        for kind in ("in", "out")
-    )
-    (tmp_path / "long.csv").write_text(
-        "Batch,Stage,Kind,Weight (kg),Scale\n" + rows, encoding="utf-8"
-    )
-    (tmp_path / "made").mkdir()
-    assert arranged(read_records(tmp_path / "long.csv", folder=tmp_path / "made"))[0].scales == {
-        ("cook", "in"): "rack",
-        ("cook", "out"): "pack",
-    }
 
 
 def test_too_many_batches_at_once_are_refused_in_words():

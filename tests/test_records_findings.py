@@ -183,9 +183,7 @@ def test_a_batch_entered_twice_and_a_batch_under_two_names():
     assert [(f.kind, f.batch) for f in records.findings] == [
         ("duplicate batch", "B7")
     ] and "twice" in records.findings[0].what
-    assert records.report.rows_used == 410 and dict(records.weights().left_out) == {
-        "B7": "duplicate batch"
-    }
+    assert records.report.rows_used == 410 and records.left_out == {"B7": "duplicate batch"}
     copied = read_records(pd.concat([frame, again.assign(Batch="B7b")], ignore_index=True))
     assert [(f.kind, f.batch) for f in copied.findings] == [
         ("same weights, two names", "B7b")

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import stats
+import scipy as sp
 
 from kit import tables
 from kit.errors import need
@@ -24,7 +24,7 @@ class Change:
     before: float
     after: float
     interval: tuple[float, float]
-    """of the shift, 95 % (Welch); a little flattered, because the start was chosen by looking at the same figures"""
+    """of the shift, 90 % (Welch); a little flattered, because the start was chosen by looking at the same figures"""
     p: float
     likely: tuple[int, ...]
     """starts that together carry LEVEL of the likelihood, each place equally likely beforehand"""
@@ -75,7 +75,7 @@ def _p(gain: float, n: int, least: int) -> float:
     if above >= 10 or gain >= 1:
         return float(counted) if gain < 1 else 0.0
     t = np.sqrt(gain / (1 - gain) * (n - 2))
-    return float(min(counted, (n - 2 * least + 1) * 2 * stats.t.sf(t, n - 2)))
+    return float(min(counted, (n - 2 * least + 1) * 2 * sp.stats.t.sf(t, n - 2)))
 
 
 def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> Changes:
@@ -155,11 +155,11 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
 
 
 def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
-    """95 % interval of the mean after less the mean before (Welch)."""
+    """90 % interval of the mean after less the mean before (Welch)."""
     if np.ptp(before) == 0 and np.ptp(after) == 0:
         shift = float(after.mean() - before.mean())
         return shift, shift
-    found = stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.95)
+    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
     return float(found.low), float(found.high)
 
 

@@ -6,7 +6,7 @@ from math import nan, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.stats import f as f_curve
+import scipy as sp
 
 from kit import tables
 from kit.errors import OutOfRange, need
@@ -293,7 +293,7 @@ def gauge_study(
     need(
         ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study"
     )
-    p_value = float(f_curve.sf((ss_op / d_op) / (ss_e / d_e), d_op, d_e))
+    p_value = float(sp.stats.f.sf((ss_op / d_op) / (ss_e / d_e), d_op, d_e))
     pooled = p_value > (tables.value("batches_gauge_pool_p") if pool_above is None else pool_above)
     error = (ss_op + ss_e) / (d_op + d_e) if pooled else ss_e / d_e
     base = error if pooled else ss_op / d_op

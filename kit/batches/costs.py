@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.batches.causes import short_sd
@@ -17,7 +17,7 @@ from kit.working import Result, Step, steps_from
 
 @dataclass(frozen=True)
 class Bar:
-    """One bar of the Pareto chart. Interval: 95 % for what as many batches of the same kind lose on average."""
+    """One bar of the Pareto chart. Interval: 90 %, for what as many batches of the same kind lose on average."""
 
     name: str
     kg: float
@@ -131,11 +131,11 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
 
 
 def _interval_of_sum(kg: np.ndarray) -> tuple[float, float]:
-    """95 % interval of the sum of as many batches of the same kind; without end for a single batch."""
+    """90 % interval of the sum of as many batches of the same kind; without end for a single batch."""
     total, n = float(kg.sum()), len(kg)
     half = float("inf")
     if n > 1:
-        half = float(t_curve.ppf(0.975, n - 1) * kg.std(ddof=1) * n**0.5)
+        half = float(sp.stats.t.ppf(0.95, n - 1) * kg.std(ddof=1) * n**0.5)
     return total - half, total + half
 
 

@@ -43,7 +43,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
 
     loss: loss of each batch, % of what went in, shape (n,), nan where unknown
     columns: {name: values of shape (n,)}, each in its own unit, nan where unknown
-    Returns Drivers: slopes with 95 % intervals, collinearity (VIF) and influential batches.
+    Returns Drivers: slopes with 90 % intervals, collinearity (VIF) and influential batches.
     Raises OutOfRange for too few batches, or a column that does not vary.
     Batches with a gap in any column are left out and counted in the notes. Columns named "... of
     finished" share the error of the weight that the loss was computed from; a note says so. Keep
@@ -80,7 +80,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
         )
     design, spread = sm.add_constant(x), sm.add_constant(scaled)
     fit = sm.OLS(y, design).fit()
-    interval = fit.conf_int()
+    interval = fit.conf_int(0.1)
     found = tuple(
         Driver(
             name,

@@ -268,7 +268,7 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float]) -> Finding
         kg,
         is_record_fault,
         sentence,
-        f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
+        f"effect {h.effect:.3g} (90 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
         f"a chance of {odds(h.chance)}",
         "; ".join(doubts),
         next_measurement,

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
-from scipy.stats import linregress
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
@@ -190,10 +189,10 @@ def _cause(series, family, via, slope) -> str:
 
 
 def _slope(y, raw):
-    """Slope of a series on a pattern, and its 95 % interval."""
+    """Slope of a series on a pattern, and its 90 % interval."""
     seen = np.isfinite(y)
-    fit = linregress(raw[seen], y[seen])
-    half = float(t_curve.ppf(0.975, seen.sum() - 2)) * fit.stderr
+    fit = sp.stats.linregress(raw[seen], y[seen])
+    half = float(sp.stats.t.ppf(0.95, seen.sum() - 2)) * fit.stderr
     return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
 
 

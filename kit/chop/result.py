@@ -116,7 +116,7 @@ def end_range(bowl: Bowl, machine: Machine) -> EndRange:
         elif charge.kind == "ice":
             heat = heat - charge.kg * wet * charge.heat_in_kJ_per_kg
     ends = fat.temperature_C(heat)
-    low, high = (float(x) for x in np.percentile(ends, (10, 90)))
+    low, high = (float(x) for x in np.percentile(ends, (5, 95)))
     about_energy = (
         "The range holds no uncertainty of the energy, which is taken as given."
         if machine.low_kJ_per_kg == machine.high_kJ_per_kg

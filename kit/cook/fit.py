@@ -8,8 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import least_squares
-from scipy.special import stdtrit
+import scipy as sp
 
 from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
@@ -29,7 +28,7 @@ _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
 @dataclass(frozen=True)
 class Fitted:
-    """One number learned, low and high holding 95 %; or one that the log cannot tell, held at the schedule's own value, with `why`."""
+    """One number learned, low and high a 90 % interval; or one that the log cannot tell, held at the schedule's own value, with `why`."""
 
     stage: str
     what: str
@@ -77,7 +76,7 @@ def fit_log(
     minutes: of each reading from the start of the schedule, min, rising
     probe_C: readings, °C
     losses_pct: {stage from 0: weight lost from the start to its end, % of the start weight}
-    Returns Fit: each number with a 95 % interval, or the reason why it was refused.
+    Returns Fit: each number with a 90 % interval, or the reason why it was refused.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, values that are no temperatures.
     Valid where the schedule is what was run and the probe sits on the axis.
     Source: least squares on `cook`; data/reference/cook.csv.
@@ -169,7 +168,7 @@ class _Model:
 
     def solve(self, wanted):
         low, high = (np.array([table[what] for _, what in wanted]) for table in (_LOW, _HIGH))
-        return least_squares(
+        return sp.optimize.least_squares(
             self.residuals,
             np.clip(self.held(wanted), low + 1e-3, high - 1e-3),
             self.jacobian,
@@ -210,7 +209,7 @@ def _refused(model: _Model, index: int, what: str, why: str) -> Fitted:
 
 
 def _half_widths(model: _Model, x, wanted, doubtful):
-    """95 % half widths from the curvature at the optimum, and the covariance, with the doubt about what is held.
+    """Half widths of 90 % intervals from the curvature at the optimum, and the covariance, with the doubt about what is held.
 
     A direction that the log does not see comes out huge, not zero. The residual spread is never taken below the stated error, and neighbours that say the
     same count once (lag-1 correlation).
@@ -228,7 +227,7 @@ def _half_widths(model: _Model, x, wanted, doubtful):
     independent = max(n * (1 - lag) / (1 + lag), parameters + 2.0)
     values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
     cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
-    return np.sqrt(np.diag(cov)) * stdtrit(max(independent - parameters, 2.0), 0.975), cov
+    return np.sqrt(np.diag(cov)) * sp.special.stdtrit(max(independent - parameters, 2.0), 0.95), cov
 
 
 def _why(worst, wanted, half, cov, model: _Model) -> str:

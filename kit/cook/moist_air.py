@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy as sp
 
 from kit.errors import OutOfRange, need
 from kit.tables import value
@@ -133,14 +133,14 @@ def wet_bulb_C(dry_bulb_C: float, vapour_Pa: float) -> float:
         return float(_ratio_from_wet_bulb(dry_bulb_C, wet)) - ratio
 
     high = min(dry_bulb_C, _boiling_C())
-    return high if drier(high) <= 0 else brentq(drier, -60.0, high, xtol=1e-12)
+    return high if drier(high) <= 0 else sp.optimize.brentq(drier, -60.0, high, xtol=1e-12)
 
 
 @lru_cache(maxsize=1)
 def _boiling_C() -> float:
     """Just below the boiling point of water, where the humidity ratio is still finite."""
     just_below = PRESSURE_PA * (1 - 1e-6)
-    return brentq(lambda t: saturation_pressure_Pa(t) - just_below, 0.0, 200.0)
+    return sp.optimize.brentq(lambda t: saturation_pressure_Pa(t) - just_below, 0.0, 200.0)
 
 
 def _ratio_from_wet_bulb(dry, wet):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.special import ndtr
+import scipy as sp
 
 from kit import tables
 from kit.errors import UnknownName
@@ -111,9 +111,9 @@ class Reading(CatalogueRow):
         slip = tables.value("diagnosis_slip_share")
         low = high = 0.0
         if self.low_edge is not None:
-            low = max(slip, ndtr((self.low_edge - self.usual_value) / self.spread))
+            low = max(slip, sp.special.ndtr((self.low_edge - self.usual_value) / self.spread))
         if self.high_edge is not None:
-            high = max(slip, ndtr((self.usual_value - self.high_edge) / self.spread))
+            high = max(slip, sp.special.ndtr((self.usual_value - self.high_edge) / self.spread))
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:

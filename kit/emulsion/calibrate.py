@@ -14,7 +14,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import expit
+import scipy as sp
 
 from kit import tables
 from kit.emulsion import model
@@ -268,7 +268,7 @@ def _fit(rows, p: Parameters, count: int):
 
     def modelled(levels):
         """What each observation should read, (count, observations), and its slope against the levels, (…, 2)."""
-        share = expit(rest + levels[:, None, :])
+        share = sp.special.expit(rest + levels[:, None, :])
         return (reach * share).sum(axis=2), reach * share * (1 - share)
 
     def badness(levels):

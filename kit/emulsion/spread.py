@@ -16,12 +16,12 @@ from kit.working import Result
 
 LEAST_DRAWS = 200
 DRAWS = 2000
-QUANTILES_PCT = (10, 50, 90)
+QUANTILES_PCT = (5, 50, 95)
 
 
 @dataclass(frozen=True, eq=False)
 class EmulsionSpread(Result):
-    """10, 50 and 90 % of the draws. Arrays have the quantile first, then the batter's own shape."""
+    """Median and 90 % interval (5, 50 and 95 % of the samples). Arrays have the quantile first, then the batter's own shape."""
 
     draws: int
     total_out_g: np.ndarray

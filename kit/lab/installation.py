@@ -13,12 +13,12 @@ _NEEDED = (
     "pandas",
     "scipy",
     "pint",
-    "altair",
     "vl-convert-python",
     "anywidget",
     "ipywidgets",
     "jupyterlab-widgets",
     "openpyxl",
+    "pyarrow",
     "statsmodels",
 )
 _AGAIN = "close JupyterLab and run `python3 -m kit open` again"

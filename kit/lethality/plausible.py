@@ -8,7 +8,7 @@ Readings that no wet core can show are refused earlier, in `trace`.
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import jn_zeros
+import scipy as sp
 
 from kit.cook.link import Link
 from kit.errors import need_between
@@ -39,7 +39,9 @@ def fastest_per_s(diameter_mm: float | None = None) -> float:
     conducts, light = number("cook_conductivity").high, number("cook_density").low
     link = Link(size, conducts, light, number("cook_heat_capacity").low)
     ends = (np.pi / (2 * value("record_shortest_link"))) ** 2
-    return float(link.diffusivity_m2_per_s / link.radius_m**2 * (jn_zeros(0, 1)[0] ** 2 + ends))
+    return float(
+        link.diffusivity_m2_per_s / link.radius_m**2 * (sp.special.jn_zeros(0, 1)[0] ** 2 + ends)
+    )
 
 
 def _unit(held: Trace) -> str:

@@ -10,7 +10,7 @@ from statistics import NormalDist
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy as sp
 
 from kit.errors import need, need_between
 from kit.materials import Material
@@ -120,8 +120,10 @@ def cloud(
     fat = np.repeat([[m.fat_pct for m in materials]], count, axis=0)
     for n, m in enumerate(materials):
         if m.fat_sd_pct > 0 and kg[n] > 0:
-            low, high = (ndtr((edge - m.fat_pct) / m.fat_sd_pct) for edge in possible_fat(m))
-            fat[:, n] = m.fat_pct + m.fat_sd_pct * ndtri(rng.uniform(low, high, count))
+            low, high = (
+                sp.special.ndtr((edge - m.fat_pct) / m.fat_sd_pct) for edge in possible_fat(m)
+            )
+            fat[:, n] = m.fat_pct + m.fat_sd_pct * sp.special.ndtri(rng.uniform(low, high, count))
     mixes = compose(materials, np.broadcast_to(kg, (count, len(kg))), fat)
     return mixes if cook_yield_pct == 100 else cooked(mixes, cook_yield_pct)
 

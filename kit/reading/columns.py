@@ -241,7 +241,8 @@ def _rows(
         blocks = (pa.Table.from_batches([block]) for block in reader)
         for block in blocks if size else [reader.read_all()]:
             found = np.arange(row, row + block.num_rows + len(torn))
-            found = np.setdiff1d(found, [number for number, _ in torn])[: block.num_rows]
+            if torn:
+                found = np.setdiff1d(found, [number for number, _ in torn])[: block.num_rows]
             row = int(found[-1]) + 1 if found.size else row
             # the reader is ahead of the block that it hands out
             ahead = [one for one in torn if size and one[0] >= row]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtri
+import scipy as sp
 
 from kit import units
 from kit.yields.flows import PREDICTED, Checks, Graph
@@ -98,7 +98,7 @@ def suspects(
     floor = SINGULAR * max(information.max(initial=0.0), 1e-300)
     information = np.where(information > floor, information, np.nan)
     match = weighted @ missing
-    limit = float(chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
+    limit = float(sp.special.chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
     groups = []
     for members in _alike(table, inverse, information):
         causes = tuple(

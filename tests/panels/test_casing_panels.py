@@ -129,7 +129,9 @@ def test_the_breaks_of_the_scatter_break(spread):
     assert "far from the rest" in spread.shown.sentence and any(
         "far from the rest" in row.cells[0] for row in fails(spread)
     )
-    assert "Variance components of the weight" not in [table.caption for table in spread.shown.tables]
+    assert "Variance components of the weight" not in [
+        table.caption for table in spread.shown.tables
+    ]
     spread.reset()
     few = spread.result.found.outside.counted
     spread.set(tolerance_pct=2)

@@ -100,7 +100,9 @@ def test_a_worse_probe_asks_for_more(made, worse):
 
 def test_a_cook_that_is_too_short_has_no_reading_to_wait_for(made):
     panel = made[probe_panel].reset().set(longer_min=-19)
-    assert "display reading needed" in fails(panel) and "No reading is enough" in panel.shown.sentence
+    assert (
+        "display reading needed" in fails(panel) and "No reading is enough" in panel.shown.sentence
+    )
     panel.reset()
 
 
@@ -448,7 +450,9 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
             and cook.rows[0].mark == "fails"
             and not any("inside" in row.cells[3] for row in cook.rows)
         )
-        chill = next(table for table in panel.shown.tables if table.caption.startswith("Cooling: every"))
+        chill = next(
+            table for table in panel.shown.tables if table.caption.startswith("Cooling: every")
+        )
         assert not any("inside" in row.cells[3] for row in chill.rows)
         assert panel.picture.payload["page"]["html"].index(
             "IMPLAUSIBLE LOG"

@@ -87,7 +87,11 @@ def test_every_chart_has_rows_and_words(panel):
 @pytest.mark.parametrize(
     "make, preset, said",
     [
-        (dose_panel, "Weaker premix at the same rate", "Below the minimum ingoing nitrite (US, 2015)"),
+        (
+            dose_panel,
+            "Weaker premix at the same rate",
+            "Below the minimum ingoing nitrite (US, 2015)",
+        ),
         (dose_panel, "Old EU rate under the new EU rule", "do not weigh this dose"),
         (scale_panel, "Kitchen scale, small batch", "in two steps"),
         (brine_panel, "Salt of the cure forgotten", "stops none"),
@@ -169,7 +173,7 @@ def test_what_is_left_in_the_product_is_judged_by_a_measurement_alone():
     panel = dose_panel().set(rule="Codex, general standard, category 08.3")
     row = "Limits of Codex", "nitrite residual, as NO2", 3
     assert cell(panel, *row) == "not judged" and "residual" not in panel.shown.sentence
-    assert cell(panel.set(measured_ppm=118), *row)== "1.31 mg/kg"
+    assert cell(panel.set(measured_ppm=118), *row) == "1.31 mg/kg"
     assert cell(panel.set(measured_ppm=130), *row).startswith("✗ 6.68")
     assert "residual nitrite exceeds its limit, Codex" in panel.shown.sentence
 
@@ -278,9 +282,7 @@ def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
 
 def test_a_sheet_over_another_limit_says_so_in_the_sentence():
     answer = cure_of(demo_sheet().with_amounts({"sodium tripolyphosphate": "0.6 % of batch"}), 90)
-    assert "Limit not met" in cure_sentence(answer) and "phosphate" in cure_sentence(
-        answer
-    )
+    assert "Limit not met" in cure_sentence(answer) and "phosphate" in cure_sentence(answer)
     low = cure_of(demo_sheet().with_amounts({"cure premix": "1.5 g/kg of meat"}), 90)
     assert "Check: " in cure_sentence(low)
     assert read_sheet(demo_sheet().as_dict()) == demo_sheet()

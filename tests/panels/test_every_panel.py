@@ -9,12 +9,17 @@ from base64 import b64decode
 from functools import cache
 from io import BytesIO
 from itertools import pairwise, permutations
+from pathlib import Path
 
+import altair
 import pytest
+from jsonschema import Draft7Validator
 from PIL import Image
 
 import kit.lab.panels
 from kit.errors import KitError
+from kit.lab.charts.marks import layer
+from kit.lab.charts.style import finished
 from kit.lab.panels.panel import PICTURES, Choice, Entry, File, Panel, Slider, Switch
 from kit.lab.panels.plan.form import FormSpec
 from kit.lab.panels.sheets import kitchen_sheet, use_in_lessons
@@ -193,7 +198,7 @@ def test_the_order_holds_every_pair():
 @pytest.mark.parametrize("name", MAKERS)
 def test_the_stored_form_has_a_picture_where_anything_is_drawn(name, monkeypatch):
     """The rest of the run goes without these pictures."""
-    monkeypatch.delenv(PICTURES)
+    monkeypatch.setenv(PICTURES, "yes")
     panel, _ = made(name)
     stored = panel.reset()._repr_mimebundle_()
     drawn = bool(panel.picture.payload["data"])
@@ -201,6 +206,26 @@ def test_the_stored_form_has_a_picture_where_anything_is_drawn(name, monkeypatch
     if drawn:
         picture = Image.open(BytesIO(b64decode(stored["image/png"])))
         assert picture.width > 100 and len(picture.convert("RGB").getcolors(64)) > 3
+
+
+@cache
+def schema() -> Draft7Validator:
+    """Vega-Lite's own, as Altair brings it."""
+    path = Path(altair.__file__).parent / "vegalite" / "v6" / "schema" / "vega-lite-schema.json"
+    return Draft7Validator(json.loads(path.read_text(encoding="utf-8")))
+
+
+def test_a_chart_that_is_not_vega_lite_is_told():
+    good = finished(layer("one", "bar", x="x:Q", width=9), "Bars")
+    assert schema().is_valid(good) and good["$schema"] == altair.SCHEMA_URL
+    assert not schema().is_valid({**good, "mark": {"type": "bar", "widht": 9}})
+    assert not schema().is_valid({**good, "encoding": {"x": {"field": "x", "type": "number"}}})
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_every_chart_is_vega_lite(name):
+    panel, _ = made(name)
+    assert [at for at, spec in panel.picture.specs.items() if not schema().is_valid(spec)] == []
 
 
 @pytest.mark.parametrize("name", MAKERS)
@@ -240,7 +265,9 @@ def test_us_units_leave_no_metric_quantity_in_the_texts(name):
             sent = panel.picture.payload
             texts = [*all_texts([sent[key] for key in ("sentence", "tables", "notes", "cautions")])]
             texts += all_texts([sent["data"], list(sent["text"].values())])
-            texts += [str(getattr(held.widget, "description", "")) for held in panel.controls.values()]
+            texts += [
+                str(getattr(held.widget, "description", "")) for held in panel.controls.values()
+            ]
             left = [re.sub("|".join(METRIC_STAYS), "", text) for text in texts]
             assert [text for text in left if re.search(r"°C| kg\b| K\b|\d mm\b", text)] == []
     finally:

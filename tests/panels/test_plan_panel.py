@@ -145,7 +145,9 @@ def test_the_question_of_a_small_maker(panel):
     tables = {table["caption"]: table["rows"] for table in sent["tables"]}
     names = [row["cells"][1] for row in tables["Weigh sheet"]]
     assert "pork trim" in names and any(name.startswith("ice") for name in names)
-    assert any("limit for the chopping temperature" in row["cells"][0] for row in tables["The batter"])
+    assert any(
+        "limit for the chopping temperature" in row["cells"][0] for row in tables["The batter"]
+    )
     assert sent["page"]["html"].startswith("<!DOCTYPE html>")
 
 

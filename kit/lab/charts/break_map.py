@@ -1,11 +1,11 @@
 """Cook-out over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
+from kit.lab.charts import alt
 from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import LABEL, TITLE, finished

@@ -1,11 +1,11 @@
 """What a metre of casing holds, how far weights and lengths scatter."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.casing.geometry import fill_g_per_m
 from kit.casing.kinds import hanks
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 

@@ -1,9 +1,9 @@
 """Charts of lesson 03: the warming batter, ice against cold meat."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.panels.view import columns

@@ -1,9 +1,9 @@
 """Charts of lesson 03: the batch step by step, and a log."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.chop import (
     degrees,
     end_colour,

@@ -1,9 +1,9 @@
 """What a link goes through: schedule and core, two chills, a record, one probe."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.pages.record import thinned

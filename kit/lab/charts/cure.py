@@ -1,9 +1,8 @@
 """One weight of nitrite under four names."""
 
-import altair as alt
-
 from kit import units
 from kit.cure.dose import Dose
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import (
     COLOUR,

@@ -1,8 +1,7 @@
 """Every dosing error on one scale of tens: what was written beside what was meant."""
 
-import altair as alt
-
 from kit.cure.error_examples import ErrorExample
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 

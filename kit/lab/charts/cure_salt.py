@@ -1,9 +1,8 @@
 """Water activity against brine strength, and where the salt comes from."""
 
-import altair as alt
-
 from kit import units
 from kit.cure.brine import Brine
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 

@@ -1,8 +1,7 @@
 """What the step of a scale does to the dose: a funnel that opens for small batches."""
 
-import altair as alt
-
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.cure import PPM_SHOWN
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished

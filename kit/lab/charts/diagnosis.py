@@ -2,9 +2,8 @@
 
 from collections.abc import Iterable
 
-import altair as alt
-
 from kit.diagnosis import Diagnosis, Reading
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -115,7 +114,7 @@ def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
     }
 
 
-def _state(colours: dict[str, str]) -> alt.Color:
+def _state(colours: dict[str, str]) -> dict:
     """A colour for each state of a row."""
     found = [COLOUR.get(colour, colour) for colour in colours.values()]
     scale = alt.Scale(domain=list(colours), range=found)

@@ -1,7 +1,6 @@
 """Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
-import altair as alt
-
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
 
@@ -26,7 +25,7 @@ def signed(value: float, digits: int = 2) -> str:
 
 
 # margins and cook-out ------------------------------------------------------------------------------
-def _names(field: str, room: int) -> alt.Y:
+def _names(field: str, room: int) -> dict:
     """Names down the side in the order of the rows."""
     axis = alt.Axis(labelLimit=room, ticks=False, domain=False)
     return alt.Y(field, title=None, sort=None, axis=axis)

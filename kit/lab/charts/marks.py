@@ -6,9 +6,8 @@ A chart is a sum of layers. A layer names its data set, its style, and the field
 from collections.abc import Iterable
 from functools import partial
 
-import altair as alt
-
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, rows
+from kit.lab.charts import alt
+from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down
 
 CHANNELS = {
     "x",
@@ -59,7 +58,7 @@ STYLES: dict[str, tuple[str, dict]] = {
 """style -> (mark, its properties)"""
 
 
-def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | alt.LayerChart:
+def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Drawing:
     """One layer of the data set `data` in a style of STYLES.
 
     said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.
@@ -81,16 +80,12 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | a
     look = {**base, **{key: value for key, value in said.items() if key not in encode}}
     if "color" in encode:
         look.pop("color", None)
-    made = getattr(alt.Chart(rows(data)), f"mark_{mark}")(**look).encode(**encode)
+    made = alt.chart(data, mark, **look).encode(**encode)
     if not halo:
         return made
     under = {key: value for key, value in encode.items() if key != "color"}
-    return (
-        getattr(alt.Chart(rows(data)), f"mark_{mark}")(
-            **{**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
-        ).encode(**under)
-        + made
-    )
+    white = {**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
+    return alt.layer(alt.chart(data, mark, **white).encode(**under), made)
 
 
 def _axis(

@@ -1,8 +1,7 @@
 """One batch's mass balance: a waterfall, yields beside what was expected, what is missing, its cost."""
 
-import altair as alt
-
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, beyond, numbered
 from kit.yields.mass_balance import UNRECORDED

@@ -1,8 +1,8 @@
 """What the mix is made of, how much of each limit it uses, and where on the map of ice and lean it stands."""
 
-import altair as alt
 import numpy as np
 
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, finished, names_down, numbered
 

@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 
-from scipy.special import ndtri, stdtrit
+import scipy as sp
 
 from kit.casing import scatter
 from kit.casing.geometry import link_weight_g
@@ -10,7 +10,6 @@ from kit.casing.scatter import how_many
 from kit.chain.casing import links_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
-from kit.reading.measured import read_paired
 from kit.tables import data_path
 from kit.working import Step, step, steps_of
 
@@ -32,6 +31,8 @@ FULL = "3.141592653589793 / 4 × D ^ 2 × L × rho / 1000000"
 @lru_cache(maxsize=1)
 def demo_links():
     """The invented demo links: weight, length and diameter of the same links."""
+    from kit.reading.measured import read_paired
+
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     return read_paired(data_path("demo", "demo_links.csv"), columns)
 
@@ -89,7 +90,7 @@ def _sample() -> Exercise:
     def solve() -> tuple[float, tuple[Step, ...]]:
         sd = scatter(demo_links()["weight"]).sd
         whole = how_many(sd, 0.3)
-        t = float(stdtrit(whole - 1, 0.975))
+        t = float(sp.special.stdtrit(whole - 1, 0.95))
         exact = (t * sd / 0.3) ** 2
         student, spread = (
             (t, "", "Student, at that many links"),
@@ -106,18 +107,18 @@ def _sample() -> Exercise:
         )
 
     return Exercise(
-        "How many links must be weighed for their mean to be known to ± 0.3 g (95 %), "
+        "How many links must be weighed for their mean to be known to ± 0.3 g (90 % interval), "
         "if they scatter like the demo links?",
         "links",
         solve,
         3,
         (
-            "n = (t × s / h)²; begin with t = 2.",
+            "n = (t × s / h)²; begin with t = 1.7.",
             "The panel gives the standard deviation; it also counts how many more links are needed.",
         ),
         (
             (
-                "that is ± 0.3 g for one standard error, not for 95 %.",
+                "that is ± 0.3 g for one standard error, not for a 90 % interval.",
                 lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2,
             ),
         ),
@@ -146,7 +147,7 @@ def _given_away() -> Exercise:
 
 
 def _saved() -> Exercise:
-    z = float(ndtri(0.975))
+    z = float(sp.special.ndtri(0.975))
     answer, put_in = (
         z * 0.7,
         {"z": (z, "", "normal, 2.5 % below"), "a": (1.7, "g"), "b": (1.0, "g")},

@@ -9,7 +9,6 @@ from kit.files import put
 from kit.lab.pages import listed
 from kit.lethality import Record
 from kit.lethality.published import celsius
-from kit.reading.dates import dated
 from kit.tables import value
 
 _STYLE = """
@@ -114,6 +113,8 @@ def save_record(record: Record, path, overwrite: bool = False) -> Path:
 
 
 def _log_line(record: Record) -> str:
+    from kit.reading.dates import dated  # loads what reads tables
+
     start = record.start or "____________________"
     return f"log: {record.file or '____________________'}; first reading: {start}" + (
         "" if not record.start or dated(record.start) else " (date: ______________)"

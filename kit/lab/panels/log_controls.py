@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from functools import lru_cache
 
+from kit import reading
 from kit.lab.panels.controls import Choice, Entry, File
-from kit.reading.logs import LogReading, read_log
+from kit.logs import LogReading
 
 ASK, FILES = "Questions of the reader", "Your files"
 _AS_FILE, _ONLY = ("as the file says", ""), "only if it asks"
@@ -54,4 +55,4 @@ def log_of(content: bytes, values: Mapping, channels: tuple[str, ...] = ()) -> L
 def _read(
     content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...]
 ) -> LogReading:
-    return read_log(content, **dict(answers), channels=list(channels) or None)
+    return reading.read_log(content, **dict(answers), channels=list(channels) or None)

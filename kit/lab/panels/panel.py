@@ -29,10 +29,10 @@ from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
-SHELF = Path(sys.prefix, "share", "cold-batter") if sys.prefix != sys.base_prefix else None
-"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets no file of ours"""
+SHELF = Path(sys.prefix, "share", "cold-batter")
+"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets a file of ours only when it is set up for the kit"""
 PICTURES = "COLD_BATTER_PICTURES"
-"""an environment variable: "no" leaves the PNG out of a panel's stored form, where nothing will be stored"""
+"""an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
 
 
 @lru_cache(maxsize=1)
@@ -40,22 +40,24 @@ def runtime():
     """The chart library, sent to the page once for all panels of a kernel."""
 
     class Runtime(anywidget.AnyWidget):
-        _esm = bundled((HERE / "runtime.js").read_text(encoding="utf-8"))
+        _esm = bundled()
 
     return Runtime()
 
 
-def bundled(script: str, shelf: Path | None = SHELF) -> str:
-    """`script` with the chart library in it. Making it takes a second, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+def bundled(
+    script: str = "", shelf: Path = SHELF, keep: bool = sys.prefix != sys.base_prefix
+) -> str:
+    """`script` (none: runtime.js) with the chart library in it. Making it takes two seconds and 100 MB, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+    script = script or (HERE / "runtime.js").read_text(encoding="utf-8")
     made_of = f"{version('vl-convert-python')}\n{script}".encode()
-    kept = shelf and shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
-    if kept:
-        with suppress(OSError, UnicodeDecodeError):
-            return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
+    kept = shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
+    with suppress(OSError, UnicodeDecodeError):
+        return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
     import vl_convert
 
     whole = vl_convert.javascript_bundle(script)
-    if kept:
+    if keep:
         with suppress(OSError, KitError):
             shelf.mkdir(parents=True, exist_ok=True)
             put(kept, whole, overwrite=True)
@@ -299,7 +301,7 @@ class Panel(W.Box):
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = {"text/plain": self.text()}
-        if self.picture.payload["data"] and os.environ.get(PICTURES) != "no":
+        if self.picture.payload["data"] and os.environ.get(PICTURES) == "yes":
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()

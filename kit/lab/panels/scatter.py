@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit import units
+from kit import reading, units
 from kit.casing import Scatter, scatter
 from kit.casing.drivers import ScatterDrivers, drivers
 from kit.casing.measurements import MeasuredColumn
@@ -14,7 +14,6 @@ from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
-from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
 INVENTED = "The demo links and their weights are invented."
@@ -45,7 +44,7 @@ def scatter_panel() -> Panel:
         demo = data_path("demo", "demo_links.csv")
         try:
             if typed:
-                measured, parts, why = read_measured(typed, unit), None, ""
+                measured, parts, why = reading.read_measured(typed, unit), None, ""
             else:
                 content = values["file"][1] if values["file"] else demo.read_bytes()
                 measured, (parts, why) = _column(content, what), _drivers(content)
@@ -102,14 +101,16 @@ def scatter_panel() -> Panel:
 @lru_cache(maxsize=8)
 def _column(content: bytes, what: str) -> MeasuredColumn:
     try:
-        return read_measured(content, UNITS[what], column=what)
+        return reading.read_measured(content, UNITS[what], column=what)
     except Faulty:
-        return read_measured(content, UNITS[what])
+        return reading.read_measured(content, UNITS[what])
 
 
 @lru_cache(maxsize=8)
 def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
     """The variance components of the weights, or why there are none."""
+    from kit.reading.measured import read_paired
+
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     try:
         return drivers(*read_paired(content, columns).values()), ""

@@ -3,7 +3,6 @@
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
 
-import altair as alt
 import numpy as np
 import pandas as pd
 
@@ -11,6 +10,7 @@ from kit.batches import BatchTable
 from kit.batches.change import Changes
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import LABEL, finished
 from kit.lab.panels.view import columns

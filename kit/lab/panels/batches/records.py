@@ -46,7 +46,7 @@ def opened(
     if mapping is not None:
         drafted = read_mapping(mapping.decode("utf-8", "replace") + "\n")
     if drafted.questions:
-        return Opened(drafted, Faulty(name, drafted.questions))
+        return Opened(drafted, Faulty(name, [asked.fault for asked in drafted.questions]))
     recipes = {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     try:
         return Opened(drafted, analysed(read_records(content, drafted, name=name), recipes=recipes))

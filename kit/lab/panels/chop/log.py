@@ -16,7 +16,7 @@ from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
-from kit.reading.logs import LogReading
+from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
 

@@ -28,7 +28,7 @@ from kit.lethality.published import (
     operating_rules,
 )
 from kit.lethality.record import smokehouse_of_log, traces_of_log
-from kit.reading.logs import LogReading
+from kit.logs import LogReading
 from kit.tables import data_path, value
 
 

@@ -85,7 +85,9 @@ def error_examples_view(made: Examples, values, system) -> View:
     says = SAYS[one.kit_says]
     written, meant = one.written, one.meant
     if one.name.startswith(("Ounces", "Pounds", "ounces", "pounds")):
-        written, meant = (re.sub(r" (kg|g|lb|oz)\b", "\u00a0\\1", text) for text in (written, meant))
+        written, meant = (
+            re.sub(r" (kg|g|lb|oz)\b", "\u00a0\\1", text) for text in (written, meant)
+        )
     sentence = (
         f"{one.name[:1].upper()}{one.name[1:]}: {written}; intended: {meant}. On {meat} of meat this gives {gives} instead of {ppm(one.meant_ppm)}. "
         f"{says[:1].upper()}{says[1:]}: {one.do}."

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit import units
+from kit import reading, units
 from kit.chain.diagnosis import SheetEvidence, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.diagnosis import Diagnosis, diagnose
@@ -27,7 +27,6 @@ from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
 from kit.logs import LogReading
-from kit.reading.logs import read_log
 from kit.tables import data_path
 
 LOGS = ".csv,.txt,.tsv,.xlsx"
@@ -126,7 +125,7 @@ def _demo(name: str) -> tuple[str, bytes]:
 
 @lru_cache(maxsize=8)
 def _log(content: bytes, unit: str) -> LogReading:
-    return read_log(content, unit=unit or None)
+    return reading.read_log(content, unit=unit or None)
 
 
 def names_in(written: str) -> tuple[str, ...]:

@@ -11,7 +11,6 @@ from kit.lab.panels.emulsion.words import before_after_table, cautions, kilogram
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
-from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -32,6 +31,8 @@ class Set(NamedTuple):
 
 def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     """Four typed tube tests or a file of them, on the batter of a sheet."""
+    from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
+
     sheet = sheet or starting_sheet()
     plain = emulsion_of(sheet)
     stations = [f"row {n}" for n in range(1, ENTRIES + 1)]

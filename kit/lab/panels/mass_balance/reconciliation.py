@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from scipy.special import ndtri
+import scipy as sp
 
 from kit.chain import follow
 from kit.chain.expected_loss import USUAL
@@ -92,7 +92,7 @@ def _raw(weight) -> bool:
 
 
 def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
-    limit = float(-ndtri(found.alpha / 2))
+    limit = float(-sp.special.ndtri(found.alpha / 2))
     return View(
         found.words(system),
         {"balances": charts.balances_data(found, limit, system)},

@@ -16,7 +16,6 @@ from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
 from kit.reading.sheets import draft_of_file
-from kit.reading.template import written_xlsx
 from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 
@@ -37,6 +36,8 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
         widget.found = [list(one) for one in find(content["text"])]
         return "" if widget.found else f"No entry for {content['text'][:60]!r}; try another word."
     if asked == "blank":
+        from kit.reading.template import written_xlsx
+
         return _download(widget, "blank_sheet.xlsx", written_xlsx({}))
     found = panel.result
     if panel.error or not hasattr(found, "plan"):

@@ -19,7 +19,7 @@ from kit.sheet import Sheet
 COLUMNS = ("quantity", "value", "limit or range", "margin or note")
 SIGNS = ("sign", "meaning", "stop?", "chill", "add", "continue?")
 DEFECTS = ("defect", "likely causes and correction", "measurement", "result")
-SPREAD = "(90 % interval)"
+SPREAD = "90 % interval"
 
 
 def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool = False) -> Row:
@@ -69,10 +69,10 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
         low, _, high = (f"{q:+.2f}".replace("-", "−") for q in spread.margins[first])
         now, edge = f"{margin:+.2f}".replace("-", "−"), "limit of the model: 0; teaching model"
         what = f"smallest margin: {LIMIT_WORDS[first]}"
-        rows.append(_line(what, now, f"{low} to {high} {SPREAD}", edge, fails=margin < 0))
+        rows.append(_line(what, now, f"{SPREAD} {low} to {high}", edge, fails=margin < 0))
         low, _, high = (f"{q:.1f}" for q in spread.total_out_g)
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
-        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{low} to {high} % {SPREAD}"
+        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
         rows.append(_line("predicted cook-out", out, reach, "released on heating, without drying"))
     if plan.limits and plan.chop:
         limits, ice = plan.limits, plan.chop.ice
