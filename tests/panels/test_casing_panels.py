@@ -46,7 +46,7 @@ def test_corners_answer_or_refuse_in_words(links):
             links.reset()
 
 
-@pytest.mark.parametrize("preset", ["Stuffed 2 mm wider (0.08 in)", "Air in the batter"])
+@pytest.mark.parametrize("preset", ["Stuff two millimetres wider", "Air in the batter"])
 def test_a_break_of_the_link_weight_breaks(links, preset):
     before = links.shown.sentence
     assert not fails(links) and "within tolerance" in before
@@ -75,7 +75,7 @@ def test_the_diameter_for_the_wanted_weight_gives_that_weight(links):
 
 def test_sheep_casing_changes_what_is_drawn_and_not_the_weight(links):
     by_round = links.reset().result.plan
-    sheep = links.set(**links.presets["Sheep casing by the hank"]).result.plan
+    sheep = links.set(**links.presets["Sheep casing, bought by the hank"]).result.plan
     assert (
         sheep.link_weight_g == pytest.approx(by_round.link_weight_g)
         and sheep.casing_m > 1.3 * by_round.casing_m
@@ -140,7 +140,7 @@ def test_the_breaks_of_the_scatter_break(spread):
     assert "shortfall" in spread.shown.sentence and any(
         "short" in row.cells[0] for row in fails(spread)
     )
-    spread.reset().set(**spread.presets["Only six links"])
+    spread.reset().set(**spread.presets["Six links only"])
     assert spread.result.found.outside.counted_high_pct > 50
     spread.reset()
 
@@ -231,7 +231,7 @@ def test_the_guess_is_the_panel_s_own_number(links):
     guess = lesson.guess()
     assert "No guess yet" in guess.compare()
     assert f"{links.result.plan.link_weight_g:.1f} g" in guess.question
-    links.set(**links.presets["Stuffed 2 mm wider (0.08 in)"])
+    links.set(**links.presets["Stuff two millimetres wider"])
     assert guess.truth() == pytest.approx(links.result.plan.link_weight_g)
     links.reset()
     assert (

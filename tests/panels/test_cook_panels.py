@@ -70,7 +70,7 @@ def test_working_sources_and_cautions(panel):
         (schedule_panel, "Too hot too soon", "skin ahead"),
         (schedule_panel, "Low humidity", "evaporation"),
         (schedule_panel, "Core stalls in a dry cook", "target core temperature not reached"),
-        (chill_panel, "Slow chilling", "cooling: rapid"),
+        (chill_panel, "Slow chill", "cooling: rapid"),
         (chill_panel, "Warm cold room", "cooling: rapid"),
         (record_panel, "Probe error of 3 °C (5.4 °F)", "P70 above 40"),
         (record_panel, "Smokehouse column as core", "used as a core"),

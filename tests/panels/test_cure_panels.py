@@ -94,7 +94,7 @@ def test_every_chart_has_rows_and_words(panel):
         ),
         (dose_panel, "Old EU rate under the new EU rule", "do not weigh this dose"),
         (scale_panel, "Kitchen scale, small batch", "in two steps"),
-        (brine_panel, "Salt of the cure forgotten", "stops none"),
+        (brine_panel, "Forgot the cure's own salt", "stops none"),
         (error_examples_panel, "Weak bag's rate, strong bag", "1,458 ppm"),
         (error_examples_panel, "Strong bag's rate, weak bag", "13 ppm"),
     ],
@@ -173,7 +173,7 @@ def test_what_is_left_in_the_product_is_judged_by_a_measurement_alone():
     panel = dose_panel().set(rule="Codex, general standard, category 08.3")
     row = "Limits of Codex", "nitrite residual, as NO2", 3
     assert cell(panel, *row) == "not judged" and "residual" not in panel.shown.sentence
-    assert cell(panel.set(measured_ppm=118), *row) == "1.31 mg/kg"
+    assert cell(panel.set(measured_ppm=118), *row) == "1.32 mg/kg"
     assert cell(panel.set(measured_ppm=130), *row).startswith("✗ 6.68")
     assert "residual nitrite exceeds its limit, Codex" in panel.shown.sentence
 
@@ -202,7 +202,7 @@ def test_each_trap_shows_its_number_beside_what_was_meant(number):
     panel = error_examples_panel().set(example=number)
     trap = panel.result.examples[number]
     assert (
-        f"ppm of the meat instead of {trap.meant_ppm:.0f}" in panel.shown.sentence
+        f"instead of {trap.meant_ppm:.0f}" in panel.shown.sentence
         and trap.do in panel.shown.sentence
     )
     large = [dot for dot in panel.shown.data["errors"]["given"] if dot["size"] > 200]

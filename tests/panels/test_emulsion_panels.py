@@ -130,9 +130,9 @@ def test_the_sentence_agrees_with_the_tables():
     panel = margins_panel()
     holds = panel.result
     kg = [float(x) for x in re.findall(r"([\d.]+) kg", panel.shown.sentence)]
-    assert kg[:2] == pytest.approx([holds.batch_kg, holds.kg(holds.held.total_out_g)], abs=0.051)
-    assert sum(kg[4:7]) == pytest.approx(kg[1], abs=0.16)
-    pounds = float(re.search(r"cook-out is ([\d.]+) lb", panel.use("US").shown.sentence)[1])
+    assert kg[:2] == pytest.approx([holds.kg(holds.held.total_out_g), holds.batch_kg], abs=0.051)
+    assert sum(kg[4:7]) == pytest.approx(kg[0], abs=0.16)
+    pounds = float(re.search(r"model: ([\d.]+) lb", panel.use("US").shown.sentence)[1])
     assert pounds == pytest.approx(holds.kg(holds.held.total_out_g) / 0.45359237, abs=0.051)
 
 
@@ -140,7 +140,9 @@ def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
     panel = margins_panel()
     panel.set(end_C=30)
     row = next(
-        row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature"
+        row
+        for row in panel.shown.data["margins"]["margins"]
+        if row["limit"] == "chopping temperature"
     )
     assert row["margin"] < MARGIN_SHOWN[0] <= row["at"]
     assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(
@@ -182,7 +184,7 @@ def test_rows_for_the_first_notebook_hold_the_same_numbers():
     rows = emulsion_rows(holds, "metric")
     assert all(len(row.cells) == 5 for row in rows)
     assert f"({holds.held.total_out_g:.1f} %)" in rows[0].cells[1]
-    assert sum("first to go" in row.cells[0] for row in rows) == 1
+    assert sum("(smallest)" in row.cells[0] for row in rows) == 1
     assert " lb" in emulsion_rows(holds, "US")[0].cells[1]
 
 
@@ -276,7 +278,9 @@ def test_what_has_no_effect_is_said_so():
 def test_nothing_to_lift_and_nothing_reaches_are_told():
     panel = corrective_actions_panel()
     panel.set(ice_pct_of_meat=20, trim_fat_pct=40)
-    assert "nothing to restore" in panel.shown.sentence and "changes" not in panel.shown.data
+    assert (
+        "no corrective action needed" in panel.shown.sentence and "changes" not in panel.shown.data
+    )
     panel.set(salt_pct_of_batch=0, phosphate_pct=0, ice_pct_of_meat=60, core_C=95)
     assert "No single change" in panel.shown.sentence
 
@@ -286,9 +290,9 @@ def test_an_action_for_one_limit_does_not_hide_the_others():
     panel.set(
         salt_pct_of_batch=0, phosphate_pct=0, binder_pct_of_batch=0, ice_pct_of_meat=60, core_C=95
     )
-    assert "film on the drops" in panel.shown.sentence
+    assert "protein film on fat globules" in panel.shown.sentence
     assert panel.shown.sentence.endswith(
-        "That does not restore fat load and water, also below what is wanted."
+        "It does not restore fat : functional protein and water binding, also below target."
     )
 
 
@@ -369,7 +373,7 @@ def test_a_leaking_tube_is_named_and_no_sound_one_is():
     panel = class_tests_panel()
     assert panel.result.calibration.furthest is None and "leak" not in panel.shown.sentence
     panel.press("A leaking tube")
-    assert "planned, gel-water: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
+    assert "planned, exudate: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
     table = next(t for t in panel.shown.tables if t.caption.startswith("Measured and predicted"))
     assert [row.cells[0] for row in table.rows if row.mark == "fails"] == ["✗ planned"]
 

@@ -133,7 +133,7 @@ def test_pounds_typed_as_kilograms_are_named_before_any_yield(ledger):
 
 def test_a_leak_takes_from_the_yield_and_stands_in_its_own_line(ledger):
     before = ledger.result.weighed
-    ledger.set(**ledger.presets["Unrecorded loss"])
+    ledger.set(**ledger.presets["An unrecorded loss"])
     after = ledger.result.weighed
     gone = ledger.values["astray_kg"] - ledger.controls["astray_kg"].spec.value
     assert after.unrecorded_kg == pytest.approx(
@@ -213,7 +213,7 @@ def test_what_can_be_told_apart_and_what_cannot(closing):
         "the usual range of the cook is wider than the error"
     )
     assert "cannot be told apart" in said["Loss and bias not distinguishable"]
-    assert "from rest to cook" in said["Two scales that disagree"]
+    assert "from rest to cook" in said["Where two scales meet"]
     assert (
         "no single cause" in said["Two at once: the demo batch"]
         and "chill to peel" in said["Two at once: the demo batch"]
@@ -237,12 +237,12 @@ def test_a_poor_scale_hides_a_hole(closing):
     assert closing.result.closes is False and closing.values["start"] == CLOSED
     closing.set(scale_sd_g=600)
     assert closing.result.closes and not any(
-        t.caption.startswith("Which") for t in closing.shown.tables
+        t.caption.startswith("Single causes") for t in closing.shown.tables
     )
 
 
 def test_the_causes_are_ranked_and_say_which_are_enough(closing):
-    rows = table(closing, "Which single cause").rows
+    rows = table(closing, "Single causes").rows
     shares = [float(row.cells[1].split()[0]) for row in rows]
     assert 1 < len(rows) <= 6 and shares == sorted(shares, reverse=True)
     for row, group in zip(rows, closing.result.suspects):
@@ -278,7 +278,7 @@ def test_giveaway_costs_what_it_could_have_been_sold_for(worth):
     found = next(w for w in worth.result[1].losses if w.label == "giveaway")
     assert (
         found.money == pytest.approx(10)
-        and f"{worth.result[0].giveaway_g_per_pack:.1f} g on every pack" in worth.shown.sentence
+        and f"{worth.result[0].giveaway_g_per_pack:.1f} g in each pack" in worth.shown.sentence
     )
     worth.set(**worth.presets["Each pack 4 g heavier"])
     assert worth.result[0].giveaway_g_per_pack == pytest.approx(6.9, abs=0.3)
@@ -322,7 +322,7 @@ def test_working_sources_and_cautions(ledger, closing, worth):
     for panel in (ledger, closing, worth):
         assert any("heavy" in line for line in panel.shown.cautions)
     assert (
-        any("net weight" in line for line in ledger.shown.cautions)
+        any("et weight" in line for line in ledger.shown.cautions)
         and ledger.values["mistake"] == NO_MISTAKE
     )
 

@@ -68,9 +68,9 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         links_view,
         lambda system: {"fill": charts.fill_chart(system)},
         {
-            "Stuffed 2 mm wider (0.08 in)": {"diameter_mm": START["diameter_mm"] + 2},
+            "Stuff two millimetres wider": {"diameter_mm": START["diameter_mm"] + 2},
             "Air in the batter": {"air_pct": 12},
-            "Sheep casing by the hank": {"kind": SHEEP},
+            "Sheep casing, bought by the hank": {"kind": SHEEP},
         },
     )
 

@@ -93,7 +93,7 @@ def scatter_panel() -> Panel:
             "Misplaced decimal point": {
                 "typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
             },
-            "Only six links": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
+            "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
     )
 

@@ -43,7 +43,7 @@ GUIDE_WORDS = {
 BREAKS = {
     "Water instead of ice": {"ice_share_pct": 0},
     "Warm meat": {"meat_C": 10},
-    "Chopped too long": {"energy_kJ_per_kg": 150},
+    "Chop too long": {"energy_kJ_per_kg": 150},
 }
 INVENTED = "The demo batch and the demo log are invented."
 FINAL = "final chopping temperature"

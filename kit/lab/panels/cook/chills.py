@@ -83,7 +83,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         chill_view,
         lambda system: {"chill": charts.chill_chart(system)},
         {
-            "Slow chilling": {"diameter_mm": 105, "fridge_C": 8},
+            "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
             "Warm cold room": {"fridge_C": 12},
         },
     )

@@ -42,7 +42,7 @@ def brine_panel() -> Panel:
 
     presets = {
         "Salt alone against Listeria": {"salt_pct_of_batch": 9},
-        "Salt of the cure forgotten": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 1.9},
+        "Forgot the cure's own salt": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 1.9},
     }
     return Panel(
         "Salt, brine and water activity",

@@ -92,7 +92,7 @@ def ledger_panel() -> Panel:
         {
             "Rework counted twice": {"mistake": TWICE},
             "Pounds typed as kilograms": {"mistake": POUNDS_TYPED},
-            "Unrecorded loss": {"astray_kg": 4.5},
+            "An unrecorded loss": {"astray_kg": 4.5},
         },
     )
 

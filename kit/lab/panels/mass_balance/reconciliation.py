@@ -80,7 +80,7 @@ def reconciliation_panel() -> Panel:
             "Biased scale after the cook": wrong | {"weight": "out of cook"},
             "Loss and bias not distinguishable": clean
             | {"where": "stuff to rest", "loss_kg": LOSS_KG},
-            "Two scales that disagree": clean | {"raw_pct": 1.5},
+            "Where two scales meet": clean | {"raw_pct": 1.5},
             "Two at once: the demo batch": clean | {"start": AS_WEIGHED},
         },
     )
