@@ -67,8 +67,8 @@ def test_working_sources_and_cautions(panel):
 @pytest.mark.parametrize(
     "make, preset, word",
     [
-        (schedule_panel, "Too hot too soon", "skin ahead"),
-        (schedule_panel, "Low humidity", "evaporation"),
+        (schedule_panel, "Too hot too soon", "surface-core"),
+        (schedule_panel, "Low humidity", "evaporative"),
         (schedule_panel, "Core stalls in a dry cook", "target core temperature not reached"),
         (chill_panel, "Slow chill", "cooling: rapid"),
         (chill_panel, "Warm cold room", "cooling: rapid"),
@@ -127,7 +127,7 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
     panel = made[schedule_panel].reset()
     rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
     assert (
-        f"{rows['evaporative shrink, smokehouse and chill, % of raw weight'][1]} of the weight evaporates"
+        f"Evaporative shrink {rows['evaporative shrink, smokehouse and chill, % of raw weight'][1]}"
         in panel.shown.sentence
     )
     assert (
@@ -185,7 +185,7 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
     panel = made[record_panel].reset()
     assert (
         panel.shown.sentence.startswith("Demo log, invented")
-        and "validates nothing" in panel.shown.sentence
+        and "does not validate" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
     assert captions[0] == "How the file was read" and "What is missing" in captions
@@ -334,7 +334,7 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
         ]
 
     assert slow() == ["not judged: nitrite not given"] * 2
-    assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
+    assert panel.set(nitrite="156 ppm") and slow() == ["within limit"] * 2
     assert panel.set(nitrite="90") and slow() == []
     assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
     panel.reset()
@@ -442,18 +442,18 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
     )
     assert panel.shown.sentence.startswith(("IMPLAUSIBLE LOG", "This log cannot be used yet"))
     cook = next(
-        (table for table in panel.shown.tables if table.caption.startswith("The cook")), None
+        (table for table in panel.shown.tables if table.caption.startswith("Cooking")), None
     )
     if cook:
         assert (
             cook.rows[0].cells[0] == "✗ implausible log"
             and cook.rows[0].mark == "fails"
-            and not any("inside" in row.cells[3] for row in cook.rows)
+            and not any("within" in row.cells[3] for row in cook.rows)
         )
         chill = next(
             table for table in panel.shown.tables if table.caption.startswith("Cooling: every")
         )
-        assert not any("inside" in row.cells[3] for row in chill.rows)
+        assert not any("within" in row.cells[3] for row in chill.rows)
         assert panel.picture.payload["page"]["html"].index(
             "IMPLAUSIBLE LOG"
         ) < panel.picture.payload["page"]["html"].index("validates nothing")
@@ -482,7 +482,7 @@ def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     panel = made[record_panel].reset()
     assert (
         not re.search(r"\d+ of \d+", panel.shown.sentence)
-        and "Choose the cooking and cooling limit that your plan for meat names"
+        and "Choose the cooking and cooling limit named in your plan for meat"
         in panel.shown.sentence
     )
     panel.set(plan_cook="7 log", plan_cooling="rapid chilling")

@@ -276,7 +276,7 @@ def _fits(answer: Cheapest, system: str) -> tuple[str, Table]:
     rows = tuple(
         row(
             f"{h.name}, {h.side} {h.limit:g} {h.unit}",
-            f"{h.value:.2f}",
+            units.show(h.value, "kg", system) if h.unit == "kg" else f"{h.value:.2f}",
             "binding" if h.binds else "",
             f"{h.worth_per_unit:.2f}" if h.binds else "0",
             mark="strong" if h.binds else "",
@@ -290,8 +290,9 @@ def _fits(answer: Cheapest, system: str) -> tuple[str, Table]:
     binding = [h.name for h in by_worth if h.worth_per_unit > 0.005]
     more = f", and {len(binding) - 2} more" if len(binding) > 2 else ""
     holding = " and ".join(binding[:2]) + more or "none"
-    each = units.show(answer.cost / answer.finished.total_kg, "money/kg", system)
-    cost = f"Least cost of 100 kg batter: {answer.cost:.0f} (your currency), {each} finished."
+    each = float(units.to_shown(answer.cost / answer.finished.total_kg, "money/kg", system))
+    per = f"{each:.2f} per {units.shown_unit('kg', system)} of finished product"
+    cost = f"Least cost of 100 kg batter: {answer.cost:.0f}, or {per} (your currency)."
     return f"{cost} Limits that decide it: {holding}.", table
 
 

@@ -204,7 +204,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         f"Final chopping temperature {end}; target {planned}. "
         f"All water ends {gap} warmer than all ice; {without}."
     )
-    notes, top = batch.notes, celsius(guide.high_C, system)
+    notes, top = batch.notes, units.in_text(f"{guide.high_C:g} °C", system)
     if placed.stages:
         many, first, later = placed.stages
         limit = f"chopping stages to stay at or below {top}"

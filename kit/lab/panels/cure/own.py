@@ -25,7 +25,7 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
     def view(answer: CureAnswer, values, system: str) -> View:
         outcome = f"Limits of {values['rule']}"
         return View(
-            f"{sheet.name}: {pieces.cure_sentence(answer)}",
+            f"{sheet.name}. {pieces.cure_sentence(answer)}",
             tables=(
                 *pieces.error_tables(answer.findings),
                 pieces.weigh_table(answer, system),

@@ -87,12 +87,13 @@ def worth_view(valued: Valued, values, system: str) -> View:
     if first:
         share = f"{100 * first.money / total:.0f} % of the cost of all losses"
         dearest = f"Costliest loss: {first.label}, {first.money:,.2f} (your currency; {share})."
+    inputs = float(units.to_shown(cost.input_money_per_packed_kg, "money/kg", system))
     grams, per_pack = found.giveaway_g_per_pack, ""
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)
         per_pack = f", {units.show(grams, 'g', system)} in each pack of {pack}"
     return View(
-        f"{dearest} All losses: {cost.lost_money:,.2f}. Inputs: {units.show(cost.input_money_per_packed_kg, 'money/kg', system)} packed. "
+        f"{dearest} All losses: {cost.lost_money:,.2f}. Inputs: {inputs:.2f} per {units.shown_unit('kg', system)} packed. "
         f"Giveaway: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
         {"worth": charts.worth_data(cost, system)},
         {},
