@@ -16,7 +16,7 @@ BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
 FIRST = "notebooks/00_start_here.ipynb"
-KEEP_LIBRARY = "from kit.lab.panels.panel import bundled; bundled(keep=True)"
+KEEP_LIBRARY = "from kit.lab.charts.alt import draw_all; from kit.lab.panels.panel import bundled; bundled(keep=True); draw_all()"
 USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
                                    it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
 python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batch sheet, and write its page into FOLDER

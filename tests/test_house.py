@@ -154,12 +154,12 @@ def test_core_rooms_draw_nothing():
 
 
 def test_import_kit_is_light():
-    """Only the standard library: numpy, pandas and widgets come when a room is used."""
+    """Only the standard library: numpy, pandas, altair and widgets come when a room is used."""
     said = subprocess.run(
         [
             sys.executable,
             "-c",
-            "import sys, kit; print(*sorted({'numpy','pandas','scipy','pint','ipywidgets'} & set(sys.modules)))",
+            "import sys, kit; print(*sorted({'numpy','pandas','scipy','altair','pint','ipywidgets'} & set(sys.modules)))",
         ],
         cwd=ROOT,
         capture_output=True,

@@ -133,6 +133,13 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
     return _ended(answer, written_C, MEASURED if measured else PLANNED)
 
 
+def end_C_of(sheet: Sheet) -> float:
+    """The final chopping temperature of `chop_of` alone, without its range: for a slider."""
+    if (written_C := sheet.process.written_end_C) is not None:
+        return written_C
+    return float(bowl_of(sheet).end_C(_energy(sheet, None)[0].usual_kJ_per_kg))
+
+
 def chopped_bowl(
     bowl: Bowl,
     given: Machine,

@@ -13,6 +13,7 @@ _NEEDED = (
     "pandas",
     "scipy",
     "pint",
+    "altair",
     "vl-convert-python",
     "anywidget",
     "ipywidgets",

@@ -2,11 +2,13 @@
 
 from math import isfinite
 
+import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.chain.chop import chop_of
+from kit.chain.emulsion import emulsion_of
 from kit.lab.lessons import chop as lesson
 from kit.lab.panels.chop import (
     COLUMNS,
@@ -15,13 +17,14 @@ from kit.lab.panels.chop import (
     log_panel,
     machines_panel,
     path_panel,
+    stop_panel,
 )
 from kit.lab.panels.panel import Slider
 from kit.reading import read_sheet
 from kit.tables import data_path
 
 MAKERS = (path_panel, cooling_panel)
-ALL = (*MAKERS, machines_panel)
+ALL = (*MAKERS, machines_panel, stop_panel)
 LOG = data_path("demo", "chopper_log.csv").read_bytes()
 
 
@@ -110,8 +113,6 @@ def test_the_sentence_and_the_table_name_the_same_end():
 
 def test_the_line_goes_through_the_ring():
     """The line is worked out backwards, energy at each temperature; the ring forwards."""
-    import numpy as np
-
     panel = path_panel()
     line, end = panel.shown.data["path"]["line"], panel.shown.data["path"]["end"][0]
     assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(
@@ -386,3 +387,50 @@ def test_the_chopping_time_changes_what_is_said():
         len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")})
         == 2
     )
+
+
+# when to stop
+
+
+def test_stopping_asks_the_bowl_and_the_batter_model():
+    """The end is that of one balance over all the heat so far; the answer is that of the sheet's batter ended there."""
+    panel = stop_panel().set(stop_min=9)
+    stopped, values = panel.result, panel.values
+    energy = values["rate_kJ_per_kg"] * 9
+    end = float(lesson.start_bowl().end_C(energy))
+    assert stopped.chopped.end_C == pytest.approx(end, abs=0.05)
+    t = [row["t"] for row in panel.shown.data["bowl"]["line"]]
+    assert np.interp(9, np.linspace(0, 15, 61)[: len(t)], t) == pytest.approx(end, abs=0.05)
+    assert stopped.held is None and "section" not in panel.shown.data
+    assert "cook-out" not in panel.text()
+    panel.set(asked=True)
+    held = panel.result.held
+    sheet = lesson.demo_sheet()
+    there = emulsion_of(sheet, end_C=stopped.chopped.end_C, draws=200).held
+    assert held.temperature_margin == pytest.approx(there.temperature_margin, abs=1e-6)
+    assert held.total_out_g == pytest.approx(there.total_out_g, abs=0.1)
+    assert f"cook-out of {held.total_out_g:.1f} %" in panel.shown.sentence
+    assert len(panel.shown.data["section"]["things"]) > 20
+
+
+def test_stopping_too_late_passes_the_limit_of_temperature_and_too_early_leaves_ice():
+    panel = stop_panel()
+    late = panel.press("Stop too late").result
+    assert late.held.temperature_margin < 0 and late.chopped.ice_left_kg == pytest.approx(
+        0, abs=1e-6
+    )
+    assert any(row.mark == "fails" for row in panel.shown.tables[0].rows)
+    early = panel.press("Stop while ice is left").result
+    assert early.chopped.ice_left_kg > 0.1 and early.chopped.end_C < 0
+
+
+def test_the_stopped_batter_follows_water_and_salt_of_the_bowl():
+    panel = stop_panel().set(asked=True)
+    before = panel.result.held.batter
+    wet = panel.set(added_pct_of_meat=50).result.held.batter
+    salty = panel.reset().set(asked=True, salt_pct_of_batch=3).result.held.batter
+    assert wet.water_pct > before.water_pct + 4 and wet.salt_pct > before.salt_pct - 0.5
+    assert salty.salt_pct == pytest.approx(before.salt_pct + 1.0, abs=0.06)
+    line = panel.shown.data["bowl"]["line"]
+    assert [row["x"] for row in line] == sorted(row["x"] for row in line)
+    assert line[0]["ice"] > 10 > line[-1]["ice"]

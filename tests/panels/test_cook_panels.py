@@ -307,7 +307,7 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
             and panel.result.cooked.targets[0].reached
             and cook_stage.lost_pct < 0.2
         )
-        assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² K)" in panel.text()
+        assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² °C)" in panel.text()
     panel.set(cook_C=105)
     assert "water temperature is 105" in panel.error
     panel.reset()

@@ -8,6 +8,9 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit import units
+from kit.diagnosis.catalogue import catalogue
+from kit.emulsion import hold
+from kit.emulsion.break_map import break_map
 from kit.emulsion.factors import FACTORS
 from kit.emulsion.saved import as_toml
 from kit.lab.charts import break_map as map_charts
@@ -20,10 +23,13 @@ from kit.lab.panels.emulsion import (
     emulsion_rows,
     margins_panel,
     published_panel,
+    why_panel,
 )
 from kit.lab.panels.emulsion.batch import BREAKS
 from kit.lab.panels.emulsion.published import stored
+from kit.lab.panels.emulsion.why import SEEN
 from kit.lab.panels.panel import Choice
+from kit.tables import read_rows
 
 MAKERS = (
     margins_panel,
@@ -31,6 +37,7 @@ MAKERS = (
     corrective_actions_panel,
     class_tests_panel,
     published_panel,
+    why_panel,
 )
 
 
@@ -405,3 +412,61 @@ def test_every_published_column_is_shown_with_its_error_and_the_factors_with_the
     hot = next(n for n, column in enumerate(columns) if column["table"] == "N")
     drawn = panel.use("US").set(row=hot).shown.data["beside"]["rows"]
     assert drawn[0]["place"].endswith("68 °F"), "a temperature changes with the units"
+
+
+# why
+
+
+def test_why_gives_each_reason_with_its_source_and_this_batchs_numbers():
+    """Each sentence in the data asks for a number of the model; eight rows stand open, in about two hundred words."""
+    rows = read_rows("words", "why.csv")
+    assert all("{" in one["sentence"] for one in rows if one["part"] == "why")
+    assert sum(one["part"] == "dispute" for one in rows) == 2
+    panel = why_panel()
+    table, held = panel.shown.tables[0], panel.result.answer.held
+    assert not table.folded and len(table.rows) == 8
+    assert 150 <= sum(len(row.cells[1].split()) for row in table.rows) <= 250
+    assert all(len(row.cells[2]) > 10 and "{" not in row.cells[1] for row in table.rows)
+    said = {row.cells[0]: row.cells[1] for row in table.rows}
+    assert f"asks for {held.film_protein_g:.2f} g" in said["protein film"]
+    half = hold(held.batter.but(drop_um=held.batter.drop_um / 2)).film_protein_g
+    assert f"{half:.2f} g of protein" in said["over-chopping"]
+    assert half == pytest.approx(2 * held.film_protein_g)
+    assert "53 °C to 65 °C" in said["collagen"]
+    assert "127 °F to 149 °F" in panel.use("US").text()
+
+
+def test_why_says_how_much_of_the_map_the_film_rules():
+    panel = why_panel()
+    weakest = break_map(panel.result.answer.batter, points=40).weakest
+    share = 100 * np.mean(weakest == 0)
+    assert (
+        share < 0.5 and "first limit on 0 % of the area" in panel.shown.tables[0].rows[1].cells[1]
+    )
+
+
+@pytest.mark.parametrize("name", BREAKS)
+def test_why_shows_the_batch_that_is_chosen(name):
+    panel, margins = why_panel().set(batch=name), margins_panel().press(name)
+    assert panel.result.answer.held.margins == margins.result.held.margins
+    assert LIMIT_WORDS[margins.result.fails_first] in panel.shown.text["stages"]
+
+
+def test_the_four_breaks_speak_in_the_words_of_the_catalogue():
+    panel, known = why_panel(), catalogue()
+    rows = panel.shown.tables[1].rows
+    assert [row.cells[0] for row in rows] == list(BREAKS)
+    words = " ".join(row["words"] for row in panel.shown.data["breaks"]["quiet"])
+    for row, key in zip(rows, ("fat_cap", "greasy_skin", "crumbly", "jelly"), strict=True):
+        symptom = known.symptom(key)
+        assert symptom.as_seen in row.cells[2] and symptom.as_seen in words
+        assert symptom.as_seen in panel.shown.text["breaks"]
+    for name, (cause, symptom) in SEEN.items():
+        assert (symptom, cause) in known.gives, name
+
+
+def test_what_the_catalogue_sees_and_the_model_does_not_draw_is_said():
+    panel = why_panel()
+    jelly = panel.result.breaks["Too much collagen"].held
+    told = any("draws no jelly pocket" in note for note in panel.shown.notes)
+    assert told is (jelly.water_margin >= 0)

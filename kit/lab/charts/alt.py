@@ -1,94 +1,79 @@
-"""Vega-Lite charts as plain dictionaries, under the names that Altair gives their parts.
+"""Altair, and what it drew. A chart is drawn once in an environment and kept there, so that a kernel seldom loads Altair (half a second, 30 MB)."""
 
-Altair itself would cost every first panel half a second and 30 MB, and each chart a tenth of a second; the tests hold what is
-made here to its schema.
-"""
+import json
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from functools import cache, wraps
+from hashlib import sha256
+from importlib import import_module
+from importlib.metadata import version
+from pathlib import Path
+from pkgutil import walk_packages
+from shutil import rmtree
 
-SCHEMA = "https://vega.github.io/schema/vega-lite/v6.4.1.json"
-TYPES = {"Q": "quantitative", "N": "nominal", "O": "ordinal"}
-Undefined = object()
-"""leaves out what a style would say"""
+from kit.errors import KitError
+from kit.files import put
+from kit.tables import data_path
+from kit.units import SYSTEMS
 
-
-def _plain(**said) -> dict:
-    return {
-        key: list(value) if isinstance(value, tuple) else value
-        for key, value in said.items()
-        if value is not Undefined
-    }
-
-
-Scale = Axis = Legend = TitleParams = _plain
-
-
-def X(field: str, **said) -> dict:
-    """A field with its kind, "kg:Q", and what is said of its axis, scale or legend."""
-    name, _, kind = field.rpartition(":")
-    return {"field": name, "type": TYPES[kind], **_plain(**said)}
+SHELF = Path(sys.prefix, "share", "cold-batter")
+"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets a file of ours only when it is set up for the kit"""
+STATES_KEPT = 5
+_KEPT: list[Callable] = []
 
 
-Y = Color = Shape = Size = StrokeWidth = StrokeDash = Tooltip = X
+def __getattr__(name: str):
+    """`alt.X`, `alt.Scale` and all else of Altair, loaded when a chart is drawn."""
+    if name.startswith("__"):
+        raise AttributeError(name)
+    return getattr(import_module("altair"), name)
 
 
-def datum(value, **said) -> dict:
-    """One place on an axis."""
-    return {"datum": value, **_plain(**said)}
+def chart(data: str, mark: str, **look):
+    """A mark over the data set of this name, which the panel fills: the picture is sent once, then only rows."""
+    altair = import_module("altair")
+    return getattr(altair.Chart(altair.NamedData(name=data)), f"mark_{mark}")(**look)
 
 
-XDatum = YDatum = datum
+@cache
+def _state() -> str:
+    """What a drawing depends on: every file of the kit and its data, and Altair."""
+    files = [*Path(__file__).parents[2].rglob("*.py"), *data_path().rglob("*.csv")]
+    stats = sorted((str(path), (at := path.stat()).st_mtime_ns, at.st_size) for path in files)
+    return sha256(repr((version("altair"), stats)).encode()).hexdigest()[:20]
 
 
-def value(value) -> dict:
-    """A property as it is: pixels, a colour."""
-    return {"value": value}
+def kept(draw: Callable[..., dict]) -> Callable[..., dict]:
+    """`draw`, a function of text and numbers that gives a Vega-Lite dict, asked once for each of its arguments."""
+
+    @wraps(draw)
+    def drawn(*given) -> dict:
+        name = sha256(repr((draw.__module__, draw.__name__, given)).encode()).hexdigest()[:20]
+        path = SHELF / f"charts-{_state()}" / f"{name}.json"
+        with suppress(OSError, ValueError):
+            return json.loads(path.read_bytes())
+        made = draw(*given)
+        if sys.prefix != sys.base_prefix:
+            with suppress(OSError, KitError):
+                path.parent.mkdir(parents=True, exist_ok=True)
+                put(path, json.dumps(made), overwrite=True)
+                states = sorted(SHELF.glob("charts-*"), key=lambda one: one.stat().st_mtime_ns)
+                for old in states[:-STATES_KEPT]:
+                    rmtree(old, ignore_errors=True)
+        return made
+
+    _KEPT.append(drawn)
+    return drawn
 
 
-def expr(formula: str) -> dict:
-    """A property of the mark that each row gives."""
-    return {"expr": formula}
-
-
-def condition(test: str, met: dict, other: dict) -> dict:
-    """One property where a row meets `test`, another where it does not."""
-    return {"condition": {"test": test, **met}, **other}
-
-
-def Step(pixels: float) -> dict:
-    """The height of one line."""
-    return {"step": pixels}
-
-
-class Drawing(dict):
-    """One layer or several, as the dictionary that Vega-Lite reads."""
-
-    def encode(self, **channels) -> "Drawing":
-        made = {name: _channel(name, said) for name, said in channels.items()}
-        return Drawing(self, encoding={**self.get("encoding", {}), **made})
-
-    def transform_filter(self, test: str) -> "Drawing":
-        return Drawing(self, transform=[*self.get("transform", []), {"filter": test}])
-
-    def properties(self, **said) -> "Drawing":
-        return Drawing(self, **_plain(**said))
-
-    def __add__(self, other: "Drawing") -> "Drawing":  # type: ignore[override]
-        return layer(*self.get("layer", [self]), other)
-
-
-def _channel(name: str, said):
-    if not isinstance(said, str):
-        return said
-    made = X(said)
-    if name in ("x2", "y2"):
-        del made["type"]  # the other end has that of the first
-    return made
-
-
-def chart(data: str, mark: str, **look) -> Drawing:
-    """A mark over the data set of this name."""
-    return Drawing(data={"name": data}, mark={"type": mark, **_plain(**look)})
-
-
-def layer(*charts: Drawing) -> Drawing:
-    """Charts one over the other, each with its own data set."""
-    return Drawing(layer=list(charts))
+def draw_all() -> None:
+    """Every chart that needs nothing but the unit system, in both: at set-up, so that no kernel waits for it."""
+    for module in walk_packages([str(Path(__file__).parent)], "kit.lab.charts."):
+        import_module(module.name)
+    for drawn in _KEPT:
+        if drawn.__wrapped__.__code__.co_varnames[: drawn.__wrapped__.__code__.co_argcount] == (
+            "system",
+        ):
+            for system in SYSTEMS:
+                drawn(system)

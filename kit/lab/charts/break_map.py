@@ -22,6 +22,7 @@ WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
     """Cook-out as tiles; the limit of the model as a heavy line; the smallest margin by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
@@ -38,17 +39,19 @@ def map_chart(system: str) -> dict:
     colour = alt.Color("out:Q", scale=ramp, legend=legend)
     thin = {"strokeWidth": 1, "colour": "quiet"}
     value = {"fontSize": LABEL, "dx": 0, "text": "words:N"}
-    below = {"x": at["x"], "y": alt.value(HIGH + 9), "align": "center", "baseline": "top"}
+    low = alt.value("height")
+    below = {"x": at["x"], "y": low, "align": "center", "baseline": "top", "dy": 9}
     beside = {"x": alt.value(-9), "y": at["y"], "align": "right", "baseline": "middle"}
     title = {"fontSize": TITLE, "align": "center", "dx": 0}
-    under = {"x": alt.value(WIDE / 2), "y": alt.value(HIGH + 34), "baseline": "top"}
-    left = {"x": alt.value(-46), "y": alt.value(HIGH / 2), "baseline": "bottom", "angle": 270}
+    under = {"x": alt.XDatum(0.5, **how), "y": low, "baseline": "top", "dy": 34}
+    middle = alt.YDatum(0.5, **how)
+    left = {"x": alt.value(-46), "y": middle, "baseline": "bottom", "angle": 270}
     chart = alt.layer(
         layer("tiles", "shade", strokeWidth=0, color=colour, **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
         layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
         layer("here", "ring", **at),
-        layer("ticks_x", "rule", x=at["x"], y=alt.value(HIGH), y2=alt.value(HIGH + 6), **thin),
+        layer("ticks_x", "rule", x=at["x"], y=alt.YDatum(0, **how), y2=alt.datum(-0.017), **thin),
         layer("ticks_y", "rule", y=at["y"], x=alt.value(-6), x2=alt.value(0), **thin),
         layer("ticks_x", "quiet words", **below, **value),
         layer("ticks_y", "quiet words", **beside, **value),

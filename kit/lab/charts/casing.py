@@ -17,6 +17,7 @@ def _shown(value, unit: str, system: str) -> float:
     return float(units.to_shown(value, unit, system))
 
 
+@alt.kept
 def fill_chart(system: str) -> dict:
     """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, what the
     target link takes in green, this casing as a ring."""
@@ -73,6 +74,7 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: st
     }
 
 
+@alt.kept
 def histogram_chart(system: str) -> dict:
     """Share of the links by their deviation from target; red outside."""
     x = across("off:Q", "deviation from target (%)", OFF_LOW, OFF_HIGH, ticks=range(-15, 16, 5))

@@ -40,6 +40,7 @@ def guide_rows(guide, system) -> list[dict]:
 
 
 # the path ------------------------------------------------------------------------------------------
+@alt.kept
 def path_chart(system: str) -> dict:
     """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
     x, y = energy_axis(system), degrees(system)
@@ -105,7 +106,51 @@ def _line(bowl, system: str) -> list[dict]:
     return columns(x=np.asarray(x), t=np.asarray(t))
 
 
+# the bowl over time --------------------------------------------------------------------------------
+@alt.kept
+def bowl_chart(system: str, minutes: float) -> dict:
+    """Temperature over the ice that is left, against chopping time; green: where the fat is best, ring: where the knives stop."""
+    x, y = across("x:Q", "", 0, minutes), degrees(system)
+    ice = up("ice:Q", "ice left, %", 0, 40, ticks=2)
+    stop = layer("stop", "limit", x=x)
+    words = {"x": x, "text": "words:N", "dx": 0}
+    warmth = alt.layer(
+        layer("band", "field", x=x, x2="to:Q", y=y, y2="top:Q"),
+        stop,
+        layer("line", "line", x=x, y=y, colour="cold"),
+        layer("stop", "ring", x=x, y=y),
+        layer("names", "words", halo=True, y=y, **words),
+    ).properties(width=WIDTH, height=230)
+    below = across("x:Q", "chopping time, min", 0, minutes)
+    melting = alt.layer(
+        layer("line", "area", x=below, y=ice, colour="added water", opacity=1),
+        layer("stop", "limit", x=below),
+    ).properties(width=WIDTH, height=80)
+    title = "The bowl over time"
+    return finished(
+        alt.vconcat(warmth, melting),
+        title,
+        "green: published range; dashed: the knives stop; ice: % of the batter",
+    )
+
+
+def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `bowl_chart` from a TimePath and where it is stopped."""
+    last, t = float(path.minute[-1]), min(float(shown_t(end_C, system)), shown_t(T_HIGH, system))
+    shown = path.end_C <= T_HIGH + 5
+    ice = 100 * path.ice_kg[shown] / path.batter_kg[shown]
+    aside = float(shown_t(6.0, system) - shown_t(0, system))
+    name = {"x": min(stop_min + 0.2, 0.72 * last), "t": t - aside}
+    return {
+        "band": [{"x": 0, "to": last, **guide_rows(guide, system)[0]}],
+        "line": columns(x=path.minute[shown], t=shown_t(path.end_C[shown], system), ice=ice),
+        "stop": [{"x": stop_min, "t": t}],
+        "names": [name | {"words": f"{units.show(end_C, '°C', system)} here"}],
+    }
+
+
 # ice against colder meat ---------------------------------------------------------------------------
+@alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 

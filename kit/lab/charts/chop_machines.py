@@ -16,6 +16,7 @@ from kit.lab.panels.view import columns
 
 
 # step by step -----------------------------------------------------------------
+@alt.kept
 def stops_chart(system: str) -> dict:
     """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
 
@@ -53,6 +54,7 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
 
 
 # the log -------------------------------------------------------------------------------------------
+@alt.kept
 def log_chart(system: str) -> dict:
     """A log's readings with the fitted line and the lines at both ends of the interval. Axes follow the log."""
     title = f"batter, {units.shown_unit('°C', system)}"

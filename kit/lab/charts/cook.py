@@ -66,6 +66,7 @@ def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
     return finished(alt.layer(*layers).properties(width=width, height=height), title, subtitle)
 
 
+@alt.kept
 def schedule_chart(system: str) -> dict:
     """Air or bath, wet bulb, surface and core over the stages, with the target of the core."""
     at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
@@ -117,6 +118,7 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
     }
 
 
+@alt.kept
 def chill_chart(system: str) -> dict:
     """Cores on the way down over time in tenfold steps, with the temperatures of the window."""
     title, ticks = "time (min), logarithmic", (1, 10, 100, 1000)
@@ -151,6 +153,7 @@ def _log_course(done, system) -> list[dict]:
     return _rows(at, _t(core, system))
 
 
+@alt.kept
 def record_chart(system: str) -> dict:
     """Cores of a log, with the temperatures that matter. The axis of time follows the log, for nobody knows how long it is."""
     at = {"x": across("min:Q", "time of the log (min)", zero=True, ticks=8)}
@@ -188,6 +191,7 @@ def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[d
     return {"cores": lines, "names": names, "levels": levels}
 
 
+@alt.kept
 def probe_chart(system: str) -> dict:
     """Share of batches whose coldest link is there, against how far beyond the target the display reads."""
     title = f"display above the target ({units.shown_unit('K', system)})"

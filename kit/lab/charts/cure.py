@@ -21,6 +21,7 @@ _OF = {"meat": "the meat", "batch": "the batch", "finished": "the finished produ
 _FORM = {"NaNO2": "as sodium nitrite", "NO2": "as nitrite ion"}
 
 
+@alt.kept
 def names_chart(system: str) -> dict:
     """One bar per basis of the same nitrite, with its weight; on each bar only the limits of that basis and form."""
     named = {"labelExpr": "slice(split(datum.label, '|'), 1)", "labelOffset": -9}

@@ -8,6 +8,7 @@ from kit.lab.charts.style import COLOUR, numbered
 LEAST, MOST = 0.5, 50_000
 
 
+@alt.kept
 def errors_chart(system: str) -> dict:
     """A line from the dose meant (ring) to the dose given (dot) for each error, against the range that the rule allows."""
     title = "ingoing nitrite (ppm NaNO2 of meat), logarithmic"

@@ -7,6 +7,7 @@ from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 
 
+@alt.kept
 def aw_chart(system: str) -> dict:
     """Water activity against brine strength, with the least water activity at which each organism was seen to grow."""
     x = across("brine:Q", "salt in the water phase (%)", 0, 22, ticks=[0, 5, 10, 15, 20])

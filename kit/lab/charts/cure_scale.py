@@ -7,6 +7,7 @@ from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 
 
+@alt.kept
 def scale_chart(system: str) -> dict:
     """The dose behind the nearest reading, against the size of the batch: a saw that opens into a funnel for small batches."""
     title = f"meat block ({units.shown_unit('kg', system)})"

@@ -13,6 +13,7 @@ CAUSES = 9
 """bars shown at most"""
 
 
+@alt.kept
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
     x = across(
@@ -52,6 +53,7 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
     return {"causes": rows[:CAUSES]}
 
 
+@alt.kept
 def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of normal batches, in their own spreads; grey is where it says nothing."""
     x = across(
@@ -81,7 +83,7 @@ def readings_chart(system: str) -> dict:
         [
             ("readings", "bar", band),
             ("readings", "dot", point),
-            ("readings", "quiet words", {"x": alt.value(312), "dx": 0, "text": "words:N"}),
+            ("readings", "quiet words", {"x": alt.value("width"), "dx": 12, "text": "words:N"}),
         ],
         labels=330,
         width=300,

@@ -31,6 +31,7 @@ def _names(field: str, room: int) -> dict:
     return alt.Y(field, title=None, sort=None, axis=axis)
 
 
+@alt.kept
 def margins_chart(system: str) -> dict:
     """One line per limit: the margin as a point, the 90 % interval as a band, the limit of the model at 0."""
     y = _names("limit:N", 195)
@@ -70,6 +71,7 @@ def margins_data(answer) -> dict[str, list[dict]]:
     return {"margins": found, "past": [{"from": low_end, "to": 0}]}
 
 
+@alt.kept
 def cook_out_chart(system: str) -> dict:
     """Cook-out: all of it as one bar of its parts, then each part, with the 90 % interval as a line."""
     y = _names("what:N", 110)
@@ -118,6 +120,7 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
 
 
 # corrective actions, and measured beside modelled ---------------------------------------------------
+@alt.kept
 def actions_chart(system: str) -> dict:
     """Each single change that restores the limit, by its size in unit steps."""
     x = across("steps:Q", "size of the change (unit steps)", 0, 20, clamp=True)
@@ -140,6 +143,7 @@ def actions_data(actions, names) -> dict[str, list[dict]]:
     return {"changes": changes}
 
 
+@alt.kept
 def beside_chart(title: str, subtitle: str, high: float) -> dict:
     """One line per measured row: what was measured as a ring, the model before as a square and after as a disc."""
 

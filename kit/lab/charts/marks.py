@@ -58,7 +58,7 @@ STYLES: dict[str, tuple[str, dict]] = {
 """style -> (mark, its properties)"""
 
 
-def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Drawing:
+def layer(data: str, style: str, *, halo: bool = False, **said):
     """One layer of the data set `data` in a style of STYLES.
 
     said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.
@@ -85,11 +85,11 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Drawing:
         return made
     under = {key: value for key, value in encode.items() if key != "color"}
     white = {**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
-    return alt.layer(alt.chart(data, mark, **white).encode(**under), made)
+    return alt.chart(data, mark, **white).encode(**under) + made
 
 
 def _axis(
-    side,
+    side: str,
     field: str,
     title: str,
     low: float | None = None,
@@ -113,7 +113,7 @@ def _axis(
     )
     scale |= ({"clamp": True} if clamp else {}) | ({"zero": zero} if zero is not None else {})
     axis |= {"tickCount": ticks} if isinstance(ticks, int) else {"values": list(ticks)}
-    return side(
+    return getattr(alt, side)(
         field,
         title=title or None,
         scale=alt.Scale(**scale),
@@ -121,8 +121,8 @@ def _axis(
     )
 
 
-across = partial(_axis, alt.X)
-up = partial(_axis, alt.Y)
+across = partial(_axis, "X")
+up = partial(_axis, "Y")
 
 
 def named_list(

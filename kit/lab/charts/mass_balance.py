@@ -26,6 +26,7 @@ def _figures(data: str, x, **more) -> tuple:
     return (data, "words", right | more)
 
 
+@alt.kept
 def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
     """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars.
 
@@ -87,6 +88,7 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
     return sets
 
 
+@alt.kept
 def yields_chart(system: str) -> dict:
     """The end of the line in percent of every base, weighed and expected."""
 
@@ -131,6 +133,7 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
     return sets
 
 
+@alt.kept
 def balances_chart(system: str) -> dict:
     """The imbalance of every stage and transfer, over its standard uncertainty."""
 
@@ -172,6 +175,7 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
     return {"nodes": listed, "edge": [{"at": -limit}, {"at": limit}]}
 
 
+@alt.kept
 def worth_chart(system: str) -> dict:
     """The cost of each loss, costliest first, as a share of them all."""
     ticks = [0, 20, 40, 60, 80, 100]

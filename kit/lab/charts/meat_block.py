@@ -17,6 +17,7 @@ NAMES = {
 }
 
 
+@alt.kept
 def composition_chart(system: str) -> dict:
     """Two bars from 0 to 100 %: the raw batter and the finished product, each part named on its segment."""
     look = alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120)
@@ -97,6 +98,7 @@ def composition_text(batter, end) -> str:
     )
 
 
+@alt.kept
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
     y = names_down("place", 190)
@@ -154,6 +156,7 @@ LINE_OF_TEXT = 3.6
 """height of a line of names on the map, in % of ice: limits that fall together stack their names"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
     """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its uncertainty."""
     place = {
@@ -228,6 +231,7 @@ def map_data(grid) -> dict[str, list[dict]]:
     }
 
 
+@alt.kept
 def uncertainty_chart(system: str) -> dict:
     """How likely each fat content is, before and after a fat test of the trim, with the limit."""
     bare = {"labels": False, "grid": False}

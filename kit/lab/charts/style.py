@@ -84,7 +84,7 @@ def numbered(n: int, name: str) -> str:
     return f"{n:03d}|{name}"
 
 
-def names_down(field: str, limit: int, **more) -> dict:
+def names_down(field: str, limit: int, **more):
     """The vertical axis of a list of names made by `numbered`, first on top."""
     axis = {
         "labelLimit": limit,
@@ -96,15 +96,15 @@ def names_down(field: str, limit: int, **more) -> dict:
     return alt.Y(f"{field}:N", title=None, sort="ascending", axis=alt.Axis(**axis))
 
 
-def colours(*things: str) -> dict:
+def colours(*things: str):
     """The fixed colours of these things, in this order."""
     return alt.Scale(domain=list(things), range=[COLOUR[thing] for thing in things])
 
 
-def finished(chart: alt.Drawing, title: str, subtitle: str = "") -> dict:
+def finished(chart, title: str, subtitle: str = "") -> dict:
     """The chart as a Vega-Lite dict in the style of the kit."""
-    head = {"text": title} | ({"subtitle": subtitle} if subtitle else {})
-    return _ends_marked({"$schema": alt.SCHEMA, "config": CONFIG, **chart, "title": head})
+    head = alt.TitleParams(title, **({"subtitle": subtitle} if subtitle else {}))
+    return _ends_marked(chart.properties(title=head).configure(**CONFIG).to_dict())
 
 
 def beyond(value: float, high: float, low: float = float("-inf")) -> str:

@@ -21,6 +21,8 @@ import traitlets as T
 from kit import units
 from kit.errors import KitError, UnknownName
 from kit.files import put
+from kit.lab import words
+from kit.lab.charts.alt import SHELF
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
@@ -29,8 +31,6 @@ from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
-SHELF = Path(sys.prefix, "share", "cold-batter")
-"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets a file of ours only when it is set up for the kit"""
 PICTURES = "COLD_BATTER_PICTURES"
 """an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
 
@@ -41,6 +41,7 @@ def runtime():
 
     class Runtime(anywidget.AnyWidget):
         _esm = bundled()
+        terms = T.Dict({word.term: word.meaning for word in words.terms()}).tag(sync=True)
 
     return Runtime()
 

@@ -9,10 +9,12 @@ from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
+from kit.lab.charts.section import one_section_chart
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cure.pieces import cure_sentence, error_tables
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
+from kit.lab.panels.emulsion.words import section_of_sheet
 from kit.lab.panels.outcome import (
     COLUMNS,
     cautions,
@@ -93,11 +95,13 @@ def _charts(system: str) -> dict:
     return {
         "composition": mix_charts.composition_chart(system),
         "limits": mix_charts.limits_chart(system),
+        "section": one_section_chart(system),
     }
 
 
 def batch_view(followed: Followed, values, system) -> View:
     cure = followed.cure
+    pictured, said = section_of_sheet(followed.sheet, followed.calibration)
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
     tables = (
         *error_tables(cure.findings),
@@ -120,10 +124,12 @@ def batch_view(followed: Followed, values, system) -> View:
         {
             "composition": mix_charts.composition_data(followed.batter, followed.finished),
             "limits": mix_charts.limits_data(followed.verdicts, followed.fat),
-        },
+        }
+        | pictured,
         {
             "composition": mix_charts.composition_text(followed.batter, followed.finished),
-        },
+        }
+        | said,
         tables,
         (*followed.notes, *cure.notes),
         (*followed.working, *cure.working),

@@ -3,6 +3,7 @@
 from kit import units
 from kit.batches.components import Components
 from kit.batches.costs import Pareto
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -16,6 +17,7 @@ def _share(field, title, room=130):
 
 
 # variance components -----------------------------------------------------------------------------------
+@alt.kept
 def components_chart(system: str) -> dict:
     """Shares of the variance with their intervals."""
     of = "% of the variance"
@@ -50,6 +52,7 @@ def components_data(found: Components) -> dict[str, list[dict]]:
 
 
 # what it costs ---------------------------------------------------------------------------------
+@alt.kept
 def pareto_chart(title: str, subtitle: str) -> dict:
     """Largest first, with the interval of what as many batches lose, and the running total of the bars."""
 

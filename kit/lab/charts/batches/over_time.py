@@ -38,6 +38,7 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
 
 
 # loss share over time ---------------------------------------------------------------------------
+@alt.kept
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
     y = up("high:Q", "loss (% of weight in)", zero=True)
@@ -118,6 +119,7 @@ def share_text(table: BatchTable) -> str:
 
 
 # control chart ----------------------------------------------------------------------------------
+@alt.kept
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
 

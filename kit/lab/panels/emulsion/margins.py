@@ -2,6 +2,7 @@
 
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
+from kit.lab.charts import section
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
     HOT_END_C,
@@ -17,6 +18,7 @@ from kit.lab.panels.emulsion.words import (
     margins_table,
     margins_words,
     plain_notes,
+    section_of_held,
 )
 from kit.lab.panels.panel import Panel, View
 
@@ -30,6 +32,7 @@ def margins_panel(**start) -> Panel:
         margins_view,
         lambda system: {
             "margins": charts.margins_chart(system),
+            "section": section.one_section_chart(system),
             "cook-out": charts.cook_out_chart(system),
         },
         BREAKS | {"Chopped too warm, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
@@ -37,6 +40,7 @@ def margins_panel(**start) -> Panel:
 
 
 def margins_view(answer: EmulsionAnswer, values, system) -> View:
+    pictured, said = section_of_held(answer.held)
     own, tables = calibration_of(values["calibration"]), ()
     if own:
         before = batch_answer({**values, "calibration": None})
@@ -45,7 +49,12 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         )
     return View(
         f"{cook_out_words(answer, system)} {margins_words(answer)}",
-        {"margins": charts.margins_data(answer), "cook-out": charts.cook_out_data(answer)},
+        {
+            "margins": charts.margins_data(answer),
+            **pictured,
+            "cook-out": charts.cook_out_data(answer),
+        },
+        said,
         tables=(*tables, margins_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,

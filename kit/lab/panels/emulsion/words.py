@@ -1,12 +1,18 @@
 """Words and rows that several panels of this lesson share."""
 
 from kit import allergens, units
-from kit.chain.emulsion import EmulsionAnswer
-from kit.emulsion.held import CAUTION
-from kit.emulsion.model import LIMITS
+from kit.chain.chop import end_C_of
+from kit.chain.emulsion import EmulsionAnswer, described
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import CAUTION, HeldBatter
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import defaults
+from kit.errors import KitError
+from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import BINDER
 from kit.lab.panels.view import Row, Table, row
+from kit.sheet import Sheet
 
 TEACHING = "teaching model"
 ONLY_TEACHING = (
@@ -151,6 +157,27 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
             )
         )
     return tuple(rows)
+
+
+def section_of_held(held: HeldBatter) -> tuple[dict, dict[str, str]]:
+    """Rows of the section through the heated gel, and the same in words, for the chart "section"."""
+    return _section(held.batter, held, held.parameters)
+
+
+def section_of_sheet(sheet: Sheet, calibration: Calibration | None) -> tuple[dict, dict[str, str]]:
+    """The same for a slider that needs neither ranges nor steps; nothing where the sheet is no batter."""
+    p = calibration.settle(defaults()) if calibration else defaults()
+    try:
+        batter = described(sheet, end_C=end_C_of(sheet)).batter
+    except KitError:
+        return {}, {}
+    return _section(batter, work_out(batter, p), p)
+
+
+def _section(batter, state, parameters) -> tuple[dict, dict[str, str]]:
+    shown = section.section_of(batter, state, parameters)
+    text = section.section_text(shown, LIMIT_WORDS[shown.first])
+    return {"section": section.one_section_data(shown)}, {"section": text}
 
 
 def plain_notes(notes) -> tuple[str, ...]:
