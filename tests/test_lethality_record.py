@@ -85,7 +85,7 @@ def test_it_names_table_edition_margin_and_what_is_missing():
         "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
         "superseded for small product",
         "100 ppm ingoing nitrite",
-        "cook judged 0.5 K lower and cooling 0.5 K higher",
+        "probe error 0.5 K: subtracted for cooking, added for cooling",
     ):
         assert part in text, part
 

@@ -325,7 +325,7 @@ def test_the_page_says_what_the_analysis_says():
     for f in analysis.findings.findings:
         assert f.sentence in text and f.next_measurement in text
     assert "do not show that a product is safe" in text
-    assert f"{analysis.pareto.bars[0].kg:.0f} kg" in text and "at your price" not in text
+    assert f"{analysis.pareto.bars[0].kg:,.0f} kg" in text and "at your price" not in text
     priced = analysis_of(CSV, MAP, {"cook": 2.0}).analysis
     assert f"59.9 % {2 * priced.pareto.bars[0].kg:,.0f}" in read(findings_html(priced))[1]
     assert not {"script", "link", "img"} & set(tags)

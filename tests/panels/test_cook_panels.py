@@ -131,7 +131,7 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
         in panel.shown.sentence
     )
     assert (
-        f"cook yield (cooked and chilled) is {rows['cook yield (cooked and chilled) by the models, % of the raw weight'][1]} of the raw weight"
+        f"cook yield (cooked and chilled) {rows['cook yield (cooked and chilled) from the models, % of raw weight'][1]} of the raw weight"
         in panel.shown.sentence
     )
     assert f"after {panel.result.cooked.targets[0].minutes:.0f} min" in panel.shown.sentence
@@ -188,7 +188,7 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
         and "does not validate" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
-    assert captions[0] == "How the file was read" and "What is missing" in captions
+    assert captions[0] == "How the file was read" and "Missing information" in captions
     words = panel.text()
     assert (
         "spike in 1 row" in words
@@ -307,7 +307,7 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
             and panel.result.cooked.targets[0].reached
             and cook_stage.lost_pct < 0.2
         )
-        assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² °C)" in panel.text()
+        assert f"{cook_stage.h_W_per_m2K:,.0f} W/(m² °C)" in panel.text()
     panel.set(cook_C=105)
     assert "water temperature is 105" in panel.error
     panel.reset()
@@ -492,9 +492,9 @@ def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     )
     html = panel.picture.payload["page"]["html"]
     assert (
-        html.index("Cook: the limit that the plan names")
+        html.index("Cooking: limit named in the plan")
         < html.index("meat, 7 log: row")
-        < html.index("Cook: other published limits")
+        < html.index("Cooking: other published limits")
         < html.index("meat, 6.5 log: row")
     )
     panel.set(product="chicken", plan_cook="6.5 log")

@@ -64,7 +64,7 @@ def grams(row: WeighRow, system: str) -> str:
     places = len(f"{row.step_g or 0.1:g}".partition(".")[2])
     heavy = row.grams >= 1000 and not places
     amount, unit = (row.grams / 1000, "kg") if heavy else (row.grams, "g")
-    said = f"{amount:.{3 if heavy else places}f}\u00a0{unit}"  # kept as the scale shows it
+    said = f"{amount:.{3 if heavy else places}f} {unit}"
     return said if system == units.METRIC else f"{said} ({units.show(amount, unit, system)})"
 
 

@@ -45,6 +45,8 @@ def weigh_table(plan: BatchPlan, system: str) -> Table:
     rows = [_line("withheld", plan.withheld, fails=True)] if plan.withheld else []
     for one in plan.weigh:
         weight = "withheld" if one.withheld else grams(one, system)
+        if system == units.US:
+            weight = weight.replace(" ", "\u00a0", 1)  # kept as the scale shows it
         reader = "read by a second person" if one.second_reader else ""
         name = f"{one.name} (separate bag)" if one.kind == "cure" else one.name
         rows.append(_line(one.when, name, weight, "; ".join(filter(None, (reader, one.note)))))
