@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from kit.tables import read_rows
 
-ATTRIBUTES = ("lot", "operator", "cooker", "scale")
+ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
 LABELS = ("supplier", "line", "product", "recipe", "shift")
 """a code under such a header, or one of ATTRIBUTES, is a label, whatever it looks like"""
 ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES, *LABELS)
@@ -149,7 +149,7 @@ def known_header(text: str) -> bool:
 
 @lru_cache(maxsize=4000)
 def read_header(text: str, language: str = "") -> Header:
-    """The header taken apart. Nothing is guessed from leftovers: a header with a word of another trade ('cook end temp') is no weight."""
+    """The header taken apart. Nothing is guessed from the rest: a header with a word of another trade ('cook end temp') is no weight."""
     known = words(language)
     bracketed = [plain(said) for said in _BRACKETS.findall(text)]
     unit = next((known["unit"][said] for said in bracketed if said in known["unit"]), "")
@@ -159,6 +159,7 @@ def read_header(text: str, language: str = "") -> Header:
     if not unit and len(said) > 1 and said[-1] in known["unit"]:
         unit, said = known["unit"][said[-1]], said[:-1]
     whole = " ".join(said)
+    whole = whole if whole in known["role"] else re.sub(r" (?:de|du|di|del) ", " ", whole)
     role = known["role"].get(whole) or (
         said[-1:] in _NUMBERED and known["role"].get(" ".join(said[:-1]), "")
     )
@@ -197,9 +198,12 @@ def read_header(text: str, language: str = "") -> Header:
 
 
 def _split(word: str, known: dict[str, dict[str, str]]) -> list[str]:
-    """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; else the word."""
+    """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; a long word with another last letter than a stage, as that; else the word."""
     if any(word in group for group in known.values()):
         return [word]
+    ends = [name for name in known["stage"] if name[:-1] == word[:-1] and len(word) > 6]
+    if len({known["stage"][name] for name in ends}) == 1:
+        return ends[:1]
     for ending in known.get("ending", ()):
         stem = word.removesuffix(ending)
         if len(stem) > 2 and stem != word:

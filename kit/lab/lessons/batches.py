@@ -1,11 +1,18 @@
 """Lesson 09: what is lost where over many batches, what changed when, and how not to be fooled by noise or by another recipe."""
 
-from kit.batches import i_mr
+from random import Random
+
+import pandas as pd
+
+from kit.batches import gauge_study, i_mr, reml, xbar_r
+from kit.batches.change import change_points
+from kit.batches.components import components
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
+from kit.tables import data_path
 from kit.working import steps_from, steps_of
 
 BASELINE = 30
@@ -13,8 +20,66 @@ BASELINE = 30
 
 
 def false_pct(charts: int = 1) -> float:
-    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches speaks."""
+    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches gives an alarm."""
     return 100 * (1 - (1 - together(120, USUAL, BASELINE)) ** charts)
+
+
+def step_in_noise(series: int, batches: int, step: float) -> str:
+    """Invented losses in standard deviations with a step after the first half: what is called bad batch by batch, and what the search finds."""
+    noise = Random(series)
+    losses = [noise.gauss(0, 1) + step * (n > batches // 2) for n in range(1, batches + 1)]
+    found = [start + 1 for start in change_points(losses).starts]
+    what = f"a step of {step:g} from batch {batches // 2 + 1}" if step else "nothing is wrong"
+    called = sum(abs(loss) > 2 for loss in losses)
+    return f"{batches} batches, {what}: {called} beyond 2; new level from batch: {found or 'none'}"
+
+
+def scale_study() -> list[str]:
+    """Two people, ten links, three readings each, on two invented scales: gauge R&R in words."""
+    lines = []
+    for scale, read in pd.read_csv(data_path("demo", "demo_scale_study.csv")).groupby("scale"):
+        found = gauge_study(read["weight_g"], read["person"], read["link"])
+        parts = (
+            ("repeatability", found.repeatability),
+            ("between people", found.operator),
+            ("between links", found.part),
+        )
+        said = ", ".join(f"{name} {variance**0.5:.2f} g" for name, variance in parts)
+        lines.append(
+            f"{scale} scale: {said}; the scale makes {found.gauge_pct_of_spread:.0f} % of the standard deviation"
+        )
+        lines += found.notes
+    return lines
+
+
+def tree_charts() -> list[str]:
+    """Five links of each of twenty invented smoke trees: X-bar and R charts, and variance components by two methods, in words."""
+    links = pd.read_csv(data_path("demo", "demo_tree_weights.csv"))
+    chart = xbar_r(links.pivot(index="tree", columns="position", values="weight_g"), unit="g")
+    trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
+    both = (
+        components(links["weight_g"], {"tree": links["tree"]}, unit="g"),
+        reml(links["weight_g"], {"tree": links["tree"]}),
+    )
+    return [
+        f"X-bar: centre {chart.centre[0]:.2f} g, limits {chart.low[0]:.2f} to {chart.high[0]:.2f} g; run rules violated at tree {trees}",
+        f"R: centre {chart.spread_centre[0]:.2f} g, limits {chart.spread_low[0]:.2f} to {chart.spread_high[0]:.2f} g",
+        *(
+            f"{found.method}: "
+            + ", ".join(
+                f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
+            )
+            for found in both
+        ),
+    ]
+
+
+def planted() -> str:
+    """What was put into the invented records, and what the kit finds of it."""
+    found = demo_analysis().analysis
+    changed = ", ".join(str(start + 1) for start in found.residuals[0].recipe_changes)
+    put = f"a leaking stuffer, a drop of humidity in one smokehouse, and another recipe from batch {changed} on"
+    return "\n".join([put, *(f"found: {one.sentence}" for one in found.findings.findings)])
 
 
 def guess() -> Guess:
@@ -86,7 +151,7 @@ def exercises() -> tuple[Exercise, ...]:
         Exercise(
             f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model predicts {expected_a:.2f} of A and {expected_b:.2f} of B. "
             "By how many percentage points did the yield change for reasons other than the recipe?",
-            "points",
+            "percentage points",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
             0.03,
             (
@@ -105,7 +170,7 @@ def exercises() -> tuple[Exercise, ...]:
             f"Stuffing lost {back.mean_pct:.3f} % on average and {back.best_pct:.3f} % in its best stable run (25 % of the batches); random variation alone makes the best run look {back.luck_points:.3f} percentage points better. "
             f"{100 * back.kg / back.points:,.0f} kg were stuffed. How many kg are recoverable?",
             "kg",
-            lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
+            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
             2,
             (
                 "Difference from the best stable run, minus the part from random variation.",

@@ -59,6 +59,11 @@ def class_list(class_number: int, stations: int, answers: bool = False) -> str:
     return "\n".join(lines)
 
 
+def planted() -> str:
+    """The hidden fault of every station of class 5, as the notebook has it; other classes: class_list(number, stations, answers=True)."""
+    return class_list(5, STATIONS, answers=True)
+
+
 # --- guess and exercises ---
 
 

@@ -112,7 +112,7 @@ def exercises() -> tuple[Exercise, ...]:
         ),
         Exercise(
             "30 kg of beef of known fat and 70 kg of trim whose fat has a 90 % interval of 18 to 28 %. What is the standard deviation of the fat of the meat block, in percentage points?",
-            "points",
+            "percentage points",
             spread,
             0.06,
             (

@@ -14,7 +14,7 @@ from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 from kit.units import show, shown_unit, to_shown
 
-VARY = ("supplier", "lot", "operator", "cooker")
+VARY = ("supplier", "lot", "operator", "smokehouse")
 """labels whose share of the variation is asked for, if they are in the table"""
 
 NAMES = {
