@@ -80,20 +80,6 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "100 kg of batter contain 58 kg of water and 2.2 kg of salt, with that of the cure. 10 kg of water evaporate in the cook. What is the salt content of the water phase then, in %?",
-            "%",
-            salty,
-            0.04,
-            ("Salt remains, water evaporates. Salt over salt plus water.", "2.2 over (2.2 + 48)."),
-            (
-                (
-                    "that is before the cook; 10 kg of the water have evaporated.",
-                    lambda: 100 * 2.2 / 60.2,
-                ),
-                ("that is salt on the finished product, not in its water.", lambda: 100 * 2.2 / 90),
-            ),
-        ),
-        Exercise(
             "A scale has steps of 1 g and a repeatability of 0.5 g (one standard deviation). With 6.25 % cure at 140 ppm of the meat, from how many kg of meat is the dose always within ± 5 %?",
             "kg",
             smallest,
