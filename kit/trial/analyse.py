@@ -92,7 +92,8 @@ def analyse(
 ) -> Answer:
     """The effects that a class found.
 
-    planned: the design. losses: one for each tube that was read, in % of the filled weight (fat loss alike), -100 to 100; missing tubes are left out.
+    planned: the design.
+    losses: one for each tube that was read, in % of the filled weight (fat loss alike), -100 to 100; missing tubes are left out.
     predicted: what the model says, to stand beside it, or None.
     Returns an Answer with 95 % confidence intervals; where several levels are compared with one, the intervals hold together.
     Raises OutOfRange for a tube that the design does not have, one that comes twice, or too little to compare.

@@ -98,11 +98,15 @@ def design(
     """A randomised design in station blocks.
 
     question: what is asked.
-    stations: 2 to 99. batters: of each station (for a bath's temperature: runs of each level), 1 to 9. tubes: of each batter, 1 to 9.
+    stations: 2 to 99.
+    batters: of each station (for a bath's temperature: runs of each level), 1 to 9.
+    tubes: of each batter, 1 to 9.
     seed: of the random order, 0 to 2**31; the same seed gives the same plan.
     kind: a key of KINDS, or None for the one that fits.
-    lots, machines: of meat and choppers, 1 to 99; all batters of a station share both.
-    Returns a Design. Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
+    lots: of meat, 1 to 99; all batters of a station share one.
+    machines: choppers, 1 to 99; all batters of a station share one.
+    Returns a Design.
+    Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
     Source: randomized blocks and balanced incomplete blocks of the textbooks.
     """
     for words, value, low, high in (
@@ -322,7 +326,8 @@ def _se(planned: Design, sd: float) -> float:
 def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: float = 0.01):
     """Chance that the 95 % confidence interval of the main comparison leaves 0 out.
 
-    planned: the design. its: scatter of the class.
+    planned: the design.
+    its: scatter of the class.
     effect_points: true effect in percentage points (of the last level; of the whole span for a straight line), a number or an array.
     balance_step_g: 0 to 20 g.
     Returns the chance, 0 to 1, in the shape of `effect_points`.
@@ -341,6 +346,11 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     return np.clip(1 - missed, 0, 1)[()]
 
 
+def _chance(chance: float | None) -> float:
+    usual = tables.value("trial_chance") if chance is None else chance
+    return need_between("chance", usual, 0.1, 0.99)
+
+
 def smallest_effect(
     planned: Design, its: ClassScatter, chance: float | None = None, balance_step_g: float = 0.01
 ) -> float:
@@ -349,9 +359,7 @@ def smallest_effect(
     planned, its, balance_step_g: as for `power`. chance: 0.1 to 0.99; 0.8 where left out.
     Returns percentage points; infinite where the design has no degrees of freedom. Source: `power`, inverted.
     """
-    wanted = need_between(
-        "chance", tables.value("trial_chance") if chance is None else chance, 0.1, 0.99
-    )
+    wanted = _chance(chance)
     if planned.plain.dof < 1:
         return float("inf")
     low, high = 0.0, 1.0
@@ -381,17 +389,14 @@ def stations_needed(
     batters, tubes: of each station and batter.
     Returns a whole number, or None where 99 stations are too few. Source: `power`.
     """
-    wanted = need_between(
-        "chance", tables.value("trial_chance") if chance is None else chance, 0.1, 0.99
-    )
+    wanted = _chance(chance)
     need(effect_points > 0, f"an effect of {effect_points:g} percentage points; give one above 0")
     k = len(question.treatments)
     step = comb(k, batters) if 1 < batters < k and not question.at_bath else 1
     least = k + 1 if batters == 1 else 2
     for stations in range(max(step, least), MOST_STATIONS + 1):
-        if (
-            stations % step == 0
-            and power(design(question, stations, batters, tubes), its, effect_points) >= wanted
-        ):
+        if stations % step:
+            continue
+        if power(design(question, stations, batters, tubes), its, effect_points) >= wanted:
             return stations
     return None

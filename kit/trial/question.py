@@ -122,7 +122,8 @@ def ask(
     response: "cook_loss_pct" or "fat_loss_pct", % of the raw sample.
     worth_knowing_points: smallest difference worth knowing, 0.1 to 20 percentage points; 1.5 where left out.
     batter: the class's batter, 100 g of it; the example frankfurter where left out.
-    Returns a TrialQuestion. Raises UnknownName for a factor or response, OutOfRange for levels that the factor or the batter cannot take.
+    Returns a TrialQuestion.
+    Raises UnknownName for a factor or response, OutOfRange for levels that the factor or the batter cannot take.
     Source: bounds are rows of data/trial/factors.csv.
     """
     keys = (factor,) if isinstance(factor, str) else tuple(factor)

@@ -101,9 +101,17 @@ def rehearse(
 ) -> Rehearsal:
     """Simulated classes of one design.
 
-    planned, its, balance_step_g: as for `power`. effect_points: true effect in percentage points, or an array from which each class draws its own.
-    n: classes, 20 to 5000. seed: of the random numbers. lost_pct: tubes lost, 0 to 60 %. exchanged: pairs of tubes exchanged in each class, 0 to 5.
-    Returns a Rehearsal. Raises OutOfRange. Source: simulation with the stated scatter.
+    planned: the design.
+    its: scatter of the class.
+    effect_points: true effect in percentage points, or an array from which each class draws its own.
+    n: classes, 20 to 5000.
+    seed: of the random numbers.
+    lost_pct: tubes lost, 0 to 60 %.
+    exchanged: pairs of tubes exchanged in each class, 0 to 5.
+    balance_step_g: 0 to 20 g.
+    Returns a Rehearsal.
+    Raises OutOfRange.
+    Source: simulation with the stated scatter.
     """
     need_between("simulated classes", n, 20, 5000)
     need_between("tubes lost", lost_pct, 0, 60)

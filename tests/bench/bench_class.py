@@ -12,8 +12,9 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 
 from kit.errors import OutOfRange  # noqa: E402
 from kit.trial import ask, design, power  # noqa: E402
-from kit.trial.analyse import TubeLoss, effects  # noqa: E402
+from kit.trial.analyse import effects  # noqa: E402
 from kit.trial.design import smallest_effect  # noqa: E402
+from kit.trial.readings import TubeLoss  # noqa: E402
 from kit.trial.scatter import scatter  # noqa: E402
 
 SD = {"station": 1.4, "batter": 1.0, "tube": 0.7, "run": 0.6}
