@@ -159,6 +159,7 @@ def read_header(text: str, language: str = "") -> Header:
     if not unit and len(said) > 1 and said[-1] in known["unit"]:
         unit, said = known["unit"][said[-1]], said[:-1]
     whole = " ".join(said)
+    whole = whole if whole in known["role"] else re.sub(r" (?:de|du|di|del) ", " ", whole)
     role = known["role"].get(whole) or (
         said[-1:] in _NUMBERED and known["role"].get(" ".join(said[:-1]), "")
     )
@@ -197,9 +198,12 @@ def read_header(text: str, language: str = "") -> Header:
 
 
 def _split(word: str, known: dict[str, dict[str, str]]) -> list[str]:
-    """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; else the word."""
+    """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; a long word with another last letter than a stage, as that; else the word."""
     if any(word in group for group in known.values()):
         return [word]
+    ends = [name for name in known["stage"] if name[:-1] == word[:-1] and len(word) > 6]
+    if len({known["stage"][name] for name in ends}) == 1:
+        return ends[:1]
     for ending in known.get("ending", ()):
         stem = word.removesuffix(ending)
         if len(stem) > 2 and stem != word:

@@ -162,9 +162,7 @@ def test_every_button_and_both_unit_systems_answer(opened):
             as_before = lab.words(panel) == words
             no_unit = changes and not METRIC.search(" ".join(words))
             assert as_before is not changes or no_unit, f"panel {n} in {system}"
-        opened.wait_for_timeout(
-            300
-        )  # a slider that answers the change of units by itself would have done it by now
+        lab.settle(opened)  # a slider that answers the change of units by itself has done it by now
         assert [
             handle.get_attribute("aria-valuenow")
             for handle in boxes.nth(n).locator("[role=slider]").all()
@@ -199,7 +197,7 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
             opened.keyboard.press("ArrowRight")
             opened.keyboard.press("ArrowLeft")
             moved(opened, panel, before)
-            opened.wait_for_timeout(400)
+            lab.settle(opened)
             shut = set(panel.locator("details:not([open]) > summary").all_text_contents())
             assert not shut & unfolded
             seen |= unfolded
@@ -375,7 +373,7 @@ def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opene
         opened.keyboard.press("Control+a")
         opened.keyboard.type(typed)
         opened.keyboard.press("Enter")
-        opened.wait_for_timeout(700)
+        lab.settle(opened)
         assert float(handle.get_attribute("aria-valuenow")) == pytest.approx(stands), typed
 
 

@@ -16,7 +16,7 @@ from kit.lab.panels.batches import (
     varies_panel,
 )
 from kit.lab.panels.batches.control import RESIDUAL
-from kit.lab.panels.panel import Choice, Slider
+from kit.lab.panels.panel import Slider
 from kit.reading.plant import demo_analysis
 from kit.tables import data_path
 
@@ -51,7 +51,7 @@ def rows_of(panel, caption):
     )
 
 
-def test_corners_and_every_choice(panel):
+def test_corners(panel):
     for end in ("low", "high"):
         panel.set(
             **{
@@ -61,15 +61,6 @@ def test_corners_and_every_choice(panel):
             }
         )
         assert panel.error is None
-    panel.reset()
-    for key, held in panel.controls.items():
-        for option in held.spec.options if isinstance(held.spec, Choice) else ():
-            panel.set(**{key: option[1] if isinstance(option, tuple) else option})
-            assert panel.error is None and not re.search(r"\b(nan|inf|None)\b", panel.text()), (
-                key,
-                option,
-            )
-        panel.reset()
 
 
 def test_working_sources_and_cautions(panel):

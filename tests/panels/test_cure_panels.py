@@ -48,24 +48,6 @@ def cell(panel, caption, start, column=1):
     return next(row.cells[column] for row in table.rows if row.cells[0].startswith(start))
 
 
-def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
-    cases = [
-        *panel.presets.values(),
-        *(
-            {key: (value[1] if isinstance(value, tuple) else value)}
-            for key, held in panel.controls.items()
-            if hasattr(held.spec, "options")
-            for value in held.spec.options
-        ),
-    ]
-    for values in cases:
-        panel.reset().set(**values)
-        if panel.error:
-            assert "refuses hand dosing" in panel.error, values
-        elif panel.shown.steps:
-            assert_pencil(panel.shown.steps)
-
-
 def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
     metric = panel.text()
     us = panel.use(units.US).text()

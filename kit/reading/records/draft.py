@@ -258,9 +258,9 @@ def _weights(
 
 def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
     """One weight for each of several stages, the last as packed, and no way in or out in any header: weights after the stage."""
-    ways = [heads[w.column].kind for w in weights]
+    ways = [heads[w.column].kind for w in weights if w.stage not in ("pack", "receive")]
     bare = [w for w in weights if w.kind == ASK and w.stage not in ("", ASK)]
-    packed = any(w.stage == "pack" and not way for w, way in zip(weights, ways))
+    packed = any(w.stage == "pack" and w.kind == OUT for w in weights)
     if len(bare) < 2 or not packed or {IN, OUT} & set(ways):
         return weights
     said.append(note("after", columns=first_few(w.column for w in bare)))
@@ -269,7 +269,8 @@ def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[Wei
 
 def _one_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
     """Of the parts of a stage, such as smoke and cook, the first into it and the last out of it; two columns for one weight are a question."""
-    slot = {w.column: (w.stage, w.kind, w.name) for w in weights if w.stage and w.kind}
+    known = (w for w in weights if w.stage and w.kind and ASK not in (w.stage, w.kind))
+    slot = {w.column: (w.stage, w.kind, w.name) for w in known}
     kept = []
     for w in weights:
         same = [c for c in slot if slot[c] == slot.get(w.column)]
@@ -294,7 +295,10 @@ def _cells_say_unit(column: pa.Array) -> bool:
 def _order(columns: Sequence[pa.Array]) -> str:
     """The order of day and month that all cells agree with."""
     days = (dates.split_stamp(column)[0].unique() for column in columns if is_text(column))
-    short = (pc.filter(day, pc.match_substring_regex(day, r"^\d{1,2}[-./]")) for day in days)
+    short = (
+        pc.filter(day, pc.match_substring_regex(day, r"^(\pL+[.,]* +)?\d{1,2}[-./]"))
+        for day in days
+    )
     return dates.day_order(text for day in short for text in day.to_pylist())
 
 

@@ -178,7 +178,8 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
             yield ask(f"weights, {role}", f"every {role}", options, change, **said)
             continue
         for w in asked:
-            again = [o.column for o in m.weights if o.stage == w.stage and o.name == w.name]
+            own = (w.stage, w.name)
+            again = [o.column for o in m.weights if own == (o.stage, o.name) and w.stage != ASK]
             said = {"role": role, "known": ", ".join(known), "columns": " and ".join(again)}
             how = "unit" if role == "unit" else "role" if len(again) < 2 else "twice"
             options = known if role == "unit" else (*known, LEFT_OUT)
