@@ -6,6 +6,7 @@ from pencil import assert_pencil
 from kit import units
 from kit.chain.cure import cure_of
 from kit.cure import mistakes
+from kit.lab.lessons import brine as after
 from kit.lab.lessons import cure as lesson
 from kit.lab.panels.cure import (
     brine_panel,
@@ -268,15 +269,14 @@ def test_a_sheet_over_another_limit_says_so_in_the_sentence():
     assert read_sheet(demo_sheet().as_dict()) == demo_sheet()
 
 
-@pytest.mark.parametrize("number", range(4))
-def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
-    exercise = lesson.exercises()[number]
+@pytest.mark.parametrize("exercise", [*lesson.exercises(), *after.exercises()], ids=str)
+def test_an_exercise_takes_its_answer_and_knows_its_slips(exercise):
     answer, working = exercise.solve()
     assert_pencil(working)
     assert exercise.check(answer).startswith("Right")
-    assert exercise.check(answer * 3 + 10).startswith("Not yet")
+    assert exercise.check(answer * 3 + 10).startswith("Not right")
     for words, slip in exercise.slips:
-        assert exercise.check(float(slip())) == f"Not yet: {words}"
+        assert exercise.check(float(slip())) == f"Not right: {words}"
     assert (
         all(exercise.hint(n) for n in range(1, len(exercise.hints) + 1))
         and len(exercise.hints) >= 2

@@ -1,11 +1,18 @@
 """Lesson 09: what is lost where over many batches, what changed when, and how not to be fooled by noise or by another recipe."""
 
-from kit.batches import i_mr
+from random import Random
+
+import pandas as pd
+
+from kit.batches import gauge_study, i_mr, reml, xbar_r
+from kit.batches.change import change_points
+from kit.batches.components import components
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
+from kit.tables import data_path
 from kit.working import steps_from, steps_of
 
 BASELINE = 30
@@ -13,14 +20,72 @@ BASELINE = 30
 
 
 def false_pct(charts: int = 1) -> float:
-    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches speaks."""
+    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches gives an alarm."""
     return 100 * (1 - (1 - together(120, USUAL, BASELINE)) ** charts)
+
+
+def step_in_noise(series: int, batches: int, step: float) -> str:
+    """Invented losses in standard deviations with a step after the first half: what is called bad batch by batch, and what the search finds."""
+    noise = Random(series)
+    losses = [noise.gauss(0, 1) + step * (n > batches // 2) for n in range(1, batches + 1)]
+    found = [start + 1 for start in change_points(losses).starts]
+    what = f"a step of {step:g} from batch {batches // 2 + 1}" if step else "nothing is wrong"
+    called = sum(abs(loss) > 2 for loss in losses)
+    return f"{batches} batches, {what}: {called} beyond 2; new level from batch: {found or 'none'}"
+
+
+def scale_study() -> list[str]:
+    """Two people, ten links, three readings each, on two invented scales: gauge R&R in words."""
+    lines = []
+    for scale, read in pd.read_csv(data_path("demo", "demo_scale_study.csv")).groupby("scale"):
+        found = gauge_study(read["weight_g"], read["person"], read["link"])
+        parts = (
+            ("repeatability", found.repeatability),
+            ("between people", found.operator),
+            ("between links", found.part),
+        )
+        said = ", ".join(f"{name} {variance**0.5:.2f} g" for name, variance in parts)
+        lines.append(
+            f"{scale} scale: {said}; the scale makes {found.gauge_pct_of_spread:.0f} % of the standard deviation"
+        )
+        lines += found.notes
+    return lines
+
+
+def tree_charts() -> list[str]:
+    """Five links of each of twenty invented smoke trees: X-bar and R charts, and variance components by two methods, in words."""
+    links = pd.read_csv(data_path("demo", "demo_tree_weights.csv"))
+    chart = xbar_r(links.pivot(index="tree", columns="position", values="weight_g"), unit="g")
+    trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
+    both = (
+        components(links["weight_g"], {"tree": links["tree"]}, unit="g"),
+        reml(links["weight_g"], {"tree": links["tree"]}),
+    )
+    return [
+        f"X-bar: centre {chart.centre[0]:.2f} g, limits {chart.low[0]:.2f} to {chart.high[0]:.2f} g; run rules violated at tree {trees}",
+        f"R: centre {chart.spread_centre[0]:.2f} g, limits {chart.spread_low[0]:.2f} to {chart.spread_high[0]:.2f} g",
+        *(
+            f"{found.method}: "
+            + ", ".join(
+                f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
+            )
+            for found in both
+        ),
+    ]
+
+
+def planted() -> str:
+    """What was put into the invented records, and what the kit finds of it."""
+    found = demo_analysis().analysis
+    changed = ", ".join(str(start + 1) for start in found.residuals[0].recipe_changes)
+    put = f"a leaking stuffer, a drop of humidity in one smokehouse, and another recipe from batch {changed} on"
+    return "\n".join([put, *(f"found: {one.sentence}" for one in found.findings.findings)])
 
 
 def guess() -> Guess:
     return Guess(
         f"A plant in which nothing changes charts the cook loss of 120 batches, with limits from the first {BASELINE}. It looks for a batch beyond 3 sigma and for 8 in a row on one side. "
-        "In how many of 100 such plants does a rule speak all the same?",
+        "In how many of 100 such plants is a run rule violated all the same?",
         "of 100",
         false_pct,
         8,
@@ -73,7 +138,7 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"One such chart speaks on pure noise with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart speak?",
+            f"One such chart gives a false alarm with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart give an alarm?",
             "of 100",
             worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
             1.2,
@@ -81,9 +146,9 @@ def exercises() -> tuple[Exercise, ...]:
             (("that is one chart alone; three have three chances.", false_pct),),
         ),
         Exercise(
-            f"From recipe A to recipe B the weighed cook yield goes from {a:.2f} to {b:.2f} %. The chain expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
-            "By how many points did the yield change for other reasons than the recipe?",
-            "points",
+            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
+            "By how many percentage points did the yield change for other reasons than the recipe?",
+            "percentage points",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
             0.03,
             (
@@ -93,24 +158,24 @@ def exercises() -> tuple[Exercise, ...]:
             (
                 ("that is the whole step; the recipe's own part is still in it.", lambda: b - a),
                 (
-                    "that is the level of B against the chain, which is not calibrated to this plant. Take steps.",
+                    "that is the level of B against the batch model, which is not calibrated to this plant. Take steps.",
                     lambda: b - expected_b,
                 ),
             ),
         ),
         Exercise(
-            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable quarter; luck alone makes the best quarter look {back.luck_points:.3f} points better. "
-            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg lie beyond luck?",
+            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable run; chance alone makes that run look {back.luck_points:.3f} percentage points better. "
+            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg are recoverable?",
             "kg",
             lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
             2,
             (
-                "Gap to the best quarter, less what luck gives.",
+                "Gap to the best stable run, less what chance gives.",
                 "Then percent of what went through.",
             ),
             (
                 (
-                    "the best quarter of a steady plant is better by luck alone; take that off.",
+                    "the best run of a steady plant is better by chance alone; subtract that.",
                     lambda: back.kg * back.gap_points / back.points,
                 ),
             ),

@@ -129,7 +129,7 @@ def _given_away() -> Exercise:
 
     return Exercise(
         "The demo links, 90 % left when packed, are declared at 50 g. At 6.50 per kg (invented), "
-        "what do 1000 links give away?",
+        "what is the giveaway of 1000 links?",
         "money",
         solve,
         0.3,

@@ -1,12 +1,14 @@
 """Lesson 03: how warm does the batter end, and what does the ice do?"""
 
-from kit.chain.chop import bowl_of
+from kit.chain.chop import bowl_of, chop_of, machine_of_fit
 from kit.chop import Bowl, chop
 from kit.chop.bowl import with_added_water, with_salt_pct
+from kit.chop.fit import fit_energy
 from kit.chop.inverse import cooling_options
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
+from kit.reading import read_log
 from kit.tables import value
 from kit.working import step, steps_of
 
@@ -40,6 +42,14 @@ def start_bowl(**moved) -> Bowl:
     """The bowl that the panels start with; `moved` as the sliders are called."""
     amounts = {key: amount for key, amount in (START | moved).items() if key != "energy_kJ_per_kg"}
     return set_bowl(bowl_of(demo_sheet()), demo_sheet().meat_kg, **amounts)
+
+
+def energy_of_log(file, from_min: float, to_min: float) -> str:
+    """What a log of the demo batch says of its chopper, and the final chopping temperatures that follow; the knives ran between these minutes."""
+    fit = fit_energy(bowl_of(demo_sheet()), read_log(file), from_min=from_min, to_min=to_min)
+    low, energy, high = fit.energy_kJ_per_kg
+    ends = chop_of(demo_sheet(), machine_of_fit(fit)).range
+    return f"{energy:.0f} kJ/kg ({low:.0f} to {high:.0f}): final chopping temperature {ends.low_C:.0f} to {ends.high_C:.0f} °C"
 
 
 def guess() -> Guess:

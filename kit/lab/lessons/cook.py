@@ -1,4 +1,4 @@
-"""Lesson 07: what the link really goes through, from the house to the chill."""
+"""Lesson 07: what the link really goes through, from the smokehouse to the chill."""
 
 from dataclasses import replace
 from functools import lru_cache
@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from kit.chain.cook import CHILLERS, link_of, schedule_of, with_wet_bulb
-from kit.cook import Stage, cook
+from kit.cook import Stage, cook, fit_log
 from kit.cook.ice import ice_to_chill
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.cook.series import come_up_min
-from kit.cook.stages import air, hot_water, steam
+from kit.cook.stages import air, fridge, hot_water, shower, steam
 from kit.errors import need
 from kit.lab.lessons import Exercise, Guess
 from kit.lethality.published import hold_table
@@ -164,22 +164,24 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"A printed row asks for {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "
+            f"A published row requires {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "
             "By how many minutes does the record fall short of the row?",
             "min",
             short,
             0.06,
-            ("A printed row is a hold.", "Stays are not added: the longest one counts."),
+            ("A published row is a hold.", "Stays are not added: the longest one counts."),
             (("that adds the stays; a row is one unbroken hold.", lambda: 2 * stay - asked),),
         ),
     )
 
 
-def minutes_to(target_C: float, schedule, diameters_mm, link) -> list[str]:
-    """How long each diameter takes to bring its core to a target in a schedule, in words."""
-    runs = (cook(replace(link, diameter_mm=d), schedule, (target_C,)) for d in diameters_mm)
-    reached = [run.targets[0].minutes for run in runs]
-    return ["never" if minutes is None else f"{minutes:.0f} min" for minutes in reached]
+def smokehouse_of(log, losses_pct):
+    """What the demo log teaches of its smokehouse: its first channel, a 24 mm link, and the weight lost by the end of a stage in %, by the number of the stage."""
+    dry, smoke, moist = schedule_of(demo_sheet())[:3]
+    stages = [dry, smoke, moist.lasting(18), shower(20), fridge(150, 3, humidity_pct=85)]
+    link = replace(link_of(demo_sheet()), diameter_mm=24)
+    seconds, core_C = log.channel(log.channels[0])
+    return fit_log(link, stages, seconds / 60, core_C, losses_pct=losses_pct)
 
 
 def expected_yields() -> tuple[tuple[str, float], ...]:

@@ -1,18 +1,20 @@
-"""Lesson 02: how much cure, on which base, on which scale; and what salt alone does not do."""
+"""Lesson 02: how much cure, on which basis, on which scale, and which dosing error is it?"""
 
-from kit.cure import Scale, brine, cure_for, on_scale
+from kit.cure import Scale, cure_for, mistakes, on_scale
 from kit.cure.dose import nitrite_ppm, premix_kg_for
 from kit.cure.premix import premix
 from kit.cure.salts import convert_step
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess
 from kit.rules.limits import limit
+from kit.tables import cite
+from kit.working import figure
 
 STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 
 
 def guess() -> Guess:
     return Guess(
-        "A recipe wants 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
+        "A recipe says 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
         "You weigh 20 g per kg all the same. How many ppm of nitrite is that, on the meat?",
         "ppm",
         lambda: float(nitrite_ppm(20, premix(STRONG).strength_pct, 1000)),
@@ -32,10 +34,6 @@ def exercises() -> tuple[Exercise, ...]:
         most = limit("eu_after_cooked").limit
         found = cure_for(most, weak, meat_kg=43, batch_kg=60, basis="batch", counted_as="NO2")
         return found.cure_kg * 1000, (convert_step(most, "NO2", "NaNO2"), *found.working)
-
-    def salty():
-        found = brine(2.2, 58, 100, water_lost_kg=10)
-        return found.brine_pct, found.working
 
     def smallest():
         found = on_scale(140, strong, 20, kitchen)
@@ -83,17 +81,6 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "100 kg of batter hold 58 kg of water and 2.2 kg of salt, the cure's own counted. The cook takes 10 kg of water. How many % salt has the water phase then?",
-            "%",
-            salty,
-            0.04,
-            ("Salt stays, water goes. Salt over salt and water.", "2.2 over (2.2 + 48)."),
-            (
-                ("that is before the cook; 10 kg of the water are gone.", lambda: 100 * 2.2 / 60.2),
-                ("that is salt on the finished product, not in its water.", lambda: 100 * 2.2 / 90),
-            ),
-        ),
-        Exercise(
             "A scale shows steps of 1 g, and its repeats scatter by 0.5 g (one standard deviation). With 6.25 % cure at 140 ppm of the meat, from how many kg of meat on is "
             "the dose always within ± 5 %?",
             "kg",
@@ -111,3 +98,33 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
     )
+
+
+def choices() -> tuple[Choosing, ...]:
+    strong, meat_kg, batch_kg = premix(STRONG), 43.0, 60.0
+    grams = {
+        basis: 1000 * cure_for(100, strong, meat_kg=meat_kg, batch_kg=batch_kg, basis=basis).cure_kg
+        for basis in ("meat", "batch")
+    }
+    more = max(grams, key=lambda basis: grams[basis])
+
+    def judge(option: str) -> tuple[bool, str, str]:
+        words = " and ".join(f"{figure(g, 3)} g on the {basis}" for basis, g in grams.items())
+        return (
+            option == f"on the {more}",
+            f"100 ppm take {words}, so the basis decides.",
+            cite("kit", "", "computed"),
+        )
+
+    return (
+        Choosing(
+            f"Two rules both say 100 ppm, one on the meat ({meat_kg:g} kg), one on the batch ({batch_kg:g} kg). Which of them allows more cure?",
+            ("on the meat", "on the batch", "both the same"),
+            judge,
+        ),
+    )
+
+
+def planted() -> str:
+    """What is wrong in the first ten weigh sheets of 'Find the mistake'."""
+    return "\n".join(f"sheet {n}: {mistakes.case(n).planted.replace('_', ' ')}" for n in range(10))

@@ -47,7 +47,7 @@ def from_each() -> tuple[FromOne, ...]:
 
 
 def class_list(class_number: int, stations: int, answers: bool = False) -> str:
-    """One line per station: what is seen; with `answers` the planted cause and how to mend it, for the teacher."""
+    """One line per station: what is seen; with `answers` the cause and its corrective action, for the teacher."""
     book, lines = catalogue(), []
     for station in range(1, stations + 1):
         case = mystery(class_number, station)
@@ -57,6 +57,11 @@ def class_list(class_number: int, stations: int, answers: bool = False) -> str:
             says = f"seen: {', '.join(book.symptoms[key].name for key in case.symptoms)}"
         lines.append(f"station {station}: {says}")
     return "\n".join(lines)
+
+
+def planted() -> str:
+    """The hidden fault of every station of class 5, as the notebook has it; other classes: class_list(number, stations, answers=True)."""
+    return class_list(5, STATIONS, answers=True)
 
 
 # --- guess and exercises ---
@@ -127,7 +132,7 @@ def _odds() -> tuple[Exercise, Exercise]:
             ),
         ),
         Exercise(
-            f"Now the chopper's log says the bowl ended hot. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and "
+            f"Now the chopper's log shows a high final chopping temperature. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and "
             f"{100 * q2:.1f} of 100 of '{fine.name}'. How many times likelier is '{hot.name}' now?",
             "times",
             odds_after,
@@ -208,14 +213,14 @@ def _per_minute() -> Exercise:
         )
 
     return Exercise(
-        f"Two causes stand equal. A tube test ({tube.minutes:g} min) would call either rightly 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. "
+        f"Two causes have equal scores. A tube test ({tube.minutes:g} min) would call either rightly 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. "
         "For each minute, how many times as many bits does the wipe test tell?",
         "times",
         solve,
         0.06,
         (
-            "What a two-way test tells of an even doubt: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
-            "Work out both, divide each by its minutes, then one over the other.",
+            "What a two-way test tells of two equal causes: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
+            "Calculate both, divide each by its minutes, then one over the other.",
         ),
         (
             (
@@ -234,14 +239,14 @@ def _causes_left() -> Exercise:
         return float(len(found.standing)), working
 
     return Exercise(
-        f"A fat cap was seen, and the bowl ended {OVER_K:g} K over the best of its fat. How many causes still stand in the catalogue: those at or over "
+        f"A fat cap was seen, and the final chopping temperature was {OVER_K:g} °C above the best for its fat. How many causes remain possible in the catalogue: those at or over "
         f"{100 * tables.value('diagnosis_standing_share'):g} % of the leading one's weight? (Set it in the first panel.)",
         "causes",
         solve,
         0.1,
         (
             "Choose the fat cap, say that the end is known, and put it there.",
-            "Count the bars that stand, not those set aside.",
+            "Count the bars that remain, not those set aside.",
         ),
         (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
     )

@@ -54,7 +54,7 @@ def _answer(values, **known) -> EmulsionAnswer:
 
 @lru_cache(maxsize=1)
 def start_answer() -> EmulsionAnswer:
-    """The emulsion room's answer for the batch that the panels start with."""
+    """The batter model's answer for the batch that the panels start with."""
     return _answer(START, phosphate_pct=START["phosphate_pct"])
 
 
@@ -162,12 +162,15 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"The batch holds {held.functional_protein_g:.2f} g protein that binds in 100 g. In the teaching model the fat load is at its edge at {edge:g} g fat on each gram of it. "
+            f"The batch holds {held.functional_protein_g:.2f} g functional protein in 100 g. In the teaching model the fat load reaches its limit at {edge:g} g fat on each gram of it. "
             "How many grams of fat is that in 100 g?",
             "g",
             most_fat,
             0.3,
-            ("Multiply; collagen has already been left out.", "The edge × the protein that binds."),
+            (
+                "Multiply; collagen has already been left out.",
+                "The limit × the functional protein.",
+            ),
             (
                 (
                     "you took all the meat protein. Collagen does not bind the fat.",

@@ -40,6 +40,12 @@ class Patty(NamedTuple):
     """what follows from the other columns, of the part in the raw patty"""
     source: str
 
+    def __str__(self) -> str:
+        published = (
+            f"; published {self.printed_retained_pct:.1f} %" if self.printed_retained_pct else ""
+        )
+        return f"{self.retained.what}: {self.retained.put_in} = {self.retained.answer:.1f} %{published}"
+
 
 def published_patties() -> dict[tuple[float, str], Patty]:
     """(fat level %, part) -> its row of the trial, whose fat retention its own table contradicts.
@@ -61,6 +67,16 @@ def published_patties() -> dict[tuple[float, str], Patty]:
         source = cite(row["source"], row["where"], row["status"])
         found[float(row["fat_level_pct"]), part] = Patty(raw, cooked, loss, *own, source)
     return found
+
+
+def planted() -> str:
+    """The unrecorded losses of the invented demo batch: transfers that lose what no scale explains."""
+    lines = mass_balance(ledger_of(demo_sheet())).transfers
+    return "\n".join(
+        f"{one.stage}: {one.lost_kg:.1f} kg"
+        for one in lines
+        if abs(one.lost_kg) > 3 * one.lost_sd_kg
+    )
 
 
 def exercises() -> tuple[Exercise, ...]:

@@ -112,13 +112,13 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "30 kg of beef of known fat and 70 kg of trim whose fat lies between 18 and 28 % nine times in ten. What is the standard deviation of the meat block's fat, in points?",
-            "points",
+            "30 kg of beef of known fat and 70 kg of trim whose fat lies between 18 and 28 % nine times in ten. What is the standard deviation of the meat block's fat, in percentage points?",
+            "percentage points",
             spread,
             0.06,
             (
                 "Nine times in ten is ± 1.645 standard deviations. First turn 18 to 28 into one.",
-                "5 / 1.645 points for the trim, and the trim is 70 of 100 kg.",
+                "5 / 1.645 percentage points for the trim, and the trim is 70 of 100 kg.",
             ),
             (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
         ),

@@ -153,7 +153,7 @@ def mix_view(mix: Mix, values, system) -> View:
         followed.notes,
         steps,
         followed.sources,
-        cautions((*followed.ingredient_names, *BINDERS)),
+        cautions(OFFERED),
     )
 
 
@@ -182,6 +182,8 @@ SHOP = (
     "soy protein isolate",
     "salt",
 )
+OFFERED = (*LEAN, *BINDERS, *SHOP)
+"""what both panels offer to choose from"""
 PRICES = {
     "beef trim 75": 3.1,
     "pork blade 95": 4.4,
@@ -302,5 +304,5 @@ def cheapest_view(answer: Cheapest, values, system) -> View:
         notes=notes,
         steps=answer.working,
         sources=answer.sources,
-        cautions=cautions(SHOP),
+        cautions=cautions(OFFERED),
     )
