@@ -82,7 +82,12 @@ def why_view(why: Why, values, system: str) -> View:
         for name, answer in why.breaks.items()
         if _symptom(name).key == "jelly" and not _section(answer).jelly_area
     )
-    reasons = Table("Why, with the numbers of this batch", ("what", "why", "source"), rows["why"])
+    reasons = Table(
+        "Why: eight sentences with the numbers of this batch",
+        ("what", "why", "source"),
+        rows["why"],
+        folded=True,
+    )
     disputed = Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True)
     said = (
         f"Batch {values['batch']}: {cook_out_words(why.answer, system)} {margins_words(why.answer)}"
