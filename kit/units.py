@@ -196,13 +196,18 @@ def _pint_name(said: str, unit: str) -> str:
 
 
 def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
-    ureg = registry()
-    target = _PINT.get(unit, unit)
-    name = _pint_name(said, unit)
+    name, target = _pint_name(said, unit), _PINT.get(unit, unit)
+    if name == _pint_name(unit, unit):
+        return float(amount)
+    if (name, unit) == (
+        "degF",
+        "°C",
+    ):  # tables of law are full of them, and pint loads for half a second
+        return (float(amount) - 32) * 5 / 9
     if unit == "K" and name in ("degF", "degC"):
         name = f"delta_{name}"
     try:
-        return float(ureg.Quantity(amount, name).m_as(target))
+        return float(registry().Quantity(amount, name).m_as(target))
     except Exception as cause:
         why = _WHY.get(type(cause).__name__, "could not be read")
         needs = f"it needs {_kind(unit)} such as {_example(unit)}"

@@ -50,7 +50,7 @@ SAID = {
     ),
     "pulled out and left": (
         lambda x: np.where(T > 4000, np.maximum(x + 24, 82), x),
-        r"rises from 5\d.* in 30 s .* 26 mm comes to",
+        r"rises from 5\d.* in 30 s .* 26 mm reaches",
     ),
     "pulled out and put back": (
         lambda x: np.where((T > 4000) & (T < 4300), x + 24, x),

@@ -147,7 +147,7 @@ def test_a_recipe_is_marked_where_it_changed_and_gone_in_the_residual(made):
     assert "recipe changed" not in panel.shown.sentence and not fails(panel)
     assert all(abs(c.start - 40) > 10 for c in panel.result.changes.changes)
     panel.set(stage="trim")
-    assert "the chain expects no yield of trim" in panel.error
+    assert "the batch model expects no yield of trim" in panel.error
     panel.reset()
 
 
@@ -170,12 +170,12 @@ def test_more_rules_cry_wolf_more_often(made):
 
 def test_humidity_is_what_the_cook_goes_with(made):
     panel = made[varies_panel].reset()
-    assert panel.shown.sentence.endswith("it goes with humidity of the house, %.")
+    assert panel.shown.sentence.endswith("it goes with humidity of the smokehouse, %.")
     slopes = {row.cells[0]: row.cells[2] for row in rows_of(panel, "What goes with it")[:-1]}
     clear = [
         name for name, reach in slopes.items() if len({end[0] for end in reach.split(" to ")}) == 1
     ]
-    assert clear == ["humidity of the house, %"]
+    assert clear == ["humidity of the smokehouse, %"]
     assert sum(p.share_pct for p in panel.result.parts.components) == pytest.approx(100)
     before = panel.set(first=1, last=70)
     assert len(before.result.rows) == 70

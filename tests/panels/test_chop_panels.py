@@ -112,7 +112,7 @@ def test_the_sentence_and_the_table_name_the_same_end():
 
 
 def test_the_line_goes_through_the_ring():
-    """The line is worked out backwards, energy at each temperature; the ring forwards."""
+    """The line is calculated backwards, energy at each temperature; the ring forwards."""
     panel = path_panel()
     line, end = panel.shown.data["path"]["line"], panel.shown.data["path"]["end"][0]
     assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(

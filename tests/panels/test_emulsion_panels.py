@@ -362,7 +362,7 @@ def test_a_leaking_tube_is_named_and_no_sound_one_is():
     panel = class_tests_panel()
     assert panel.result.calibration.furthest is None and "leak" not in panel.shown.sentence
     panel.press("A tube that leaks")
-    assert "planned, gel-water: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
+    assert "planned, exudate: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
     table = next(t for t in panel.shown.tables if t.caption.startswith("Each measurement"))
     assert [row.cells[0] for row in table.rows if row.mark == "fails"] == ["✗ planned"]
 

@@ -167,7 +167,7 @@ def exercises() -> tuple[Exercise, ...]:
             f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable run; chance alone makes that run look {back.luck_points:.3f} percentage points better. "
             f"{100 * back.kg / back.points:,.0f} kg went through. How many kg are recoverable?",
             "kg",
-            lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
+            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
             2,
             (
                 "Gap to the best stable run, less what chance gives.",

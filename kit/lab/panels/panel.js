@@ -239,7 +239,7 @@ function render({ model, el }) {
   head.append(sentence, caution, trouble);
   el.append(head, charts, paper, tables, notes, pencil, origin);
 
-  let home = null, drawn = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
+  let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
 
   const same = (key, value) => {
     const text = JSON.stringify(value ?? null);
@@ -252,6 +252,7 @@ function render({ model, el }) {
   async function embed() {
     for (const one of drawn.values()) one.finalize();
     drawn = new Map();
+    sent = new Map();
     const payload = model.get("payload"), specs = model.get("specs");
     picture = payload.picture;
     const names = Object.keys(specs).filter((name) => payload.data?.[name]);
@@ -313,14 +314,23 @@ function render({ model, el }) {
     if (!laid || now.some((pixels, n) => Math.abs(pixels - laid[n]) > 8)) { picture = null; push(); }
   }
 
+  // Only rows that changed go to a chart, and only a chart that got some is drawn again.
+  const fresh = (key, value) => {
+    const text = JSON.stringify(value);
+    if (sent.get(key) === text) return false;
+    sent.set(key, text);
+    return true;
+  };
+
   async function draw(payload) {
     const wanted = Object.keys(model.get("specs"));
     if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
     const runs = [];
     for (const [name, one] of drawn) {
-      for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+      const sets = Object.entries(payload.data?.[name] ?? {}).filter(([set, values]) => fresh(`${name}.${set}`, values));
+      for (const [set, values] of sets) one.view.data(set, values);
       if (payload.text?.[name]) one.view.description(payload.text[name]);
-      runs.push(one.view.runAsync());
+      if (sets.length) runs.push(one.view.runAsync());
     }
     await Promise.all(runs);
   }

@@ -74,21 +74,21 @@ def watched(values) -> Watched:
         y[at],
         baseline=int(values["baseline"]),
         rules=SETS[values["rules"]],
-        unit="% points",
+        unit="percentage points",
     )
-    changes = change_points(y[at], unit="% points")
+    changes = change_points(y[at], unit="percentage points")
     needed = batches_needed(values["change"], changes.sigma)
     return Watched(answer, y, at, chart, changes, needed)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
-    """(n,) the loss in %, or the yield less the expected one in points. OutOfRange where the chain expects nothing of this stage."""
+    """(n,) the loss in %, or the yield less the expected one in points. OutOfRange where the batch model expects nothing of this stage."""
     if what == LOSS:
         return answer.analysis.line(stage).loss_pct
     known = {r.of: r.residual for r in answer.analysis.residuals}
     need(
         stage in known,
-        f"the chain expects no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
+        f"the batch model expects no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
     )
     return known[stage]
 

@@ -85,7 +85,7 @@ def costs_view(found: Costed, values, system) -> View:
         ),
         (_line(r, found.prices[r.stage], system) for r in ranked),
     )
-    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best quarter"))
+    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
         {

@@ -129,7 +129,7 @@ def records_view(found: Opened, values, system) -> View:
     line = _worth_a_chart(analysis)
     if line:
         starts = line.changes.starts if line.changes else ()
-        chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="% points")
+        chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
         data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
         text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
         sentence += f" The second picture is the loss of {line.name}, with limits of its own for each level."

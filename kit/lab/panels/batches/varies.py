@@ -14,7 +14,7 @@ from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 from kit.units import show, shown_unit, to_shown
 
-VARY = ("supplier", "lot", "operator", "cooker")
+VARY = ("supplier", "lot", "operator", "smokehouse")
 """labels whose share of the variation is asked for, if they are in the table"""
 
 NAMES = {
@@ -67,7 +67,7 @@ def varied_of(values) -> Varied:
     columns = {name: x[rows] for name, x in weighed.facts.items()}
     return Varied(
         rows,
-        components(y[rows], labels, unit="% points"),
+        components(y[rows], labels, unit="percentage points"),
         drivers(y[rows], columns),
         {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )

@@ -146,7 +146,7 @@ def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
 
     def end(what: str, answer: ChopAnswer) -> Row:
         low, high = celsius(answer.range.low_C, system), celsius(answer.range.high_C, system)
-        return row(what, celsius(answer.end_C, system), f"{low} to {high} (eight draws in ten)")
+        return row(what, celsius(answer.end_C, system), f"{low} to {high} (90 % interval)")
 
     low, power, high = fit.power_kW
     warnings = [*fit.warnings]

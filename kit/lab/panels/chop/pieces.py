@@ -200,15 +200,18 @@ def ice_row(ice: IceAnswer | None, planned_C: float, system: str) -> Row:
 
 
 def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
-    """Lines for an outcome table: the end of chopping, its range, the ice left, and the ice that the planned end would need."""
+    """Lines for an outcome table: the final chopping temperature, its interval, the ice left, and the ice that the planned end would need."""
     off, written = answer.off_guide_K, answer.end_from != PREDICTED
     margin = "inside"
     if off:
         away = units.show(abs(off), "K", system)
         margin = f"✗ {away} warmer" if off > 0 else f"{away} colder"
-    what, estimate = "end of chopping", "end of chopping, eight draws in ten"
+    what, estimate = "final chopping temperature", "final chopping temperature, 90 % interval"
     if written:
-        what, estimate = f"end of chopping, {answer.end_from}", "that estimate, eight draws in ten"
+        what, estimate = (
+            f"final chopping temperature, {answer.end_from}",
+            "that estimate, 90 % interval",
+        )
     rows = [guide_row(what, answer.end_C, answer.guide, margin, system)]
     if written:
         took = "specific mechanical energy to that temperature"

@@ -154,7 +154,7 @@ def next_words(found: Diagnosis) -> str:
 
 def stands_words(found: Diagnosis) -> str:
     if not found.settled:
-        front = ", ".join(one.cause.name for one in found.standing if one.place == "in front")
+        front = ", ".join(one.cause.name for one in found.standing if one.place == "most likely")
         return f"{len(found.standing)} possible causes remain. Most likely: {front}."
     said = f"One possible cause remains: {found.leading.cause.name}."
     if found.unexplained:

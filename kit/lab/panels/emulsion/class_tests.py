@@ -18,7 +18,7 @@ ENTRIES = 4
 TITLE = "Your tubes beside the model"
 SUBTITLE = "ring: measured; square: model before; disc: model after your rows"
 GROUP, EXAMPLE = "Your tube tests", "name, g=30, fat=0.4, water=1.5, end=13"
-QUANTITIES = {"water_out_g": "gel-water", "fat_out_g": "fat", "total_out_g": "all"}
+QUANTITIES = {"water_out_g": "exudate", "fat_out_g": "fat", "total_out_g": "all"}
 
 
 class Set(NamedTuple):
@@ -74,7 +74,7 @@ def set_view(answer: Set, values, system) -> View:
     density = tables.value("emulsion_fat_density_kg_per_L")
     about_rows = "A cook loss by weight holds drying too, unless drying_pct takes it off."
     if any(f.quantity == "fat_out_g" for f in c.fitted):
-        about_rows = f"A tube test read in ml: fat counts {density:g} g/ml, gel-water 1 g/ml, of the grams that went into the tube."
+        about_rows = f"A tube test read in ml: fat counts {density:g} g/ml, exudate 1 g/ml, of the grams that went into the tube."
     notes = (
         *plain_notes(c.notes),
         "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.",
