@@ -36,7 +36,6 @@ MAKERS = (
     corrective_actions_panel,
     class_tests_panel,
     published_panel,
-    why_panel,
 )
 
 

@@ -24,7 +24,7 @@ from kit.lab.charts.section import (
 )
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
-from kit.lab.panels.emulsion.words import cautions, cook_out_words, limits_in_words, margins_words
+from kit.lab.panels.emulsion.words import cautions, limits_in_words, margins_words
 from kit.lab.panels.panel import Choice, Panel, Table, View
 from kit.lab.panels.view import row
 
@@ -89,9 +89,7 @@ def why_view(why: Why, values, system: str) -> View:
         folded=True,
     )
     disputed = Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True)
-    said = (
-        f"Batch {values['batch']}: {cook_out_words(why.answer, system)} {margins_words(why.answer)}"
-    )
+    said = f"Batch {values['batch']}: {margins_words(why.answer)}"
     shown_now = {"stages": _stages(shown)}, {"stages": text}, (reasons, disputed)
     if values["batch"] == ALL:
         said = " ".join(f"{name}: {margins_words(one)}" for name, one in why.breaks.items())
