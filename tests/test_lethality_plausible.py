@@ -83,7 +83,7 @@ def test_a_log_that_cannot_be_true_stands_first_and_nothing_counts_as_met(kind):
         "the log is implausible" in note for f in made.findings for note in f.notes
     )
     page = as_html(made)
-    assert page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cook: ")
+    assert page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cooking: ")
 
 
 @pytest.mark.parametrize("jump", [(58, 82), (30, 70), (70, 12)])

@@ -55,7 +55,7 @@ def test_it_says_that_it_validates_nothing():
     assert (
         "Sources" in text
         and cautions.VALIDATES_NOTHING in text
-        and text.index("validates nothing") < text.index("Cook: published limits")
+        and text.index("validates nothing") < text.index("Cooking: published limits")
     )
     assert not re.search(
         r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b",
@@ -65,7 +65,7 @@ def test_it_says_that_it_validates_nothing():
 
 def test_what_was_understood_stands_before_what_was_compared():
     text = as_html(page(understood=("time: column 'Clock'",)))
-    assert text.index("What the reader understood") < text.index("Cook: published limits")
+    assert text.index("How the log was read") < text.index("Cooking: published limits")
 
 
 def test_it_names_table_edition_margin_and_what_is_missing():
@@ -79,13 +79,13 @@ def test_it_names_table_edition_margin_and_what_is_missing():
         "40 °F",
         "45 °F",
         "from memory",
-        "What is missing",
+        "Missing information",
         "come-up, core at 50 to 130 °F: at most 360 min in all",
         "casing (natural, cellulose, collagen, fibrous, plastic): without one,",
         "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
         "superseded for small product",
         "100 ppm ingoing nitrite",
-        "cook judged 0.5 K lower and cooling 0.5 K higher",
+        "probe error 0.5 K: subtracted for cooking, added for cooling",
     ):
         assert part in text, part
 
