@@ -1,4 +1,4 @@
-"""When did the level change, how sure is the date, and could noise alone look like this?"""
+"""When did the level change, how sure is the date, and could random variation alone look like this?"""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,7 +11,7 @@ from kit.errors import need
 from kit.working import Result, step, steps_from
 
 ALPHA = 0.05
-"""chance of a change found in noise"""
+"""chance of a change found in random variation"""
 LEVEL = 0.9
 """of the likelihood of a start"""
 
@@ -75,7 +75,7 @@ def _p(gain: float, n: int, least: int) -> float:
     if above >= 10 or gain >= 1:
         return float(counted) if gain < 1 else 0.0
     t = np.sqrt(gain / (1 - gain) * (n - 2))
-    return float(min(counted, (n - 2 * least + 1) * 2 * sp.stats.t.sf(t, n - 2)))
+    return float(min(counted, (n - 2 * least + 1) * 2 * sp.special.stdtr(n - 2, -t)))
 
 
 def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> Changes:
@@ -124,7 +124,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
     notes = [
-        f"{tried} places were tried; on noise alone a change would be reported in {100 * ALPHA:g} of 100 such series"
+        f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
     ]
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
     if follow > 2 / np.sqrt(len(x)):
@@ -143,7 +143,9 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for c in changes
     ) or steps_from(level, ("level", "m = S / n", unit))
-    source = tables.cite("kit", "least-squares splits, chances simulated on noise", "computed")
+    source = tables.cite(
+        "kit", "least-squares splits, chances simulated for random variation", "computed"
+    )
     return Changes(
         changes,
         fitted,
@@ -159,8 +161,11 @@ def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
     if np.ptp(before) == 0 and np.ptp(after) == 0:
         shift = float(after.mean() - before.mean())
         return shift, shift
-    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
-    return float(found.low), float(found.high)
+    squares = np.array([part.var(ddof=1) / len(part) for part in (before, after)])
+    freedom = squares.sum() ** 2 / (squares**2 / [len(before) - 1, len(after) - 1]).sum()
+    shift = float(after.mean() - before.mean())
+    half = float(sp.special.stdtrit(freedom, 0.95) * squares.sum() ** 0.5)
+    return shift - half, shift + half
 
 
 def _refined(x, places, least):

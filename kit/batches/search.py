@@ -15,7 +15,7 @@ MOST = 5
 
 @dataclass(frozen=True, eq=False)
 class Hit:
-    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it)."""
+    """One cause found. `touched` (n,) which batches it touches; `effect` in percentage points (of a column: per unit of it)."""
 
     cause: str
     series: str
@@ -191,9 +191,10 @@ def _cause(series, family, via, slope) -> str:
 def _slope(y, raw):
     """Slope of a series on a pattern, and its 90 % interval."""
     seen = np.isfinite(y)
-    fit = sp.stats.linregress(raw[seen], y[seen])
-    half = float(sp.stats.t.ppf(0.95, seen.sum() - 2)) * fit.stderr
-    return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
+    (xx, xy), (_, yy) = np.cov(raw[seen], y[seen])
+    slope, freedom = float(xy / xx), int(seen.sum()) - 2
+    half = float(sp.special.stdtrit(freedom, 0.95) * (max(yy / xx - slope**2, 0) / freedom) ** 0.5)
+    return slope, (slope - half, slope + half)
 
 
 def _of_column(table, name, pats):

@@ -19,6 +19,8 @@ NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 WATCHED = {
     "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
     "test_a_hundred_moves_do_not_leak": ("01",),
+    "test_what_is_typed_gets_a_sentence_and_no_key_reaches_the_notebook": ("01",),
+    "test_every_question_answers_a_click_and_moves_its_panel": ("01", "05", "08"),
     "test_too_much_ice_is_said_with_a_fold_open": ("00",),
     "test_presets_of_the_cook_say_the_same_whatever_was_pressed_before": ("07",),
     "test_the_demo_in_every_form_is_planned": ("00",),
@@ -204,6 +206,63 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
     assert seen and opened.faults == []
 
 
+def reply(page, item, act):
+    """What an item says after `act`."""
+    text = item.locator(".cb-ask-reply")
+    before = text.text_content()
+    act()
+    page.wait_for_function(
+        "([node, before]) => node.textContent && node.textContent !== before",
+        arg=[text.element_handle(), before],
+        timeout=10000,
+    )
+    return text.text_content()
+
+
+def test_what_is_typed_gets_a_sentence_and_no_key_reaches_the_notebook(opened):
+    """A guess, an exercise and a question, by keyboard alone; then letters that would delete, insert and cut cells."""
+    guess, *exercises = opened.locator(".cb-ask-item:has(input)").all()
+    cells = "() => window.jupyterapp.shell.currentWidget.content.widgets.length"
+    count = opened.evaluate(cells)
+
+    def typed(item, text):
+        item.locator("input").fill(text)
+        return reply(opened, item, lambda: item.locator("input").press("Enter"))
+
+    guess.scroll_into_view_if_needed()
+    assert "no number" in typed(guess, "abc")
+    assert "Your guess: 27.5" in typed(guess, "27,5")
+    compare = guess.get_by_role("button", name="Compare")
+    assert "it is" in reply(opened, guess, lambda: compare.press("Enter"))
+    first = exercises[0]
+    first.scroll_into_view_if_needed()
+    assert "comma" in typed(first, "1,200") and "too high" in typed(first, "1/2 t")
+    assert typed(first, "121 lb").startswith("Right")
+    show = first.get_by_role("button", name="Show the answer")
+    for letter in "ddabx":
+        show.press(letter)
+    first.locator("input").press("d")
+    assert opened.evaluate(cells) == count
+    assert "Answer: 55 kg" in reply(opened, first, lambda: show.press("Enter"))
+    assert opened.faults == []
+
+
+def test_every_question_answers_a_click_and_moves_its_panel(opened):
+    asked = opened.locator(
+        ".cb-ask-item:has(.cb-ask-option):has-text('Show it in the panel')"
+    ).all()
+    assert len(asked) == 5
+    for item in asked:
+        item.scroll_into_view_if_needed()
+        options = item.locator(".cb-ask-option").all()
+        said = [reply(opened, item, option.click) for option in options]
+        assert sum(text.startswith("Right") for text in said) == 1
+        assert sum(text.startswith("Not right") for text in said) == len(options) - 1
+        show = item.get_by_role("button", name="Show it in the panel")
+        assert "now shows: " in reply(opened, item, show.click)
+    assert opened.faults == []
+
+
 def test_outputs_have_no_accessibility_violations(opened):
     assert lab.axe(opened) == []
 
@@ -324,7 +383,9 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
     box = opened.locator(".cb-box").nth(1)
     box.scroll_into_view_if_needed()
     press(box, "Back to the start")
-    fold = box.locator("details", has=opened.locator("summary", has_text="Chop and emulsion")).first
+    fold = box.locator(
+        "details", has=opened.locator("summary", has_text="Chopping and emulsion")
+    ).first
     if not fold.evaluate("d => d.open"):
         fold.locator("summary").click()
     opened.wait_for_function(
@@ -400,6 +461,7 @@ def choose(page, path):
 def test_the_demo_in_every_form_is_planned(opened, name):
     box = choose(opened, ROOT / "data" / "demo" / name)
     assert box.locator("[data-place='line.0.name']").input_value() == "beef 90/10"
+    box.locator(".cb-fold", has_text="All").first.evaluate("fold => { fold.open = true }")
     opened.wait_for_function(
         "p => p.textContent.includes('41.000 kg')",
         arg=box.locator(".cb-panel").element_handle(),
@@ -410,8 +472,12 @@ def test_the_demo_in_every_form_is_planned(opened, name):
 def test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs(opened, tmp_path):
     (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
     box = choose(opened, tmp_path / "bad.toml")
+    opened.wait_for_function(
+        "said => said.textContent.includes('problems or questions')",
+        arg=box.locator(".cb-sentence").element_handle(),
+        timeout=20000,
+    )
     words = box.locator(".cb-panel").text_content()
-    assert "problems or questions" in words
     assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
     faults = box.locator(".cb-fault:not([hidden])").all_text_contents()
     assert len(faults) >= 3 and any("pork trim 80" in fault for fault in faults)

@@ -321,8 +321,8 @@ def test_exercises_take_their_own_answer_catch_slips_and_refuse_the_rest(number)
     assert exercise.check(answer).startswith("Right") and len(exercise.hints) == 2
     assert_pencil(working)
     for words, slip in exercise.slips:
-        assert exercise.check(slip()) == f"Not yet: {words}"
-    assert exercise.check(answer + 40 * exercise.within).startswith("Not yet")
+        assert exercise.check(slip()) == f"Not right: {words}"
+    assert exercise.check(answer + 40 * exercise.within).startswith("Not right")
 
 
 def test_the_guess_is_compared_with_the_catalogue():

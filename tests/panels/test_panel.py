@@ -180,14 +180,6 @@ def test_nothing_of_an_earlier_file_stays_under_one_that_fails():
     assert panel.use("US").set(kg=2).picture.payload["error"] == ""
 
 
-def test_both_ends_are_said_and_the_slider_comes_back():
-    panel = make()
-    said = panel.ends()
-    assert [what for what, _ in said] == ["Amount 0.00 kg", "Amount 10.00 kg"]
-    assert "at most 9" in said[1][1]
-    assert panel.values["kg"] == 3 and panel.error is None
-
-
 def test_stored_form_has_a_picture_and_words_and_no_address_in_memory(monkeypatch):
     monkeypatch.setenv(PICTURES, "yes")
     bundle = make()._repr_mimebundle_()

@@ -88,13 +88,15 @@ function foldable(table, model, name = table.caption, key = name) {
   return folder;
 }
 
-// The first table is in sight with eight rows, marked ones before others; its other rows and the other tables are folded.
+// The first table is in sight with eight rows, marked ones before others and none past a limit left out; its other rows and the other tables are folded.
 function tablesOf(tables, model) {
   return tables.flatMap((table, n) => {
     if (n || table.folded) return [foldable(table, model)];
     if (table.rows.length <= ROWS) return [tableOf(table)];
     const rank = (i) => ["fails", "strong"].indexOf(table.rows[i].mark) >>> 0;
-    const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, ROWS));
+    const most = Math.max(ROWS, table.rows.filter((row) => row.mark === "fails").length);
+    if (most >= table.rows.length) return [tableOf(table)];
+    const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, most));
     const few = tableOf({ ...table, rows: table.rows.filter((_, i) => kept.has(i)) });
     few.classList.add("cb-few");
     return [few, foldable(table, model, `All ${table.rows.length} rows`, "All rows")];
@@ -239,7 +241,7 @@ function render({ model, el }) {
   head.append(sentence, caution, trouble);
   el.append(head, charts, paper, tables, notes, pencil, origin);
 
-  let home = null, drawn = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
+  let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
 
   const same = (key, value) => {
     const text = JSON.stringify(value ?? null);
@@ -252,6 +254,7 @@ function render({ model, el }) {
   async function embed() {
     for (const one of drawn.values()) one.finalize();
     drawn = new Map();
+    sent = new Map();
     const payload = model.get("payload"), specs = model.get("specs");
     picture = payload.picture;
     const names = Object.keys(specs).filter((name) => payload.data?.[name]);
@@ -313,14 +316,23 @@ function render({ model, el }) {
     if (!laid || now.some((pixels, n) => Math.abs(pixels - laid[n]) > 8)) { picture = null; push(); }
   }
 
+  // Only rows that changed go to a chart, and only a chart that got some is drawn again.
+  const fresh = (key, value) => {
+    const text = JSON.stringify(value);
+    if (sent.get(key) === text) return false;
+    sent.set(key, text);
+    return true;
+  };
+
   async function draw(payload) {
     const wanted = Object.keys(model.get("specs"));
     if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
     const runs = [];
     for (const [name, one] of drawn) {
-      for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+      const sets = Object.entries(payload.data?.[name] ?? {}).filter(([set, values]) => fresh(`${name}.${set}`, values));
+      for (const [set, values] of sets) one.view.data(set, values);
       if (payload.text?.[name]) one.view.description(payload.text[name]);
-      runs.push(one.view.runAsync());
+      if (sets.length) runs.push(one.view.runAsync());
     }
     await Promise.all(runs);
   }
@@ -345,6 +357,7 @@ function render({ model, el }) {
     if (!same("sentence", payload.sentence)) sentence.replaceChildren(...marked("p", "", payload.sentence).childNodes);
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    if (!same("error", payload.error)) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
     paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) caution.show(payload.cautions ?? []);

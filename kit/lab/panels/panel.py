@@ -283,23 +283,6 @@ class Panel(W.Box):
         }
         return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
 
-    def ends(self) -> list[tuple[str, str]]:
-        """Move every slider to both ends and back; each line is (what was moved, the sentence it gave)."""
-        said = []
-        for held in self.controls.values():
-            if isinstance(held.spec, Slider):
-                before = held.value
-                for end in (held.spec.low, held.spec.high):
-                    held.widget.value = units.to_shown(end, held.spec.unit, self.system)
-                    said.append(
-                        (
-                            f"{held.spec.label} {units.show(end, held.spec.unit, self.system)}",
-                            self.error or self.shown.sentence,
-                        )
-                    )
-                held.set(before)
-        return said
-
     def _repr_mimebundle_(self, **kwargs):
         bundle = {"text/plain": self.text()}
         if self.picture.payload["data"] and os.environ.get(PICTURES) == "yes":

@@ -14,6 +14,11 @@ function nameSliders(root) {
       }
     }
   }
+  for (const label of root.querySelectorAll(".cb-controls .widget-label")) {
+    if (label.seen === label.textContent) continue;
+    label.seen = label.textContent;
+    label.classList.toggle("cb-known", globalThis.coldBatter.marked?.(label.seen).length > 1);
+  }
   for (const input of root.querySelectorAll(".cb-controls input[type=file]:not([aria-label])"))
     input.setAttribute("aria-label", input.closest(".jupyter-widgets")?.querySelector("button")?.textContent?.trim() || "Choose a file");
 }
