@@ -264,7 +264,7 @@ ODD: list[tuple[str, str | bytes, str, str]] = [
     *(
         (f"code as {h}", beside(h, numbers(100232)), "label", role)
         for h, role in (
-            ("House", "cooker"),
+            ("House", "smokehouse"),
             ("Shift", "shift"),
             ("Supplier", "supplier"),
             ("Supplier no", "supplier"),

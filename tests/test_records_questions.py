@@ -129,7 +129,7 @@ def test_facts_are_named_by_the_mapping_and_what_is_not_searched_is_said():
 def test_a_code_stays_a_label_even_where_a_mapping_carries_it_as_a_number():
     text = beside("House", numbers(2))
     mapping = draft_mapping(text).answered(carry=(("House", "number"),))
-    columns = tuple(pair for pair in mapping.columns if pair[0] != "cooker")
+    columns = tuple(pair for pair in mapping.columns if pair[0] != "smokehouse")
     table, _ = arranged(read_records(text, mapping.answered(columns=columns)))
-    assert table.labels["cooker"].tolist() == [str(2 + b % 5) for b in range(8)]
+    assert table.labels["smokehouse"].tolist() == [str(2 + b % 5) for b in range(8)]
     assert table.facts == {}
