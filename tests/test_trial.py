@@ -10,9 +10,9 @@ from pencil import assert_pencil
 
 from kit.errors import OutOfRange, UnknownName
 from kit.trial import analyse, ask, design, power, rehearse
-from kit.trial.readings import TubeLoss
 from kit.trial.design import critical, efficiency, smallest_effect, stations_needed
 from kit.trial.question import factors, predicted
+from kit.trial.readings import TubeLoss
 from kit.trial.rehearse import simulated, treatment_means
 from kit.trial.scatter import scatter
 from kit.trial.taste import triangle

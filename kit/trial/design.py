@@ -367,11 +367,8 @@ def smallest_effect(
         high *= 2
     for _ in range(40):
         middle = (low + high) / 2
-        low, high = (
-            (middle, high)
-            if power(planned, its, middle, balance_step_g) < wanted
-            else (low, middle)
-        )
+        seen = power(planned, its, middle, balance_step_g) >= wanted
+        low, high = (low, middle) if seen else (middle, high)
     return high
 
 

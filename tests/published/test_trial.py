@@ -12,9 +12,9 @@ from scipy.stats import binom, norm
 from kit.errors import OutOfRange
 from kit.trial import ask, design, power
 from kit.trial.analyse import analyse
-from kit.trial.readings import TubeLoss, loss_pct
 from kit.trial.blocks import fit, variance_table
 from kit.trial.design import efficiency
+from kit.trial.readings import TubeLoss, loss_pct
 from kit.trial.scatter import balance_points, scatter
 from kit.trial.taste import LUCK, chance_of, least_right
 
