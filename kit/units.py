@@ -8,7 +8,7 @@ computes with quantities.
 import re
 import unicodedata
 from functools import cache, lru_cache
-from math import isfinite
+from math import floor, isfinite, log10
 
 from kit.errors import OutOfRange, WrongUnit
 
@@ -66,6 +66,7 @@ _SHOWN = {
     "kW": ("kW", "kW", "kW", 1, 1),
     "kg/m³": ("pound/foot**3", "kg/m³", "lb/ft³", 0, 1),
     "W/(m² K)": ("Btu/(hour*foot**2*delta_degF)", "W/(m² °C)", "Btu/(h ft² °F)", 0, 1),
+    "K/min": ("delta_degF/min", "°C/min", "°F/min", 2, 2),
     "money/kg": ("1/pound", "your currency per kg", "your currency per lb", 2, 2),
 }
 _WHY = {
@@ -79,15 +80,17 @@ _PINT = {
     "L": "liter",
     "kg/m³": "kg/m**3",
     "W/(m² K)": "W/(m**2*delta_degC)",
+    "K/min": "delta_degC/min",
     "money/kg": "1/kg",
 }
 _FIGURE = r"[-−]?\d[\d,]*(?:\.\d+)?"
 _BOTH = re.compile(rf"({_FIGURE} °F) \({_FIGURE} °C\)|{_FIGURE} °C \(({_FIGURE} °F)\)")
 _IN_TEXT = re.compile(
     rf"(?<![\w.,])({_FIGURE})(?:( to | or | and )({_FIGURE}))? "
-    r"(°C|kJ/kg|kJ per kg|kg/m³|kg|g|mm|W/\(m² K\)|K)(?![\w/²³]| kg)"
+    r"(°C|kJ/kg|kJ per kg|kg/m³|kg|g/kg|g per kg|g|mm|W/\(m² K\)|K/min|K)(?![\w/²³]| kg)"
 )
 """one quantity or a range of them; a no-break space before the unit keeps it as it is written"""
+_PER_KG = re.compile(r"(?<!g )(?<!mol )per kg\b")
 _SHARE_OF_G = re.compile(r"\b100 g\b|\beach g\b|\bml\b")
 
 
@@ -264,11 +267,12 @@ def in_text(text: str, system: str = METRIC) -> str:
     """
     if system == METRIC:
         return _IN_TEXT.sub(_difference, text)
-    return _IN_TEXT.sub(_rewritten, _BOTH.sub(lambda hit: hit[1] or hit[2], text))
+    text = _IN_TEXT.sub(_rewritten, _BOTH.sub(lambda hit: hit[1] or hit[2], text))
+    return _PER_KG.sub("per lb", text)
 
 
 def _difference(hit: re.Match) -> str:
-    return f"{hit[0][:-1]}°C" if hit[4] == "K" else hit[0]
+    return hit[0].replace("K", "°C") if hit[4][0] == "K" else hit[0]
 
 
 def _rewritten(hit: re.Match) -> str:
@@ -292,6 +296,6 @@ def _figure(written: str, unit: str) -> str:
         text = f"{whole}" if places and float(back) == inside else f"{value:.{places}f}"
     else:
         digits = max(2, len(re.sub(r"\D", "", written).lstrip("0")))
-        before = len(f"{abs(value):.0f}") if abs(value) >= 1 else 0
+        before = int(floor(log10(abs(value)))) + 1 if value else 1
         text = f"{value:,.{max(digits - before, 0)}f}"
     return text.replace("-", "−") if float(text.replace(",", "")) else text.lstrip("-")

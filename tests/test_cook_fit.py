@@ -170,5 +170,5 @@ def test_a_log_that_cannot_be_used_is_refused(times, readings, more, message):
 
 def test_a_log_below_the_freezing_point_is_refused():
     times, cold = np.arange(0.0, 60, 5), np.linspace(10, -3, 12)
-    with pytest.raises(OutOfRange, match="comes to -3.0 °C, below the freezing point"):
+    with pytest.raises(OutOfRange, match="reaches -3.0 °C, below the freezing point"):
         cook.fit_log(LINK, [brine(60, -8)], times, cold)

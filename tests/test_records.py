@@ -143,7 +143,7 @@ def test_round_trip_through_every_file(tmp_path, suffix):
         "kg",
         "lot",
         "operator",
-        "cooker",
+        "smokehouse",
         "End temp C",
     ]
     pd.testing.assert_frame_equal(core(first, columns), core(again, columns))

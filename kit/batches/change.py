@@ -1,4 +1,4 @@
-"""When did the level change, how sure is the date, and could noise alone look like this?"""
+"""When did the level change, how sure is the date, and could random variation alone look like this?"""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,7 +11,7 @@ from kit.errors import need
 from kit.working import Result, step, steps_from
 
 ALPHA = 0.05
-"""chance of a change found in noise"""
+"""chance of a change found in random variation"""
 LEVEL = 0.9
 """of the likelihood of a start"""
 
@@ -124,7 +124,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
     notes = [
-        f"{tried} places were tried; on noise alone a change would be reported in {100 * ALPHA:g} of 100 such series"
+        f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
     ]
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
     if follow > 2 / np.sqrt(len(x)):
@@ -143,7 +143,9 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for c in changes
     ) or steps_from(level, ("level", "m = S / n", unit))
-    source = tables.cite("kit", "least-squares splits, chances simulated on noise", "computed")
+    source = tables.cite(
+        "kit", "least-squares splits, chances simulated for random variation", "computed"
+    )
     return Changes(
         changes,
         fitted,

@@ -1,4 +1,4 @@
-"""What varies: lots, days, operators, cookers, positions, or the scale itself?"""
+"""What varies: lots, days, operators, smokehouses, positions, or the scale itself?"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -227,7 +227,7 @@ def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Compo
     total = sum(variances)
     notes = [
         *(
-            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
+            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be distinguished from zero"
             for name, v in zip(names, raw)
             if v < 0
         ),

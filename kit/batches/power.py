@@ -49,11 +49,11 @@ def batches_needed(change: float, sd: float) -> Needed:
         else float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))
     )
     notes = [
-        f"seen means: a t test at {100 * ALPHA:g} % speaks; it says nothing about why the level changed"
+        f"seen means: a t test at {100 * ALPHA:g} % signals; it says nothing about why the level changed"
     ]
     if exact < 5:
         notes.append("with so few batches the standard deviation itself is hardly known; take more")
-    unit = "% points"
+    unit = "percentage points"
     known = {"d": d, "c": (abs(change), unit, "change"), "s": (sd, unit, "sd of a batch")}
     return Needed(
         ceil(exact - 1e-9),

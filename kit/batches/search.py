@@ -15,7 +15,7 @@ MOST = 5
 
 @dataclass(frozen=True, eq=False)
 class Hit:
-    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it)."""
+    """One cause found. `touched` (n,) which batches it touches; `effect` in percentage points (of a column: per unit of it)."""
 
     cause: str
     series: str

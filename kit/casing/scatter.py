@@ -231,7 +231,7 @@ def _giveaway(
                 "M = G × P",
                 over * price,
                 "",
-                key="giveaway in money",
+                key="giveaway in your currency",
                 G=(over, "g per piece, kg per 1000"),
                 P=(price, "per kg"),
             )

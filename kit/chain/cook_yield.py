@@ -244,7 +244,7 @@ def expected_yield(
 ) -> ExpectedYield:
     """The models and the usual yield together. `batter_scale`: ends of the 90 % interval of what the batter releases, over its middle.
 
-    Evaporation is not known better than `yields_evaporation_doubt_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
+    Evaporation is not known better than `yields_evaporation_sd_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
     Of a chill under water the models know nothing: the usual chill loss is taken off theirs.
     """
 
@@ -257,7 +257,7 @@ def expected_yield(
     chill_pct = chill.pct if water_chilled else 100 - model.chill_yield_pct
     modelled = model.smokehouse_yield_pct * (1 - chill_pct / 100)
     sd = hypot(
-        value("yields_evaporation_doubt_points"),
+        value("yields_evaporation_sd_points"),
         (of(high_scale) - of(low_scale)) / (2 * NINETY),
         chill.sd_pct if water_chilled else 0.0,
     )
@@ -291,7 +291,7 @@ def expected_yield(
         ("Weight of the models against the usual yield", weight, ""),
         ("Expected cooked and chilled yield", "y = w × m + (1 − w) × u", "%"),
     )
-    rows = ("cook_drip_share", "yields_evaporation_doubt_points")
+    rows = ("cook_drip_share", "yields_evaporation_sd_points")
     return ExpectedYield(
         pct,
         pct - wide,

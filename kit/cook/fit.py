@@ -1,7 +1,7 @@
-"""What were the coefficient and the wetness in each stage, by this probe log and these weights, and how surely?
+"""What were the coefficient and the wetness in each stage, by this probe log and these weights, and how certain?
 
 Least squares on ln h and wetness of the stages that are asked for. What the log cannot tell is refused with the reason, held at the
-value of the schedule, and the rest is fitted again; its doubt then widens the intervals of the rest.
+value of the schedule, and the rest is fitted again; its uncertainty then widens the intervals of the rest.
 """
 
 from collections.abc import Sequence
@@ -20,9 +20,9 @@ from kit.working import Result, step
 
 H, WETNESS = "h_W_per_m2K", "wetness"
 _WORDS, _UNITS = {H: "coefficient", WETNESS: "wetness"}, {H: " W/(m² K)", WETNESS: ""}
-_DOUBT = {H: "cook_fit_doubt_h", WETNESS: "cook_fit_doubt_wetness"}
+_SD_HELD = {H: "cook_fit_sd_h", WETNESS: "cook_fit_sd_wetness"}
 _TOLD = {H: "cook_fit_told", WETNESS: "cook_fit_told_wetness"}
-_ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_DOUBT.values())
+_ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_SD_HELD.values())
 _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
 
@@ -209,14 +209,14 @@ def _refused(model: _Model, index: int, what: str, why: str) -> Fitted:
 
 
 def _half_widths(model: _Model, x, wanted, doubtful):
-    """Half widths of 90 % intervals from the curvature at the optimum, and the covariance, with the doubt about what is held.
+    """Half widths of 90 % intervals from the curvature at the optimum, and the covariance, with the uncertainty of what is held.
 
     A direction that the log does not see comes out huge, not zero. The residual spread is never taken below the stated error, and neighbours that say the
     same count once (lag-1 correlation).
     """
     parameters = len(wanted)
     jac = model.jacobian(np.append(x, model.held(doubtful)), [*wanted, *doubtful])
-    known = [0.0] * parameters + [value(_DOUBT[what]) ** -2 for _, what in doubtful]
+    known = [0.0] * parameters + [value(_SD_HELD[what]) ** -2 for _, what in doubtful]
     off = model.residuals(x, wanted)[: len(model.times)]
     n, centred = len(off), off - off.mean()
     spread = max(1.0, float(np.sqrt((off**2).sum() / max(n - parameters, 1))))
@@ -277,7 +277,7 @@ def _log(minutes, probe_C, stages):
     )
     need(
         float(probe.min()) >= frozen,
-        f"the log comes to {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
+        f"the log reaches {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
     )
     return times, probe
 
@@ -320,13 +320,13 @@ def _notes(rms, sd, loss_off, loss_sd, fitted, link):
         )
     if loss_off.size and np.abs(loss_off).max() > 3 * loss_sd:
         said.append(
-            f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} points, more than its error"
+            f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} percentage points, more than its error"
         )
     if not fitted:
         said.append(
             "nothing could be learned from this log; the schedule is returned with the values it had"
         )
     said.append(
-        "Intervals hold for this model and this link only; another place in the house has its own coefficient."
+        "Intervals hold for this model and this link only; another place in the smokehouse has its own heat transfer coefficient."
     )
     return (*said, CAUTION)

@@ -1,4 +1,4 @@
-"""What does the exact solution say? The core of a long cylinder that comes to one temperature, by its Bessel series.
+"""What does the exact solution say? The core of a long cylinder that is brought to one temperature, by its Bessel series.
 
 theta is the share of the first temperature difference that is left: theta = (T - medium) / (start - medium).
 Bi = h R / k, Fo = a t / R². Nothing evaporates: water, steam near boiling, a moisture-proof casing.
@@ -45,7 +45,7 @@ def core_theta(fourier: float, biot: float) -> float:
 
 
 def fourier_to_reach(theta: float, biot: float) -> float:
-    """The Fourier number at which the core has come to `theta` (0 < theta < 1)."""
+    """The Fourier number at which the core has reached `theta` (0 < theta < 1)."""
     high = 1.0
     while core_theta(high, biot) > theta:
         high *= 2

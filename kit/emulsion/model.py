@@ -2,7 +2,7 @@
 
 A batter holds its fat while dissolved protein covers it, the fat is neither too hard nor too melted, and the gel has
 protein enough for the load. It holds its water while the heat-set gel does. A margin is 0 at the edge of what the model
-takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
+takes as holding, above 0 with a margin. Grams are of 100 g raw batter.
 
 `b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in published work.
 """
@@ -90,7 +90,7 @@ def coverage_margin(b: Batter, p: Parameters):
 
 
 def temperature_margin(b: Batter, p: Parameters):
-    """1 at the best end temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
+    """1 at the best final chopping temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
     return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_shares.items())
 
 
@@ -149,7 +149,7 @@ def denatured(b: Batter, p: Parameters):
 
 
 def levelling(amount, gain, scale):
-    """Log-odds that an ingredient takes off: in step with the first grams, towards `gain` with plenty."""
+    """Log-odds by which an ingredient lowers it: in step with the first grams, towards `gain` with plenty."""
     return gain * (1 - np.exp(-amount / scale))
 
 

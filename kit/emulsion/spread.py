@@ -30,7 +30,7 @@ class EmulsionSpread(Result):
     solids_out_g: np.ndarray
     margins: dict[str, np.ndarray]
     below_edge_pct: dict[str, np.ndarray]
-    """share of the draws in which a limit's margin lies below 0: how far the uncertainty reaches past the edge; no chance of breaking"""
+    """share of the samples in which a limit's margin is below 0: how far the uncertainty reaches below it; not a probability of failure"""
 
 
 def cloud(

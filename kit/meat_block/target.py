@@ -1,4 +1,4 @@
-"""Which mix meets the target? The square for two meats; for several, the least change of plan."""
+"""Which mix meets the target? The square for two meats; for several, the smallest change of plan."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field

@@ -68,7 +68,7 @@ class MeatMix(Result):
 
     @property
     def words(self) -> str:
-        """What the mix comes to, in plain sentences."""
+        """The mix in plain sentences."""
         of = f"fat in {BASES[self.basis]}"
         short = f" {self.short_kg:.2f} kg of meat is lacking for the batch wanted." * bool(
             self.short_kg
@@ -156,7 +156,7 @@ class _Slope:
         return 100 * (float(self.fat @ kg) + self.other_fat * total) / (self.base_kg * total)
 
     def missing(self, off: float) -> tuple[Missing, float] | None:
-        """What mends it, and what a kilogram of it adds: the most effective meat of the sheet, else the usual one of its species."""
+        """What corrects it, and what a kilogram of it adds: the most effective meat of the sheet, else the usual one of its species."""
         own = {line.name: line.material.fat_pct for line in self.meats}
         kg_by: dict[str, float] = {}
         for line in self.meats:

@@ -2,7 +2,7 @@
 
 arranged(records)                      weights, labels and process columns as arrays, with what had to be understood
 analysis_of("records.csv", "map.toml") read, arrange, analyse
-analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the chain expects of its recipe,
+analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the batch model expects of its recipe,
                                        so that a change of recipe is not taken for a change of process
 """
 
@@ -34,7 +34,7 @@ from kit.working import Result
 
 MOST_BATCHES = 2500
 """compared at once: 2000 take a quarter of a minute and just under 1 GB"""
-ROLES = ("lot", "operator", "cooker", *LABELS)
+ROLES = ("lot", "operator", "smokehouse", *LABELS)
 ALSO = {"shift": "operator", "product": "recipe"}
 """label that is searched as another, where the records do not hold that one"""
 SIDES = {
@@ -137,7 +137,7 @@ def analysed(
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    recipes: {as the records' column Recipe calls it: its sheet}; then the chain's expected yield is the yardstick of cook and
+    recipes: {as the records' column Recipe calls it: its sheet}; then the batch model's expected yield is the yardstick of cook and
     chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
     """
     table, understood = arranged(records)
@@ -250,7 +250,7 @@ def demo_recipes() -> dict[str, Sheet]:
 
 @lru_cache(maxsize=2)
 def demo_analysis(by_recipe: bool = True) -> Analysed:
-    """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the chain expects of each recipe."""
+    """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the batch model expects of each recipe."""
     return analysis_of(
         tables.data_path("demo", "demo_records.csv"),
         tables.data_path("demo", "demo_records.toml"),

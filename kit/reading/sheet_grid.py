@@ -123,14 +123,14 @@ def _cells(page: Page, faults: Faults, notes: list[str]) -> list[list[Cell]]:
         if (row, n) in covered:
             return at
         if (row, n) in page.formulas and value is None:
-            what = "the cell holds a formula whose value was never saved; formulas are not worked out here"
+            what = "the cell holds a formula whose value was never saved; formulas are not calculated here"
             remedy = "open and save the workbook in a spreadsheet, or type the value in"
         elif isinstance(value, str) and value in ERRORS:
             what, remedy = f"the cell holds the error {value}", "correct it or empty the cell"
         elif (row, n) in page.shares:
             what = f"the cell is shown as a percentage but holds {value:g}, a hundred times less"
             remedy = (
-                f"set the cell to plain number and write {100 * value:g}; a share goes in the column "
+                f"set the cell to plain number and write {100 * value:g}; write a share in the column "
                 "unit as '% of meat' or '% of batch'"
             )
         elif (row, n) in page.formulas:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from kit.tables import read_rows
 
-ATTRIBUTES = ("lot", "operator", "cooker", "scale")
+ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
 LABELS = ("supplier", "line", "product", "recipe", "shift")
 """a code under such a header, or one of ATTRIBUTES, is a label, whatever it looks like"""
 ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES, *LABELS)
@@ -149,7 +149,7 @@ def known_header(text: str) -> bool:
 
 @lru_cache(maxsize=4000)
 def read_header(text: str, language: str = "") -> Header:
-    """The header taken apart. Nothing is guessed from leftovers: a header with a word of another trade ('cook end temp') is no weight."""
+    """The header taken apart. Nothing is guessed from the rest: a header with a word of another trade ('cook end temp') is no weight."""
     known = words(language)
     bracketed = [plain(said) for said in _BRACKETS.findall(text)]
     unit = next((known["unit"][said] for said in bracketed if said in known["unit"]), "")

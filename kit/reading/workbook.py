@@ -1,4 +1,4 @@
-"""The sheets of a workbook. Nothing in it is run or worked out: a formula gives the value it was
+"""The sheets of a workbook. Nothing in it is run or calculated: a formula gives the value it was
 last saved with, and one that was never saved is named. Macros are not read."""
 
 import io

@@ -108,7 +108,7 @@ def found_of_planted(plants: int, first_seed: int = 1000) -> list[tuple[str, int
     counts = dict.fromkeys(
         (
             "quiet",
-            "slip of unit",
+            "unit error",
             "swapped in and out",
             "grew without an addition",
             "duplicate batch",
@@ -135,7 +135,7 @@ def found_of_planted(plants: int, first_seed: int = 1000) -> list[tuple[str, int
         grown.loc[at(frame, b, "chill", "out"), "Weight (kg)"] *= 1.12
         twice = pd.concat([frame, frame[frame["Batch"] == b]], ignore_index=True)
         for name, planted in (
-            ("slip of unit", slip),
+            ("unit error", slip),
             ("swapped in and out", swap),
             ("grew without an addition", grown),
             ("duplicate batch", twice),

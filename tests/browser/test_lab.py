@@ -383,7 +383,9 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
     box = opened.locator(".cb-box").nth(1)
     box.scroll_into_view_if_needed()
     press(box, "Back to the start")
-    fold = box.locator("details", has=opened.locator("summary", has_text="Chop and emulsion")).first
+    fold = box.locator(
+        "details", has=opened.locator("summary", has_text="Chopping and emulsion")
+    ).first
     if not fold.evaluate("d => d.open"):
         fold.locator("summary").click()
     opened.wait_for_function(

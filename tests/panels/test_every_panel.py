@@ -44,7 +44,7 @@ TAKE_A_SHEET = [
 AT_ITS_ENDS = {
     "batches": ".{60}",
     "casing": "links",
-    "chop": "ends at",
+    "chop": "inal chopping temp|mechanical energy",
     "cook": "°C|%",
     "cure": ".{20}",
     "diagnosis": ".{20}",
@@ -267,3 +267,47 @@ def test_a_preset_says_the_same_after_every_other(name):
         buttons[then].click()
         assert says(panel) == alone[then], (before, then)
     assert says(panel.reset()) == new
+
+
+METRIC_STAYS = (
+    r"mg/kg|mg per kg",  # limits of law and doses are printed so
+    r"'[^']*\((?:°C|kg)\)' in °C",  # the unit of a column of the person's own file
+    r"\((?:°C|kg)\)",  # its name, and the columns of a table of tube tests
+    r"[a-z ]+, kg$",  # what such a column was read as
+    r"product \(your currency per kg\)",  # a price is typed per kilogram, whatever is shown
+    r"typed where kg were meant|\u00a0k?g",  # mistakes made with units, and what a scale in grams shows
+)
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_us_units_leave_no_metric_quantity_in_the_texts(name):
+    """Sources are cited as printed, the working is calculated in metric units and says so, a page to save has tests of its own."""
+    panel, _ = made(name)
+    panel.reset().use("US")
+    try:
+        for change in ({}, *panel.presets.values()):
+            panel.reset().set(**change)
+            if panel.error:
+                continue
+            folds = [table.caption for table in panel.shown.tables if table.folded]
+            panel.picture.opened = folds
+            sent = panel.picture.payload
+            texts = [*all_texts([sent[key] for key in ("sentence", "tables", "notes", "cautions")])]
+            texts += all_texts([sent["data"], list(sent["text"].values())])
+            texts += [
+                str(getattr(held.widget, "description", "")) for held in panel.controls.values()
+            ]
+            left = [re.sub("|".join(METRIC_STAYS), "", text) for text in texts]
+            assert [text for text in left if re.search(r"°C| kg\b| K\b|\d mm\b", text)] == []
+    finally:
+        panel.reset().use("metric")
+
+
+def all_texts(part):
+    if isinstance(part, dict):
+        part = list(part.values())
+    if isinstance(part, str):
+        yield part
+    elif isinstance(part, (list, tuple)):
+        for item in part:
+            yield from all_texts(item)

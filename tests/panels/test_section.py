@@ -184,8 +184,8 @@ def test_each_break_shows_its_own_sign(panel):
         assert bool(of_kind(rows, "j")) is (held.water_margin < 0)
     assert seen["No salt"].jelly_area > 0.02
     least = plain.held.fat_out_g / plain.batter.fat_pct
-    assert min(seen["Hot end"].run_together, seen["Too fat"].run_together) > 5 * least
-    assert seen["Hot end"].run_together_raw > 0 == seen["Too fat"].run_together_raw
+    assert min(seen["Chopped too warm"].run_together, seen["Too fat"].run_together) > 5 * least
+    assert seen["Chopped too warm"].run_together_raw > 0 == seen["Too fat"].run_together_raw
     assert seen["Too much collagen"].collagen_g > 1.5 * seen["No salt"].collagen_g
 
 

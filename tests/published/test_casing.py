@@ -23,7 +23,7 @@ SHEEP_G_PER_M = {
     "sheep 26-28": (317, 339),
     "sheep 28+": (339, 372),
 }
-"""Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, worked out apart from the kit (whole grams)."""
+"""Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, calculated apart from the kit (whole grams)."""
 
 
 @pytest.mark.parametrize("name", SHEEP_G_PER_M)
@@ -54,7 +54,7 @@ def test_every_natural_casing_held_is_checked():
     "mm, g_per_m", [(17, 234), (19, 292), (21, 357), (23, 428), (25, 506), (27, 590)]
 )
 def test_geometry_at_the_middle_of_sheep_calibres(mm, g_per_m):
-    """π/4 D² ρ at 1030 kg/m3, worked out apart (whole grams)."""
+    """π/4 D² ρ at 1030 kg/m3, calculated apart (whole grams)."""
     assert fill_g_per_m(mm, 1030) == pytest.approx(g_per_m, abs=0.5)
 
 
@@ -125,7 +125,7 @@ def test_cellulose_codes_stuff_to_the_size_guide(code):
     ],
 )
 def test_link_weights(mm, length, density, grams, tol):
-    """π/4 D² L ρ worked out apart from the kit, last printed digit."""
+    """π/4 D² L ρ calculated apart from the kit, last printed digit."""
     assert link_weight_g(mm, length, density) == pytest.approx(grams, abs=tol)
 
 

@@ -24,13 +24,13 @@ WIDE, HIGH = 720, 360
 
 @alt.kept
 def map_chart(system: str) -> dict:
-    """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
+    """Cook-out as tiles; the limit of the model as a heavy line; the smallest margin by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
     at = {"x": alt.X("x:Q", **how), "y": alt.Y("y:Q", **how)}
     box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}
     ramp = alt.Scale(domain=list(RAMP), range=list(RAMP.values()), clamp=True)
     legend = alt.Legend(
-        title="% of the raw batter released",
+        title="cook-out (% of raw batter)",
         orient="top",
         gradientLength=420,
         titleLimit=420,
@@ -60,8 +60,8 @@ def map_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDE, height=HIGH),
-        "Where the batch stands",
-        "heavy line: the nearest edge; words: the limit that fails first there; ring: this batch",
+        "Cook-out over two factors",
+        "heavy line: limit of the model; words: the smallest margin; ring: this batch",
     )
 
 
@@ -151,5 +151,5 @@ def _names(xs, ys, found: BreakMap) -> list[dict]:
             continue
         depth = distance_transform_edt(np.pad(mine, 1), sampling=(1, 1 / 3))[1:-1, 1:-1]
         j, i = np.unravel_index(np.argmax(depth), depth.shape)
-        named.append({"x": xs[i], "y": ys[j], "words": f"{LIMIT_WORDS[limit]} first"})
+        named.append({"x": xs[i], "y": ys[j], "words": LIMIT_WORDS[limit]})
     return named

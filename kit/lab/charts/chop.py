@@ -21,12 +21,12 @@ def shown_e(value, system):
 
 def degrees(system, field="t:Q", low=T_LOW, high=T_HIGH, title="batter", side=up, **more):
     """An axis of temperature."""
-    named = f"{title}, {units.shown_unit('°C', system)}"
+    named = f"{title} ({units.shown_unit('°C', system)})"
     return side(field, named, shown_t(low, system), shown_t(high, system), **more)
 
 
-def energy_axis(system, field="x:Q", title="heat from the knives"):
-    named = f"{title}, {units.shown_unit('kJ/kg', system)}"
+def energy_axis(system, field="x:Q", title="specific mechanical energy"):
+    named = f"{title} ({units.shown_unit('kJ/kg', system)})"
     return across(field, named, 0, shown_e(E_HIGH, system))
 
 
@@ -58,8 +58,8 @@ def path_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=340),
-        "How warm the batter gets",
-        "green: published range; blue: ice still melting; bar: uncertainty",
+        "Batter temperature while chopping",
+        "green: published range; blue: ice still melting; bar: 90 % interval",
     )
 
 
@@ -83,7 +83,7 @@ def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
     # the dotted line is named where it has passed most of the plot
     wet_t = 0.8 * T_HIGH
     wet_x = float(shown_e(wet.energy_to_kJ_per_kg(wet_t), system))
-    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all of it water"}
+    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all water"}
     return {
         "band": [{"x": 0, "to": high, **guide_rows(answer.guide, system)[0]}],
         "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
@@ -155,9 +155,9 @@ def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 
     def x(field):
-        return across(field, "ice, % of the added water", 0, 100, ticks=5)
+        return across(field, "ice (% of ice and water)", 0, 100, ticks=5)
 
-    y = degrees(system, "meat:Q", -12, 12, "meat goes in at")
+    y = degrees(system, "meat:Q", -12, 12, "meat temperature")
     share = x("share:Q")
     green = {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5, "opacity": 1}
     words = {"align": "right", "baseline": "bottom", "dx": 0, "text": "words:N"}
@@ -172,8 +172,8 @@ def same_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=320),
-        "What gets the same end",
-        "line: the end that is wanted; green: published range; ring: this batch",
+        "Ice and meat temperature for the target",
+        "line: target temperature; green: published range; ring: this batch",
     )
 
 
@@ -190,7 +190,7 @@ def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system
         "same": columns(meat=meat[shown], warm=warm[shown], cold=cold[shown]),
         "line": columns(meat=meat[line], share=pct[line]),
         "names": [
-            {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat frozen in part"}
+            {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat partly frozen"}
         ],
         "here": [{"share": share_pct, "meat": float(shown_t(meat_C, system))}],
     }

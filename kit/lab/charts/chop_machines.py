@@ -26,8 +26,8 @@ def stops_chart(system: str) -> dict:
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
     words = {"x": x("usual:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
     return named_list(
-        "Stop by stop",
-        "dot: usual heat; grey: the machines' whole range; green: published range",
+        "Batter temperature by machine",
+        "dot: usual energy; grey: range of the machines; green: published range",
         (
             ("stops", "bar", {"x": x("low:Q"), "x2": "high:Q", "height": 14, "colour": "band"}),
             ("stops", "words", {**words, "halo": True}),
@@ -62,7 +62,7 @@ def log_chart(system: str) -> dict:
     def y(field):
         return alt.Y(field, title=title, scale=alt.Scale(nice=True, zero=False))
 
-    minutes = "minutes since the knives started"
+    minutes = "time since the start of chopping (min)"
     x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))
     read = {"size": 44, "colour": "ink", "opacity": 0.65}
     chart = alt.layer(
@@ -72,8 +72,8 @@ def log_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=320),
-        "What the log says",
-        "dots: readings; line: fitted balance; band: 90 % interval",
+        "Batter temperature in the log",
+        "dots: readings; line: fitted heat balance; band: 90 % interval",
     )
 
 

@@ -1,4 +1,4 @@
-"""Which causes still stand, and how far each reading lies from the usual."""
+"""Which causes remain possible, and how far each reading lies from the usual."""
 
 from collections.abc import Iterable
 
@@ -55,7 +55,7 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
 
 @alt.kept
 def readings_chart(system: str) -> dict:
-    """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
+    """How far each reading lies from the usual of normal batches, in their own spreads; grey is where it says nothing."""
     x = across(
         "at:Q",
         "standard deviations from a normal batch",
@@ -99,7 +99,7 @@ def readings_data(found: Iterable[tuple[Reading, float, str]]) -> dict[str, list
 
 
 def spreads_off(reading: Reading, amount: float) -> float:
-    """How far `amount` lies from the usual value, in the spread of readings of sound batches."""
+    """How far `amount` lies from the usual value, in the spread of readings of normal batches."""
     return (amount - reading.usual_value) / reading.spread
 
 

@@ -56,7 +56,7 @@ class BatterSection:
     covered: float
     """share of the globules for which there is protein in solution for a film"""
     run_together: float
-    """share of the fat: what the model lets leave in the cook"""
+    """share of the fat: what the model releases as cook-out in the cook"""
     run_together_raw: float
     """as much of it as a final chopping temperature past its limit has run together before the cook"""
     jelly_area: float

@@ -102,7 +102,7 @@ def colours(*things: str):
 
 
 def finished(chart, title: str, subtitle: str = "") -> dict:
-    """The chart as a Vega-Lite dict in house style."""
+    """The chart as a Vega-Lite dict in the style of the kit."""
     head = alt.TitleParams(title, **({"subtitle": subtitle} if subtitle else {}))
     return _ends_marked(chart.properties(title=head).configure(**CONFIG).to_dict())
 

@@ -84,8 +84,8 @@ def planted() -> str:
 
 def guess() -> Guess:
     return Guess(
-        f"A plant in which nothing changes charts the cook loss of 120 batches, with limits from the first {BASELINE}. It looks for a batch beyond 3 sigma and for 8 in a row on one side. "
-        "In how many of 100 such plants is a run rule violated all the same?",
+        f"A stable plant charts the cook loss of 120 batches, with limits from the first {BASELINE}. A point is out of control beyond 3 sigma, or as the eighth in a row on one side. "
+        "In how many of 100 such plants is at least one point out of control (a false alarm)?",
         "of 100",
         false_pct,
         8,
@@ -122,12 +122,12 @@ def exercises() -> tuple[Exercise, ...]:
 
     return (
         Exercise(
-            f"The first {BASELINE} batches lose {mean:.2f} % in the cook; the mean of their moving ranges is {mr:.2f}. Where is the upper limit of the chart, in %?",
+            f"The first {BASELINE} batches have a mean cook loss of {mean:.2f} %; the mean of their moving ranges is {mr:.2f}. What is the upper control limit, in %?",
             "%",
             worked("upper limit", "U = m + 3 × R / d", "%"),
             0.02,
             (
-                "A moving range of two values is, in the mean, d2 = 1.128 standard deviations.",
+                "The mean moving range of two values is d2 = 1.128 standard deviations.",
                 "Mean + 3 × range / 1.128.",
             ),
             (
@@ -138,44 +138,47 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"One such chart gives a false alarm with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart give an alarm?",
+            f"One such chart of a stable stage gives a false alarm with a probability of {one:.2f}. A plant charts three stable stages. In how many of 100 such plants does at least one chart give a false alarm?",
             "of 100",
             worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
             1.2,
-            ("First the chance that all three stay silent.", f"(1 − {one:.2f}) to the power of 3."),
-            (("that is one chart alone; three have three chances.", false_pct),),
+            (
+                "First the probability that none of the three gives an alarm.",
+                f"(1 − {one:.2f}) to the power of 3.",
+            ),
+            (("that is the probability for one chart; there are three.", false_pct),),
         ),
         Exercise(
-            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
-            "By how many percentage points did the yield change for other reasons than the recipe?",
+            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model predicts {expected_a:.2f} of A and {expected_b:.2f} of B. "
+            "By how many percentage points did the yield change for reasons other than the recipe?",
             "percentage points",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
             0.03,
             (
-                "How far did it move, and how far should it have moved?",
-                "Weighed step less expected step; mind the signs.",
+                "How far did the yield change, and how far should it have changed?",
+                "Weighed change minus expected change; mind the signs.",
             ),
             (
-                ("that is the whole step; the recipe's own part is still in it.", lambda: b - a),
+                ("that is the whole change; it includes the effect of the recipe.", lambda: b - a),
                 (
-                    "that is the level of B against the batch model, which is not calibrated to this plant. Take steps.",
+                    "that is the level of B against the batch model, which is not calibrated to this plant. Use the changes.",
                     lambda: b - expected_b,
                 ),
             ),
         ),
         Exercise(
-            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable run; chance alone makes that run look {back.luck_points:.3f} percentage points better. "
-            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg are recoverable?",
+            f"Stuffing lost {back.mean_pct:.3f} % on average and {back.best_pct:.3f} % in its best stable run (25 % of the batches); random variation alone makes the best run look {back.luck_points:.3f} percentage points better. "
+            f"{100 * back.kg / back.points:,.0f} kg were stuffed. How many kg are recoverable?",
             "kg",
-            lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
+            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
             2,
             (
-                "Gap to the best stable run, less what chance gives.",
-                "Then percent of what went through.",
+                "Difference from the best stable run, minus the part from random variation.",
+                "Then percent of the weight stuffed.",
             ),
             (
                 (
-                    "the best run of a steady plant is better by chance alone; subtract that.",
+                    "the best run of a stable plant is better by random variation alone; subtract that.",
                     lambda: back.kg * back.gap_points / back.points,
                 ),
             ),

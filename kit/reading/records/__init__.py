@@ -3,7 +3,7 @@
 Records come long (a row per weighing), wide (a row per batch) or between, as CSV, workbook or Parquet, under any headers. A mapping (a small
 TOML file: drafted by `draft_mapping` with reasons, edited by the person) says once what the columns mean. `read_records` uses each row whole or
 sets it aside whole, with file, sheet, row, column, value, why and what to try; it repairs nothing. What can be read but looks wrong (written
-twice, swapped, grown, a slip of unit) is a finding with its evidence. Files are read in blocks, and
+twice, swapped, grown, a unit error) is a finding with its evidence. Files are read in blocks, and
 weighings held as codes.
 """
 

@@ -251,7 +251,7 @@ def _weights(
         given = {role: word or ("" if role in in_file else ASK) for role, word in named.items()}
         weights.append(WeightColumn(column, name=head.name, tare=tare, net=net, **given))
         what = ", ".join(f"{role} {word!r}" for role, word in named.items() if word) or "a weight"
-        net_of = f"; net is worked out with {tare!r}" if tare else ""
+        net_of = f"; net is calculated with {tare!r}" if tare else ""
         reasons.append((f"weight {column}", f"the header says {what}{net_of}"))
     return tuple(_one_each(_after_each(weights, heads, said), heads, said))
 

@@ -155,7 +155,7 @@ def _slips(s: Summary, twice: np.ndarray, explained: np.ndarray) -> Iterator[Rec
             said = {"where": _listed(where), "times": figure(float(np.exp(np.median(off[at]))), 3)}
             said |= {"factor": figure(SLIPS[slip][0], 4), "slip": SLIPS[slip][1]}
             every = at.size == np.isfinite(off).sum()
-            key = "slip of all" if every else "slip"
+            key = "unit error in all" if every else "unit error"
             yield _finding(s, key, n, stages[0], row[n, at], **said)
 
 

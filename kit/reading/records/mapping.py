@@ -64,7 +64,7 @@ class Question:
 class WeightColumn:
     """One column of weights. An empty stage, kind, name or unit is read from the row's own column of that role.
 
-    With `tare` (a column) the weight is gross and net is worked out; `net` (a column) is then held against it.
+    With `tare` (a column) the weight is gross and net is calculated; `net` (a column) is then held against it.
     """
 
     column: str

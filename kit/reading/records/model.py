@@ -1,4 +1,4 @@
-"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the sums that the books want."""
+"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the sums of the mass balance."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -77,7 +77,7 @@ class Records:
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
-        """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column."""
+        """batch, time, stage, kind, name, kg, lot, operator, smokehouse, scale, carried columns, file, sheet, row, column."""
         table = self.weighings.to_pandas(strings_to_categorical=True)
         return table.rename(columns=lambda title: title.removeprefix(CARRY))
 

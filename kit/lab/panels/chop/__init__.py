@@ -1,9 +1,9 @@
 """The panels of 03_keep_it_cold.
 
-bowl     how warm the batter gets along the chop; ice, water, colder meat, less work or stages
+bowl     batter temperature along the chop; ice, water, colder meat, less energy or stages
 stop     the bowl over time, when to stop, and what the batter model says of it
-line     grinder, cutter, kneader, mixer, emulsifier, stop by stop
-log      what a chopper's own log says
+line     grinder, cutter, kneader, mixer, emulsifier, machine by machine
+log      energy from a chopper's own log
 """
 
 from kit.lab.panels.chop.bowl import cooling_panel, path_panel

@@ -58,15 +58,15 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
 
     def controls(batch: Batch) -> tuple:
         usual = round(2 * batch.start["energy_kJ_per_kg"] / USUAL_MIN) / 2
-        rate = ("rate_kJ_per_kg", "Heat from the knives in a minute", "kJ/kg", 2, 20, 0.5)
+        rate = ("rate_kJ_per_kg", "Specific mechanical energy per minute", "kJ/kg", 2, 20, 0.5)
         return (
             Slider(*rate, min(max(usual, 2), 20), "Process"),
-            Slider("stop_min", "Stop the knives after, min", "", 0, MINUTES, 0.25, 6, "Decision"),
-            Switch("asked", "I stop here: what does the batter model say?", False, "Decision"),
+            Slider("stop_min", "Chopping time (min)", "", 0, MINUTES, 0.25, 6, "Decision"),
+            Switch("asked", "Stop here: show the margins of the batter model", False, "Decision"),
         )
 
     return panel_of_bowl(
-        "When do you stop the knives?",
+        "Bowl over time: when to stop chopping",
         sheet,
         compute,
         stop_view,
@@ -98,8 +98,8 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
     left = units.show(stopped.chopped.ice_left_kg, "kg", system)
     end = celsius(end_C, system)
     sentence = (
-        f"Stopped after {stop:g} min, the batter ends at {end}, {where} for {GUIDE_WORDS[guide.name]}, "
-        f"with {left} of its water still frozen."
+        f"Final chopping temperature after {stop:g} min: {end}, {where} for {GUIDE_WORDS[guide.name]}, "
+        f"with {left} of ice left."
     )
     off = guide.off_K(end_C)
     rows = [
@@ -111,14 +111,14 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
     if held:
         first, least = LIMIT_WORDS[held.fails_first], held.margins[held.fails_first]
         sentence += (
-            f" The batter model of lesson 04 gives a margin of temperature of {signed(held.temperature_margin)} and a cook-out of "
-            f"{held.total_out_g:.1f} %; first limit: {first}, {signed(least)}."
+            f" The batter model of lesson 04 gives a temperature margin of {signed(held.temperature_margin)} and a cook-out of "
+            f"{held.total_out_g:.1f} %; smallest margin: {first}, {signed(least)}."
         )
         rows += [
             row(
-                f"margin of {LIMIT_WORDS[limit]}",
+                f"margin, {LIMIT_WORDS[limit]}",
                 signed(margin),
-                "past the edge" if margin < 0 else "in hand",
+                "below 0" if margin < 0 else "above 0",
                 "teaching model",
                 mark="fails" if margin < 0 else "",
             )

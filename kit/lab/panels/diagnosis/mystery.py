@@ -45,14 +45,14 @@ class PlayedCase:
 
 
 def mystery_panel(class_number: int = 5) -> Panel:
-    """One hidden fault per station; a class number and a station always make the same batch."""
+    """One hidden fault per station; a batch number and a station always give the same batch."""
     book = catalogue()
     jobs = [(f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()]
     causes = [(cause.name, key) for key, cause in book.causes.items()]
     options, batch, name = (("none", NONE), *jobs), "The batch", "Diagnosis"
     whole, turns = "a whole number, from your teacher", "Measurements in order"
     controls = (
-        Entry("class", "Class number", f"{class_number}", whole, batch),
+        Entry("class", "Batch number", f"{class_number}", whole, batch),
         Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
         *(
             Choice(
@@ -89,7 +89,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
 def _class_number(written: str) -> int:
     if not written.strip().isdecimal() or int(written) > MOST_CLASS:
         raise OutOfRange(
-            f"the class number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station"
+            f"the batch number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station"
         )
     return int(written)
 
@@ -124,7 +124,7 @@ def _sentence(played: PlayedCase, values, system: str) -> str:
     if taken:
         plural = "s" if taken > 1 else ""
         cost = f"{taken} measurement{plural} taken, {_time(way.minutes)} spent"
-    seen = f"Station {case.station} of class {case.class_number}. Symptom: {names(case.symptoms)}; {cost}."
+    seen = f"Batch {case.class_number}, station {case.station}. Symptom: {names(case.symptoms)}; {cost}."
     if values["named"]:
         seen = f"{seen} {case.check(values['named'])}"
         if values["open"] and values["named"] != case.cause:

@@ -41,7 +41,7 @@ def names(symptoms) -> str:
 def figure_of(reading: Reading, amount: float, system: str) -> str:
     """'5.6 °C', '10.1 °F', '64 %': the value of a reading in the chosen system."""
     places = max(reading.decimals, 0)
-    if reading.unit in ("K", "°C"):
+    if reading.unit in ("K", "°C", "K/min"):
         return units.show(amount, reading.unit, system, places)
     text = f"{amount:.{places}f}"
     text = text.lstrip("-") if float(text) == 0 else text
@@ -154,7 +154,7 @@ def next_words(found: Diagnosis) -> str:
 
 def stands_words(found: Diagnosis) -> str:
     if not found.settled:
-        front = ", ".join(one.cause.name for one in found.standing if one.place == "in front")
+        front = ", ".join(one.cause.name for one in found.standing if one.place == "most likely")
         return f"{len(found.standing)} possible causes remain. Most likely: {front}."
     said = f"One possible cause remains: {found.leading.cause.name}."
     if found.unexplained:

@@ -1,9 +1,9 @@
 """The panels of 04_why_it_breaks.
 
-margins       how far from each edge, and the cook-out
+margins       the four margins, and the cook-out
 break_map     two things at once, with the batch's point
 corrective_actions  the smallest changes that restore a limit
-class_tests   a class's own tube tests set the levels
+class_tests   calibration on a class's own tube tests
 why           raw batter and heated gel, the four breaks as sections, and the reasons in words
 published           the model against every published table held, and what it must not be used for
 """

@@ -1,4 +1,4 @@
-"""How far is this batter from each edge, and what is the cook-out?"""
+"""How far is this batter from each limit of the model, and what is the cook-out?"""
 
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
@@ -24,9 +24,9 @@ from kit.lab.panels.panel import Panel, View
 
 
 def margins_panel(**start) -> Panel:
-    """Margins, what fails first, and cook-out with its uncertainty."""
+    """Margins, the smallest of them, and cook-out with its uncertainty."""
     return Panel(
-        "Does it hold?",
+        "Emulsion margins and cook-out",
         (*batch_controls(**start), saved_control()),
         batch_answer,
         margins_view,
@@ -35,7 +35,7 @@ def margins_panel(**start) -> Panel:
             "section": section.one_section_chart(system),
             "cook-out": charts.cook_out_chart(system),
         },
-        BREAKS | {"Hot end, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
+        BREAKS | {"Chopped too warm, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
     )
 
 
@@ -44,7 +44,9 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
     own, tables = calibration_of(values["calibration"]), ()
     if own:
         before = batch_answer({**values, "calibration": None})
-        tables = (before_after_table(f"This batch by {own.name!r}", before, answer, system),)
+        tables = (
+            before_after_table(f"This batch, calibration {own.name!r}", before, answer, system),
+        )
     return View(
         f"{cook_out_words(answer, system)} {margins_words(answer)}",
         {

@@ -30,7 +30,7 @@ from kit.lab.panels.view import row
 
 AS_IT_STARTS = "as it starts"
 SEEN = {
-    "Hot end": ("hot_chop", "fat_cap"),
+    "Chopped too warm": ("hot_chop", "fat_cap"),
     "Too fat": ("fat_over", "greasy_skin"),
     "No salt": ("low_salt", "crumbly"),
     "Too much collagen": ("collagen", "jelly"),
