@@ -115,7 +115,10 @@ def exercises() -> tuple[Exercise, ...]:
     def water_in_hand():
         keys = ("dry pull", "water per meat protein", "set", "edge ratio")
         binders = (one for one in held.working if one.key.startswith("binder"))
-        return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
+        return held.headroom_g, (
+            *binders,
+            *steps_of(held.working, *keys, "water below the margin's zero"),
+        )
 
     def less_fat():
         found = corrective_actions(fat_batter, limit="fat load")
