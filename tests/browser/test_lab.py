@@ -461,6 +461,7 @@ def choose(page, path):
 def test_the_demo_in_every_form_is_planned(opened, name):
     box = choose(opened, ROOT / "data" / "demo" / name)
     assert box.locator("[data-place='line.0.name']").input_value() == "beef 90/10"
+    box.locator(".cb-fold", has_text="All").first.evaluate("fold => { fold.open = true }")
     opened.wait_for_function(
         "p => p.textContent.includes('41.000 kg')",
         arg=box.locator(".cb-panel").element_handle(),
@@ -471,8 +472,12 @@ def test_the_demo_in_every_form_is_planned(opened, name):
 def test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs(opened, tmp_path):
     (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
     box = choose(opened, tmp_path / "bad.toml")
+    opened.wait_for_function(
+        "said => said.textContent.includes('problems or questions')",
+        arg=box.locator(".cb-sentence").element_handle(),
+        timeout=20000,
+    )
     words = box.locator(".cb-panel").text_content()
-    assert "problems or questions" in words
     assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
     faults = box.locator(".cb-fault:not([hidden])").all_text_contents()
     assert len(faults) >= 3 and any("pork trim 80" in fault for fault in faults)

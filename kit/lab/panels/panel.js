@@ -4,23 +4,6 @@ const library = () => new Promise((resolve) => {
   if (home.embed) resolve(home); else home.waiting.push(resolve);
 });
 
-// A decimal comma typed beside a slider is a decimal point; one that may part thousands is refused, so that the old value stays.
-function readCommas() {
-  const home = (globalThis.coldBatter ??= { waiting: [] });
-  if (home.commas) return;
-  home.commas = true;
-  const read = (event) => {
-    const box = event.target;
-    if (!box.matches?.(".cb-controls .widget-readout") || (event.key && event.key !== "Enter")) return;
-    const text = box.textContent.trim();
-    if (!text.includes(",")) return;
-    const plain = /^[-−]?\d+,\d+$/.test(text) && !/^[-−]?[1-9]\d{0,2},\d{3}$/.test(text);
-    box.textContent = plain ? text.replace(",", ".") : "?";
-  };
-  document.addEventListener("keydown", read, true);
-  document.addEventListener("focusout", read, true);
-}
-
 const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720, LETTER = 7.6;
 
 function make(tag, cls, text) {
@@ -88,13 +71,15 @@ function foldable(table, model, name = table.caption, key = name) {
   return folder;
 }
 
-// The first table is in sight with eight rows, marked ones before others; its other rows and the other tables are folded.
+// The first table is in sight with eight rows, marked ones before others and none past a limit left out; its other rows and the other tables are folded.
 function tablesOf(tables, model) {
   return tables.flatMap((table, n) => {
     if (n || table.folded) return [foldable(table, model)];
     if (table.rows.length <= ROWS) return [tableOf(table)];
     const rank = (i) => ["fails", "strong"].indexOf(table.rows[i].mark) >>> 0;
-    const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, ROWS));
+    const most = Math.max(ROWS, table.rows.filter((row) => row.mark === "fails").length);
+    if (most >= table.rows.length) return [tableOf(table)];
+    const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, most));
     const few = tableOf({ ...table, rows: table.rows.filter((_, i) => kept.has(i)) });
     few.classList.add("cb-few");
     return [few, foldable(table, model, `All ${table.rows.length} rows`, "All rows")];
@@ -216,7 +201,6 @@ function cautionsOf(el) {
 
 function render({ model, el }) {
   el.classList.add("cb-panel");
-  readCommas();
   const head = make("div", "cb-head");
   const sentence = make("p", "cb-sentence");
   sentence.setAttribute("role", "status");
@@ -355,6 +339,7 @@ function render({ model, el }) {
     if (!same("sentence", payload.sentence)) sentence.replaceChildren(...marked("p", "", payload.sentence).childNodes);
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    if (!same("error", payload.error)) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
     paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) caution.show(payload.cautions ?? []);
