@@ -128,7 +128,7 @@ def _sample() -> Exercise:
 def _given_away() -> Exercise:
     def solve() -> tuple[float, tuple[Step, ...]]:
         found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
-        working = steps_of(found.working, "giveaway", "giveaway in money")
+        working = steps_of(found.working, "giveaway", "giveaway in your currency")
         return found.giveaway.money_per_1000, working
 
     return Exercise(
