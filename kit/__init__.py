@@ -2,7 +2,7 @@
 
 `import kit` loads nothing heavy: each room is imported when it is first used,
 as `kit.meat_block`, `kit.cure` and so on. `kit.follow(sheet)` takes one batch
-sheet through the whole chain.
+sheet through the whole batch model.
 """
 
 from importlib import import_module
@@ -48,7 +48,7 @@ def __getattr__(name):
     if name in _ROOMS:
         return import_module(f"kit.{name}")
     raise AttributeError(
-        f"kit has no room or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
+        f"kit has no module or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
     )
 
 

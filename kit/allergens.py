@@ -66,7 +66,7 @@ def classes(on: date | None = None) -> tuple[Allergen, ...]:
 
 
 def allergens_in(names, on: date | None = None) -> tuple[Named, ...]:
-    """Allergens that the names of ingredients give away, in the order of the lists. A name without a known word brings none here, and says nothing of its label."""
+    """Allergens that the names of ingredients bring, in the order of the lists. A name without a known word brings none here, and says nothing of its label."""
     found: dict[str, list[str]] = {}
     for name in dict.fromkeys(names):
         written = plain(name)

@@ -8,7 +8,7 @@ computes with quantities.
 import re
 import unicodedata
 from functools import cache, lru_cache
-from math import isfinite
+from math import floor, isfinite, log10
 
 from kit.errors import OutOfRange, WrongUnit
 
@@ -54,7 +54,7 @@ _SHOWN = {
     "kg": ("pound", "kg", "lb", 2, 2),
     "g": ("ounce", "g", "oz", 1, 2),
     "°C": ("degF", "°C", "°F", 1, 1),
-    "K": ("delta_degF", "K", "°F", 1, 1),
+    "K": ("delta_degF", "°C", "°F", 1, 1),
     "mm": ("inch", "mm", "in", 1, 2),
     "m": ("foot", "m", "ft", 2, 1),
     "kJ/kg": ("Btu/pound", "kJ/kg", "Btu/lb", 1, 1),
@@ -64,13 +64,34 @@ _SHOWN = {
     "g/kg": ("ounce/pound", "g/kg", "oz/lb", 2, 3),
     "L": ("gallon", "L", "gal", 2, 2),
     "kW": ("kW", "kW", "kW", 1, 1),
+    "kg/m³": ("pound/foot**3", "kg/m³", "lb/ft³", 0, 1),
+    "W/(m² K)": ("Btu/(hour*foot**2*delta_degF)", "W/(m² °C)", "Btu/(h ft² °F)", 0, 1),
+    "K/min": ("delta_degF/min", "°C/min", "°F/min", 2, 2),
+    "money/kg": ("1/pound", "your currency per kg", "your currency per lb", 2, 2),
 }
 _WHY = {
     "DimensionalityError": "is an amount of another kind",
     "UndefinedUnitError": "is in a unit that is not known",
     "AttributeError": "is in a unit that is not known",
 }
-_PINT = {"°C": "degC", "K": "delta_degC", "L": "liter"}
+_PINT = {
+    "°C": "degC",
+    "K": "delta_degC",
+    "L": "liter",
+    "kg/m³": "kg/m**3",
+    "W/(m² K)": "W/(m**2*delta_degC)",
+    "K/min": "delta_degC/min",
+    "money/kg": "1/kg",
+}
+_FIGURE = r"[-−]?\d[\d,]*(?:\.\d+)?"
+_BOTH = re.compile(rf"({_FIGURE} °F) \({_FIGURE} °C\)|{_FIGURE} °C \(({_FIGURE} °F)\)")
+_IN_TEXT = re.compile(
+    rf"(?<![\w.,])({_FIGURE})(?:( to | or | and )({_FIGURE}))? "
+    r"(°C|kJ/kg|kJ per kg|kg/m³|kg|g/kg|g per kg|g|mm|W/\(m² K\)|K/min|K)(?![\w/²³]| kg)"
+)
+"""one quantity or a range of them; a no-break space before the unit keeps it as it is written"""
+_PER_KG = re.compile(r"(?<!g )(?<!mol )per kg\b")
+_SHARE_OF_G = re.compile(r"\b100 g\b|\beach g\b|\bml\b")
 
 
 @lru_cache(maxsize=1)
@@ -178,13 +199,18 @@ def _pint_name(said: str, unit: str) -> str:
 
 
 def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
-    ureg = registry()
-    target = _PINT.get(unit, unit)
-    name = _pint_name(said, unit)
+    name, target = _pint_name(said, unit), _PINT.get(unit, unit)
+    if name == _pint_name(unit, unit):
+        return float(amount)
+    if (name, unit) == (
+        "degF",
+        "°C",
+    ):  # tables of law are full of them, and pint loads for half a second
+        return (float(amount) - 32) * 5 / 9
     if unit == "K" and name in ("degF", "degC"):
         name = f"delta_{name}"
     try:
-        return float(ureg.Quantity(amount, name).m_as(target))
+        return float(registry().Quantity(amount, name).m_as(target))
     except Exception as cause:
         why = _WHY.get(type(cause).__name__, "could not be read")
         needs = f"it needs {_kind(unit)} such as {_example(unit)}"
@@ -226,7 +252,50 @@ def show(value: float, unit: str, system: str = METRIC, decimals: int | None = N
     """'12.00 kg', '26.46 lb', '55.4 °F': a value inside, as text in the chosen system."""
     label = shown_unit(unit, system)
     usual = _SHOWN[unit][3 if system == METRIC else 4] if unit in _SHOWN else 2
-    text = f"{to_shown(value, unit, system):.{usual if decimals is None else decimals}f}"
-    if float(text) == 0:
+    text = f"{to_shown(value, unit, system):,.{usual if decimals is None else decimals}f}"
+    if float(text.replace(",", "")) == 0:
         text = text.lstrip("-")
     return f"{text.replace('-', '−')} {label}".strip()
+
+
+@lru_cache(maxsize=4096)
+def in_text(text: str, system: str = METRIC) -> str:
+    """`text` with its quantities in `system`: masses, lengths, temperatures, energies, each to the digits that it is written with.
+
+    A difference is written in K and shown in °C or °F. Where a text holds a temperature in both, the US form keeps the Fahrenheit. Shares ("g of 100 g"), mg/kg and
+    % stay as they are.
+    """
+    if system == METRIC:
+        return _IN_TEXT.sub(_difference, text)
+    text = _IN_TEXT.sub(_rewritten, _BOTH.sub(lambda hit: hit[1] or hit[2], text))
+    return _PER_KG.sub("per lb", text)
+
+
+def _difference(hit: re.Match) -> str:
+    return hit[0].replace("K", "°C") if hit[4][0] == "K" else hit[0]
+
+
+def _rewritten(hit: re.Match) -> str:
+    low, between, high, unit = hit.groups()
+    unit = unit.replace(" per ", "/")
+    before, after = hit.string[: hit.start()], hit.string[hit.start() :]
+    clause = re.split("[;,]", before)[-1] + re.split("[;,]", after)[0]
+    if unit == "g" and _SHARE_OF_G.search(clause):
+        return hit[0]
+    figures = f"{_figure(low, unit)}{between}{_figure(high, unit)}" if high else _figure(low, unit)
+    return f"{figures} {shown_unit(unit, US)}"
+
+
+def _figure(written: str, unit: str) -> str:
+    """A written figure in the US unit, to as many digits; a temperature that is a rounded whole °F as that."""
+    inside = float(written.replace("−", "-").replace(",", ""))
+    value, places = float(to_shown(inside, unit, US)), len(written.partition(".")[2])
+    if unit == "°C":
+        whole = round(value)
+        back = f"{from_shown(whole, unit, US):.{places}f}"
+        text = f"{whole}" if places and float(back) == inside else f"{value:.{places}f}"
+    else:
+        digits = max(2, len(re.sub(r"\D", "", written).lstrip("0")))
+        before = int(floor(log10(abs(value)))) + 1 if value else 1
+        text = f"{value:,.{max(digits - before, 0)}f}"
+    return text.replace("-", "−") if float(text.replace(",", "")) else text.lstrip("-")

@@ -1,4 +1,4 @@
-"""How was this answer worked out, so that a learner can redo it with a pencil?
+"""How was this answer calculated, so that a learner can redo it with a pencil?
 
 A result carries `working`: steps with a formula, the numbers put in with their units, and the answer.
 The formulas are written in a small fixed notation (+ − × / ^ ( ) √ ln exp log10 min max) so that the

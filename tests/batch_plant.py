@@ -29,7 +29,7 @@ FACTS = {
 }
 """mean and scatter of what is written down beside the weights; they move nothing in a quiet plant"""
 FEWEST = 6
-"""batches that a planted cause touches, and that it leaves alone, at least (not for a unit slip)"""
+"""batches that a planted cause touches, and that it leaves alone, at least (not for a unit error)"""
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class _Draft:
     n: int
     loss: dict[str, np.ndarray]
     sd: dict[str, float]
-    """standard deviation of each stage's loss as weighed, % points"""
+    """standard deviation of each stage's loss as weighed, percentage points"""
     labels: dict[str, np.ndarray]
     facts: dict[str, np.ndarray]
     scale_error_pct: dict[str, np.ndarray]
@@ -139,8 +139,8 @@ def _quiet(rng, n, stages, lot_share) -> _Draft:
         "day": np.array([f"day {d + 1}" for d in day]),
         "lot": np.array([f"lot {k + 1}" for k in lot]),
         "supplier": suppliers[rng.integers(0, 2, n)][lot],
-        "cooker": np.array(
-            [f"cooker {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]
+        "smokehouse": np.array(
+            [f"smokehouse {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]
         ),
         "operator": np.array(["first shift", "second shift", "third shift"])[
             (np.arange(n) // int(rng.integers(1, 4)) + rng.integers(0, 3)) % 3
@@ -207,8 +207,8 @@ def _warm(d, size, start):
 
 def _humidity(d, size, start):
     for _ in range(500):
-        k, cooker = _start(d, start, 0.15), str(d.rng.choice(np.unique(d.labels["cooker"])))
-        touched = (d.labels["cooker"] == cooker) & (np.arange(d.n) >= k)
+        k, cooker = _start(d, start, 0.15), str(d.rng.choice(np.unique(d.labels["smokehouse"])))
+        touched = (d.labels["smokehouse"] == cooker) & (np.arange(d.n) >= k)
         if touched.sum() >= FEWEST:
             break
     d.facts["humidity_pct"] -= np.where(touched, d.rng.uniform(8, 15), 0.0)
@@ -217,7 +217,7 @@ def _humidity(d, size, start):
         "humidity drop",
         "cook",
         int(np.flatnonzero(touched)[0]),
-        ("cooker", cooker),
+        ("smokehouse", cooker),
         "humidity_pct",
         size=size,
         step=True,

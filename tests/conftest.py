@@ -12,9 +12,6 @@ from xdist.scheduler import LoadScopeScheduling
 
 for library in ("OPENBLAS", "OMP", "MKL"):
     os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
-os.environ["COLD_BATTER_PICTURES"] = (
-    "no"  # nbval compares words alone; tests/panels makes the pictures
-)
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
@@ -38,14 +35,26 @@ def pytest_collection_modifyitems(items):
 
 
 class Shares(LoadScopeScheduling):
-    """A file stays on one worker; so does a notebook in the browser, and a lesson's panels."""
+    """A file stays on one worker; so does a notebook in the browser, and a lesson's panels.
+
+    The first worker takes the browser's work first and the others take it last: one server and one
+    Chromium serve nearly all of it, and what a page waits for is time for the other worker.
+    """
 
     def _split_scope(self, nodeid: str) -> str:
-        opened = re.search(
-            r"(?:browser/test_lab\.py::.*\[(?=\d\d_)|test_every_panel\.py::.*\[(?=\w+\.))(\w+)",
-            nodeid,
+        part = re.search(
+            r"(browser|panels)/test_(?:lab|every_panel)\.py::.*\[(\d\d_\w+|\w+(?=\.))", nodeid
         )
-        return opened[1] if opened else nodeid.partition("::")[0]
+        return f"{part[1]}/{part[2]}" if part else nodeid.partition("::")[0]
+
+    def _assign_work_unit(self, node) -> None:
+        first = node is self.nodes[0]
+        scope = min(
+            self.workqueue,
+            key=lambda scope: (("browser/" in scope) is not first, first and ".ipynb" in scope),
+        )
+        self.workqueue.move_to_end(scope, last=False)
+        super()._assign_work_unit(node)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -10,7 +10,7 @@ def assert_exercise(exercise, ends_on_answer: bool = True) -> None:
     assert exercise.check(answer).startswith("Right") and exercise.check(
         f"{answer:.4f}"
     ).startswith("Right")
-    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not right")
     for words, slip in exercise.slips:
         assert words in exercise.check(slip())
     assert_pencil(working)

@@ -41,7 +41,7 @@ def _slip(d, size, start):
     )
     factor = (1000 / tables.value("pound_g")) ** int(d.rng.choice([-1, 1]))
     d.slips.append((batch, stage, side, factor))
-    return Planted("unit slip", stage, batch=batch, size=float("inf"), touched=(batch,))
+    return Planted("unit error", stage, batch=batch, size=float("inf"), touched=(batch,))
 
 
 KINDS = (
@@ -51,12 +51,12 @@ KINDS = (
     "humidity drop",
     "fatter supplier",
     "new operator",
-    "unit slip",
+    "unit error",
     "rework twice",
 )
 plant = partial(
     invented.plant,
-    causes=invented.CAUSES | {"drifting scale": _drifting, "unit slip": _slip},
+    causes=invented.CAUSES | {"drifting scale": _drifting, "unit error": _slip},
 )
 """`invented.plant` with every kind of KINDS"""
 

@@ -95,15 +95,15 @@ def test_the_effect_is_about_what_was_planted():
 
 
 def test_faults_of_the_records_come_first():
-    p = plant(41, ("warm chop", "unit slip"), n=100, size=4)
+    p = plant(41, ("warm chop", "unit error"), n=100, size=4)
     found = find(p.table)
-    assert [f.cause for f in found.findings[:2]] == ["unit slip", "column"] and found.findings[
+    assert [f.cause for f in found.findings[:2]] == ["unit error", "column"] and found.findings[
         0
     ].is_record_fault
 
 
 def test_findings_do_not_change_the_table():
-    p = plant(12, "unit slip", n=60)
+    p = plant(12, "unit error", n=60)
     before = p.table.out_kg.copy()
     found = find(p.table)
     assert (p.table.out_kg == before).all() and np.isnan(found.cleaned.out_kg).sum() + np.isnan(
@@ -144,7 +144,7 @@ def test_plants_take_every_kind_in_turn():
         plant(1, "leaking stuffer", n=60, start=58)
 
 
-@pytest.mark.parametrize("kind", [k for k in KINDS if k not in ("unit slip", "drifting scale")])
+@pytest.mark.parametrize("kind", [k for k in KINDS if k not in ("unit error", "drifting scale")])
 def test_planted_effects_are_as_large_as_they_say(kind):
     """Two standard deviations of the stage: batches touched against the same plant without the cause, mean over fifty plants."""
     gaps = []
@@ -269,7 +269,7 @@ def test_fahrenheit_in_a_celsius_column():
     facts["cook_end_C"][5] = facts["cook_end_C"][5] * 1.8 + 32
     slips = fact_slips(t.changed(facts=facts))
     assert [(s.batch, s.where) for s in slips] == [(5, "cook_end_C")]
-    assert find(t.changed(facts=facts)).findings[0].cause == "unit slip"
+    assert find(t.changed(facts=facts)).findings[0].cause == "unit error"
 
 
 def test_ordinary_batches_hold_no_slips():
@@ -423,7 +423,7 @@ def test_an_analysis_of_a_stage_that_never_varies_or_was_never_weighed():
 def test_no_more_than_five_findings_and_the_rest_are_named():
     p = plant(
         8,
-        ("leaking stuffer", "warm chop", "fatter supplier", "new operator", "unit slip"),
+        ("leaking stuffer", "warm chop", "fatter supplier", "new operator", "unit error"),
         n=200,
         size=4,
     )

@@ -225,13 +225,13 @@ def test_how_many_is_the_least_that_suffices(sd, half):
     from scipy.stats import t
 
     n = how_many(sd, half)
-    assert t.ppf(0.975, n - 1) * sd / np.sqrt(n) <= half * (1 + 1e-9)
-    assert n == 2 or t.ppf(0.975, n - 2) * sd / np.sqrt(n - 1) > half * (1 - 1e-9)
+    assert t.ppf(0.95, n - 1) * sd / np.sqrt(n) <= half * (1 + 1e-9)
+    assert n == 2 or t.ppf(0.95, n - 2) * sd / np.sqrt(n - 1) > half * (1 - 1e-9)
 
 
 def test_how_many_more_is_careful_at_the_upper_spread():
     s = scatter(read_measured(list(np.random.default_rng(1).normal(50, 2, 20)), "g"))
-    found, careful = how_many_more(s, 0.5)
+    found, careful = how_many_more(s, 0.4)
     assert 0 < found < careful and how_many_more(s, 50) == (0, 0)
 
 

@@ -1,4 +1,4 @@
-"""The chain says what the rooms say, takes weighed values over planned ones, and moves amounts without losing any."""
+"""The batch model says what the rooms say, takes weighed values over planned ones, and moves amounts without losing any."""
 
 from dataclasses import replace
 

@@ -1,4 +1,4 @@
-"""A sheet's bowl and how warm it ends: against the chop room, against itself from the other side, and what is said of what the sheet does not."""
+"""A sheet's bowl and how warm it ends: against the chopping model, against itself from the other side, and what is said of what the sheet does not."""
 
 import time
 
@@ -172,7 +172,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
     told = next(one for one in evidence_of(sheet).told if one.reading.key == "end_over_best_K")
     assert told.value == pytest.approx(end - evidence_of(sheet).best_end_C)
     rows = {row.cells[0]: row.cells[1] for row in chop_rows(followed.chop, "metric")}
-    assert rows[f"end of chopping, {followed.chop.end_from}"] == f"{end:.1f} °C"
+    assert rows[f"final chopping temperature, {followed.chop.end_from}"] == f"{end:.1f} °C"
 
 
 def test_a_warm_end_fails_where_a_cold_one_holds():

@@ -242,7 +242,7 @@ def test_an_ordinary_plan_written_as_a_sheet_gives_the_same_dose_and_no_alarm(se
 
 
 def test_a_slip_inside_the_range_shows_against_the_target_on_the_sheet():
-    """The rate reckoned on the batch in place of the meat stays inside the range: only the target tells."""
+    """The rate calculated on the batch in place of the meat stays inside the range: only the target tells."""
     wanted = {"nitrite_target_ppm": 150}
     ordinary = sheet(MEAT, ICE, SALT, CURE, **wanted)
     slipped = sheet(MEAT, ICE, SALT, {**CURE, "amount": "1.9 g/kg of meat"}, **wanted)

@@ -1,4 +1,4 @@
-"""What a sheet already says: nothing is invented, a usual plan is no evidence, a weight or a probe is, and the rooms' numbers are their own."""
+"""What a sheet already says: nothing is invented, a usual plan is no evidence, a weight or a probe is, and the modules' numbers are their own."""
 
 import pytest
 from pencil import assert_pencil
@@ -188,10 +188,10 @@ def test_a_diagnosis_takes_only_what_counts(demo):
 @pytest.mark.parametrize(
     "bad, said",
     [
-        ({"end_C": 61.0}, "end of chopping"),
+        ({"end_C": 61.0}, "final chopping temperature"),
         ({"core_C": 160.0}, "core at the end"),
         ({"chop_min": 0.0}, "knife time"),
-        ({"end_C": float("nan")}, "end of chopping"),
+        ({"end_C": float("nan")}, "final chopping temperature"),
     ],
 )
 def test_readings_out_of_range_are_refused(demo, bad, said):

@@ -1,4 +1,4 @@
-"""What a batch's logs say: the end and the minutes of the knives, cores, rise and humidity of the house; and what they cannot tell is said."""
+"""What a batch's logs say: the end and the minutes of the knives, cores, rise and humidity of the smokehouse; and what they cannot tell is said."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""From a sheet to the batter of the emulsion room, and from a class's tubes to a calibration."""
+"""From a sheet to the batter of the emulsion model, and from a class's tubes to a calibration."""
 
 import time
 
@@ -137,7 +137,7 @@ def test_plan_goes_before_the_example_and_the_call_before_the_plan(demo):
     assert (described(demo, 18, 80).batter.end_C, described(demo, 18, 80).batter.core_C) == (18, 80)
     bare = described(sheet_with())
     assert bare.batter.end_C == base_batter().end_C
-    assert any("end temperature" in what for what in bare.assumed)
+    assert any("final chopping temperature" in what for what in bare.assumed)
 
 
 @pytest.mark.parametrize(

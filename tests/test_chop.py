@@ -325,7 +325,7 @@ def test_bad_input_says_what_and_where(call, message):
 
 
 def test_meat_alone_freezes_where_its_row_says():
-    """A round trip of our own: the freezing point given for the meat comes back from the particles that were worked out from it."""
+    """A round trip of our own: the freezing point given for the meat comes back from the particles that were calculated from it."""
     for point in (-1.7, -2.2):
         assert Bowl(
             (Charge("meat", "meat", 10, 2.0, LEAN, freezing_C=point),)

@@ -101,13 +101,13 @@ def test_the_fitted_schedule_can_be_used_again(whole):
 
 
 def test_intervals_hold_the_truth_about_as_often_as_they_say():
-    """40 intervals of 95 %: fewer than 34 that hold would come up once in some hundreds of honest trials."""
+    """40 intervals of 90 %: fewer than 31 that hold would come up once in some hundreds of honest trials."""
     held = 0
     for seed in range(8):
         fit = cook.fit_log(LINK, GUESS, TIMES, log(seed), losses_pct=LOSSES)
         assert len(fit.fitted) == 5
         held += sum(f.low <= truth(f) <= f.high for f in fit.fitted)
-    assert 34 <= held <= 40
+    assert 31 <= held <= 40
 
 
 def test_what_the_log_cannot_tell_is_refused_with_a_reason(whole):
@@ -170,5 +170,5 @@ def test_a_log_that_cannot_be_used_is_refused(times, readings, more, message):
 
 def test_a_log_below_the_freezing_point_is_refused():
     times, cold = np.arange(0.0, 60, 5), np.linspace(10, -3, 12)
-    with pytest.raises(OutOfRange, match="comes to -3.0 °C, below the freezing point"):
+    with pytest.raises(OutOfRange, match="reaches -3.0 °C, below the freezing point"):
         cook.fit_log(LINK, [brine(60, -8)], times, cold)

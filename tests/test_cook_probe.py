@@ -128,7 +128,8 @@ def test_it_explains_itself_and_is_repeatable():
     low, middle, high = one.coldest_at_target_C
     assert low < middle < high and CAUTION in one.notes
     assert any(
-        "tail is cut short" in note for note in cook.one_probe(LINK, COOK, 70, links=5000).notes
+        "too few for the coldest" in note
+        for note in cook.one_probe(LINK, COOK, 70, links=5000).notes
     )
 
 

@@ -306,7 +306,7 @@ def test_the_tightest_limit_makes_the_band():
     assert us.high_kg == pytest.approx(200e-6 * 70) and "finished" in us.high_limit.in_words
     assert band(limits_for("US"), Bases(100, 130)).high_kg == pytest.approx(0.015625)
     loose = band((), Bases(100, 130))
-    assert loose.high_kg == pytest.approx(0.020) and "stands in" in loose.notes[0]
+    assert loose.high_kg == pytest.approx(0.020) and "is used" in loose.notes[0]
     strict = band((own_limit(60),), Bases(100, 130))
     assert strict.high_kg == pytest.approx(0.006) and strict.low_kg <= strict.high_kg
     with pytest.raises(OutOfRange, match="no room"):

@@ -243,7 +243,7 @@ def test_reasons_name_side_strength_and_row():
         r.ratio < 1 for r in against.values()
     )
     assert any(
-        r.words.startswith("gel-water") and r.ratio > 1
+        r.words.startswith("excess exudate") and r.ratio > 1
         for f in found.standing
         for r in f.speaks_for
     )
@@ -256,7 +256,7 @@ def test_reasons_name_side_strength_and_row():
 
 def test_places_are_words_in_the_order_of_the_weights():
     found = diagnose("fat_cap", {"end_over_best_K": 1.0})
-    order = ["in front", "well placed", "still standing", "set aside"]
+    order = ["most likely", "plausible", "possible", "set aside"]
     places = [order.index(f.place) for f in (*found.standing, *found.set_aside)]
     assert places == sorted(places) and found.leading.weight == 1
     assert [f.weight for f in found.standing] == sorted(

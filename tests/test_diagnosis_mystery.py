@@ -17,7 +17,7 @@ CASES = [mystery(number, station) for number in range(10) for station in range(1
 
 def test_hidden_batches_show_what_the_catalogue_says():
     """Of all pairs that a row joins by the same word, the share of readings in the row's class, with noise, within 0.1 of the word's share;
-    pairs that no row joins are usual as in sound batches, within 0.05."""
+    pairs that no row joins are usual as in normal batches, within 0.05."""
     hits, usual = {}, []
     of_the_symptom = {"green_core_pct", "green_rim_pct", "fresh_redness_pct", "grease_g_per_m2"}
     for case in CASES:

@@ -177,7 +177,7 @@ def test_a_number_that_no_slip_gives_says_so():
     assert (
         found.stop
         and not found.explanations
-        and any("no known slip" in note for note in found.notes)
+        and any("no known dosing error" in note for note in found.notes)
     )
 
 
@@ -230,7 +230,7 @@ def test_a_slip_missed_against_its_target_is_within_the_tolerance(key):
 
 
 def test_whole_trade_sheets_with_salt_erythorbate_and_phosphate_raise_no_alarm():
-    """As batch sheets through the reader and the whole of the cure room; erythorbate at 0.055 % is past the printed 7/8 oz and withholds the list."""
+    """As batch sheets through the reader and the whole of the cure calculation; erythorbate at 0.055 % is past the printed 7/8 oz and withholds the list."""
     seen = 0
     for sheet in map(trade.trade_sheet, range(9000, 9300)):
         if not sheet.lawful or sheet.plan.limits[0].date_to is not None:

@@ -50,7 +50,7 @@ SAID = {
     ),
     "pulled out and left": (
         lambda x: np.where(T > 4000, np.maximum(x + 24, 82), x),
-        r"rises from 5\d.* in 30 s .* 26 mm comes to",
+        r"rises from 5\d.* in 30 s .* 26 mm reaches",
     ),
     "pulled out and put back": (
         lambda x: np.where((T > 4000) & (T < 4300), x + 24, x),
@@ -83,7 +83,7 @@ def test_a_log_that_cannot_be_true_stands_first_and_nothing_counts_as_met(kind):
         "the log is implausible" in note for f in made.findings for note in f.notes
     )
     page = as_html(made)
-    assert page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cook: ")
+    assert page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cooking: ")
 
 
 @pytest.mark.parametrize("jump", [(58, 82), (30, 70), (70, 12)])

@@ -55,7 +55,7 @@ def test_it_says_that_it_validates_nothing():
     assert (
         "Sources" in text
         and cautions.VALIDATES_NOTHING in text
-        and text.index("validates nothing") < text.index("Cook: published limits")
+        and text.index("validates nothing") < text.index("Cooking: published limits")
     )
     assert not re.search(
         r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b",
@@ -65,7 +65,7 @@ def test_it_says_that_it_validates_nothing():
 
 def test_what_was_understood_stands_before_what_was_compared():
     text = as_html(page(understood=("time: column 'Clock'",)))
-    assert text.index("What the reader understood") < text.index("Cook: published limits")
+    assert text.index("How the log was read") < text.index("Cooking: published limits")
 
 
 def test_it_names_table_edition_margin_and_what_is_missing():
@@ -75,17 +75,17 @@ def test_it_names_table_edition_margin_and_what_is_missing():
         "December 2021",
         "margin",
         "P70 above 30 min",
-        "ordinary chilling",
+        "chilling is to begin",
         "40 °F",
         "45 °F",
         "from memory",
-        "What is missing",
+        "Missing information",
         "come-up, core at 50 to 130 °F: at most 360 min in all",
         "casing (natural, cellulose, collagen, fibrous, plastic): without one,",
         "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
         "superseded for small product",
         "100 ppm ingoing nitrite",
-        "cook judged 0.5 K lower and cooling 0.5 K higher",
+        "probe error 0.5 K: subtracted for cooking, added for cooling",
     ):
         assert part in text, part
 
@@ -121,8 +121,8 @@ def test_a_probe_that_may_be_wrong_is_judged_against_itself():
     assert chill[1] == pytest.approx(chill[0] + 2 / ((15 - 3) / 2500) / 60, abs=1), (
         "a warmer trace reaches 7 °C later, at 12 K in 2500 s"
     )
-    assert any("probe may read wrong" in line for line in exact.missing) and not any(
-        "probe may read wrong" in line for line in unsure.missing
+    assert any("error of the probe" in line for line in exact.missing) and not any(
+        "error of the probe" in line for line in unsure.missing
     )
 
 

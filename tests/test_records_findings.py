@@ -92,7 +92,7 @@ def test_a_slip_of_one_weight_is_found_by_name_and_nothing_else_is(factor, says,
         records = read_records(frame)
         (finding,) = records.findings
         assert (finding.kind, finding.batch, finding.stage, finding.rows) == (
-            "slip of unit",
+            "unit error",
             "B17",
             spot[0],
             (row,),
@@ -105,7 +105,7 @@ def test_a_batch_typed_in_pounds_throughout():
     frame.loc[frame["Batch"] == "B9", "Weight (kg)"] *= 2.20462
     (finding,) = read_records(frame).findings
     assert (
-        (finding.kind, finding.batch) == ("slip of unit", "B9")
+        (finding.kind, finding.batch) == ("unit error", "B9")
         and "every weight of the batch" in finding.what
         and "lb typed" in finding.what
     )
@@ -183,9 +183,7 @@ def test_a_batch_entered_twice_and_a_batch_under_two_names():
     assert [(f.kind, f.batch) for f in records.findings] == [
         ("duplicate batch", "B7")
     ] and "twice" in records.findings[0].what
-    assert records.report.rows_used == 410 and dict(records.weights().left_out) == {
-        "B7": "duplicate batch"
-    }
+    assert records.report.rows_used == 410 and records.left_out == {"B7": "duplicate batch"}
     copied = read_records(pd.concat([frame, again.assign(Batch="B7b")], ignore_index=True))
     assert [(f.kind, f.batch) for f in copied.findings] == [
         ("same weights, two names", "B7b")

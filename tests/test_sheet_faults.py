@@ -155,7 +155,7 @@ def xlsx(tweak=None, rows=GRID, title="line"):
             ["0.6 %", "6.25 %", "read the label again"],
         ),
         ('name = "ice"\namount = "0.00002 ppm of meat"', ["too small"]),
-        ('name = "ice"\namount = "0.0005 ppm of meat"', ["comes to 2.5e-08 kg", "row 7"]),
+        ('name = "ice"\namount = "0.0005 ppm of meat"', ["is 2.5e-08 kg", "row 7"]),
         (
             'name = "P"\namount = "250 g"\nkind = "phosphate"\nmoisture_pct = 0\nprotein_pct = 0\nfat_pct = 0\nash_pct = 100',
             ["which compound", "sodium tripolyphosphate"],

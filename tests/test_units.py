@@ -1,7 +1,9 @@
 """Amounts at the door: what is read, what is refused, and the two ways of showing."""
 
+import re
+
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from kit import units
@@ -115,3 +117,62 @@ def test_shows_in_both_systems():
     assert units.show(12, "kg", "US") == "26.46 lb"
     assert units.show(-2, "°C", "US") == "28.4 °F"
     assert units.show(3, "K", "US") == "5.4 °F"
+    assert units.show(10_218, "kg", decimals=0) == "10,218 kg"
+    assert units.show(0.5, "K") == "0.5 °C"
+
+
+@pytest.mark.parametrize(
+    "written, metric, us",
+    [
+        ("row 157 °F (69.4 °C), 14 s", "row 157 °F (69.4 °C), 14 s", "row 157 °F, 14 s"),
+        ("12.8 to 15.6 °C", "12.8 to 15.6 °C", "55 to 60 °F"),
+        (
+            "by the lard curve 1.9 K colder",
+            "by the lard curve 1.9 °C colder",
+            "by the lard curve 3.4 °F colder",
+        ),
+        ("ended at 4 and 21 °C", "ended at 4 and 21 °C", "ended at 39 and 70 °F"),
+        ("between −20 and 130 °C", "between −20 and 130 °C", "between −4 and 266 °F"),
+        ("103.5 to 126.5 kJ per kg", "103.5 to 126.5 kJ per kg", "44.50 to 54.39 Btu/lb"),
+        (
+            "3.2 g of 100 g, 80 kg, 20 g",
+            "3.2 g of 100 g, 80 kg, 20 g",
+            "3.2 g of 100 g, 176 lb, 0.71 oz",
+        ),
+        ("1,200.5 kg and 6 mm", "1,200.5 kg and 6 mm", "2,646.6 lb and 0.24 in"),
+        (
+            "156 mg/kg of meat, 1.86 K kg/mol, 5 %",
+            "156 mg/kg of meat, 1.86 K kg/mol, 5 %",
+            "156 mg/kg of meat, 1.86 K kg/mol, 5 %",
+        ),
+        ("31 W/(m² K)", "31 W/(m² K)", "5.5 Btu/(h ft² °F)"),
+        (
+            "a scale that shows 45\u00a0g",
+            "a scale that shows 45\u00a0g",
+            "a scale that shows 45\u00a0g",
+        ),
+        (
+            "the column 'Core 1 (°C)' in °C",
+            "the column 'Core 1 (°C)' in °C",
+            "the column 'Core 1 (°C)' in °C",
+        ),
+    ],
+)
+def test_quantities_in_text_follow_the_system_and_shares_stay(written, metric, us):
+    assert units.in_text(written) == metric
+    assert units.in_text(written, "US") == us
+
+
+@given(st.decimals(-99, 999, places=1), st.sampled_from(["°C", "K", "kg", "mm", "kJ/kg", "kg/m³"]))
+def test_a_quantity_in_text_is_the_same_amount_to_its_digits(value, unit):
+    said = units.in_text(f"it is {value} {unit}, as said", "US")
+    number, us = re.fullmatch(r"it is (\S+) (.+), as said", said).groups()
+    back = units.from_shown(float(number.replace("−", "-").replace(",", "")), unit, "US")
+    assert us == units.shown_unit(unit, "US")
+    assert back == pytest.approx(float(value), abs=0.06, rel=0.06)
+
+
+@given(st.text(max_size=60))
+def test_any_text_without_a_unit_stays(text):
+    assume(not re.search("°|K|g|m|J|W", text))
+    assert units.in_text(text, "US") == text == units.in_text(text)

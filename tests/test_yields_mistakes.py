@@ -1,4 +1,4 @@
-"""Planted mistakes do what they say, and a slip of unit is named without being mended."""
+"""Planted mistakes do what they say, and a unit error is named without being mended."""
 
 import math
 

@@ -49,7 +49,7 @@ class Analysis(Result):
     residuals: tuple[Residuals, ...]
 
     def parts(self) -> Iterator[Result]:
-        """What is shown beside the findings speaks for itself; here only they and the money do."""
+        """What is shown beside the findings needs no more; here only they and the money do."""
         yield from (self.findings, self.pareto)
 
     def line(self, name: str) -> StageReport:
@@ -60,7 +60,7 @@ class Analysis(Result):
 
 
 def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Analysis:
-    """Everything at once. Figures that slipped a unit are blanked first (see findings.slips); the table given stays as it is."""
+    """Everything at once. Figures that slipped a unit are blanked first (the findings list them); the table given stays as it is."""
     prices = price_per_kg or {}
     check_prices(prices, [*table.stages, *table.handovers()])
     found = find(table, price_per_kg={k: v for k, v in prices.items() if k in table.stages})
@@ -75,7 +75,7 @@ def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) 
     charts = [line.chart for line in lines[:-1] if line.chart]
     false = sum(chart.false_alarm_chance["together"] for chart in charts)
     note = (
-        f"{len(charts)} charts with these rules give about {false:.1f} false alarms among them on pure noise; "
+        f"{len(charts)} charts with these rules give about {false:.1f} false alarms among them from random variation alone; "
         "the findings allow for having looked everywhere, single charts do not"
     )
     return Analysis(table, lines, pareto(clean, prices), found, left, own_notes=(note,))
@@ -93,7 +93,7 @@ def _line(name: str, y: np.ndarray, table: BatchTable) -> StageReport:
         rows,
         float(x.mean()),
         float(x.std(ddof=1)),
-        i_mr(x, unit="% points"),
-        change_points(x, unit="% points") if len(x) >= 8 else None,
+        i_mr(x, unit="percentage points"),
+        change_points(x, unit="percentage points") if len(x) >= 8 else None,
         recoverable(table, name) if np.isfinite(judged).sum() >= 12 else None,
     )

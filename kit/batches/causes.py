@@ -1,7 +1,7 @@
 """Which single cause fits the losses best? Every (series, pattern) that the trade allows is tried, and noise is asked how well it would do.
 
 A series is the loss of a stage, the kilograms missing between two stages, or what a scale's error would look like over all of them. A pattern is
-a level from batch k on, a drift, the batches of one operator, one cooker from batch k on, a process column, rework. The score of a pair is
+a level from batch k on, a drift, the batches of one operator, one smokehouse from batch k on, a process column, rework. The score of a pair is
 n ln(1 / (1 − r²)) − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from. The same batches in
 shuffled order, again and again, say what the best of all scores is when there is no cause; that makes the chance of a false finding what it says.
 """
@@ -23,18 +23,18 @@ ROUNDS = 200
 LAGS = 6
 """batches over which neighbours may resemble one another: a lot, a day"""
 LEAST_MOVE = 0.05
-"""a series that a scale's error moves by less than this share of the error is left out of that scale's reckoning"""
+"""a series that a scale's error moves by less than this share of the error is left out of that scale's calculation"""
 
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """`y` in % points, NaN where unknown. `mix`: weight of each stage or hand-over series in a scale's series."""
+    """`y` in percentage points, NaN where unknown. `mix`: weight of each stage or hand-over series in a scale's series."""
 
     name: str
     kind: str
     y: np.ndarray
     mix: np.ndarray | None = None
-    """(series,) expected change of each stage and hand-over series, % points, for a scale reading 1 % too high"""
+    """(series,) expected change of each stage and hand-over series, percentage points, for a scale reading 1 % too high"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +70,7 @@ class Null:
     spread: float
 
     def chance(self, score: float) -> float:
-        """Chance that noise alone does as well."""
+        """Chance of this from random variation alone."""
         return -np.expm1(-exp(min(-(score - self.centre) / self.spread, 700.0)))
 
     def limit(self, alpha: float) -> float:
@@ -87,7 +87,7 @@ def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
 
 
 def basic_series(table: BatchTable) -> list[Series]:
-    """Losses of stages, as judged beside what their recipe lets expect, then what is missing between them."""
+    """Losses of stages, corrected for recipe changes, then what is missing between them."""
     found = [Series(s, STAGE, y) for s, y in zip(table.stages, table.judged_loss_pct.T)]
     return found + [Series(h, HANDOVER, y) for h, y in zip(table.handovers(), table.missing_pct.T)]
 
@@ -272,7 +272,7 @@ def _stickiness(y: np.ndarray, pats: Patterns) -> np.ndarray:
 def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) -> np.ndarray:
     """(..., p + scales, m) n ln(1 / (1 − r²)) / grown from the projections r (..., p, m) of the series on the patterns.
 
-    A scale's error has one size for all the series it moves: b from all of them together, then what that b takes off each. So a scale whose
+    A scale's error has one size for all the series it moves: b from all of them together, then what that b subtracts from each. So a scale whose
     error would show in two places is not believed for one of them alone.
     """
     found = -scaled.count[:, None] * np.log1p(-np.minimum(r**2, 1 - 1e-12)) / grown

@@ -1,17 +1,17 @@
-"""When did the level change, how sure is the date, and could noise alone look like this?"""
+"""When did the level change, how sure is the date, and could random variation alone look like this?"""
 
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import stats
+import scipy as sp
 
 from kit import tables
 from kit.errors import need
 from kit.working import Result, step, steps_from
 
 ALPHA = 0.05
-"""chance of a change found in noise"""
+"""chance of a change found in random variation"""
 LEVEL = 0.9
 """of the likelihood of a start"""
 
@@ -24,7 +24,7 @@ class Change:
     before: float
     after: float
     interval: tuple[float, float]
-    """of the shift, 95 % (Welch); a little flattered, because the start was chosen by looking at the same figures"""
+    """of the shift, 90 % (Welch); a little flattered, because the start was chosen by looking at the same figures"""
     p: float
     likely: tuple[int, ...]
     """starts that together carry LEVEL of the likelihood, each place equally likely beforehand"""
@@ -75,7 +75,7 @@ def _p(gain: float, n: int, least: int) -> float:
     if above >= 10 or gain >= 1:
         return float(counted) if gain < 1 else 0.0
     t = np.sqrt(gain / (1 - gain) * (n - 2))
-    return float(min(counted, (n - 2 * least + 1) * 2 * stats.t.sf(t, n - 2)))
+    return float(min(counted, (n - 2 * least + 1) * 2 * sp.special.stdtr(n - 2, -t)))
 
 
 def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> Changes:
@@ -124,7 +124,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
     notes = [
-        f"{tried} places were tried; on noise alone a change would be reported in {100 * ALPHA:g} of 100 such series"
+        f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
     ]
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
     if follow > 2 / np.sqrt(len(x)):
@@ -143,7 +143,9 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for c in changes
     ) or steps_from(level, ("level", "m = S / n", unit))
-    source = tables.cite("kit", "least-squares splits, chances simulated on noise", "computed")
+    source = tables.cite(
+        "kit", "least-squares splits, chances simulated for random variation", "computed"
+    )
     return Changes(
         changes,
         fitted,
@@ -155,12 +157,15 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
 
 
 def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
-    """95 % interval of the mean after less the mean before (Welch)."""
+    """90 % interval of the mean after less the mean before (Welch)."""
     if np.ptp(before) == 0 and np.ptp(after) == 0:
         shift = float(after.mean() - before.mean())
         return shift, shift
-    found = stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.95)
-    return float(found.low), float(found.high)
+    squares = np.array([part.var(ddof=1) / len(part) for part in (before, after)])
+    freedom = squares.sum() ** 2 / (squares**2 / [len(before) - 1, len(after) - 1]).sum()
+    shift = float(after.mean() - before.mean())
+    half = float(sp.special.stdtrit(freedom, 0.95) * squares.sum() ** 0.5)
+    return shift - half, shift + half
 
 
 def _refined(x, places, least):

@@ -56,11 +56,11 @@ class Chart(Result):
     phases: tuple[Phase, ...]
     alarms: tuple[RunRuleViolation, ...]
     false_alarm_chance: dict[str, float]
-    """chance that the rule speaks at least once on pure noise in as many batches as here, by rule, and for all asked rules "together" """
+    """chance that the rule is violated at least once from random variation alone in as many batches as here, by rule, and for all asked rules "together" """
 
     @property
     def stable(self) -> bool:
-        """No rule spoke. With many batches a rule may well speak by chance: see false_alarm_chance."""
+        """No run rule is violated. With many batches a rule may well be violated by chance: see false_alarm_chance."""
         return not self.alarms
 
 
@@ -189,7 +189,7 @@ def _speak(x: np.ndarray, phases: Sequence[Phase], keys: Sequence[str]):
             quiet[name] *= 1 - run_rules.together(len(at), asked, min(p.baseline, len(at)))
     chances = {name: 1 - q for name, q in quiet.items()}
     notes = [
-        f"on pure noise, these rules together would speak at least once in {100 * chances['together']:.0f} of 100 such charts"
+        f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
     ]
     if any(p.sigma == 0 for p in phases):
         notes.append(

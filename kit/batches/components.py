@@ -1,4 +1,4 @@
-"""What varies: lots, days, operators, cookers, positions, or the scale itself?"""
+"""What varies: lots, days, operators, smokehouses, positions, or the scale itself?"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -6,7 +6,7 @@ from math import nan, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.stats import f as f_curve
+import scipy as sp
 
 from kit import tables
 from kit.errors import OutOfRange, need
@@ -227,7 +227,7 @@ def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Compo
     total = sum(variances)
     notes = [
         *(
-            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
+            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be distinguished from zero"
             for name, v in zip(names, raw)
             if v < 0
         ),
@@ -293,7 +293,7 @@ def gauge_study(
     need(
         ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study"
     )
-    p_value = float(f_curve.sf((ss_op / d_op) / (ss_e / d_e), d_op, d_e))
+    p_value = float(sp.special.fdtrc(d_op, d_e, (ss_op / d_op) / (ss_e / d_e)))
     pooled = p_value > (tables.value("batches_gauge_pool_p") if pool_above is None else pool_above)
     error = (ss_op + ss_e) / (d_op + d_e) if pooled else ss_e / d_e
     base = error if pooled else ss_op / d_op

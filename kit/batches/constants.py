@@ -5,7 +5,7 @@ from functools import cache
 from math import pi, sqrt
 
 import numpy as np
-from scipy.special import ndtr
+import scipy as sp
 
 from kit.errors import need
 
@@ -50,6 +50,8 @@ def constants(n: int) -> Constants:
     node, weight = np.polynomial.legendre.leggauss(160)
     w, weight = 8 * (node + 1), 8 * weight
     density = n * np.exp(-(x**2) / 2) / sqrt(2 * pi)
-    above = 1 - np.trapezoid(density * (ndtr(x + w[:, None]) - ndtr(x)) ** (n - 1), x, axis=1)
+    above = 1 - np.trapezoid(
+        density * (sp.special.ndtr(x + w[:, None]) - sp.special.ndtr(x)) ** (n - 1), x, axis=1
+    )
     d2, square = float(weight @ above), float(2 * weight @ (w * above))
     return Constants(int(n), d2, sqrt(square - d2**2))

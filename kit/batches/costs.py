@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.batches.causes import short_sd
@@ -17,7 +17,7 @@ from kit.working import Result, Step, steps_from
 
 @dataclass(frozen=True)
 class Bar:
-    """One bar of the Pareto chart. Interval: 95 % for what as many batches of the same kind lose on average."""
+    """One bar of the Pareto chart. Interval: 90 %, for what as many batches of the same kind lose on average."""
 
     name: str
     kg: float
@@ -41,7 +41,7 @@ class Pareto(Result):
 
 @dataclass(frozen=True)
 class Recoverable(Result):
-    """One stage against the plant's own best stable quarter of its batches. `luck_points`: what the best quarter of a steady plant would
+    """One stage against the plant's own best stable run, a quarter of its batches. `luck_points`: what the best run of a steady plant would
     look better by; `gap_points` less that is what counts, and its kilograms are over all batches of the table."""
 
     stage: str
@@ -119,7 +119,7 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
         if b.price_per_kg is not None:
             price = (b.price_per_kg, "per kg", "the person's price")
             known = {"M": b.money, "K": (b.kg, "kg", b.name), "P": price}
-            steps += steps_from(known, (f"{b.name} in money", "M = K × P", ""))
+            steps += steps_from(known, (f"{b.name} in your currency", "M = K × P", ""))
     return Pareto(
         bars,
         "money" if by_money else "kg",
@@ -131,11 +131,11 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
 
 
 def _interval_of_sum(kg: np.ndarray) -> tuple[float, float]:
-    """95 % interval of the sum of as many batches of the same kind; without end for a single batch."""
+    """90 % interval of the sum of as many batches of the same kind; without end for a single batch."""
     total, n = float(kg.sum()), len(kg)
     half = float("inf")
     if n > 1:
-        half = float(t_curve.ppf(0.975, n - 1) * kg.std(ddof=1) * n**0.5)
+        half = float(sp.special.stdtrit(n - 1, 0.95) * kg.std(ddof=1) * n**0.5)
     return total - half, total + half
 
 
@@ -163,8 +163,10 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     judged = table.judged_loss_pct[:, j]
     have = np.flatnonzero(np.isfinite(judged))
     y, all_in, n = judged[have], float(table.all_in_kg[have, j].sum()), len(have)
-    sources = (tables.cite("kit", "luck of the best quarter simulated on noise", "computed"),)
-    need(n >= 12, f"{n} batches with weights at {stage}; a best quarter takes at least 12")
+    sources = (
+        tables.cite("kit", "gain of the best run simulated for random variation", "computed"),
+    )
+    need(n >= 12, f"{n} batches with weights at {stage}; a best stable run takes at least 12")
     window = -(-n // 4)
     run = np.cumsum(np.concatenate([[0.0], y]))
     means, mean = (run[window:] - run[:-window]) / window, float(y.mean())
@@ -176,7 +178,9 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     best = next(stable, None)
     if best is None:
         known = {"m": mean, "S": (y.sum(), "%", "sum"), "n": (n, "", "batches")}
-        why = "no quarter of these batches is stable, so there is nothing to measure against"
+        why = (
+            "no run of a quarter of these batches is stable, so there is nothing to measure against"
+        )
         return Recoverable(
             stage,
             mean,
@@ -191,26 +195,24 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     kg = points * all_in / 100
     first, last = int(have[best]), int(have[best + window - 1])
     notes = [
-        f"best quarter: batches {first + 1} to {last + 1}, chosen among {len(means)}",
-        "this plant has done it; whether it can be had again, and at what cost, the figures do not say",
+        f"best stable run: batches {first + 1} to {last + 1}, chosen among {len(means)}",
+        "this plant has reached it once; the figures do not say whether it can again, or at what cost",
     ]
     if low == 0:
-        notes.append(
-            "nothing to recover is within the interval: the best quarter may have been luck"
-        )
+        notes.append("the interval includes zero: the best run may be random variation")
     known = {
         "m": (mean, "%", "mean loss"),
-        "b": (best_pct, "%", "best quarter"),
-        "g": (gap, "% points", "gap"),
-        "k": (usual, "% points", "luck of the best quarter"),
-        "r": (points, "% points", "beyond luck"),
+        "b": (best_pct, "%", "best stable run"),
+        "g": (gap, "percentage points", "gap"),
+        "k": (usual, "percentage points", "gain of the best run by random variation"),
+        "r": (points, "percentage points", "recoverable"),
         "A": (all_in, "kg", "went into the stage"),
         "K": kg,
     }
     steps = steps_from(
         known,
-        ("gap to the best quarter", "g = m − b", "% points", "gap"),
-        ("beyond luck", "r = max(0, g − k)", "% points", "beyond luck"),
+        ("gap to the best stable run", "g = m − b", "percentage points", "gap"),
+        ("recoverable", "r = max(0, g − k)", "percentage points", "recoverable"),
         ("kilograms", "K = r × A / 100", "kg", "kilograms"),
     )
     return Recoverable(

@@ -11,7 +11,7 @@ from kit.errors import OutOfRange, need
 from kit.working import Result, Step, steps_from
 
 LEAST_DURBIN_WATSON = 1.5
-"""below which the leftovers of neighbouring batches resemble one another"""
+"""below which the residuals of neighbouring batches resemble one another"""
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
 
     loss: loss of each batch, % of what went in, shape (n,), nan where unknown
     columns: {name: values of shape (n,)}, each in its own unit, nan where unknown
-    Returns Drivers: slopes with 95 % intervals, collinearity (VIF) and influential batches.
+    Returns Drivers: slopes with 90 % intervals, collinearity (VIF) and influential batches.
     Raises OutOfRange for too few batches, or a column that does not vary.
     Batches with a gap in any column are left out and counted in the notes. Columns named "... of
     finished" share the error of the weight that the loss was computed from; a note says so. Keep
@@ -80,7 +80,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
         )
     design, spread = sm.add_constant(x), sm.add_constant(scaled)
     fit = sm.OLS(y, design).fit()
-    interval = fit.conf_int()
+    interval = fit.conf_int(0.1)
     found = tuple(
         Driver(
             name,
@@ -98,7 +98,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     notes = _notes(len(loss) - len(rows), found, np.corrcoef(x, rowvar=False), strong, len(y))
     if dw < LEAST_DURBIN_WATSON:
         notes.append(
-            f"leftovers of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow, something that lasts is left out"
+            f"residuals of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow, something that lasts is left out"
         )
     if het_breuschpagan(fit.resid, design)[1] < 0.01:
         notes.append("the scatter grows with the columns: intervals are rough")
@@ -117,7 +117,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
 
 def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> list[str]:
     notes = [
-        "a slope says what went together in these batches; only a trial shows what happens when someone turns the knob"
+        "a slope says what went together in these batches; only a trial shows what happens when someone changes it on purpose"
     ]
     if left_out:
         notes.append(f"{left_out} batches with gaps were left out")
@@ -129,12 +129,12 @@ def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> lis
         )
         together = ", ".join(found[i].name for i in tied)
         notes.append(
-            f"{together} move together{': ' if pairs else ' with the others'}{pairs}; their separate slopes are unsure, their sum less so"
+            f"{together} move together{': ' if pairs else ' with the others'}{pairs}; their separate slopes are uncertain, their sum less so"
         )
     if strong:
         pull = ", ".join(str(i + 1) for i in strong[:5])
         notes.append(
-            f"batches that pull hardest: {pull}; look whether they are right, never drop them for the fit's sake"
+            f"influential batches: {pull}; look whether they are right, never drop them for the fit's sake"
         )
     if n < 10 * len(found):
         notes.append(
@@ -149,7 +149,7 @@ def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> lis
 
 
 def _steps(found: tuple[Driver, ...], fit, last) -> tuple[Step, ...]:
-    unit, first = "% points", found[0]
+    unit, first = "percentage points", found[0]
     known = {"y": fit.fittedvalues[-1], "b": (fit.params[0], unit, "intercept")}
     for i, (d, value) in enumerate(zip(found, last), 1):
         known |= {f"b{i}": (d.slope, "", f"slope of {d.name}"), f"x{i}": (value, "", d.name)}

@@ -1,4 +1,4 @@
-"""Did the process change, or only the recipe? Weighed yields beside what the chain expects of each sheet."""
+"""Did the process change, or only the recipe? Weighed yields beside what the batch model expects of each sheet."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ NEAR = 3
 
 @dataclass(frozen=True)
 class Residuals(Result):
-    """`residual` (n,) weighed less expected yield, % points, NaN where one is missing."""
+    """`residual` (n,) weighed less expected yield, percentage points, NaN where one is missing."""
 
     of: str
     weighed_pct: np.ndarray
@@ -47,7 +47,7 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         len(rows) >= LEAST_EXPECTED,
         f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}",
     )
-    changes = change_points(left[rows], unit="% points")
+    changes = change_points(left[rows], unit="percentage points")
     plain = change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)
     recipe = tuple(
@@ -72,12 +72,12 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         )
     if explained < 0:
         notes.append(
-            "the expected yields scatter more than the weighed ones: the chain is not calibrated to this plant, or the sheets are wrong"
+            "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
         )
     if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
         notes.append(
-            f"weighed yields lie {abs(bias):.2g} points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
-            "calibrate the chain, then look at changes"
+            f"weighed yields lie {abs(bias):.2g} percentage points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
+            "calibrate the batch model, then look at changes"
         )
     last = rows[-1]
     known = {
@@ -95,8 +95,12 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         recipe,
         process,
         own_notes=tuple(notes),
-        own_sources=(tables.cite("kit", "the chain's expected yield of each sheet", "computed"),),
-        own_working=steps_from(known, ("residual of the last batch", "r = w − e", "% points")),
+        own_sources=(
+            tables.cite("kit", "the batch model's expected yield of each sheet", "computed"),
+        ),
+        own_working=steps_from(
+            known, ("residual of the last batch", "r = w − e", "percentage points")
+        ),
     )
 
 

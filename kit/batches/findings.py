@@ -1,4 +1,4 @@
-"""Where to look first: at most five findings, each with its evidence, its effect, its doubt and the next measurement; or "nothing stands out"."""
+"""Where to look first: at most five findings, each with its evidence, its effect, its uncertainty and the next measurement; or "nothing stands out"."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -21,12 +21,12 @@ class Finding:
     """One thing to look at. Batches are 0-based here and counted from 1 in the sentences."""
 
     cause: str
-    """a key of SAYS, or 'unit slip', 'odd batch'"""
+    """a key of SAYS, or 'unit error', 'odd batch'"""
     stage: str
     start: int | None
     touched_batches: tuple[int, ...]
     kg: float
-    """lost more than otherwise over all batches touched; for faults of the records, kilograms by which the books are wrong"""
+    """lost more than otherwise over all batches touched; for faults of the records, kilograms by which the mass balance is wrong"""
     is_record_fault: bool
     sentence: str
     evidence: str
@@ -36,12 +36,12 @@ class Finding:
     via: str | None = None
     scale: str | None = None
     effect: float = float("nan")
-    """% points of what goes into the stage; for a column, per unit of it; for a scale, % that it reads too high"""
+    """percentage points of what goes into the stage; for a column, per unit of it; for a scale, % that it reads too high"""
     effect_interval: tuple[float, float] | None = None
     kg_interval: tuple[float, float] | None = None
     money: float | None = None
     chance: float = 0.0
-    """that noise alone, with all that was tried, does as well"""
+    """chance of this from random variation alone, with all that was tried"""
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ def _notes(searched: Searched, table: BatchTable, alpha: float, dropped) -> Iter
         lacking = np.isfinite(table.loss_pct[:, j]) & ~np.isfinite(table.judged_loss_pct[:, j])
         left_out = f"; {lacking.sum()} batches without an expectation are left out there"
         yield (
-            f"the loss at {table.stages[j]} is judged beside what the recipe lets expect"
+            f"the loss at {table.stages[j]} is corrected for recipe changes"
             f"{left_out if lacking.any() else ''}"
         )
     if table.n < 20:
@@ -138,7 +138,7 @@ def _step(f: Finding) -> tuple[Step, ...]:
     through = "what went through with it, each batch as often as the pattern says"
     known = {
         "K": f.kg,
-        "e": (f.effect, "% points", "effect"),
+        "e": (f.effect, "percentage points", "effect"),
         "A": (100 * f.kg / f.effect, "kg", through),
     }
     return steps_from(known, (f"kilograms, {f.sentence.rstrip('.')}", "K = e × A / 100", "kg"))
@@ -152,7 +152,7 @@ def _from_slip(s: Slip, table: BatchTable) -> Finding:
         fits = f"{s.shown * s.factor:.1f} kg would fit"
         sentence = f"{at}: the weight {s.where} ({s.shown:.1f} kg) looks like {s.words}; {fits}."
     return Finding(
-        "odd batch" if s.factor is None and s.where not in table.facts else "unit slip",
+        "odd batch" if s.factor is None and s.where not in table.facts else "unit error",
         s.stage,
         s.batch,
         (s.batch,),
@@ -171,7 +171,7 @@ SAYS = {
         "Catch and weigh what leaves {stage} beside the product for ten batches, and ask what was changed, repaired or replaced around batch {start}.",
     ),
     "drift": (
-        "The loss at {stage} {grows} slowly, by {points} points over these batches.",
+        "The loss at {stage} {grows} slowly, by {points} percentage points over these batches.",
         "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
     ),
     "label": (
@@ -234,10 +234,12 @@ def _sentences(h: Hit) -> tuple[str, str]:
         "since": since,
         "about": since.replace("since", "since about"),
         "growing": since or ", growing slowly",
-        "who": who.replace("cooker cooker", "cooker").replace("supplier supplier", "supplier"),
+        "who": who.replace("smokehouse smokehouse", "smokehouse").replace(
+            "supplier supplier", "supplier"
+        ),
         "via": _plain(h.via),
         "points": f"{abs(h.effect):.2g}",
-        "size": f"{abs(h.effect):.2g} points {'more' if more else 'less'}",
+        "size": f"{abs(h.effect):.2g} percentage points {'more' if more else 'less'}",
         "grows": "grows" if more else "shrinks",
         "way": "higher" if more else "lower",
         "high": "high" if more else "low",
@@ -268,8 +270,8 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float]) -> Finding
         kg,
         is_record_fault,
         sentence,
-        f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
-        f"a chance of {odds(h.chance)}",
+        f"effect {h.effect:.3g} (90 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; chance of this from "
+        f"random variation alone: {odds(h.chance)}",
         "; ".join(doubts),
         next_measurement,
         who=None if h.who and h.who[0] == "rework" else h.who,

@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from math import ceil, isfinite, isnan, sqrt
 
-from scipy.optimize import brentq
-from scipy.stats import nct
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.errors import need, need_between
@@ -26,8 +24,8 @@ class Needed(Result):
 def power(effect: float, per_side: float) -> float:
     """Chance to see a change of `effect` standard deviations with `per_side` batches before and after (two-sided t test)."""
     dof, shift = 2 * per_side - 2, effect * sqrt(per_side / 2)
-    edge = t_curve.ppf(1 - ALPHA / 2, dof)
-    found = float(nct.sf(edge, dof, shift) + nct.cdf(-edge, dof, shift))
+    edge = sp.stats.t.ppf(1 - ALPHA / 2, dof)
+    found = float(sp.stats.nct.sf(edge, dof, shift) + sp.stats.nct.cdf(-edge, dof, shift))
     # far out the library gives up, where the answer is 1
     return 1.0 if isnan(found) and shift > edge + 5 else found
 
@@ -45,13 +43,17 @@ def batches_needed(change: float, sd: float) -> Needed:
         most <= 1e7,
         f"a change of {d:.2g} standard deviations would take millions of batches; look for a larger change, or weigh better",
     )
-    exact = 2.0 if power(d, 2) >= POWER else float(brentq(lambda n: power(d, n) - POWER, 2, most))
+    exact = (
+        2.0
+        if power(d, 2) >= POWER
+        else float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))
+    )
     notes = [
-        f"seen means: a t test at {100 * ALPHA:g} % speaks; it says nothing about why the level changed"
+        f"seen means: a t test at {100 * ALPHA:g} % signals; it says nothing about why the level changed"
     ]
     if exact < 5:
         notes.append("with so few batches the standard deviation itself is hardly known; take more")
-    unit = "% points"
+    unit = "percentage points"
     known = {"d": d, "c": (abs(change), unit, "change"), "s": (sd, unit, "sd of a batch")}
     return Needed(
         ceil(exact - 1e-9),

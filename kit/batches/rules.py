@@ -1,7 +1,7 @@
 """Which patterns on a chart speak of a cause, and how often does each speak when there is none?
 
 Every rule reads points in sigmas from the centre. `together(n, rules, baseline)` says how often they raise at least one alarm in n batches
-of pure noise when centre and sigma come from that many baseline batches, as they do on a real chart. Asking more rules costs more false alarms.
+of random variation alone when centre and sigma come from that many baseline batches, as they do on a real chart. Asking more rules costs more false alarms.
 """
 
 from functools import lru_cache
@@ -33,7 +33,7 @@ def _of(hit: np.ndarray, count: int, of: int) -> np.ndarray:
 
 
 def alarms(z: np.ndarray, key: str) -> np.ndarray:
-    """Where the rule speaks: a bool array shaped as `z` (..., n), True at the batch that completes the pattern. NaN never speaks."""
+    """Where the rule is violated: a bool array shaped as `z` (..., n), True at the batch that completes the pattern. NaN never speaks."""
     if key not in RULES:
         raise UnknownName("run rule", key, RULES)
     z = np.asarray(z, float)
@@ -49,11 +49,11 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
 
 
 def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> float:
-    """Chance that at least one of the named rules raises at least one false alarm in n batches of pure noise.
+    """Chance that at least one of the named rules raises at least one false alarm in n batches of random variation alone.
 
     n: 2 to 5000. keys: rules of RULES. baseline: how many of the first batches the centre and the sigma (from moving ranges)
     come from; None where they are known. Returns 0 to 1, simulated over fixed series, 240,000 batches in all (at 120 batches a
-    standard error of at most 1.1 points). Raises UnknownName, KitError for a baseline that does not fit.
+    standard error of at most 1.1 percentage points). Raises UnknownName, KitError for a baseline that does not fit.
     """
     for key in keys:
         if key not in RULES:
@@ -64,7 +64,7 @@ def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> floa
 
 @lru_cache(maxsize=256)
 def _noise_speaks(n: int, baseline: int | None, key: str) -> np.ndarray:
-    """In which of the simulated series the rule speaks at all."""
+    """In which of the simulated series the rule is violated at all."""
     return np.asarray(alarms(_judged_noise(n, baseline), key).any(axis=1))
 
 

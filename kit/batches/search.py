@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
-from scipy.stats import linregress
-from scipy.stats import t as t_curve
+import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
@@ -16,7 +15,7 @@ MOST = 5
 
 @dataclass(frozen=True, eq=False)
 class Hit:
-    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it)."""
+    """One cause found. `touched` (n,) which batches it touches; `effect` in percentage points (of a column: per unit of it)."""
 
     cause: str
     series: str
@@ -190,11 +189,12 @@ def _cause(series, family, via, slope) -> str:
 
 
 def _slope(y, raw):
-    """Slope of a series on a pattern, and its 95 % interval."""
+    """Slope of a series on a pattern, and its 90 % interval."""
     seen = np.isfinite(y)
-    fit = linregress(raw[seen], y[seen])
-    half = float(t_curve.ppf(0.975, seen.sum() - 2)) * fit.stderr
-    return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
+    (xx, xy), (_, yy) = np.cov(raw[seen], y[seen])
+    slope, freedom = float(xy / xx), int(seen.sum()) - 2
+    half = float(sp.special.stdtrit(freedom, 0.95) * (max(yy / xx - slope**2, 0) / freedom) ** 0.5)
+    return slope, (slope - half, slope + half)
 
 
 def _of_column(table, name, pats):

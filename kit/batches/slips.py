@@ -21,7 +21,7 @@ class Slip:
     factor: float | None
     words: str
     kg_off: float
-    """kilograms by which the books of this batch are wrong because of it; 0 for a temperature"""
+    """kilograms by which the mass balance of this batch is wrong because of it; 0 for a temperature"""
 
 
 LOOKED_FOR = SLIPS[:6]
@@ -32,7 +32,7 @@ SIDES = {
     "added_kg": "added at",
     "rework_in_kg": "rework into",
 }
-"""array of a table of batches -> what a slip in it is called, before the stage"""
+"""array of a table of batches -> what an error in it is called, before the stage"""
 
 
 def links(w) -> np.ndarray:

@@ -25,7 +25,7 @@ class BatchTable:
     """n batches in the order they were made, S stages in the order of the line. Weights are (n, S) in kg, NaN where not weighed.
 
     `labels`: {"operator": (n,) text, ...}, "" where unknown. `facts`: {"fat_pct": (n,) numbers, ...}, NaN where unknown.
-    `scales`: {("cook", "in"): "rack scale", ...}. `expected_yield_pct`: {"cook" or "overall": (n,)}, what the chain expects of each sheet.
+    `scales`: {("cook", "in"): "rack scale", ...}. `expected_yield_pct`: {"cook" or "overall": (n,)}, what the batch model expects of each sheet.
     Faulty, with every fault at once, for shapes that do not fit, unknown stages, weights below 0 or endless, batches out of order.
     """
 

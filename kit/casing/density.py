@@ -34,7 +34,7 @@ def batter_density(
     solid = need_between("air_free_kg_per_m3", solid, 850, 1300, cubic)
     air = need_between("air_pct", air, 0, value("casing_greatest_air_pct"), of_volume)
     notes = [
-        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words}); "
+        f"{row.basis}: {row.value:g} {row.unit} assumed ({row.status_in_words}); "
         "weigh a filled length to know"
         for row in usual
     ]

@@ -13,12 +13,12 @@ from kit.errors import need
 from kit.working import Result
 
 LENGTH, DIAMETER, REST = "length", "diameter", "density, shape and measuring errors"
-_DRAWS, _SEED, _WORK, _TAIL = 2000, 8, 2e7, 0.025
+_DRAWS, _SEED, _WORK, _TAIL, _CLEAR = 2000, 8, 2e7, 0.05, 0.025
 
 
 @dataclass(frozen=True)
 class ScatterDrivers(Result):
-    """Share of the variance of ln weight in %, with 95 % intervals, low, share, high: below 0 where terms offset each other.
+    """Share of the variance of ln weight in %, with 90 % intervals, low, share, high: below 0 where terms offset each other.
 
     `verdict` is one of their names, or None where the links cannot tell.
     """
@@ -54,7 +54,7 @@ def drivers(
     drawn = drawn[:, np.isfinite(drawn).all(axis=0)]
     low, high = np.quantile(drawn, (_TAIL, 1 - _TAIL), axis=1)
     first, second = np.argsort(-shares)[:2]
-    clear = np.quantile(drawn[first] - drawn[second], _TAIL) > 0
+    clear = np.quantile(drawn[first] - drawn[second], _CLEAR) > 0
     names = (LENGTH, DIAMETER, REST)
     notes = ["a share says what varies together with the weight, not what would cure it"]
     if n < 20:

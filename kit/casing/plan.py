@@ -140,7 +140,7 @@ def plan_links(
     if narrow:
         rows.append(usual)
     notes = [
-        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words})" for row in taken
+        f"{row.basis}: {row.value:g} {row.unit} assumed ({row.status_in_words})" for row in taken
     ]
     if strand_m is None and hank is None:
         notes.append("one strand assumed, since the length of a strand is not given")

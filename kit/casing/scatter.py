@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import ceil, isfinite, sqrt
 
 import numpy as np
-from scipy.special import betainccinv, betaincinv, gammaincinv, ndtri, stdtrit
+import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
@@ -76,7 +76,7 @@ def scatter(
     declared_g: float | None = None,
     yield_pct: float = 100.0,
     price_per_kg: float | None = None,
-    confidence_pct: float = 95.0,
+    confidence_pct: float = 90.0,
 ) -> Scatter:
     """How far a sample of link weights or lengths scatters, and what of it is given away.
 
@@ -98,9 +98,9 @@ def scatter(
     mean, sd = float(np.mean(values)), float(np.std(values, ddof=1))
     if sd < 1e-12 * abs(mean):
         sd = 0.0
-    t = float(stdtrit(n - 1, 0.5 + conf / 2))
+    t = float(sp.special.stdtrit(n - 1, 0.5 + conf / 2))
     half = t * sd / sqrt(n)
-    x2 = 2 * gammaincinv((n - 1) / 2, [0.5 - conf / 2, 0.5 + conf / 2])
+    x2 = 2 * sp.special.gammaincinv((n - 1) / 2, [0.5 - conf / 2, 0.5 + conf / 2])
     sd_low, sd_high = sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0])
     s, count = (sd, unit), (n, "")
     mean_half, student = "Half width of the interval of the mean", (t, "", "Student, two-sided")
@@ -151,7 +151,7 @@ def scatter(
     )
 
 
-def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
+def how_many(sd: float, half_width: float, confidence_pct: float = 90.0) -> int:
     """Measurements needed for a mean known to ± `half_width`: n ≥ (t s / h)², with t of n − 1.
 
     sd, half_width: in one unit, above 0; the spread is taken as known to that sample.
@@ -163,9 +163,9 @@ def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
     conf = need_between("confidence_pct", confidence_pct, 50, 99.9) / 100
     if sd == 0:
         return 2
-    n = max(2, ceil((ndtri(0.5 + conf / 2) * sd / half_width) ** 2))
+    n = max(2, ceil((sp.special.ndtri(0.5 + conf / 2) * sd / half_width) ** 2))
     need(n <= 1e9, f"{n:.3g} measurements would be needed; ask for less precision")
-    while n < (stdtrit(n - 1, 0.5 + conf / 2) * sd / half_width) ** 2:
+    while n < (sp.special.stdtrit(n - 1, 0.5 + conf / 2) * sd / half_width) ** 2:
         n += 1
     return int(n)
 
@@ -190,8 +190,8 @@ def _outside(values: np.ndarray, low: float | None, high: float | None, conf: fl
     a, b = -np.inf if low is None else low, np.inf if high is None else high
     n, out = len(values), int(np.sum((values < a) | (values > b)))
     tail = (1 - conf) / 2
-    least = float(betaincinv(out, n - out + 1, tail)) if out else 0.0
-    most = float(betainccinv(out + 1, n - out, tail)) if out < n else 1.0
+    least = float(sp.special.betaincinv(out, n - out + 1, tail)) if out else 0.0
+    most = float(sp.special.betainccinv(out + 1, n - out, tail)) if out < n else 1.0
     return Outside(out, 100 * out / n, 100 * least, 100 * most)
 
 
@@ -231,7 +231,7 @@ def _giveaway(
                 "M = G × P",
                 over * price,
                 "",
-                key="giveaway in money",
+                key="giveaway in your currency",
                 G=(over, "g per piece, kg per 1000"),
                 P=(price, "per kg"),
             )

@@ -1,4 +1,4 @@
-"""One call follows a whole sheet through the rooms: `follow(sheet)`.
+"""One call follows a whole sheet through the modules: `follow(sheet)`.
 
 follow   the answers of every room for one sheet, weighed values in place of planned ones where there are any
 vary     the few amounts a slider moves: lean share, ice, binder, salt

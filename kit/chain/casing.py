@@ -27,12 +27,12 @@ NINETY = NormalDist().inv_cdf(0.95)
 BY_WORD = {"natural sheep": SHEEP, "collagen": COLLAGEN}
 """the sheet's word for a casing that a table is held of"""
 HANDS = (
-    "Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the "
-    "pressure off before opening or clearing it. Its manual and local codes go before this page."
+    "Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and release the "
+    "pressure before opening or clearing it. The machine's manual and your local safety code take precedence over this page."
 )
 LABEL = (
     "What a label must say of weight and casing is a matter of local codes and of your inspector; "
-    "this page only reckons."
+    "this page only calculates."
 )
 HOG = (
     "No trade table of hog casing is held: the weight is that of a full round, and the casing to buy "
@@ -79,7 +79,7 @@ def links_of(
     if diameter is None:
         row = number("cook_diameter")
         diameter = row.value
-        said.append(f"No stuffed diameter is written: {row.value:g} mm taken ({row.note}).")
+        said.append(f"No stuffed diameter is written: {row.value:g} mm assumed ({row.note}).")
     kg = batter_kg
     if kg is None:
         weighed = sheet.weighing("stuff")
@@ -95,14 +95,14 @@ def links_of(
         if not plan.link_g:
             status = number("casing_usual_link_g").status_in_words
             said.append(
-                f"Neither link length nor weight is written: {grams:.3g} g taken ({status})."
+                f"Neither link length nor weight is written: {grams:.3g} g assumed ({status})."
             )
     sd, rows = None, []
     if plan.portioned:
         row = number(f"casing_portion_{plan.portioned.replace(' ', '_')}_pct")
         sd, rows = row.value, [row.cite()]
         said.append(
-            f"Links portioned {plan.portioned}: their weights are taken to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
+            f"Links portioned {plan.portioned}: their weights are assumed to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
         )
     return Links(sheet.name, made, plan.link_g, sd, own_notes=tuple(said), own_sources=tuple(rows))
 

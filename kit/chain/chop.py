@@ -1,4 +1,4 @@
-"""From a sheet to the bowl that the chop room asks for, and how warm that bowl ends."""
+"""From a sheet to the bowl that the chopping model asks for, and how warm that bowl ends."""
 
 from dataclasses import dataclass, replace
 
@@ -43,7 +43,7 @@ BLADES = (
     "machine; its manual and your local safety code take precedence over this page."
 )
 COLD = (
-    "The end temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
+    "The final chopping temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
     "of local codes."
 )
 
@@ -105,7 +105,7 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
         if line.temperature_C is None:
             found.setdefault(_usual_row(line), []).append(line.name)
     return tuple(
-        f"No temperature is written for {', '.join(names)}: {value(row):g} °C taken ({number(row).status_in_words})."
+        f"No temperature is written for {', '.join(names)}: {value(row):g} °C assumed ({number(row).status_in_words})."
         for row, names in found.items()
     )
 
@@ -131,6 +131,13 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
         return answer
     measured = sheet.process.chop_end_measured_C is not None
     return _ended(answer, written_C, MEASURED if measured else PLANNED)
+
+
+def end_C_of(sheet: Sheet) -> float:
+    """The final chopping temperature of `chop_of` alone, without its range: for a slider."""
+    if (written_C := sheet.process.written_end_C) is not None:
+        return written_C
+    return float(bowl_of(sheet).end_C(_energy(sheet, None)[0].usual_kJ_per_kg))
 
 
 def chopped_bowl(
@@ -227,7 +234,7 @@ def machine_of(sheet: Sheet) -> Machine:
 
 
 def guide_of(sheet: Sheet) -> Guide:
-    """The published end temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
+    """The published final chopping temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
     if sheet.process.fat:
         return guides()[GUIDES[sheet.process.fat]]
     fat: dict[str, float] = {}
@@ -262,7 +269,7 @@ def _notes(sheet: Sheet) -> tuple[str, ...]:
     notes = list(assumed_temperatures(sheet))
     if sheet.process.chop_end_C is None:
         notes.append(
-            f"The sheet plans no end temperature; the guide for {guide_of(sheet).name} fat stands in."
+            f"The sheet plans no final chopping temperature; the guide for {guide_of(sheet).name} fat is used instead."
         )
     if sheet.process.cutter == "vacuum bowl cutter":
         notes.append("Vacuum is taken to change nothing in the heat.")

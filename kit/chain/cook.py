@@ -1,6 +1,6 @@
-"""From a sheet to its cook: the link, the schedule, what the core goes through, what leaves, and which printed rows the plan would meet.
+"""From a sheet to its cook: the link, the schedule, what the core goes through, what leaves, and which published rows the plan would meet.
 
-Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
+Everything here is calculated from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 
 from dataclasses import dataclass, replace
@@ -39,8 +39,8 @@ from kit.working import Result
 THAWED_kJ_per_kg = 0.05
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = (
-    "Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
-    "where the smoke can leave. Its manual and local codes go before this page."
+    "Steam, hot water and hot surfaces cause burns; smoke contains carbon monoxide. Open doors slowly from the side, never enter a running smokehouse, and make "
+    "smoke only with working extraction. The manual and your local safety code take precedence over this page."
 )
 CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
@@ -59,15 +59,15 @@ class CookAnswer(Result):
     loss: CookLoss
     """what evaporates, drips and leaves as fat, by the models alone"""
     unsure: AirRange | None = None
-    """what a cooker whose air is known only roughly leaves open; None where no step gives a range"""
+    """what a smokehouse whose air is known only roughly leaves open; None where no step gives a range"""
     probe: OneProbe | None = None
     """what one probe in one link leaves open; None where the sheet does not count its probes"""
     measured: RowsMet | None = None
-    """the printed rows that the sheet's measured core and holding time meet; None where none is written"""
+    """the published rows that the sheet's measured core and holding time meet; None where none is written"""
 
     @property
     def more_words(self) -> str:
-        """What a rest dries, what cooker and probe leave open, then the rows that a measured core meets, in lines of their own; '' where the sheet says nothing of them."""
+        """What a rest dries, what smokehouse and probe leave open, then the rows that a measured core meets, in lines of their own; '' where the sheet says nothing of them."""
         rested = (
             f"uncovered in the refrigerator, {self.rested_pct:.1f} % evaporates; weigh stage 'rest'"
         )
@@ -90,7 +90,7 @@ class CookAnswer(Result):
 def link_of(sheet: Sheet, start_C: float | None = None) -> Link:
     """The sheet's link with the thermal properties of its batter, halfway between the start and the core target, with the air of a vacuum filling.
 
-    `start_C`: how warm it goes into the house; without it the end of chopping as measured or planned, else a usual one. A start that is frozen in part goes in
+    `start_C`: how warm it goes into the smokehouse; without it the final chopping temperature as measured or planned, else a usual one. A start that is frozen in part goes in
     at the coldest the cook takes, with the heat of thawing spread over the warming as heat capacity.
     """
     plan = sheet.process
@@ -182,7 +182,7 @@ def cook_of(
 ) -> CookAnswer:
     """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
-    `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
+    `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the modules raise.
     """
     link, target = link_of(sheet, start_C), (_target_C(sheet),)
     done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0)
@@ -201,7 +201,7 @@ def cook_of(
 
 
 def core_rows_of(sheet: Sheet, on: date | None = None) -> RowsMet | None:
-    """The printed rows that the sheet's measured core meets; None where it holds none. Without a holding time none is counted."""
+    """The published rows that the sheet's measured core meets; None where it holds none. Without a holding time none is counted."""
     plan = sheet.process
     if plan.core_measured_C is None:
         return None
@@ -277,7 +277,7 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
         if given is None:
             row = number(usual)
             said.append(
-                f"No {what} is written: {row.value:g} {row.unit} taken ({row.status_in_words})."
+                f"No {what} is written: {row.value:g} {row.unit} assumed ({row.status_in_words})."
             )
     start = _start_C(sheet, start_C)
     if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
@@ -312,7 +312,7 @@ def _chilled(sheet: Sheet) -> bool:
 
 
 def with_wet_bulb(stage: Stage, off_K: float) -> Stage:
-    """The same stage in a house whose wet bulb stands `off_K` higher or lower, never above the dry bulb; a bath stays as it is."""
+    """The same stage in a smokehouse whose wet bulb stands `off_K` higher or lower, never above the dry bulb; a bath stays as it is."""
     if stage.vapour_Pa is None or not off_K:
         return stage
     wet = min(max((stage.wet_bulb_C or 0.0) + off_K, 1.0), float(stage.medium_C))

@@ -1,4 +1,4 @@
-"""What do a cooker whose air is known only roughly, and one probe in one link, leave open?"""
+"""What do a smokehouse whose air is known only roughly, and one probe in one link, leave open?"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -104,7 +104,7 @@ def probe_words(probe: OneProbe) -> str:
     shown = f"the probe never shows {probe.target_C:g} °C"
     if isfinite(low):
         shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 of 100 batches)"
-    wait = f"no reading will do, because {probe.never_pct:.2g} % of links never come to {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
+    wait = f"no reading will do, because {probe.never_pct:.2g} % of links never reach {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
     if probe.display_C is not None:
-        wait = f"at {probe.display_C:.1f} °C it has come to {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"
+        wait = f"at {probe.display_C:.1f} °C it has reached {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"
     return f"one probe in one link: {shown}; {wait}"

@@ -19,8 +19,8 @@ from kit.yields.reconcile import sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
-TEN_TO_NINETY, NINETY = 2 * NormalDist().inv_cdf(0.9), NormalDist().inv_cdf(0.95)
-"""standard deviations between the 10 % and 90 % points, and either side of a 90 % interval (normal distribution)"""
+NINETY = NormalDist().inv_cdf(0.95)
+"""standard deviations either side of a 90 % interval (normal distribution)"""
 
 
 @dataclass(frozen=True)
@@ -242,9 +242,9 @@ def expected_yield(
     batter_scale: tuple[float, float] = (1.0, 1.0),
     water_chilled: bool = True,
 ) -> ExpectedYield:
-    """The models and the usual yield together. `batter_scale`: 10 % and 90 % points of what the batter releases, over its middle.
+    """The models and the usual yield together. `batter_scale`: ends of the 90 % interval of what the batter releases, over its middle.
 
-    Evaporation is not known better than `yields_evaporation_doubt_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
+    Evaporation is not known better than `yields_evaporation_sd_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
     Of a chill under water the models know nothing: the usual chill loss is taken off theirs.
     """
 
@@ -257,8 +257,8 @@ def expected_yield(
     chill_pct = chill.pct if water_chilled else 100 - model.chill_yield_pct
     modelled = model.smokehouse_yield_pct * (1 - chill_pct / 100)
     sd = hypot(
-        value("yields_evaporation_doubt_points"),
-        (of(high_scale) - of(low_scale)) / TEN_TO_NINETY,
+        value("yields_evaporation_sd_points"),
+        (of(high_scale) - of(low_scale)) / (2 * NINETY),
         chill.sd_pct if water_chilled else 0.0,
     )
     rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
@@ -291,7 +291,7 @@ def expected_yield(
         ("Weight of the models against the usual yield", weight, ""),
         ("Expected cooked and chilled yield", "y = w × m + (1 − w) × u", "%"),
     )
-    rows = ("cook_drip_share", "yields_evaporation_doubt_points")
+    rows = ("cook_drip_share", "yields_evaporation_sd_points")
     return ExpectedYield(
         pct,
         pct - wide,

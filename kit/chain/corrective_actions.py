@@ -1,7 +1,7 @@
 """What would restore a limit of this batch, counting what ice and a colder start do to the final chopping temperature?
 
-The emulsion room alone takes ice as water. Here the bowl of the sheet is followed too: the knives give the heat per kg that brings this bowl to the
-batter's end temperature, and each change is followed through the same balance.
+The emulsion model alone takes ice as water. Here the bowl of the sheet is followed too: the knives give the heat per kg that brings this bowl to the
+batter's final chopping temperature, and each change is followed through the same balance.
 """
 
 from collections.abc import Mapping
@@ -19,10 +19,10 @@ from kit.emulsion.factors import FACTORS, Factor
 KNOTS = 241
 SAME_KNIVES = (
     "Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
-    "are taken to leave the end temperature as it is."
+    "are assumed to leave the final chopping temperature as it is."
 )
 NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be calculated."
-FREE_END = "An end temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
+FREE_END = "A final chopping temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
 
 
 def corrective_actions_in(
@@ -81,7 +81,7 @@ def _ice(bowl: Bowl, heat: float) -> Factor:
 
 
 def _followed(factor: Factor, knots, ends) -> Factor:
-    """The factor with the end of chopping that follows from it, as far as a batter can end; straight between the knots."""
+    """The factor with the final chopping temperature that follows from it, as far as a batter can end; straight between the knots."""
     low, high = possible("end_C")
     inside = (ends >= low) & (ends <= high)
     knots, ends = knots[inside], ends[inside]

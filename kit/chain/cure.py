@@ -1,4 +1,4 @@
-"""What do the cure, salt, accelerator and phosphate lines of a sheet come to, and may they be weighed?
+"""What do the cure, salt, accelerator and phosphate lines of a sheet add up to, and may they be weighed?
 
 Rework is raw batter of its own dose: it is left out of the meat, of the batch and of the nitrite alike, so that ppm are those of what is
 freshly weighed; its salt and water do count in the brine.

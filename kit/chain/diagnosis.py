@@ -61,7 +61,7 @@ def evidence_of(
     Raises OutOfRange, and what the models raise for impossible amounts.
     """
     for name, given, low, high in (
-        ("end of chopping, °C", end_C, -10, 60),
+        ("final chopping temperature, °C", end_C, -10, 60),
         ("core at the end, °C", core_C, 0, 125),
         ("knife time, min", chop_min, 0.1, 240),
     ):
@@ -71,7 +71,7 @@ def evidence_of(
     best_C = best_end_C(described(sheet).batter)
     ended = _first(
         (end_C, MEASURED, "probe in the bowl"),
-        (measured_C, MEASURED, "measured end of chopping on the sheet"),
+        (measured_C, MEASURED, "measured final chopping temperature on the sheet"),
         chop_log and (chop_log.end_C, LOGGED, chop_log.how),
     )
     knives = _first(

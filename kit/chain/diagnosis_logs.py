@@ -46,13 +46,13 @@ class HouseLogged(Result):
 
     @property
     def how(self) -> str:
-        return f"the house's log, {self.core.split(' (')[0]} at its warmest"
+        return f"the smokehouse log, {self.core.split(' (')[0]} at its warmest"
 
 
 def chop_logged(
     log: LogReading, from_min: float | None = None, to_min: float | None = None
 ) -> ChopLogged:
-    """The end of chopping, by the first column of the chopper's log.
+    """The final chopping temperature, by the first column of the chopper's log.
 
     from_min, to_min: minutes of the log between which the knives ran.
 
@@ -100,13 +100,13 @@ def house_logged(
     names = [*cores] or [name for name in log.channels if _CORE.search(name)]
     if not names:
         raise OutOfRange(
-            f"no column of the house's log is called a core; say which is: {', '.join(log.channels)}"
+            f"no column of the smokehouse log is called a core; say which is: {', '.join(log.channels)}"
         )
     read = {name: log.channel(name) for name in names}
     for name, (_, t) in read.items():
         need(
             t.size >= _FEW,
-            f"the column {name!r} of the house's log holds {t.size} usable readings; it takes {_FEW}",
+            f"the column {name!r} of the smokehouse log holds {t.size} usable readings; it takes {_FEW}",
         )
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
     core = min(peaks, key=lambda name: peaks[name])
@@ -128,7 +128,7 @@ def house_logged(
             )
         )
     else:
-        notes.append("No core of the house's log climbs, so that it tells no rise.")
+        notes.append("No core of the smokehouse log climbs, so that it tells no rise.")
     return HouseLogged(
         peaks[core], core, rate or None, own_notes=tuple(notes), own_working=tuple(working)
     )

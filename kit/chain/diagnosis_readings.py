@@ -26,7 +26,7 @@ MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
     "weighed",
     "written on the sheet",
     "planned on the sheet",
-    "worked out",
+    "calculated",
 )
 _SURE = (MEASURED, LOGGED, WEIGHED, WRITTEN)
 _BULK = ("meat", "rework", "ice", "water")
@@ -57,7 +57,7 @@ class SheetReading(Result):
 
 
 def best_end_C(batter: Batter) -> float:
-    """Best end of chopping for the batter's fat, mixed fats by their shares."""
+    """Best final chopping temperature for the batter's fat, mixed fats by their shares."""
     fats = defaults().fats
     return float(sum(share * fats[kind].best_end_C for kind, share in batter.fat_shares.items()))
 
@@ -85,22 +85,22 @@ def _told(
 
 
 def end_reading(sheet: Sheet, best_C: float, known: Amount | None) -> Iterator[SheetReading]:
-    """As found; else as planned; else by the chop room, where the sheet holds the energy and every temperature that matters."""
+    """As found; else as planned; else by the chopping model, where the sheet holds the energy and every temperature that matters."""
     energy = sheet.process.chop_energy_kJ_per_kg
     if known is None and sheet.process.chop_end_C is not None:
-        known = sheet.process.chop_end_C, PLANNED, "planned end of chopping"
+        known = sheet.process.chop_end_C, PLANNED, "planned final chopping temperature"
     elif (
         known is None
         and energy is not None
         and all(line.temperature_C is not None for line in sheet.of_kind(*_BULK))
     ):
-        how = "by the chop room, from the sheet's temperatures and energy"
+        how = "by the chopping model, from the sheet's temperatures and energy"
         known = chop.chop(bowl_of(sheet), energy).end_C, WORKED_OUT, how
     if known is None:
         return
     end, origin, how = known
     over = step(
-        "end of chopping over the best for its fat",
+        "final chopping temperature over the best for its fat",
         "d = T − B",
         end - best_C,
         "K",
@@ -133,7 +133,7 @@ def knife_time_reading(
 
 def drops_reading(sheet: Sheet) -> Iterator[SheetReading]:
     if sheet.process.drop_um is not None:
-        yield _told("drop_um", sheet.process.drop_um, PLANNED, "drop size of the plan")
+        yield _told("drop_um", sheet.process.drop_um, PLANNED, "globule size of the plan")
 
 
 def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
@@ -213,7 +213,7 @@ def core_reading(sheet: Sheet, known: Amount | None) -> Iterator[SheetReading]:
 
 def heating_reading(log: HouseLogged | None) -> Iterator[SheetReading]:
     if log is not None and log.heating_K_per_min is not None:
-        how = "the house's log, its fastest core"
+        how = "the smokehouse log, its fastest core"
         yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, how, *log.working)
 
 
@@ -242,7 +242,7 @@ def house_loss_reading(sheet: Sheet, usual: Sheet | None) -> Iterator[SheetReadi
         return
     whose = "the usual batch, weighed" if usual else "the sheet's plan"
     over = step(
-        "house loss over the usual",
+        "smokehouse loss over the usual",
         "d = u − y",
         beside - now,
         "points",

@@ -1,4 +1,4 @@
-"""From a sheet to the batter that the emulsion room asks for, and what that room says of it."""
+"""From a sheet to the batter that the emulsion model asks for, and what that room says of it."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -36,7 +36,7 @@ class Described(Result):
 
 @dataclass(frozen=True)
 class EmulsionAnswer(Result):
-    """What the emulsion room says of one sheet. Grams of 100 g raw batter are percent of the batter's weight; `batch_kg` makes kilograms of them."""
+    """What the emulsion model says of one sheet. Grams of 100 g raw batter are percent of the batter's weight; `batch_kg` makes kilograms of them."""
 
     name: str
     batch_kg: float
@@ -84,7 +84,7 @@ def described(
     fields: dict[str, Any] = {f"{name}_pct": pct[name] for name in IN_100_G}
     fields["collagen_pct_of_protein"] = _collagen_pct(kg, 0.0)
     fields["end_C"] = _first(
-        end_C, plan.written_end_C, "end_C", "end temperature of chopping", assumed
+        end_C, plan.written_end_C, "end_C", "final chopping temperature", assumed
     )
     fields["core_C"] = _first(core_C, plan.core_target_C, "core_C", "core temperature", assumed)
     if fields["end_C"] < COLDEST_C:
@@ -96,7 +96,7 @@ def described(
         fields["end_C"] = COLDEST_C
     given = {name: value for name, value in known.items() if value is not None}
     if "drop_um" not in given:
-        fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat drop size", assumed)
+        fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat globule size", assumed)
     if "pH" not in given:
         fields["pH"] = _first(None, plan.meat_pH or meat_pH(sheet), "pH", "pH", assumed)
     if "fat_kind" not in given:

@@ -55,7 +55,7 @@ def calculated_losses(
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
     """With the uncertainty of calculated evaporation on either side."""
-    off = value("yields_evaporation_doubt_points")
+    off = value("yields_evaporation_sd_points")
     return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, source)
 
 

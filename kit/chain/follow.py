@@ -1,4 +1,4 @@
-"""What does one sheet come to, from the bowl to the ledger?"""
+"""What is the result of one sheet, from the bowl to the ledger?"""
 
 from dataclasses import dataclass, field
 from datetime import date
@@ -125,7 +125,7 @@ class Followed:
 
     @cached_property
     def emulsion(self) -> EmulsionAnswer:
-        """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
+        """The emulsion's margins and the cook-out, at the final temperature of `chop`: measured, else planned, else predicted."""
         return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
@@ -167,7 +167,7 @@ class Followed:
 
     @cached_property
     def emulsion_at_surface(self) -> EmulsionAnswer | None:
-        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
+        """The emulsion model told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
             emulsion_of(
                 self.sheet,
@@ -190,7 +190,7 @@ class Followed:
 
     @property
     def allergens(self) -> tuple[Named, ...]:
-        """What the names give away; `unread_labels` are the rest."""
+        """What the names bring; `unread_labels` are the rest."""
         return allergens_in(self.ingredient_names, self.on)
 
     @property
@@ -335,7 +335,7 @@ def follow(
     calibration: the plant's own calibration of the emulsion model
     cure_rule: jurisdiction of the cure limits; '' takes the sheet's own choice, else US
     on: day whose law is applied; today where left out
-    Returns Followed: the rooms' results; later rooms answer when first asked.
+    Returns Followed: the modules' results; later rooms answer when first asked.
     Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts.
     Source: that of each room; see `sources`.
     """

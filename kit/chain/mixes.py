@@ -37,7 +37,7 @@ def mix_sheet(
     `trim` names a species whose lean line gives the trim's composition. Raises OutOfRange and Faulty for what cannot be.
     """
     need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
-    need_between("doubt about the trim's fat, points", trim_fat_half_range_pct, 0, 40)
+    need_between("uncertainty of the trim's fat, percentage points", trim_fat_half_range_pct, 0, 40)
     half = trim_fat_half_range_pct
     trimmed: dict[str, object] = {"kind": "meat", "species": trim}
     if half:

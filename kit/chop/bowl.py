@@ -2,7 +2,7 @@
 
 The batter's water holds the salt, so its ice melts below 0 °C: ice(T) = free water × (1 − tf / T) below the freezing point tf (ideal
 solution; bound water, 0.4 per protein, never freezes). One function of temperature, rising, holds sensible heat and ice;
-the end temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
+the final temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
 """
 
 from dataclasses import dataclass, replace
@@ -164,7 +164,7 @@ class Bowl:
         return np.where(cold, np.clip(missing, 0.0, self.free_water_kg), 0.0)[()]
 
     def end_C(self, energy_kJ_per_kg):
-        """End temperature for an energy per kg of batter: floats or arrays."""
+        """Final chopping temperature for an energy per kg of batter: floats or arrays."""
         return self.temperature_C(
             self.heat_in_kJ + self.kg * np.asarray(energy_kJ_per_kg, dtype=float)
         )

@@ -104,13 +104,13 @@ def fit_energy(
     scale = energy / rate if rate > 0 else minutes
     notes = [
         f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
-        "The rate is what reached the batter, motor and belt losses left out, what the room gave counted with it, and taken as constant; real power falls as the batter warms.",
+        "The rate is what reached the batter, motor and belt losses left out, heat gain from the room counted with it, and taken as constant; real power falls as the batter warms.",
         f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
         "(teaching assumptions).",
     ]
     if int(inside.sum()) > minute.size:
         notes.append(
-            f"Averaged over short stretches to {minute.size} points for the fit; nothing else was smoothed."
+            f"Averaged over short stretches to {minute.size} readings for the fit; nothing else was smoothed."
         )
     dropped = int((~log.usable).sum())
     if dropped:

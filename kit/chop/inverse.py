@@ -64,7 +64,7 @@ def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, Step]:
 
     Raises OutOfRange when the bowl is warmer than that before the knives start.
     """
-    end = need_between("end temperature in °C", end_C, -20, 60)
+    end = need_between("final chopping temperature in °C", end_C, -20, 60)
     energy = float(bowl.energy_to_kJ_per_kg(end))
     need(
         energy >= 0,
@@ -84,7 +84,7 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line.
     Source: the balance of `chop`.
     """
-    end = need_between("end temperature in °C", end_C, -20, 60)
+    end = need_between("final chopping temperature in °C", end_C, -20, 60)
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
     added = _added_kg(bowl)
     wet = with_added_water(bowl, 0.0, added)

@@ -1,4 +1,4 @@
-"""How much energy does a machine put into the batter, and where should chopping end? Ranges, with what they rest on."""
+"""How much energy does a machine put into the batter, and where should chopping stop? Ranges, with what they rest on."""
 
 from dataclasses import dataclass
 
@@ -29,7 +29,7 @@ class Machine:
 
 @dataclass(frozen=True)
 class Guide:
-    """A published end temperature for a kind of fat or batter: a guide for where to look, no limit for breaking."""
+    """A published final chopping temperature for a kind of fat or batter: a guide for where to look, no limit for breaking."""
 
     name: str
     low_C: float
@@ -60,7 +60,7 @@ def machine(name: str) -> Machine:
 
 
 def guides() -> dict[str, Guide]:
-    """Published end temperatures by kind of fat; they contradict each other in part, see the notes."""
+    """Published final chopping temperatures by kind of fat; they contradict each other in part, see the notes."""
     return {
         name: Guide(name, row.low, row.high, row.cite(), row.note) for name, row in _rows(_GUIDE)
     }

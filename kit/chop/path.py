@@ -12,7 +12,7 @@ MOST_MINUTES = 24 * 60
 
 @dataclass(frozen=True)
 class TimePath:
-    """Temperature, frozen water and heat from the knives against minutes; the bowl is taken as mixed and in balance at every moment."""
+    """Temperature, frozen water and mechanical energy against minutes; the bowl is taken as mixed and in balance at every moment."""
 
     minute: np.ndarray
     end_C: np.ndarray

@@ -49,7 +49,7 @@ class Chopped(Result):
 
 @dataclass(frozen=True)
 class EndRange(Result):
-    """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10 and 90 % of the draws."""
+    """Final chopping temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10 and 90 % of the draws."""
 
     low_C: float
     high_C: float
@@ -98,7 +98,7 @@ def sheet_uncertainties() -> tuple[float, float]:
 
 
 def end_range(bowl: Bowl, machine: Machine) -> EndRange:
-    """The range of end temperatures of one bowl on one machine, whose energy is drawn evenly over its range.
+    """The 90 % interval of the final chopping temperature of one bowl on one machine, whose energy is drawn evenly over its range.
 
     The melting heat of fat is drawn from none to all; ice that is short becomes water of 0 °C.
     """
@@ -116,7 +116,7 @@ def end_range(bowl: Bowl, machine: Machine) -> EndRange:
         elif charge.kind == "ice":
             heat = heat - charge.kg * wet * charge.heat_in_kJ_per_kg
     ends = fat.temperature_C(heat)
-    low, high = (float(x) for x in np.percentile(ends, (10, 90)))
+    low, high = (float(x) for x in np.percentile(ends, (5, 95)))
     about_energy = (
         "The range holds no uncertainty of the energy, which is taken as given."
         if machine.low_kJ_per_kg == machine.high_kJ_per_kg
@@ -210,7 +210,7 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
 
 def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -> tuple[Step, ...]:
     work = step(
-        "heat from the knives",
+        "mechanical energy of the knives",
         "W = M × e",
         bowl.kg * energy,
         "kJ",
@@ -221,7 +221,7 @@ def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -
     total = sum(-one.answer if name == "Q_ice" else one.answer for name, one in heats.items())
     terms: dict[str, Any] = {name: (one.answer, "kJ") for name, one in heats.items()}
     whole = step(
-        "all heat taken up: what the knives and the room gave, which is what fixes the end temperature",
+        "all heat taken up: energy of the knives and heat gain from the room, which fix the final chopping temperature",
         "Q = " + "".join(signs[name] + name for name in heats).removeprefix(" + "),
         total,
         "kJ",

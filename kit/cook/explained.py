@@ -55,7 +55,7 @@ def notes_of(done) -> tuple[str, ...]:
             f"the freezing point further, which is left out. It ends at {surface[-1]:.1f} °C, the core at {core[-1]:.1f} °C"
         )
     said.append(
-        "Weight lost is evaporation only, good to 2 or 3 points without a fit to your own weights."
+        "Weight lost is evaporation only, good to 2 or 3 percentage points without a fit to your own weights."
     )
     return tuple(said)
 

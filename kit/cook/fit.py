@@ -1,15 +1,14 @@
-"""What were the coefficient and the wetness in each stage, by this probe log and these weights, and how surely?
+"""What were the coefficient and the wetness in each stage, by this probe log and these weights, and how certain?
 
 Least squares on ln h and wetness of the stages that are asked for. What the log cannot tell is refused with the reason, held at the
-value of the schedule, and the rest is fitted again; its doubt then widens the intervals of the rest.
+value of the schedule, and the rest is fitted again; its uncertainty then widens the intervals of the rest.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import least_squares
-from scipy.special import stdtrit
+import scipy as sp
 
 from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
@@ -21,15 +20,15 @@ from kit.working import Result, step
 
 H, WETNESS = "h_W_per_m2K", "wetness"
 _WORDS, _UNITS = {H: "coefficient", WETNESS: "wetness"}, {H: " W/(m² K)", WETNESS: ""}
-_DOUBT = {H: "cook_fit_doubt_h", WETNESS: "cook_fit_doubt_wetness"}
+_SD_HELD = {H: "cook_fit_sd_h", WETNESS: "cook_fit_sd_wetness"}
 _TOLD = {H: "cook_fit_told", WETNESS: "cook_fit_told_wetness"}
-_ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_DOUBT.values())
+_ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_SD_HELD.values())
 _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """One number learned, low and high holding 95 %; or one that the log cannot tell, held at the schedule's own value, with `why`."""
+    """One number learned, low and high a 90 % interval; or one that the log cannot tell, held at the schedule's own value, with `why`."""
 
     stage: str
     what: str
@@ -77,7 +76,7 @@ def fit_log(
     minutes: of each reading from the start of the schedule, min, rising
     probe_C: readings, °C
     losses_pct: {stage from 0: weight lost from the start to its end, % of the start weight}
-    Returns Fit: each number with a 95 % interval, or the reason why it was refused.
+    Returns Fit: each number with a 90 % interval, or the reason why it was refused.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, values that are no temperatures.
     Valid where the schedule is what was run and the probe sits on the axis.
     Source: least squares on `cook`; data/reference/cook.csv.
@@ -169,7 +168,7 @@ class _Model:
 
     def solve(self, wanted):
         low, high = (np.array([table[what] for _, what in wanted]) for table in (_LOW, _HIGH))
-        return least_squares(
+        return sp.optimize.least_squares(
             self.residuals,
             np.clip(self.held(wanted), low + 1e-3, high - 1e-3),
             self.jacobian,
@@ -210,14 +209,14 @@ def _refused(model: _Model, index: int, what: str, why: str) -> Fitted:
 
 
 def _half_widths(model: _Model, x, wanted, doubtful):
-    """95 % half widths from the curvature at the optimum, and the covariance, with the doubt about what is held.
+    """Half widths of 90 % intervals from the curvature at the optimum, and the covariance, with the uncertainty of what is held.
 
     A direction that the log does not see comes out huge, not zero. The residual spread is never taken below the stated error, and neighbours that say the
     same count once (lag-1 correlation).
     """
     parameters = len(wanted)
     jac = model.jacobian(np.append(x, model.held(doubtful)), [*wanted, *doubtful])
-    known = [0.0] * parameters + [value(_DOUBT[what]) ** -2 for _, what in doubtful]
+    known = [0.0] * parameters + [value(_SD_HELD[what]) ** -2 for _, what in doubtful]
     off = model.residuals(x, wanted)[: len(model.times)]
     n, centred = len(off), off - off.mean()
     spread = max(1.0, float(np.sqrt((off**2).sum() / max(n - parameters, 1))))
@@ -228,7 +227,7 @@ def _half_widths(model: _Model, x, wanted, doubtful):
     independent = max(n * (1 - lag) / (1 + lag), parameters + 2.0)
     values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
     cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
-    return np.sqrt(np.diag(cov)) * stdtrit(max(independent - parameters, 2.0), 0.975), cov
+    return np.sqrt(np.diag(cov)) * sp.special.stdtrit(max(independent - parameters, 2.0), 0.95), cov
 
 
 def _why(worst, wanted, half, cov, model: _Model) -> str:
@@ -278,7 +277,7 @@ def _log(minutes, probe_C, stages):
     )
     need(
         float(probe.min()) >= frozen,
-        f"the log comes to {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
+        f"the log reaches {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
     )
     return times, probe
 
@@ -321,13 +320,13 @@ def _notes(rms, sd, loss_off, loss_sd, fitted, link):
         )
     if loss_off.size and np.abs(loss_off).max() > 3 * loss_sd:
         said.append(
-            f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} points, more than its error"
+            f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} percentage points, more than its error"
         )
     if not fitted:
         said.append(
             "nothing could be learned from this log; the schedule is returned with the values it had"
         )
     said.append(
-        "Intervals hold for this model and this link only; another place in the house has its own coefficient."
+        "Intervals hold for this model and this link only; another place in the smokehouse has its own heat transfer coefficient."
     )
     return (*said, CAUTION)

@@ -8,7 +8,7 @@ surface as in the march, diameter stays.
 from dataclasses import replace
 
 import numpy as np
-from scipy.integrate import solve_ivp
+import scipy as sp
 
 from kit.cook.link import Link
 from kit.cook.march import Run, modes
@@ -70,7 +70,7 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run) -> Run:
         start = heat_of(temps[rows.start])
         change, span = _change(link, (T, H, k), shares, into), (0, seconds[-1])
         exact = {"rtol": 1e-5, "atol": 10.0, "lband": 1, "uband": 1}
-        found = solve_ivp(change, span, start, "LSODA", seconds, **exact).y.T
+        found = sp.integrate.solve_ivp(change, span, start, "LSODA", seconds, **exact).y.T
         temps[rows] = _temperature(found, T, H, link)
         mean[rows] = temps[rows] @ shares
         heat[rows] = heat[rows.start] + per_m2 * (found - start) @ shares

@@ -24,7 +24,7 @@ def ice_to_chill(sausage_kg: float, start_C: float, end_C: float) -> Ice:
     """
     mass = need_between("sausage", sausage_kg, 0, 1e6)
     start = need_between("start temperature", start_C, 0, 100)
-    end = need_between("end temperature", end_C, 0, 100)
+    end = need_between("final temperature", end_C, 0, 100)
     need(mass > 0, "sausage must be more than 0 kg")
     need(
         end < start,
@@ -43,7 +43,7 @@ def ice_to_chill(sausage_kg: float, start_C: float, end_C: float) -> Ice:
         step("Ice", "ice = Q / q", ice, "kg", Q=Q, q=q),
     )
     rows = ("ice_latent_heat", "cook_chill_water_heat", "cook_heat_capacity")
-    note = "Heat from water, room and tub is not counted: keep ice in hand. Use clean ice and drinking water."
+    note = "Heat from water, room and tub is not counted: have spare ice ready. Use clean ice and drinking water."
     return Ice(
         ice,
         heat,

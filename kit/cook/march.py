@@ -122,7 +122,7 @@ def march(
 ) -> Run:
     """Take `link` (floats, or arrays over links) through `stages` from a flat start.
 
-    `released_pct`: water that the gel lets go while it heats, % of the start weight. It comes to the surface and wets it, in step with the mean temperature.
+    `released_pct`: water that the gel lets go while it heats, % of the start weight. It reaches the surface and wets it, in step with the mean temperature.
 
     `places` are radius fractions, the same for all links; `place_weights` (modes, links) adds one more place of each link's own.
     `rng` makes stages with a wander unsteady (needs many links). Raises nothing of its own: the doors check the input.

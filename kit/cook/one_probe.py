@@ -16,13 +16,13 @@ from kit.working import Result, step
 
 @dataclass(frozen=True)
 class OneProbe(Result):
-    """The display reading at which the coldest of `links` has come to `target_C` in `confidence_pct` of all batches."""
+    """The display reading at which the coldest of `links` has reached `target_C` in `confidence_pct` of all batches."""
 
     target_C: float
     links: int
     confidence_pct: float
     display_C: float | None
-    """None when no reading will do, because some links never come to the target in this schedule"""
+    """None when no reading will do, because some links never reach the target in this schedule"""
     display_sd_C: float
     """Monte-Carlo error of display_C, by bootstrap"""
     passes_at_target_pct: float
@@ -30,7 +30,7 @@ class OneProbe(Result):
     coldest_at_target_C: tuple[float, float, float]
     """coldest core when the display first shows the target: 5, 50 and 95 of 100 batches (nan if the display never shows it)"""
     never_pct: float
-    """share of single links that never come to the target within the schedule"""
+    """share of single links that never reach the target within the schedule"""
     readings_C: np.ndarray
     """what the display shows when the coldest link passes, one entry per batch; inf if never"""
 
@@ -130,10 +130,10 @@ def one_probe(
     notes = [*link.notes]
     if count > pool / 3:
         notes.append(
-            f"the coldest of {count} links is drawn from a cloud of {pool}: its tail is cut short; use a larger pool"
+            f"the coldest of {count} links is drawn from a pool of {pool}, too few for the coldest; use a larger pool"
         )
     notes.append(
-        "Scatter that you did not put in is not in the answer; the numbers that stand at their usual values are teaching assumptions."
+        "Scatter that you did not put in is not in the answer; numbers left at their usual values are teaching assumptions."
     )
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
     passed = "has passed at this reading" if finite else "ever passes"

@@ -1,4 +1,4 @@
-"""What does the exact solution say? The core of a long cylinder that comes to one temperature, by its Bessel series.
+"""What does the exact solution say? The core of a long cylinder that is brought to one temperature, by its Bessel series.
 
 theta is the share of the first temperature difference that is left: theta = (T - medium) / (start - medium).
 Bi = h R / k, Fo = a t / R². Nothing evaporates: water, steam near boiling, a moisture-proof casing.
@@ -7,8 +7,7 @@ Bi = h R / k, Fo = a t / R². Nothing evaporates: water, steam near boiling, a m
 from functools import lru_cache
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import j0, j1, jn_zeros
+import scipy as sp
 
 from kit.cook.link import Link
 from kit.cook.moist_air import numbers
@@ -20,21 +19,23 @@ TERMS, SHORTEST = 60, 1e-3
 @lru_cache(maxsize=256)
 def cylinder_roots(biot: float) -> np.ndarray:
     """The first roots of z J1(z) = Bi J0(z); biot above 0, may be inf (zeros of J0)."""
-    j0_zeros = jn_zeros(0, TERMS)
+    j0_zeros = sp.special.jn_zeros(0, TERMS)
     if np.isinf(biot):
         return j0_zeros
-    left = np.append(0.0, jn_zeros(1, TERMS - 1))
+    left = np.append(0.0, sp.special.jn_zeros(1, TERMS - 1))
 
     def crosses(z):
-        return z * j1(z) - biot * j0(z)
+        return z * sp.special.j1(z) - biot * sp.special.j0(z)
 
     ends = zip(left, j0_zeros)
-    return np.array([brentq(crosses, a, b, xtol=1e-14, rtol=1e-14) for a, b in ends])
+    return np.array([sp.optimize.brentq(crosses, a, b, xtol=1e-14, rtol=1e-14) for a, b in ends])
 
 
 def weights(roots):
     """Amplitude of each term at the core."""
-    return 2 / roots * j1(roots) / (j0(roots) ** 2 + j1(roots) ** 2)
+    return (
+        2 / roots * sp.special.j1(roots) / (sp.special.j0(roots) ** 2 + sp.special.j1(roots) ** 2)
+    )
 
 
 def core_theta(fourier: float, biot: float) -> float:
@@ -44,11 +45,13 @@ def core_theta(fourier: float, biot: float) -> float:
 
 
 def fourier_to_reach(theta: float, biot: float) -> float:
-    """The Fourier number at which the core has come to `theta` (0 < theta < 1)."""
+    """The Fourier number at which the core has reached `theta` (0 < theta < 1)."""
     high = 1.0
     while core_theta(high, biot) > theta:
         high *= 2
-    return brentq(lambda fo: core_theta(fo, biot) - theta, 1e-4, high, xtol=1e-12, rtol=1e-12)
+    return sp.optimize.brentq(
+        lambda fo: core_theta(fo, biot) - theta, 1e-4, high, xtol=1e-12, rtol=1e-12
+    )
 
 
 def come_up_min(

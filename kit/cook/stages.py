@@ -16,7 +16,7 @@ from kit.tables import number, value
 
 @dataclass(frozen=True)
 class Stage:
-    """One stretch of time in one medium. Fields that say so may be arrays over links (a cloud, a fit)."""
+    """One stretch of time in one medium. Fields that say so may be arrays over links (samples, a fit)."""
 
     name: str
     minutes: float
@@ -35,7 +35,7 @@ class Stage:
     emissivity: float = 0.0
     wall_C: float | None = None
     spread_K: float = 0.0
-    """between places in the cooker, one standard deviation"""
+    """between places in the smokehouse, one standard deviation"""
     wander_K: float = 0.0
     """of the medium over time, one standard deviation"""
     wander_min: float = 0.0
@@ -127,7 +127,7 @@ def hot_water(
 
 
 def shower(minutes, temperature_C=None, *, h_W_per_m2K=None, name="shower") -> Stage:
-    """Cold water over the link. What evaporates between the drops is left out."""
+    """Cold water over the link. What evaporates from the spray is left out."""
     return _preset(minutes, temperature_C, h_W_per_m2K, "shower", name, 0, 40)
 
 

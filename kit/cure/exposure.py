@@ -47,7 +47,7 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
         ("nitrite in the portion", "eaten = portion × ppm / 1000", "mg NaNO2"),
         ("multiple of the acceptable daily intake", "times = eaten / adi", "times"),
     )
-    note = "the acceptable daily intake is for every day of a life and for a reference adult; a child weighs less, so the same portion is a larger multiple"
+    note = "the acceptable daily intake is for daily intake over a lifetime and for a reference adult; a child weighs less, so the same portion is a larger multiple"
     sources = tuple(row.cite() for row in rows)
     return Exposure(
         portion,

@@ -99,14 +99,14 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
     fits = _explain(plan, found, allowed, keys) if bad else ()
     notes = [*allowed.notes]
     if bad and not fits:
-        notes.append("no known slip gives this dose; do the whole sum again from the label")
+        notes.append("no known dosing error gives this dose; do the whole sum again from the label")
     if len(fits) > 1:
         notes.append(
-            f"{len(fits)} slips fit these numbers; the numbers alone cannot tell them apart"
+            f"{len(fits)} dosing errors fit these numbers; the numbers alone cannot tell them apart"
         )
     if plan.target_ppm is None:
         notes.append(
-            "no target is on the sheet: a slip that lands inside the allowed range cannot be seen"
+            "no target is on the sheet: a dosing error inside the allowed range cannot be seen"
         )
     known = {
         "room": allowed.high_kg - allowed.low_kg,

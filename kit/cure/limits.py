@@ -140,7 +140,7 @@ def band(
         loosest = max(placed(ceilings), key=kg)
         highs.append(loosest)
         notes.append(
-            f"no published ingoing ceiling was chosen, so the loosest one held stands in: {loosest[1].in_words}"
+            f"no published ingoing ceiling was chosen, so the loosest one held is used: {loosest[1].in_words}"
         )
     high_kg, high = min(highs, key=kg)
     if lows:

@@ -198,23 +198,23 @@ _CASES = (
 
 def _rng(seed: int, key: str) -> np.random.Generator:
     if key not in PLANTED:
-        raise UnknownName("slip to plant", key, PLANTED)
+        raise UnknownName("dosing error to simulate", key, PLANTED)
     return np.random.default_rng((seed, PLANTED.index(key)))
 
 
 def plant(plan: Plan, key: str, seed: int = 0) -> Plan | None:
-    """`plan` with slip `key` (one of PLANTED) done to it; None if that sheet gives no room for it. `seed` chooses the way round."""
+    """`plan` with dosing error `key` (one of PLANTED) done to it; None if that sheet gives no room for it. `seed` chooses the way round."""
     return _plant(plan, key, _rng(seed, key))
 
 
 def planted(seed: int, key: str, with_target: bool = False) -> Plan:
-    """An ordinary sheet with slip `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
+    """An ordinary sheet with dosing error `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
     rng = _rng(seed, key)
     for _ in range(1000):
         plan = _plant(_plan(rng, with_target), key, rng)
         if plan is not None:
             return plan
-    raise OutOfRange(f"no sheet with room for {key!r} came up from seed {seed}; take another seed")
+    raise OutOfRange(f"no sheet with room for {key!r} came of number {seed}; take another number")
 
 
 @dataclass(frozen=True)
@@ -234,7 +234,9 @@ class Case:
     def hints(self) -> tuple[str, ...]:
         """From the gentlest to the plainest; they never name the error."""
         plan = self.plan
-        first = "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
+        first = (
+            "calculate the grams of nitrite of the target, and the grams that its cure lines bring"
+        )
         if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
             labels = "look at what each line says about its nitrite, and whether there is any line at all"
             return first, labels
@@ -242,7 +244,7 @@ class Case:
         return (
             first,
             f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
-            f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?",
+            f"the dose is {brought / plan.target_kg:.4g} times the target: which dosing error gives that factor?",
         )
 
     @property
@@ -294,7 +296,7 @@ def case(seed: int) -> Case:
         plan = ordinary(sub, True) if key == "none" else planted(sub, key, True)
         if key in _fitting(find_dosing_errors(plan)):
             return Case(int(seed), plan, key)
-    raise OutOfRange(f"no case came of seed {seed}; take another")
+    raise OutOfRange(f"no case came of number {seed}; take another")
 
 
 def _sheet(plan: Plan) -> Iterator[tuple[str, str]]:

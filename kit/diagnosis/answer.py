@@ -1,4 +1,4 @@
-"""Which causes still stand, what speaks for and against each, and what to measure next?
+"""Which causes are possible, what is evidence for and against each, and what to measure next?
 
 Each cause's weight is its commonness times, for every symptom and reading, the share of batches with
 that cause that would show it. That takes one fault at a time and readings independent once the cause
@@ -28,9 +28,9 @@ ASSUMPTION = (
     "They rank the causes and are no probabilities of being true."
 )
 _RANKS = (
-    ("diagnosis_in_front_share", "in front"),
-    ("diagnosis_well_placed_share", "well placed"),
-    ("diagnosis_standing_share", "still standing"),
+    ("diagnosis_in_front_share", "most likely"),
+    ("diagnosis_well_placed_share", "plausible"),
+    ("diagnosis_standing_share", "possible"),
 )
 _STRENGTHS = (
     ("diagnosis_strongly_ratio", "strongly"),
@@ -89,7 +89,7 @@ class Diagnosis(Result):
     next_jobs: tuple[NextJob, ...]
     confirm: Job | None
     unexplained: tuple[str, ...]
-    """unusual readings that the leading cause seldom shows: a second fault, or a slip of measurement"""
+    """unusual readings that the leading cause seldom shows: a second fault, or a measurement error"""
     caution: str
 
     @property
@@ -196,7 +196,7 @@ def _ranked(
     cause = list(book.causes.values())[n]
     place = next(
         (words for row, words in _RANKS if weight[n] >= tables.value(row)),
-        "still standing" if stands else "set aside",
+        "possible" if stands else "set aside",
     )
     reasons = [reason for one in known if (reason := _reason(one, n, by_symptom, book))]
     reasons.sort(key=lambda reason: -abs(np.log(reason.ratio)))
@@ -226,7 +226,7 @@ def _notes(standing, unexplained, readings) -> tuple[str, ...]:
         notes.append("symptoms alone name no cause: measure before changing anything")
     if unexplained:
         notes.append(
-            f"{lead} would seldom show: {'; '.join(unexplained)}. A second fault, a slip of measurement, or a cause "
+            f"{lead} would seldom show: {'; '.join(unexplained)}. A second fault, a measurement error, or a cause "
             "that is not in the catalogue"
         )
     unread = [one.cause.name for one in standing if one.cause.status in ("memory", "practice")]

@@ -1,7 +1,7 @@
 """The catalogue: what is seen, what may have caused it, and what each measurement would show. Rows of data/diagnosis/*.csv.
 
-How often a symptom comes and how surely a reading shows are kept as words, for nobody has counted them; the words' numbers are
-teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a sound batch.
+How often a symptom comes and how certain a reading shows are kept as words, for nobody has counted them; the words' numbers are
+teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a normal batch.
 """
 
 from collections.abc import Callable
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.special import ndtr
+import scipy as sp
 
 from kit import tables
 from kit.errors import UnknownName
@@ -78,7 +78,7 @@ class Reading(CatalogueRow):
     high_edge: float | None
     usual_value: float
     sound_sd: float
-    """how much sound batches differ"""
+    """how much normal batches differ"""
     noise_sd: float
     """how much a second reading of the same batch differs"""
     lowest: float
@@ -103,17 +103,17 @@ class Reading(CatalogueRow):
 
     @property
     def spread(self) -> float:
-        """How much single readings of sound batches differ."""
+        """How much single readings of normal batches differ."""
         return float(np.hypot(self.sound_sd, self.noise_sd))
 
     def sound_shares(self) -> np.ndarray:
-        """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
+        """Share of each class in normal batches: a normal spread of batches and readings, with a floor for errors."""
         slip = tables.value("diagnosis_slip_share")
         low = high = 0.0
         if self.low_edge is not None:
-            low = max(slip, ndtr((self.low_edge - self.usual_value) / self.spread))
+            low = max(slip, sp.special.ndtr((self.low_edge - self.usual_value) / self.spread))
         if self.high_edge is not None:
-            high = max(slip, ndtr((self.usual_value - self.high_edge) / self.spread))
+            high = max(slip, sp.special.ndtr((self.usual_value - self.high_edge) / self.spread))
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:
@@ -132,7 +132,7 @@ class Gives(CatalogueRow):
 
 @dataclass(frozen=True)
 class Shows(CatalogueRow):
-    """The class in which a cause puts a reading, and how surely."""
+    """The class in which a cause puts a reading, and how certain."""
 
     cause: str
     reading: str
@@ -223,7 +223,7 @@ def _named(what: str, name: str, rows: dict):
 
 
 def _shares(sound: np.ndarray, row: Shows | None) -> np.ndarray:
-    """The class of the row at its share; the others share the rest as in a sound batch, each at least the slip share."""
+    """The class of the row at its share; the others share the rest as in a normal batch, each at least the slip share."""
     if row is None:
         return sound
     share = tables.value(f"diagnosis_sure_{row.how_sure.replace(' ', '_')}")

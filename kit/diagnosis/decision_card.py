@@ -1,7 +1,7 @@
 """What is seen at the bowl or on the cooked link, and what then? One card for one batch.
 
 At the bowl: rows of data/diagnosis/decision_card.csv. What a sign means was read, what to do about it is common practice
-almost throughout: no rescue of a broken bowl was found in print. After cooking: symptoms, causes and measurements of the catalogue.
+almost throughout: no published rescue of a broken batter was found. After cooking: symptoms, causes and measurements of the catalogue.
 """
 
 from collections.abc import Iterable, Mapping
@@ -15,7 +15,7 @@ from kit.errors import need, need_between
 from kit.units import METRIC, show
 
 BOWL, COOKED = "at the bowl", "after cooking"
-NO_RESCUE = "No rescue of a broken bowl was found in print; what says common practice is the trade's word, tried by nobody here."
+NO_RESCUE = "No published rescue of a broken batter was found; what is marked common practice was not tried here."
 MOST_CAUSES = 3
 
 
@@ -37,7 +37,7 @@ class CardRow:
     measure: str = ""
     """the measurement that tells the causes apart soonest"""
     tells: tuple[str, ...] = ()
-    """what each unusual result of it would speak for"""
+    """what each unusual result of it would mean"""
     note: str = ""
     cite: str = ""
     """where the meaning comes from"""

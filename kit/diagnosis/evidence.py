@@ -11,11 +11,12 @@ from kit.errors import OutOfRange, UnknownName, need, need_between
 
 
 def above_best_K(end_C: float, fat_kind: str = "pork back") -> float:
-    """End temperature of chopping less the best one for its fat (K), as the reading `end_over_best_K` wants it."""
+    """Deviation from the best final chopping temperature of its fat (K), as the reading `end_over_best_K` wants it."""
     if fat_kind not in FAT_KINDS:
         raise UnknownName("fat kind", fat_kind, FAT_KINDS)
     return (
-        need_between("end of chopping, °C", end_C, -10, 60) - defaults().fats[fat_kind].best_end_C
+        need_between("final chopping temperature, °C", end_C, -10, 60)
+        - defaults().fats[fat_kind].best_end_C
     )
 
 

@@ -1,6 +1,6 @@
 """The mystery batch: a fault is hidden, the learner chooses measurements, names the cause and opens the case.
 
-A class number and a station always make the same batch, and the n-th reading of a job always the same number: another reading is another
+A batch number and a station always make the same batch, and the n-th reading of a job always the same number: another reading is another
 draw of the noise. Every batch is invented: its symptoms and readings are drawn by the shares of the catalogue.
 """
 
@@ -28,7 +28,7 @@ _SEEN_IN = {
 
 @dataclass(frozen=True)
 class JobDone:
-    """One measurement taken, and what it said by reading key."""
+    """One measurement taken, and its values by reading key."""
 
     job: Job
     values: dict[str, float]
@@ -104,7 +104,7 @@ def evidence_of(taken: Iterable[JobDone]) -> dict[str, list[float]]:
 def mystery(class_number: int, station: int) -> MysteryCase:
     """The batch of one station, from 1. No cause comes twice before every cause has come once; common causes tend to come early."""
     book = catalogue()
-    for what, number, least in (("class number", class_number, 0), ("station", station, 1)):
+    for what, number, least in (("batch number", class_number, 0), ("station", station, 1)):
         whole = isinstance(number, (int, np.integer)) and not isinstance(number, bool)
         need(whole and number >= least, f"{what} is {number!r}; give a whole number from {least}")
     causes, share = list(book.causes), book.before / book.before.sum()
@@ -141,7 +141,7 @@ def _truth(cause: str, symptoms, book: Catalogue, rng) -> dict[str, float]:
 
 
 def _within(reading: Reading, which: int, rng) -> float:
-    """A value of the class: as sound batches spread, or one to four spreads beyond the edge."""
+    """A value of the class: as normal batches spread, or one to four spreads beyond the edge."""
     (low, high), beyond = reading.edges, rng.uniform(1, 4) * reading.spread
     usual = np.clip(rng.normal(reading.usual_value, reading.sound_sd), low, high)
     value = (low - beyond, usual, high + beyond)[which]

@@ -1,4 +1,4 @@
-"""What to measure next: which measurement tells most for its minutes, and which would confirm?"""
+"""What to measure next: which measurement gives most information per minute, and which would confirm?"""
 
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +16,7 @@ class NextJob:
     """A measurement not taken yet.
 
     `bits`: by how much the uncertainty among the standing causes would shrink on average, from
-    `before`. `tells`: what each unusual result would speak for.
+    `before`. `tells`: what each unusual result would mean.
     """
 
     job: Job
@@ -57,7 +57,7 @@ def _tells(readings, shares, weight, names: list[str]):
             good = np.flatnonzero(gain >= tables.value("diagnosis_slightly_ratio"))
             if good.size:
                 causes = ", ".join(names[n] for n in good[np.argsort(-gain[good])])
-                yield f"{reading.name} {reading.words[which]} would speak for: {causes}"
+                yield f"{reading.name} {reading.words[which]} would mean: {causes}"
 
 
 def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Job | None:
@@ -71,18 +71,18 @@ def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Job | None:
 
 
 def job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:
-    """The uncertainty among the standing causes, and what the offered measurement takes off it."""
+    """The uncertainty among the standing causes, and what the offered measurement reduces it."""
     shares = {f"q{n}": float(share) for n, share in enumerate(standing / standing.sum(), 1)}
     terms = " + ".join(f"{q} × ln({q})" for q in shares)
     weights: dict[str, Any] = {
-        q: (share, "", "share of the standing weight") for q, share in shares.items()
+        q: (share, "", "share of the possible causes' weight") for q, share in shares.items()
     }
     formula = f"H = 0 − ({terms}) / ln(2)"
-    after = (offer.after, "bit", "mean doubt left, over its possible results")
+    after = (offer.after, "bit", "mean uncertainty left, over its possible results")
     return (
-        step("doubt about the cause now", formula, offer.before, "bit", **weights),
+        step("uncertainty of the cause now", formula, offer.before, "bit", **weights),
         step(
-            f"what '{offer.job.name}' takes off it on average, for each minute",
+            f"what '{offer.job.name}' reduces it on average, per minute",
             "i = (H − Ha) / t",
             offer.bits_per_min,
             "bit/min",

@@ -22,9 +22,9 @@ _POSSIBLE = {
     "nonmeat_protein_pct": (0, 100, "non-meat protein, % of raw batter"),
     "starch_pct": (0, 100, "starch, % of raw batter"),
     "fibre_pct": (0, 100, "fibre, % of raw batter"),
-    "end_C": (-10, 60, "end temperature of chopping, °C"),
+    "end_C": (-10, 60, "final chopping temperature, °C"),
     "core_C": (0, 125, "cooked core temperature, °C"),
-    "drop_um": (0.05, 1000, "fat drop size, µm"),
+    "drop_um": (0.05, 1000, "fat globule size, µm"),
 }
 NUMBERS = tuple(_POSSIBLE)
 PARTS = (
@@ -84,7 +84,7 @@ class Batter:
         )
         need(
             np.min(binding) > 0,
-            "the batter holds no protein that binds (0 % once collagen is left out); give the meat protein, "
+            "the batter holds no functional protein (0 % once collagen is left out); give the meat protein, "
             "or lower the collagen share",
         )
         need(

@@ -14,7 +14,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import expit
+import scipy as sp
 
 from kit import tables
 from kit.emulsion import model
@@ -81,7 +81,7 @@ class MeasuredLoss:
 def from_tube(
     batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = ""
 ) -> MeasuredLoss:
-    """A tube test: fat layer and gel-water in ml from `sample_g` (1 to 1000 g) of batter. Gel-water is taken at 1 g/ml."""
+    """A tube test: fat layer and exudate in ml from `sample_g` (1 to 1000 g) of batter. Exudate is taken at 1 g/ml."""
     why = "weigh the batter that went in"
     sample = need_between("sample in the tube, g", sample_g, 1, 1000, why)
     fat_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L")
@@ -142,7 +142,7 @@ class Calibration(Result):
     ) -> Parameters:
         """Drawn parameters `p` with levels fitted to the rows again for each draw, plus the uncertainty that the rows left.
 
-        A draw that exaggerates salt gets the levels that still pass through what was measured, so the cloud is narrow at the
+        A draw that exaggerates salt gets the levels that still pass through what was measured, so the samples are narrow at the
         measured batters and opens away from them.
         """
         flat = _flattened(p)
@@ -268,7 +268,7 @@ def _fit(rows, p: Parameters, count: int):
 
     def modelled(levels):
         """What each observation should read, (count, observations), and its slope against the levels, (…, 2)."""
-        share = expit(rest + levels[:, None, :])
+        share = sp.special.expit(rest + levels[:, None, :])
         return (reach * share).sum(axis=2), reach * share * (1 - share)
 
     def badness(levels):

@@ -2,7 +2,7 @@
 
 A batter holds its fat while dissolved protein covers it, the fat is neither too hard nor too melted, and the gel has
 protein enough for the load. It holds its water while the heat-set gel does. A margin is 0 at the edge of what the model
-takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
+takes as holding, above 0 with a margin. Grams are of 100 g raw batter.
 
 `b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in published work.
 """
@@ -10,7 +10,7 @@ takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import expit, logit
+import scipy as sp
 
 from kit.emulsion.batter import Batter
 from kit.emulsion.parameters import Parameters
@@ -90,7 +90,7 @@ def coverage_margin(b: Batter, p: Parameters):
 
 
 def temperature_margin(b: Batter, p: Parameters):
-    """1 at the best end temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
+    """1 at the best final chopping temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
     return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_shares.items())
 
 
@@ -125,8 +125,8 @@ def blended(p: Parameters, *margins):
 
 def melted_share(b: Batter, p: Parameters):
     """Share of the fat that is liquid at the core temperature: a logistic line through the two published shares."""
-    cold, warm = logit(p.melted_share_10C), logit(p.melted_share_40C)
-    return expit(cold + (warm - cold) * (b.core_C - 10) / (40 - 10))
+    cold, warm = sp.special.logit(p.melted_share_10C), sp.special.logit(p.melted_share_40C)
+    return sp.special.expit(cold + (warm - cold) * (b.core_C - 10) / (40 - 10))
 
 
 def most_lost(b: Batter, p: Parameters):
@@ -136,16 +136,20 @@ def most_lost(b: Batter, p: Parameters):
 
 def fat_share_out(b: Batter, p: Parameters, margin):
     """Share of the fat that is released at a blended fat margin."""
-    return most_lost(b, p) * melted_share(b, p) * expit(p.fat_level - p.fat_steepness * margin)
+    return (
+        most_lost(b, p)
+        * melted_share(b, p)
+        * sp.special.expit(p.fat_level - p.fat_steepness * margin)
+    )
 
 
 def denatured(b: Batter, p: Parameters):
     """0 while the protein is raw, 1 once it is set: no heat-set gel loses water before it is one."""
-    return expit((b.core_C - p.denature_C) / p.denature_width_C)
+    return sp.special.expit((b.core_C - p.denature_C) / p.denature_width_C)
 
 
 def levelling(amount, gain, scale):
-    """Log-odds that an ingredient takes off: in step with the first grams, towards `gain` with plenty."""
+    """Log-odds by which an ingredient lowers it: in step with the first grams, towards `gain` with plenty."""
     return gain * (1 - np.exp(-amount / scale))
 
 
@@ -176,14 +180,16 @@ def water_pull(b: Batter, p: Parameters):
 
 
 def water_share_out(b: Batter, p: Parameters):
-    return denatured(b, p) * expit(water_pull(b, p))
+    return denatured(b, p) * sp.special.expit(water_pull(b, p))
 
 
 def water_ratio_at_edge(b: Batter, p: Parameters):
     """Water per meat protein at which `water_edge_share` of the water would leave; infinite where the cook cannot take that much."""
     share = np.minimum(p.water_edge_share / denatured(b, p), 1.0)
     with np.errstate(over="ignore", divide="ignore"):
-        return p.ratio_reference * np.exp((logit(share) - water_pull_dry(b, p)) / p.ratio_gain)
+        return p.ratio_reference * np.exp(
+            (sp.special.logit(share) - water_pull_dry(b, p)) / p.ratio_gain
+        )
 
 
 @dataclass(frozen=True)

@@ -80,7 +80,7 @@ CHOSEN = (
     "collagen_reference_pct",
     "water_edge_share",
 )
-"""where a scale begins or a line is drawn: a choice without uncertainty, so the cloud leaves these alone"""
+"""where a scale begins or a line is drawn: a choice without uncertainty, so the samples leave these alone"""
 PER_FAT = tuple(f.name for f in fields(Fat))
 
 

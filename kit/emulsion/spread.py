@@ -16,12 +16,12 @@ from kit.working import Result
 
 LEAST_DRAWS = 200
 DRAWS = 2000
-QUANTILES_PCT = (10, 50, 90)
+QUANTILES_PCT = (5, 50, 95)
 
 
 @dataclass(frozen=True, eq=False)
 class EmulsionSpread(Result):
-    """10, 50 and 90 % of the draws. Arrays have the quantile first, then the batter's own shape."""
+    """Median and 90 % interval (5, 50 and 95 % of the samples). Arrays have the quantile first, then the batter's own shape."""
 
     draws: int
     total_out_g: np.ndarray
@@ -30,7 +30,7 @@ class EmulsionSpread(Result):
     solids_out_g: np.ndarray
     margins: dict[str, np.ndarray]
     below_edge_pct: dict[str, np.ndarray]
-    """share of the draws in which a limit's margin lies below 0: how far the uncertainty reaches past the edge; no chance of breaking"""
+    """share of the samples in which a limit's margin is below 0: how far the uncertainty reaches below it; not a probability of failure"""
 
 
 def cloud(

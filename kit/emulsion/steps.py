@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
+import scipy as sp
+
 from kit import tables
 from kit.emulsion import model
 from kit.emulsion.batter import Batter
@@ -30,7 +32,7 @@ def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict[str, Any]:
         "parameters": lambda name: getattr(p, name),
         "state": lambda name: getattr(s, name),
         "model": lambda name: float(getattr(model, name)(b, p)),
-        "log-odds": lambda name: float(model.logit(getattr(p, name))),
+        "log-odds": lambda name: float(sp.special.logit(getattr(p, name))),
         "table": tables.value,
     }
     known = {

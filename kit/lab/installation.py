@@ -19,6 +19,7 @@ _NEEDED = (
     "ipywidgets",
     "jupyterlab-widgets",
     "openpyxl",
+    "pyarrow",
     "statsmodels",
 )
 _AGAIN = "close JupyterLab and run `python3 -m kit open` again"

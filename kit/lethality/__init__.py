@@ -5,7 +5,7 @@
     implausible(cores, diameter_mm=26)                             why these readings cannot be true, if so
     page = record(cores, "meat", cured=True, probe_error_K=0.5)
 
-It validates nothing. A meat table never speaks for poultry; nothing is counted below 130 °F.
+It validates nothing. A meat table is never used for poultry; nothing is counted below 130 °F.
 """
 
 from kit.lethality.record import Record, record

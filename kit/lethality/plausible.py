@@ -1,14 +1,14 @@
 """Can these readings be true? Each reason against it is one sentence that stands first on the record; while there is one, nothing counts as met.
 
 Conduction sets the limit of a change: with the whole surface at the medium's temperature from the start, the difference between the core of a
-long cylinder and the medium never falls by a faster rate than z1² a / R² (z1 the first zero of J0), the limit that the exact series comes to.
+long cylinder and the medium never falls by a faster rate than z1² a / R² (z1 the first zero of J0), the limit of the exact series.
 Readings that no wet core can show are refused earlier, in `trace`.
 """
 
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import jn_zeros
+import scipy as sp
 
 from kit.cook.link import Link
 from kit.errors import need_between
@@ -39,7 +39,9 @@ def fastest_per_s(diameter_mm: float | None = None) -> float:
     conducts, light = number("cook_conductivity").high, number("cook_density").low
     link = Link(size, conducts, light, number("cook_heat_capacity").low)
     ends = (np.pi / (2 * value("record_shortest_link"))) ** 2
-    return float(link.diffusivity_m2_per_s / link.radius_m**2 * (jn_zeros(0, 1)[0] ** 2 + ends))
+    return float(
+        link.diffusivity_m2_per_s / link.radius_m**2 * (sp.special.jn_zeros(0, 1)[0] ** 2 + ends)
+    )
 
 
 def _unit(held: Trace) -> str:
@@ -103,7 +105,7 @@ def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) 
             a, b, least = found
             said.append(
                 f"{held.name} {verb} from {held.temperature_C[a]:.1f} to {held.temperature_C[b]:.1f} °C in {_span(held.time_s[b] - held.time_s[a])} at minute {held.time_s[b] / 60:.0f}. "
-                f"A core of {size} {'comes to ' if way > 0 else 'cools to '}{medium - way * least:.1f} °C at most in that time, with its surface at {medium:.0f} °C. "
+                f"A core of {size} {'reaches ' if way > 0 else 'cools to '}{medium - way * least:.1f} °C at most in that time, with its surface at {medium:.0f} °C. "
                 "The probe was probably pulled out, moved or read in another unit. " + _ONE_CAUSE
             )
     return said

@@ -20,7 +20,7 @@ _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 @dataclass(frozen=True)
 class Hold:
-    """One printed row: at this temperature or above, for at least this time."""
+    """One published row: at this temperature or above, for at least this time."""
 
     temperature_F: float
     temperature_C: float
@@ -42,7 +42,7 @@ class Published:
 
     @property
     def origin(self) -> tuple[str, str, str]:
-        """Edition, source, and how surely it was read."""
+        """Edition, source, and how certain it was read."""
         return self.edition, self.source, self.status
 
 
@@ -61,7 +61,7 @@ class HoldTable(Published):
     """what must be so before the table may be used at all; empty: nothing beyond the product"""
 
     def refuse(self, product: str) -> None:
-        """OutOfRange unless this table is for `product`: a meat table never speaks for poultry."""
+        """OutOfRange unless this table is for `product`: a meat table is never used for poultry."""
         known_product(product)
         if product != self.product:
             raise OutOfRange(
@@ -144,7 +144,7 @@ def tables_for(
     if not all(columns):
         fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
         return (), (
-            f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",
+            f"no time-temperature table that was read covers {product} {fat}; the meat tables do not apply",
         )
     said: tuple[str, ...] = ()
     top = columns[0][0].fat_pct or 0.0

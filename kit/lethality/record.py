@@ -52,7 +52,7 @@ class Record(Result):
 
 
 def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace, ...]:
-    """Core channels of a log read by kit.reading.logs (its usable readings only). Name the cores: a house or water channel must not be among them."""
+    """Core channels of a log read by kit.reading.logs (its usable readings only). Name the cores: a smokehouse or water channel must not be among them."""
     names = tuple(channels) if channels is not None else reading.channels
     need(bool(names), "name at least one channel")
     need(
@@ -101,7 +101,7 @@ def record(
     nitrite_ppm: ingoing, mg/kg of meat; the slow cooling windows require it
     casing: its kind, or "none"; humidity of the smokehouse is required for product without one
     fat_pct: of the finished product, 0 to 100 %; some poultry tables need it
-    probe_error_K: what the probes may read wrong, K, 0 or more: the cook is judged lower by it, the cooling higher
+    probe_error_K: error of the probes, K, 0 or more: the cook is judged lower by it, the cooling higher
     batch: its number or name
     understood: what the log's reader said
     on: day whose editions are asked for; today where left out
@@ -119,7 +119,7 @@ def record(
     need(bool(channels), "there is no channel; give at least one")
     if len({held.name for held in channels}) < len(channels):
         raise KitError("two channels have the same name; name them apart")
-    error, remedy = 0.0, "how many kelvins the probe may read wrong"
+    error, remedy = 0.0, "error of the probe in kelvins"
     if probe_error_K is not None:
         error = need_between("probe_error_K", probe_error_K, 0, 10, remedy)
     low = tuple(held.lowered(error) for held in channels)
@@ -208,20 +208,20 @@ def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:
     said = []
     if probe_error_K is None:
         said.append(
-            "how far the probe may read wrong: taken as exact; give it, and the cook is judged with the trace lowered by it"
+            "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it"
         )
     if len(channels) == 1:
         said.append("only one channel: nothing shows how far other links differ from this one")
     if any(f.met is None and f.margin is None for f in cooling):
         said.append("cooling windows that the record does not reach: see their notes")
     said.append(
-        "when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes"
+        "when the cook ended and chilling began: the log does not say it; chilling is to begin within 90 minutes"
     )
     if cured and nitrite_ppm is None:
         said.append("ingoing nitrite: the slow windows are not judged without it")
     if cured:
         said.append(
-            "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read"
+            "ascorbate or erythorbate: the slow windows of 2021 require it, the amount was not verified"
         )
     said.append(
         "probe calibration, place of the probe, and the name of the person who read the record"

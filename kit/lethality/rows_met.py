@@ -1,4 +1,4 @@
-"""Which printed row does one core temperature and its holding time meet? For a kitchen that has a probe and a clock, and no log."""
+"""Which published row does one core temperature and its holding time meet? For a kitchen that has a probe and a clock, and no log."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -63,7 +63,7 @@ def rows_met(
     """
     core = need_between("core_C", core_C, 0, value("lethality_warmest_C"), "a wet core")
     held = need_between("held_min", held_min, 0, 1440, "the time at that core")
-    error = need_between("probe_error_K", probe_error_K, 0, 10, "what the probe may read wrong")
+    error = need_between("probe_error_K", probe_error_K, 0, 10, "error of the probe")
     tables, why = tables_for(known_product(product), fat_pct, on)
 
     def all_of(course: Trace) -> tuple[RowFinding, ...]:

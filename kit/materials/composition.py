@@ -4,7 +4,7 @@ A `Material` is one thing as bought: moisture, protein, fat, ash and carbohydrat
 `material(name)` gives a row of data/materials.csv. A person's own meat comes in by lean ratio (`by_lean_ratio("80/20", "pork")`),
 by laboratory values (`by_lab`), or by eye (`by_eye`, fat between two bounds).
 
-Figures stand as published: no row is rescaled to add up to 100. What is missing or too much is the material's own
+Figures are kept as published: no row is rescaled to add up to 100. What is missing or too much is the material's own
 `unaccounted_pct`, so that every mix closes to exactly 100 with that part in plain sight.
 
 Within one species, fat displaces lean: moisture, protein and ash fall along a straight line as fat rises. `LeanLine` holds
@@ -132,7 +132,7 @@ class Material:
         part_pct = (self.starch_pct or 0.0) + (self.fibre_pct or 0.0)
         need(
             part_pct <= self.carbohydrate_pct + 1e-9,
-            f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
+            f"starch and fibre of {self.name} add up to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
             "both are part of the carbohydrate (by difference) and cannot exceed it",
         )
         _check_uncertainty(self)
@@ -248,7 +248,7 @@ def material(name: str) -> Material:
 
 
 def offered() -> tuple[str, ...]:
-    """The names that a slip of the pen may be answered with: neither a cure nor the salt that one could be taken for."""
+    """The names that a typing error may be answered with: neither a cure nor the salt that one could be taken for."""
     return tuple(name for name, row in materials().items() if row.kind not in ("cure", "salt"))
 
 

@@ -31,7 +31,7 @@ def cure_words() -> tuple[CureWord, ...]:
 
 @lru_cache(maxsize=2048)
 def cure_word(name: str) -> CureWord | None:
-    """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
+    """The trade word for a cure that stands in `name`, or that `name` is by a typing error; None where there is none."""
     written, near = plain(name[:200]), value("cure_word_likeness")
     for word, term in _cure_terms():
         if (

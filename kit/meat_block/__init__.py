@@ -1,8 +1,8 @@
-"""What is the mix made of; which mix meets the target; which is cheapest; how unsure are we?
+"""What is the mix made of; which mix meets the target; which is cheapest; how certain?
 
     mix       compose, cooked: what every kilogram is, before and after the cook
-    uncertainty  how unsure the fat of the mix is, and what a fat test would buy
-    target    the square for two meats; the least change of plan for several
+    uncertainty  how uncertain the fat of the mix is, and what a fat test would buy
+    target    the square for two meats; the smallest change of plan for several
     quantities  what a limit can look at
     limits    a limit as a straight line in the amounts
     cheapest  the cheapest mix under limits: what binds, what one more unit is worth, what to relax where nothing fits

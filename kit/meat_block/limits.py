@@ -22,7 +22,7 @@ Limits = Mapping[str, tuple[float | None, float | None]]
 
 @dataclass(frozen=True)
 class LimitValue:
-    """How one limit stands at the answer."""
+    """One limit and its value at the answer."""
 
     name: str
     side: str
@@ -158,7 +158,7 @@ def _need_collagen_known(materials) -> None:
     unknown = [m.name for m, missing in zip(materials, (protein > 0) & (known == 0)) if missing]
     need(
         not unknown,
-        f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
+        f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be calculated; give it "
         "(by_lab with collagen_pct_of_protein), or leave out the material or the limit",
     )
 

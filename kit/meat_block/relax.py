@@ -9,7 +9,7 @@ from itertools import combinations
 from math import comb
 
 import numpy as np
-from scipy.optimize import linprog
+import scipy as sp
 
 from kit.meat_block.limits import Constraint, LimitValue
 
@@ -72,7 +72,7 @@ def programme(objective, rows: Sequence[Constraint], loose: Sequence[Key] = (), 
         if (r.name, r.side) in at:
             a[n, k + at[r.name, r.side]] = -1
     whole = np.repeat([1.0, 0.0], [k, len(loose)])[None]
-    answer = linprog(
+    answer = sp.optimize.linprog(
         objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs"
     )
     if answer.status not in (0, 2):

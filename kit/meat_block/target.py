@@ -1,10 +1,10 @@
-"""Which mix meets the target? The square for two meats; for several, the least change of plan."""
+"""Which mix meets the target? The square for two meats; for several, the smallest change of plan."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy as sp
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
@@ -141,7 +141,7 @@ def _nearest(planned, share, low, high, total, wanted, ends):
     v = total if miss(0.0) < 0 else -total
     while miss(v) * np.sign(v) < 0 and abs(v) < 1e12 * total:
         v *= 2
-    return at(brentq(miss, 0.0, v, xtol=1e-13 * abs(v), rtol=1e-14))
+    return at(sp.optimize.brentq(miss, 0.0, v, xtol=1e-13 * abs(v), rtol=1e-14))
 
 
 def _level(wish, low, high, total):

@@ -1,7 +1,7 @@
-"""How unsure are we of the mix, and what would a fat test buy?
+"""How uncertain is the mix, and what would a fat test buy?
 
 Fat of each lot is taken as normal and the lots as independent. A mix is a weighted sum, so its mean and standard deviation are exact
-(`doubt`). `cloud` draws many mixes for anything that is not a straight line, cut to what is physically possible.
+(`uncertainty`). `cloud` draws many mixes for anything that is not a straight line, cut to what is physically possible.
 """
 
 from collections.abc import Sequence
@@ -10,7 +10,7 @@ from statistics import NormalDist
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy as sp
 
 from kit.errors import need, need_between
 from kit.materials import Material
@@ -21,7 +21,7 @@ from kit.working import Result, step, steps_from
 
 @dataclass(frozen=True)
 class FatUncertainty(Result):
-    """Mean and standard deviation of the fat of the finished product, in percent. `lots`: the lots that are unsure."""
+    """Mean and standard deviation of the fat of the finished product, in percent. `lots`: the lots of uncertain fat."""
 
     mean_pct: float
     sd_pct: float
@@ -37,7 +37,7 @@ class FatUncertainty(Result):
         return self.mean_pct + SDS_TO_90 * self.sd_pct
 
     def chance_over(self, limit_pct: float) -> float:
-        """The chance, 0 to 1, that the fat lies over `limit_pct`. Without any doubt it is 0 or 1; on the limit itself it is 0."""
+        """The chance, 0 to 1, that the fat lies over `limit_pct`. Without uncertainty it is 0 or 1; on the limit itself it is 0."""
         if self.sd_pct == 0:
             return float(self.mean_pct > limit_pct)
         return 1 - NormalDist(self.mean_pct, self.sd_pct).cdf(limit_pct)
@@ -45,7 +45,7 @@ class FatUncertainty(Result):
 
 @dataclass(frozen=True)
 class FatTest(Result):
-    """What one fat test of one lot would do to the doubt about the mix's fat."""
+    """What one fat test of one lot would do to the uncertainty of the mix's fat."""
 
     lot: str
     mix_sd_before_pct: float
@@ -73,14 +73,14 @@ def uncertainty(materials: Sequence[Material], kg, cook_yield_pct: float = 100.0
     Source: variance of a weighted sum.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
-    need(kg.ndim == 1, "doubt takes one recipe; use cloud for many")
+    need(kg.ndim == 1, "uncertainty takes one recipe; use cloud for many")
     mix = cooked(compose(materials, kg), cook_yield_pct)
     lot_sds = np.array([m.fat_sd_pct for m in materials])
     spread = kg / mix.total_kg * lot_sds
     sd = float(np.sqrt((spread**2).sum()))
     lots = [n for n in range(len(materials)) if spread[n] > 0]
     notes = tuple(
-        f"{materials[n].name}: a normal with these bounds reaches fat that no meat can have; use a cloud, which is cut there"
+        f"{materials[n].name}: a normal with these bounds reaches fat that no meat can have; use cloud, whose samples are cut there"
         for n in lots
         if _outside(materials[n]) > 0.01
     )
@@ -88,11 +88,15 @@ def uncertainty(materials: Sequence[Material], kg, cook_yield_pct: float = 100.0
     for n in lots:
         name = materials[n].name
         terms[f"m{n + 1}"] = (kg[n], "kg", f"weight of {name}")
-        terms[f"s{n + 1}"] = (lot_sds[n], "points", f"standard deviation of the fat of {name}")
+        terms[f"s{n + 1}"] = (
+            lot_sds[n],
+            "percentage points",
+            f"standard deviation of the fat of {name}",
+        )
     inside = " + ".join(f"(m{n + 1} × s{n + 1}) ^ 2" for n in lots)
     what = "Standard deviation of fat in the finished product"
     terms["A"] = (mix.total_kg, "kg", "finished weight")
-    work = step(what, f"D = √({inside}) / A", sd, "points", **terms)
+    work = step(what, f"D = √({inside}) / A", sd, "percentage points", **terms)
     return FatUncertainty(
         float(mix.fat_pct),
         sd,
@@ -110,18 +114,20 @@ def cloud(
     count: int = 10_000,
     cook_yield_pct: float = 100.0,
 ) -> Composition:
-    """`count` mixes of the same weights, the fat of each lot drawn from its doubt, as one Composition of arrays.
+    """`count` mixes of the same weights, the fat of each lot drawn from its uncertainty, as one Composition of arrays.
 
-    Each draw is a normal cut to the fat that leaves no part of the meat negative. `rng` is a seeded numpy Generator.
+    Each draw is a normal, cut where a part of the meat would be negative. `rng` is a seeded numpy Generator.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
-    need(kg.ndim == 1, "a cloud is drawn around one recipe; give one weight per material")
-    need_between("count of a cloud", count, 1, 1_000_000)
+    need(kg.ndim == 1, "samples are drawn around one recipe; give one weight per material")
+    need_between("count of samples", count, 1, 1_000_000)
     fat = np.repeat([[m.fat_pct for m in materials]], count, axis=0)
     for n, m in enumerate(materials):
         if m.fat_sd_pct > 0 and kg[n] > 0:
-            low, high = (ndtr((edge - m.fat_pct) / m.fat_sd_pct) for edge in possible_fat(m))
-            fat[:, n] = m.fat_pct + m.fat_sd_pct * ndtri(rng.uniform(low, high, count))
+            low, high = (
+                sp.special.ndtr((edge - m.fat_pct) / m.fat_sd_pct) for edge in possible_fat(m)
+            )
+            fat[:, n] = m.fat_pct + m.fat_sd_pct * sp.special.ndtri(rng.uniform(low, high, count))
     mixes = compose(materials, np.broadcast_to(kg, (count, len(kg))), fat)
     return mixes if cook_yield_pct == 100 else cooked(mixes, cook_yield_pct)
 
@@ -162,7 +168,7 @@ def after_fat_test(lot: Material, measured_fat_pct: float, standard_error_pct: f
 def worth_of_fat_tests(
     materials: Sequence[Material], kg, standard_error_pct: float, cook_yield_pct: float = 100.0
 ) -> tuple[FatTest, ...]:
-    """What a test of each unsure lot would do to the fat of the finished product, the most useful first. Empty where nothing is unsure."""
+    """What a test of each uncertain lot would do to the fat of the finished product, the most useful first. Empty where nothing is uncertain."""
     _need_error(standard_error_pct)
     materials, kg = tuple(materials), np.asarray(kg, float)
     before = uncertainty(materials, kg, cook_yield_pct)
@@ -175,18 +181,22 @@ def worth_of_fat_tests(
         left = before.sd_pct**2 - share**2 * (m.fat_sd_pct**2 - after**2)
         mix_after = float(np.sqrt(max(left, 0.0)))
         known = {
-            "s": (m.fat_sd_pct, "points", f"doubt about {m.name}"),
-            "e": (standard_error_pct, "points", "standard error of the test"),
-            "d": (before.sd_pct, "points", "doubt about the mix"),
+            "s": (m.fat_sd_pct, "percentage points", f"uncertainty of {m.name}"),
+            "e": (standard_error_pct, "percentage points", "standard error of the test"),
+            "d": (before.sd_pct, "percentage points", "uncertainty of the mix"),
             "c": (share, "", "kg of the lot per kg finished"),
-            "r": (after, "points"),
+            "r": (after, "percentage points"),
             "D": mix_after,
         }
         of_mix = "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))"
         steps = steps_from(
             known,
-            ("Doubt about the lot after the test", "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)", "points"),
-            ("Doubt about the mix after the test", of_mix, "points"),
+            (
+                "Uncertainty of the lot after the test",
+                "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
+                "percentage points",
+            ),
+            ("Uncertainty of the mix after the test", of_mix, "percentage points"),
         )
         tests.append(FatTest(m.name, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
@@ -194,7 +204,9 @@ def worth_of_fat_tests(
 
 def _need_error(standard_error_pct: float) -> None:
     why = "an exact test does not exist; give its standard error"
-    need_between("standard error of the fat test in points", standard_error_pct, 1e-6, 50, why)
+    need_between(
+        "standard error of the fat test in percentage points", standard_error_pct, 1e-6, 50, why
+    )
 
 
 def _sd_after(sd: float, standard_error: float) -> float:

@@ -1,4 +1,4 @@
-"""What did the batch come to beside its plan, and what to change next time?"""
+"""What was the result of the batch beside its plan, and what to change next time?"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -53,7 +53,7 @@ class AfterBatch(Result):
     learned: tuple[str, ...]
     """what `next_sheet` takes over from this batch"""
     core: RowsMet | None
-    """the printed rows that the measured core and its holding time meet; None where none was written"""
+    """the published rows that the measured core and its holding time meet; None where none was written"""
 
 
 def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
@@ -171,7 +171,7 @@ def _sentences(
         )
     lost = balance.weighed.unrecorded_kg
     if abs(lost) > 0.005 * balance.weighed.all_in_kg:
-        yield f"{lost:.2f} kg went astray between two weighed stages: weigh into and out of each stage between them."
+        yield f"{lost:.2f} kg of unrecorded loss between two weighed stages: weigh into and out of each stage between them."
 
 
 def _beyond_kg(line) -> float:
@@ -189,7 +189,7 @@ def _next(
         energy = round(chop.energy_kJ_per_kg, 1)
         fields["chop_energy_kJ_per_kg"] = energy
         learned.append(
-            f"specific mechanical energy {energy:g} kJ/kg, from the measured end of chopping"
+            f"specific mechanical energy {energy:g} kJ/kg, from the measured final chopping temperature"
         )
     weighed = followed.cook_yield.weighed_pct
     if weighed is not None and 40 <= weighed <= 100:

@@ -32,9 +32,9 @@ SAME_BATCH = 0.005
 
 @dataclass(frozen=True)
 class ChopLimits:
-    """How warm this batch may get: the published range for its fat, and where the emulsion model's margin of temperature comes to 0.
+    """How warm this batch may get: the published range for its fat, and where the emulsion model's margin of temperature reaches 0.
 
-    `model_C` is None where it is below 0 at every end temperature.
+    `model_C` is None where it is below 0 at every final chopping temperature.
     """
 
     low_C: float
@@ -99,7 +99,7 @@ class BatchPlan(Result):
 
     @property
     def stop(self) -> bool:
-        """The cure room says stop: nothing of this plan may be weighed."""
+        """The cure calculation says stop: nothing of this plan may be weighed."""
         return self.followed.cure.findings.stop
 
     @property
@@ -155,10 +155,10 @@ class BatchPlan(Result):
             held, spread = self.emulsion.held, self.emulsion.spread
             margin = held.margins[held.fails_first]
             low, _, high = (float(q) for q in spread.total_out_g)
-            state = "past the edge" if margin < 0 else "inside the edge"
+            state = "limit of the model exceeded" if margin < 0 else "within the limit of the model"
             said.append(
                 f"The teaching model puts the smallest margin, {held.fails_first}, at {margin:+.2f}, {state}: "
-                f"{held.total_out_g:.0f} % of the batter may leave on heating ({low:.0f} to {high:.0f} %).".replace(
+                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %).".replace(
                     "-", "−"
                 )
             )
@@ -185,7 +185,7 @@ def plan_batch(
     calibration: the plant's own calibration of the emulsion model
     on: day whose law is applied; today where left out
     Returns BatchPlan: the mix, the weigh sheet, legal limits, the batter's margins, how warm it may get, links and casing, cook, packed weight, cost.
-    Raises OutOfRange or UnknownName where composition or cure cannot be worked out; what a later room cannot answer stands in `unanswered`.
+    Raises OutOfRange or UnknownName where composition or cure cannot be calculated; what a later room cannot answer stands in `unanswered`.
     Valid as far as each room's notes say. It certifies nothing.
     Source: that of each room; see `sources`.
     """

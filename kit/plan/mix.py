@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import inf
 
 import numpy as np
-from scipy.optimize import linprog
+import scipy as sp
 
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need_between
@@ -68,7 +68,7 @@ class MeatMix(Result):
 
     @property
     def words(self) -> str:
-        """What the mix comes to, in plain sentences."""
+        """The mix in plain sentences."""
         of = f"fat in {BASES[self.basis]}"
         short = f" {self.short_kg:.2f} kg of meat is lacking for the batch wanted." * bool(
             self.short_kg
@@ -156,7 +156,7 @@ class _Slope:
         return 100 * (float(self.fat @ kg) + self.other_fat * total) / (self.base_kg * total)
 
     def missing(self, off: float) -> tuple[Missing, float] | None:
-        """What mends it, and what a kilogram of it adds: the most effective meat of the sheet, else the usual one of its species."""
+        """What corrects it, and what a kilogram of it adds: the most effective meat of the sheet, else the usual one of its species."""
         own = {line.name: line.material.fat_pct for line in self.meats}
         kg_by: dict[str, float] = {}
         for line in self.meats:
@@ -197,26 +197,32 @@ def _best(slope: _Slope, most: np.ndarray, wanted_kg: float | None) -> np.ndarra
     n = len(most)
     bounds = [(0.0, float(each)) for each in most]
     if wanted_kg is None:
-        found = linprog(-np.ones(n), A_eq=slope.e[None], b_eq=[0.0], bounds=bounds, method="highs")
+        found = sp.optimize.linprog(
+            -np.ones(n), A_eq=slope.e[None], b_eq=[0.0], bounds=bounds, method="highs"
+        )
         main = int(np.argmax(most * [line.material.protein_pct for line in slope.meats]))
         usable = found.status == 0 and found.x[main] >= LEAST_USED * most[main]
         return _clean(found.x, most) if usable else most
     total = (np.ones((1, n)), [wanted_kg])
-    reach = [linprog(way * slope.e, None, None, *total, bounds=bounds).x for way in (1, -1)]
+    reach = [
+        sp.optimize.linprog(way * slope.e, None, None, *total, bounds=bounds).x for way in (1, -1)
+    ]
     low, high = (float(slope.e @ x) for x in reach)
     if not low <= 0 <= high:
         return _clean(reach[0] if low > 0 else reach[1], most)
     prices = [line.price_per_kg for line in slope.meats]
     on_target = (np.vstack([np.ones(n), slope.e]), [wanted_kg, 0.0])
     if all(price is not None for price in prices):
-        return _clean(linprog(prices, None, None, *on_target, bounds=bounds).x, most)
+        return _clean(sp.optimize.linprog(prices, None, None, *on_target, bounds=bounds).x, most)
     # nearest to the proportions written: each meat's distance from its share is a variable of its own
     share = np.array([line.kg for line in slope.meats])
     share, eye = share * wanted_kg / share.sum(), np.eye(n)
     apart = (np.block([[eye, -eye], [-eye, -eye]]), [*share, *-share])
     wide = (np.hstack([on_target[0], np.zeros((2, n))]), on_target[1])
     cost = [*np.zeros(n), *np.ones(n)]
-    return _clean(linprog(cost, *apart, *wide, bounds=[*bounds, *[(0.0, inf)] * n]).x[:n], most)
+    return _clean(
+        sp.optimize.linprog(cost, *apart, *wide, bounds=[*bounds, *[(0.0, inf)] * n]).x[:n], most
+    )
 
 
 def _clean(kg: np.ndarray, most: np.ndarray) -> np.ndarray:

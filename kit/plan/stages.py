@@ -161,7 +161,7 @@ class _Words:
         lost = {stage.name: stage.lost_pct for stage in cook.cooked.stages} if cook else {}
         rests = [step for step in self.process.cook if step.kind == RESTING]
         for step in rests:
-            dry = f" About {lost[step.kind]:.1f} % dries off." if step.kind in lost else ""
+            dry = f" About {lost[step.kind]:.1f} % evaporates." if step.kind in lost else ""
             said = f"{self.hours(step)} uncovered in the refrigerator at {self.C(step.dry_bulb_C)}.{dry}"
             cold = "It is no safety step: keep it cold."
             yield StageCard(
@@ -192,7 +192,7 @@ class _Words:
         return cook.cooked.targets[0].target_C if cook else self.process.core_target_C or 0.0
 
     def come_up(self, rests: list[CookStep]) -> str:
-        """Minutes from the first warm step to the core wanted, with the range that a rough cooker leaves."""
+        """Minutes from the first warm step to the core wanted, with the range that a rough smokehouse leaves."""
         cook, before = self.plan.cook, sum(step.duration_min for step in rests)
         if cook is None:
             return ""

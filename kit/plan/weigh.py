@@ -45,7 +45,7 @@ class WeighRow:
     second_reader: bool
     note: str = ""
     withheld: bool = False
-    """the cure room gives no weight for it"""
+    """the cure calculation has no weight"""
 
     @property
     def grams(self) -> float:
@@ -54,9 +54,9 @@ class WeighRow:
 
 
 def weigh_rows(sheet: Sheet, cure: CureAnswer) -> tuple[WeighRow, ...]:
-    """Every line of the sheet in the order of the bowl. Dry goods as the cure room rounds them, to the safe side of every limit.
+    """Every line of the sheet in the order of the bowl. Dry goods as the cure calculation rounds them, to the safe side of every limit.
 
-    A cure, accelerator or phosphate has no reading where the cure room withholds the list.
+    A cure, accelerator or phosphate has no reading where the cure calculation withholds the list.
     """
     dry = {weight.name: weight for weight in cure.weights}
     scale, coarse = cure.scale, meat_scale(sheet)

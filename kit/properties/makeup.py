@@ -1,4 +1,4 @@
-"""What is the food made of, as mass fractions that a property can be worked out from?"""
+"""What is the food made of, as mass fractions that a property can be calculated from?"""
 
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -85,11 +85,11 @@ def makeup_from_kg(
 
 
 def makeup_from_pct(**pct) -> Makeup:
-    """A Makeup from percentages, named as in `makeup_from_kg`, that sum to 100 within 3 points (as laboratory values do), brought to exactly 1."""
+    """A Makeup from percentages, named as in `makeup_from_kg`, that sum to 100 within 3 percentage points (as laboratory values do), brought to exactly 1."""
     total = sum(np.asarray(part, dtype=float) for part in pct.values())
     if np.abs(total - 100).max() > _PCT_CLOSES_WITHIN:
         raise OutOfRange(
-            f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} points; "
+            f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} percentage points; "
             "look for a component left out or counted twice"
         )
     return makeup_from_kg(**pct)

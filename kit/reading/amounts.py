@@ -56,7 +56,7 @@ def amounts(
     notes: tuple[str, ...] = ()
     if plain.unread.any() and is_text(column):
         at = np.flatnonzero(plain.unread)
-        own = _with_units(column.take(pa.array(at)), decimal, into)
+        own = _with_units(cells.ungrouped(column.take(pa.array(at))), decimal, into)
         found[at], unread[at] = own, np.isnan(own)
         count = int(np.isfinite(own).sum())
         if count:
@@ -68,6 +68,8 @@ def factor(unit: str, into: str = "kg") -> float:
     """How many of `into` one `unit` is; nan where it is of another kind."""
     said = unit.strip().rstrip(".")
     said = "in" if said == '"' else words()["unit"].get(said.casefold(), said)
+    if said == into:
+        return 1.0
     try:
         return units.read(f"1 {said}", into, "unit")
     except KitError:

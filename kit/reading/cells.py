@@ -9,6 +9,9 @@ import pyarrow.compute as pc
 
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
+_MARKS = "[ \u00a0\u202f\u2009'’]"
+"""signs that group thousands and cannot be a decimal sign"""
+_GROUPED = rf"^[+\-−]?\d{{1,3}}({_MARKS}\d{{3}})+([.,]\d+)?\s*[A-Za-z#\"]*\.?$"
 _UNIT = re.compile(r"\s*[A-Za-z#\"]+\.?$")
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
 
@@ -53,6 +56,17 @@ def sample(column: pa.Array, count: int = 2000) -> list[str]:
     return [cell for cell in column[::step].to_pylist() if cell]
 
 
+def ungrouped(column: pa.Array) -> pa.Array:
+    """Numbers without the blanks or apostrophes between their thousands: '1 234,5' and "1'234.5"."""
+    good = pc.match_substring_regex(column, _GROUPED)
+    if not pc.any(good).as_py():
+        return column
+    bare = column
+    for _ in range(2):  # a match takes the digits that the next one would need
+        bare = pc.replace_substring_regex(bare, rf"(\d){_MARKS}(\d{{3}})", r"\1\2")
+    return pc.if_else(good, bare, column)
+
+
 def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
     return bool(pc.any(pc.match_substring(column, part, ignore_case=ignore_case)).as_py())
 
@@ -62,7 +76,8 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
     """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
-    text = pc.replace_substring(column, "−", "-") if any_has(column, "−") else column
+    text = ungrouped(column)
+    text = pc.replace_substring(text, "−", "-") if any_has(text, "−") else text
     if comma == "decimal":
         text = _only(text, ".", _DOTS_GROUP)
         text = pc.replace_substring(text, ".", "") if any_has(text, ".") else text
@@ -98,7 +113,7 @@ def comma_style(columns, declared: bool | None = None) -> str:
 
     "decimal", "thousands", "" (no commas), "mixed", or "unclear".
     """
-    cells = [_UNIT.sub("", cell) for column in columns for cell in sample(column)]
+    cells = [_UNIT.sub("", c) for column in columns for c in sample(ungrouped(column))]
     commas = [cell for cell in cells if "," in cell]
     if declared is not None or not commas:
         return "" if not commas else "decimal" if declared else "thousands"

@@ -31,6 +31,8 @@ from kit.reading.workbook import workbook_tables
 
 HEAD_BYTES = 1_000_000
 BLOCK_BYTES = 16_000_000
+FRAME_ROWS = 250_000
+"""of the result of a query taken at a time"""
 
 
 # --- which row is the header? ---
@@ -118,7 +120,10 @@ def table_blocks(
     a text file that is not UTF-8 is taken whole. Raises Faulty where there is no table.
     """
     if is_frame(source):
-        yield typed_table(arrow(source), name or "table")
+        row = 2
+        for part in arrow(source) if block_bytes else [pa.concat_tables(arrow(source))]:
+            yield typed_table(part, name or "table", row)
+            row += part.num_rows
         return
     text = isinstance(source, str) and "\n" not in source and "\r" not in source
     path = Path(source) if block_bytes and (text or isinstance(source, os.PathLike)) else None
@@ -241,7 +246,8 @@ def _rows(
         blocks = (pa.Table.from_batches([block]) for block in reader)
         for block in blocks if size else [reader.read_all()]:
             found = np.arange(row, row + block.num_rows + len(torn))
-            found = np.setdiff1d(found, [number for number, _ in torn])[: block.num_rows]
+            if torn:
+                found = np.setdiff1d(found, [number for number, _ in torn])[: block.num_rows]
             row = int(found[-1]) + 1 if found.size else row
             # the reader is ahead of the block that it hands out
             ahead = [one for one in torn if size and one[0] >= row]
@@ -280,20 +286,28 @@ def _as_written(column: pa.Array) -> pa.Array:
 
 
 def is_frame(source) -> bool:
-    """Is it a table in memory?"""
+    """Is it a table in memory, or the result of a query? Anything that speaks the Arrow interface."""
     return hasattr(source, "__arrow_c_stream__") or hasattr(source, "to_parquet")
 
 
-def arrow(frame) -> pa.Table:
-    """A table in memory as Arrow holds it."""
-    if not hasattr(frame, "dtypes") or not hasattr(frame, "to_parquet"):
-        return pa.table(frame)
+def arrow(frame) -> Iterator[pa.Table]:
+    """A table in memory, or the result of a query part by part, as Arrow holds it."""
+    if type(frame).__module__.split(".")[0] != "pandas":
+        reader, rows = pa.RecordBatchReader.from_stream(frame), 0
+        held: list[pa.RecordBatch] = []
+        for batch in reader:
+            held, rows = [*held, batch], rows + batch.num_rows
+            if rows > FRAME_ROWS:
+                yield pa.Table.from_batches(held)
+                held, rows = [], 0
+        yield pa.Table.from_batches(held, reader.schema)
+        return
     try:
-        return pa.Table.from_pandas(frame, preserve_index=False)
+        yield pa.Table.from_pandas(frame, preserve_index=False)
     except (pa.ArrowException, ValueError, TypeError):
         # a column of mixed objects is read as it would be shown
         mixed = {name: "str" for name, kind in frame.dtypes.items() if kind is np.dtype(object)}
-        return pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
+        yield pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 
 def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable]:

@@ -27,7 +27,7 @@ _CLOCK = r"^\d{1,4}:\d{1,2}(:\d{1,2}(\.\d*)?)?$"
 _ZONE = r"\s*(?:Z|(?:UTC|GMT)?[+\-−]\d{1,2}(?::?\d{2})?|UTC|GMT)$"
 _STAMP = r"^(?P<day>.*?)[ T,;]*(?P<clock>\d{1,4}:\d{2}.*)?$"
 _ISO = r"^\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2})?)?$"
-_DIGITS = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
+_DIGITS = re.compile(r"(?:[^\W\d]{2,12}[.,]* +)?(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
 _NAMED = re.compile(
     r"(?:[^\W\d]{2,10}\.?,? +)?(?:(?P<d>\d{1,2})(?:st|nd|rd|th)?[-. /]*(?P<m>(?!days?\b)[^\W\d]{3,})|"
     r"(?P<m2>[^\W\d]{3,})[-. ]*(?P<d2>\d{1,2})(?:st|nd|rd|th)?\b)[-.,/ ]*(?P<y>\d{4}|\d{2})?$"
@@ -116,7 +116,12 @@ def day_order(texts: Iterable[str]) -> str:
         return ""
     if all(len(hit[1]) == 4 for hit in hits):
         return "ymd"
-    if all("." in hit[0] for hit in hits):
+    years, days = ({hit[n] for hit in hits} for n in (1, 3))
+    short = all(len(h[1]) < 3 > len(h[3]) and int(h[2]) < 13 and int(h[3]) < 32 for h in hits)
+    if short and "." not in hits[0][0] and len(years) <= len(days):
+        # '26-06-01' and its like: the year is what stays the same
+        return "ymd" if len(years) < len(days) else "either"
+    if all("." in hit[0].split()[-1] for hit in hits):
         return "dmy"
     day, month = (any(int(hit[n]) > 12 and len(hit[1]) < 3 for hit in hits) for n in (1, 2))
     return "both" if day and month else "dmy" if day else "mdy" if month else "either"
@@ -261,6 +266,8 @@ def clock_times(column: pa.Array) -> np.ndarray:
 
 
 def day_clock(text: pa.Array) -> np.ndarray:
-    """Seconds since midnight; a clock shows less than 24 hours."""
+    """Seconds since midnight; a clock shows less than 24 hours. All written '14.30' are hours and minutes."""
+    if not any_has(text, ":") and all(_matches(text, r"^(\d{1,2}\.\d{2})?$")):
+        text = pc.replace_substring(text, ".", ":")
     found = clock_seconds(text)
     return np.where((found >= 0) & (found < DAY_S), found, np.nan)

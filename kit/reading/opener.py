@@ -17,6 +17,7 @@ from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import unguarded
 from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, FileLimits, Page
+from kit.reading.words import words
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -92,8 +93,9 @@ def is_workbook(whole: bytes) -> bool:
 def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     """The text as UTF-8 without its mark and with plain line ends, and what was taken on trust.
 
-    UTF-16 and UTF-32 are told by their mark; what is none of them nor UTF-8 is read as Windows
-    Western text (cp1252), and a note says in which row that first mattered.
+    UTF-16 and UTF-32 are told by their mark, UTF-16 also by its zero bytes; what is none of them nor
+    UTF-8 is read as Windows text, Western (cp1252) or, where that spells more of the words that are
+    known, Central European (cp1250), and a note says in which row that first mattered.
     """
     if is_workbook(whole):
         what = "the file is a zipped file such as a workbook, not text"
@@ -102,6 +104,9 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
     encoding = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
     notes: tuple[str, ...] = ()
+    zeros = [whole[:1000][first::2].count(0) for first in (0, 1)]
+    if not encoding and max(zeros) > 400 * min(1000, len(whole)) / 1000 and not min(zeros):
+        encoding = "utf-16-be" if zeros[0] else "utf-16-le"
     if not encoding and b"\x00" in whole:
         row = whole[: whole.index(0)].count(b"\n") + 1
         what = "the file holds zero bytes; it is not text, or UTF-16 without its mark"
@@ -112,11 +117,22 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
         if encoding not in ("", "utf-8-sig"):
             what = f"the file begins as {encoding.upper()} but goes on as something else"
             faults.stop(what, remedy="save it again as CSV UTF-8")
-        text = cause.object.decode("cp1252", "replace")
+        tried = (cause.object.decode(code, "replace") for code in ("cp1252", "cp1250"))
+        western, central = ((_known_words(one), one) for one in tried)
+        name, text = "Western", western[1]
+        if central[0] > western[0]:
+            name, text = "Central European", central[1]
         row = cause.object[: cause.start].count(b"\n") + 1
-        notes = (f"{NOT_UTF8} (first in row {row}): letters read as Windows Western text",)
+        notes = (f"{NOT_UTF8} (first in row {row}): letters read as Windows {name} text",)
     plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
     return plain.encode("utf-8", "surrogatepass"), notes
+
+
+def _known_words(text: str) -> int:
+    """How many words with other letters than the English ones are known, in the first rows."""
+    found = set(re.findall(r"[^\W\d_]+", text[:20_000].casefold()))
+    known = {part for group in words().values() for word in group for part in word.split()}
+    return sum(word in known for word in found if not word.isascii())
 
 
 # --- TOML ---

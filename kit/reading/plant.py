@@ -2,7 +2,7 @@
 
 arranged(records)                      weights, labels and process columns as arrays, with what had to be understood
 analysis_of("records.csv", "map.toml") read, arrange, analyse
-analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the chain expects of its recipe,
+analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the batch model expects of its recipe,
                                        so that a change of recipe is not taken for a change of process
 """
 
@@ -14,15 +14,19 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from kit import tables
 from kit.batches import BatchTable
 from kit.batches.analysis import Analysis, analyse
+from kit.batches.causes import acts_on
 from kit.errors import need
 from kit.reading import read_sheet
+from kit.reading.cells import as_text
+from kit.reading.records import Mapping as RecordMapping
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.words import first_few, meaning, note, plain
+from kit.reading.words import ATTRIBUTES, LABELS, first_few, note, plain, read_header
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES
@@ -30,7 +34,9 @@ from kit.working import Result
 
 MOST_BATCHES = 2500
 """compared at once: 2000 take a quarter of a minute and just under 1 GB"""
-ROLES = ("lot", "operator", "cooker")
+ROLES = ("lot", "operator", "smokehouse", *LABELS)
+ALSO = {"shift": "operator", "product": "recipe"}
+"""label that is searched as another, where the records do not hold that one"""
 SIDES = {
     "in": "in_kg",
     "out": "out_kg",
@@ -68,9 +74,9 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     """
     wide = records.weights()
     notes: list[str] = []
-    if wide.left_out:
-        left = first_few(f"{batch} ({why})" for batch, why in wide.left_out)
-        notes.append(note("left out", count=len(wide.left_out), batches=left))
+    if records.left_out:
+        left = first_few(f"{batch} ({why})" for batch, why in records.left_out.items())
+        notes.append(note("left out", count=len(records.left_out), batches=left))
     order = _order(wide.per_batch["first"].to_numpy(), notes)
     stages, nothing = list(STAGES), np.full(len(order), np.nan)
     grid = {
@@ -92,7 +98,7 @@ def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
     keep = _along_the_line(grid, notes)
     kept = tuple(stages[j] for j in keep)
     per_batch = wide.per_batch.iloc[order]
-    labels, facts = _beside(per_batch, dict(records.mapping.carry), notes)
+    labels, facts = _beside(per_batch, records.mapping, notes)
     weights: dict[str, Any] = {name: held[:, keep] for name, held in grid.items()}
     scales = records.summary.scales.items()
     table = BatchTable(
@@ -131,7 +137,7 @@ def analysed(
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    recipes: {as the records' column Recipe calls it: its sheet}; then the chain's expected yield is the yardstick of cook and
+    recipes: {as the records' column Recipe calls it: its sheet}; then the batch model's expected yield is the yardstick of cook and
     chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
     """
     table, understood = arranged(records)
@@ -176,24 +182,33 @@ def _along_the_line(grid: dict[str, np.ndarray], notes: list[str]) -> list[int]:
     return keep
 
 
-def _beside(per_batch: pd.DataFrame, carry: Mapping[str, str], notes: list[str]) -> tuple:
-    """Labels and facts of each batch. 'several' means that its weighings differ: unknown."""
-    labels, facts, unclear = {}, {}, 0
-    texts = [column for column in per_batch if column in ROLES or carry.get(column) == "text"]
-    for column in texts:
-        text = per_batch[column].to_numpy(dtype=str)
+def _beside(per_batch: pd.DataFrame, mapping: RecordMapping, notes: list[str]) -> tuple:
+    """Labels and facts of each batch, labels by what their header says, whatever code stands in them. 'several' means that its weighings differ: unknown."""
+    labels, facts, unclear, carry = {}, {}, 0, dict(mapping.carry)
+    named = {c: read_header(c).role for c in carry}
+    named = {c: role if role in (*ATTRIBUTES, *LABELS) else "" for c, role in named.items()}
+    for column in (c for c in per_batch if c in ROLES or carry.get(c) == "text" or named.get(c)):
+        text = as_text(pa.array(per_batch[column])).to_numpy(zero_copy_only=False).astype(str)
         unclear += int((text == SEVERAL).sum())
         text = np.where(text == SEVERAL, "", text)
         if (text != "").any():
-            role = column if column in ROLES else meaning("label", column) or column
+            role = column if column in ROLES else named[column] or column
             # the mapping's own columns come first, and are not written over
             labels[column if role in labels else role] = text
-    for column in per_batch.columns.difference(texts, sort=False):
-        if carry.get(column) == "number":
-            name, values = _fact(column, per_batch[column].to_numpy(dtype=float), notes)
+    for label, other in ALSO.items():
+        if label in labels and other not in labels:
+            labels[other] = labels.pop(label)
+    known = dict(mapping.facts)
+    for column in per_batch:
+        if carry.get(column) == "number" and not named[column]:
+            values = per_batch[column].to_numpy(dtype=float)
+            name, values = _fact(column, values, notes, known.get(column, ""))
             facts[name] = values
     if unclear:
         notes.append(note("unclear", count=unclear))
+    aside = [name for name in (*labels, *facts) if name not in acts_on()]
+    if aside:
+        notes.append(note("not searched", columns=first_few(map(repr, aside), 8)))
     return labels, facts
 
 
@@ -202,12 +217,16 @@ def _fact_words() -> dict[str, str]:
     return {row["word"]: row["column"] for row in tables.read_rows("batches", "fact_words.csv")}
 
 
-def _fact(column: str, values: np.ndarray, notes: list[str]) -> tuple[str, np.ndarray]:
-    """(name of the fact, its numbers in °C or %). A temperature without its unit is not guessed."""
+def _fact(
+    column: str, values: np.ndarray, notes: list[str], told: str = ""
+) -> tuple[str, np.ndarray]:
+    """(name of the fact, its numbers in °C or %). A temperature without its unit is not guessed, unless the mapping says what it is."""
     words = plain(column).split()
     unit = next((w for w in words[::-1] if w in (*FAHRENHEIT, *CELSIUS)), "")
     aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
     known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
+    if told:
+        return told, (values - 32) / 1.8 if told.endswith("_C") and unit in FAHRENHEIT else values
     if known.endswith("_C") and not unit:
         if known != column:
             fact = known[:-2].replace("_", " ")
@@ -231,7 +250,7 @@ def demo_recipes() -> dict[str, Sheet]:
 
 @lru_cache(maxsize=2)
 def demo_analysis(by_recipe: bool = True) -> Analysed:
-    """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the chain expects of each recipe."""
+    """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the batch model expects of each recipe."""
     return analysis_of(
         tables.data_path("demo", "demo_records.csv"),
         tables.data_path("demo", "demo_records.toml"),

@@ -1,14 +1,17 @@
 """What every reader of files passes on: pages of cells, tables of columns, and what it may be."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import pyarrow as pa
-import pyarrow.compute as pc
 
 from kit.faults import Cell, Faults
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "spaces"}
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
@@ -127,6 +130,9 @@ class ColumnTable:
 
 def without_blank(columns, row):
     """(columns, row numbers, how many) without the rows in which nothing stands."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
     blank = np.ones(row.size, dtype=bool)
     for column in columns:
         empty = pc.is_null(column)

@@ -9,18 +9,15 @@ under part;name;value says so where '1,250' leaves it open.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-
-import pyarrow as pa
 
 from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.files import number_text
-from kit.reading.cells import comma_style
 from kit.reading.opener import column_letter, text_page
 from kit.reading.shapes import FileLimits, Page
 from kit.reading.words import read_header
-from kit.reading.workbook import ERRORS, covered_places, workbook_pages
+from kit.sheet.amount import NUMBER
 from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
@@ -31,6 +28,7 @@ PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 LISTS = "lists"
 """the hidden tab of a blank workbook that holds its choices"""
+_ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
 
 
@@ -42,11 +40,29 @@ def columns(part: str) -> tuple[str, ...]:
     return tuple(name for names in both for name in names)
 
 
+def table_rows(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
+    """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
+    if part in PAIRS:
+        entries = data.get("process", {}) if part == "process" else data
+        return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
+    rows = [dict(entry) for entry in data.get(part, [])]
+    for row in rows:
+        hit = _ONE_AMOUNT.fullmatch(row.get("amount", ""))
+        two = hit and re.search(rf"^\S+ {NUMBER}", hit[2])
+        if hit and not two and fits(hit[1]):
+            row["amount"], row["unit"] = hit.groups()
+    return rows
+
+
 # --- reading ---
 
 
 def draft_csv(whole: bytes, faults: Faults) -> Draft:
     """The entries of a CSV file. Where commas do not part its columns, they may be decimal signs."""
+    import pyarrow as pa
+
+    from kit.reading.cells import comma_style
+
     page, notes = text_page(whole, faults, CSV), list[str]()
     entries = _records(_cells(page, faults, []), "", faults)
     said = any("decimal" in entry.cells for entry in entries if entry.part == "batch")
@@ -64,6 +80,8 @@ def draft_csv(whole: bytes, faults: Faults) -> Draft:
 
 def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
     """The entries of a workbook."""
+    from kit.reading.workbook import workbook_pages
+
     notes: list[str] = []
     found = {
         page.title: _cells(page, faults, notes)
@@ -93,6 +111,8 @@ def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
 
 def _cells(page: Page, faults: Faults, notes: list[str]) -> list[list[Cell]]:
     """The cells of a page; what cannot be taken as it stands is refused and said."""
+    from kit.reading.workbook import ERRORS, covered_places
+
     for area in page.merged:
         what = f"cells {area} are merged, which hides what belongs to which row"
         faults.add(what, Cell(None, sheet=page.title), remedy="unmerge them and fill each cell")
@@ -103,14 +123,14 @@ def _cells(page: Page, faults: Faults, notes: list[str]) -> list[list[Cell]]:
         if (row, n) in covered:
             return at
         if (row, n) in page.formulas and value is None:
-            what = "the cell holds a formula whose value was never saved; formulas are not worked out here"
+            what = "the cell holds a formula whose value was never saved; formulas are not calculated here"
             remedy = "open and save the workbook in a spreadsheet, or type the value in"
         elif isinstance(value, str) and value in ERRORS:
             what, remedy = f"the cell holds the error {value}", "correct it or empty the cell"
         elif (row, n) in page.shares:
             what = f"the cell is shown as a percentage but holds {value:g}, a hundred times less"
             remedy = (
-                f"set the cell to plain number and write {100 * value:g}; a share goes in the column "
+                f"set the cell to plain number and write {100 * value:g}; write a share in the column "
                 "unit as '% of meat' or '% of batch'"
             )
         elif (row, n) in page.formulas:

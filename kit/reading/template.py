@@ -1,8 +1,7 @@
 """A batch sheet as a workbook, blank or filled: a tab for each part, a list of choices where there is one, and each field's meaning as a note."""
 
 import io
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
@@ -13,14 +12,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from kit.files import RISKY, number_text
 from kit.materials.composition import offered
-from kit.reading.sheet_grid import LISTS, PAIRS, columns
+from kit.reading.sheet_grid import LISTS, PAIRS, columns, table_rows
 from kit.rules.rule_sets import rule_sets
-from kit.sheet.amount import NUMBER
 from kit.sheet.entries import PARTS, Field, fields
 
 ROWS = 40
 """empty rows with choices below what is filled in"""
-_ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 
 
 def written_xlsx(data: Mapping) -> bytes:
@@ -36,20 +33,6 @@ def written_xlsx(data: Mapping) -> bytes:
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
-
-
-def table_rows(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
-    """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
-    if part in PAIRS:
-        entries = data.get("process", {}) if part == "process" else data
-        return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
-    rows = [dict(entry) for entry in data.get(part, [])]
-    for row in rows:
-        hit = _ONE_AMOUNT.fullmatch(row.get("amount", ""))
-        two = hit and re.search(rf"^\S+ {NUMBER}", hit[2])
-        if hit and not two and fits(hit[1]):
-            row["amount"], row["unit"] = hit.groups()
-    return rows
 
 
 def _pairs(tab: Worksheet, part: str, rows: list[dict], lists: Worksheet) -> None:

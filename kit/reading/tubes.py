@@ -59,7 +59,7 @@ def measured_rows(
         except KitError as cause:
             faults.add(str(cause), name=place)
     if not found and not faults.found:
-        remedy = "give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight"
+        remedy = "give at least one: a sample in g with its fat and exudate in ml, or a raw and a cooked weight"
         faults.add("no row holds a measurement", remedy=remedy)
     faults.stop_if_any()
     return tuple(found)

@@ -1,14 +1,17 @@
-"""What does this header, stage or kind mean? The words of data/records/words.csv, and how a header is taken apart with them."""
+"""What does this header, stage or kind mean? The words of data/records/words.csv (English, and the kit's own) and data/words/headers.csv (other languages), and how a header is taken apart with them."""
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.tables import read_rows
 
-ATTRIBUTES = ("lot", "operator", "cooker", "scale")
-ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES)
+ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
+LABELS = ("supplier", "line", "product", "recipe", "shift")
+"""a code under such a header, or one of ATTRIBUTES, is a label, whatever it looks like"""
+ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES, *LABELS)
 """what a column can be, besides a weight"""
 IN, OUT = "in", "out"
 SIGN = {"addition": 1, "rework in": 1, "rework out": -1, "sample": -1, "scrap": -1}
@@ -18,9 +21,25 @@ ALONG = (IN, *SIGN, OUT, "giveaway")
 """the kinds as they follow each other within a stage"""
 LEFT_OUT = "leave out"
 """what a mapping says of a stage or kind that is no part of the mass balance"""
+PARTS = {"smoke": "cook", "link": "stuff", "shower": "chill"}
+"""part of a stage that plants may weigh by itself -> the stage"""
+UNKNOWN = "?"
+"""a kind that a word leaves open, such as 'rework': into the batch, or out of it"""
+_ALONE = ("whole", "min", "max", "sd", "carry")
+"""of words of total rows: those that no number follows, for 'Maxi 3' is a batch"""
 _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 _OTHER_UNITS = ("c", "f", "mm", "min", "s")
+_NO_WEIGHT = re.compile(
+    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/",
+    re.I,
+)
+"""a share, a temperature, a price or a rate: 'Yield %', 'T°', '€/kg'"""
+_JOINED = re.compile(r"\s*(?:[/+&,]|\b(?:and|und|y|et|e|en|i|og)\b)\s*")
+_NUMBERED = (["no"], ["nr"], ["number"], ["id"], ["code"], ["num"])
+"""how a header ends that names the number of a thing: 'Supplier no'"""
+_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "æ": "ae", "ø": "oe", "å": "aa"})
+_BARE = str.maketrans({"ø": "o", "æ": "ae", "ł": "l", "œ": "oe"})
 
 
 @dataclass(frozen=True)
@@ -34,15 +53,41 @@ class Header:
     kind: str = ""
     name: str = ""
     unit: str = ""
+    part: str = ""
+    """of PARTS, where the header names one"""
 
 
 @lru_cache(maxsize=1)
-def words() -> dict[str, dict[str, str]]:
-    """group -> {word: meaning}."""
-    found: dict[str, dict[str, str]] = {}
-    for row in read_rows("records", "words.csv"):
-        found.setdefault(row["group"], {})[row["word"]] = row["means"]
+def languages() -> tuple[str, ...]:
+    """Those whose words are known; English is always read with them."""
+    return tuple(dict.fromkeys(row["language"] for row in read_rows("words", "headers.csv")))
+
+
+@lru_cache(maxsize=16)
+def words(language: str = "") -> dict[str, dict[str, str]]:
+    """group -> {word: meaning}: of English and `language`, whose own words win; of all where none is named."""
+    every, found = read_rows("words", "headers.csv"), dict[str, dict[str, str]]()
+    own = [*(r for r in every if r["language"] == "en"), *read_rows("records", "words.csv")]
+    other = [r for r in every if r["language"] != "en" and language in ("", r["language"])]
+    for row in [*own, *other] if language else [*other, *own]:
+        group = found.setdefault(row["group"], {})
+        for word in _spellings(row["word"]):
+            group[word] = row["means"]
+        if row["group"] == "role" and row["means"] in LABELS:
+            found.setdefault("aside", {})[row["word"]] = row["means"]
+    found["part"] = {word: m for word, m in found["stage"].items() if m in PARTS}
+    found["stage"] = {word: PARTS.get(m, m) for word, m in found["stage"].items()}
     return found
+
+
+def _spellings(word: str) -> set[str]:
+    """The word, and how a keyboard without its letters writes it: 'kühlen', 'kuehlen', 'kuhlen'."""
+    bare = unicodedata.normalize("NFD", word.translate(_BARE))
+    return {
+        word,
+        word.translate(_LETTERS),
+        "".join(c for c in bare if not unicodedata.combining(c)),
+    }
 
 
 @lru_cache(maxsize=4)
@@ -68,19 +113,32 @@ def plain(text: str) -> str:
     return " ".join(re.sub(r"[\W_]+", " ", text.casefold()).split())
 
 
-def meaning(group: str, text: str) -> str:
-    """What `text` means in a group of words, '' where it is not known."""
-    return words()[group].get(plain(text), "")
+def meaning(group: str, text: str, language: str = "") -> str:
+    """What `text` means in a group of words, '' where it is not known; 'Smoke/Cook' where all its parts mean one thing."""
+    known = words(language)[group]
+    if plain(text) in known:
+        return known[plain(text)]
+    meant = {known.get(plain(part), "") for part in _JOINED.split(text.casefold())}
+    return meant.pop() if len(meant) == 1 else ""
 
 
+@lru_cache(maxsize=10_000)
 def is_total(text: str) -> bool:
-    """'Total', 'Subtotal:', 'TOTAL MARCH', 'Week 12 total', 'Average'."""
+    """'Total', 'Subtotal:', 'TOTAL MARCH', 'Week 12 total', 'Zwischensumme KW 23', 'Average'."""
     said, known = plain(text), words()["total"]
-    if said in known or " " not in said:
-        return said in known
-    begins = (f"{word} " for word, how in known.items() if how != "whole")
+    if said in known:
+        return True
+    whole = {word for word, how in known.items() if how not in ("both", "begins")}
+    begins = (f"{word} " for word in known.keys() - whole)
     ends = (f" {word}" for word, how in known.items() if how == "both")
-    return said.startswith(tuple(begins)) or said.endswith(tuple(ends))
+    if said.startswith(tuple(begins)) or said.endswith(tuple(ends)):
+        return True
+    rest = " ".join(part for part in said.split() if not part.isdigit())
+    if known.get(rest, "whole") not in _ALONE:
+        return True
+    periods = "|".join(map(re.escape, (*words()["period"], *words()["month"])))
+    rest = re.sub(rf"\b(?:{periods})\w*\b", "", rest)
+    return known.get(" ".join(rest.split()), "whole") not in _ALONE
 
 
 def known_header(text: str) -> bool:
@@ -89,45 +147,76 @@ def known_header(text: str) -> bool:
     return bool(head.role or head.measure)
 
 
-@lru_cache(maxsize=1000)
-def read_header(text: str) -> Header:
-    """The header taken apart. Nothing is guessed from leftovers: a header with a word of another trade ('cook end temp') is no weight."""
-    known = words()
+@lru_cache(maxsize=4000)
+def read_header(text: str, language: str = "") -> Header:
+    """The header taken apart. Nothing is guessed from the rest: a header with a word of another trade ('cook end temp') is no weight."""
+    known = words(language)
     bracketed = [plain(said) for said in _BRACKETS.findall(text)]
     unit = next((known["unit"][said] for said in bracketed if said in known["unit"]), "")
     other = [said for said in bracketed if said not in known["unit"] and said in _OTHER_UNITS]
-    aside = "%" in text or bool(other)
+    aside = bool(other or _NO_WEIGHT.search(text))
     said = plain(_BRACKETS.sub(" ", text) if unit else text).split()
     if not unit and len(said) > 1 and said[-1] in known["unit"]:
         unit, said = known["unit"][said[-1]], said[:-1]
     whole = " ".join(said)
-    if whole in known["role"] and not unit:
-        return Header(role=known["role"][whole])
-    if whole in known["entry"] and not aside:
+    whole = whole if whole in known["role"] else re.sub(r" (?:de|du|di|del) ", " ", whole)
+    role = known["role"].get(whole) or (
+        said[-1:] in _NUMBERED and known["role"].get(" ".join(said[:-1]), "")
+    )
+    if role and not unit and not aside:
+        return Header(role=role)
+    if aside or whole == "t":
+        return Header()
+    if whole in known["entry"]:
         stage, kind, name = known["entry"][whole].split("/")
         return Header("", "weight", stage, kind, name, unit)
-    if whole in known["measure"]:
+    if whole in known["measure"] and whole not in known["stage"]:
         return Header(measure=known["measure"][whole], unit=unit)
     if whole in known["unit"]:
         return Header(measure="weight", unit=known["unit"][whole])
-    if aside or set(said) & set(known["aside"]):
+    said = [part for word in said for part in _split(word, known)]
+    if _taken(said, "aside", known)[0]:
         return Header()
-    measure, rest = _taken(said, "measure")
-    stage, rest = _taken(rest, "stage")
-    kind, left = _taken(rest, "kind")
+    measure, rest = _taken(said, "measure", known)
+    if whole in known["stage"] and (measure or any(map(whole.endswith, known.get("ending", ())))):
+        measure, rest = "weight", said
+    stage, left = _taken(rest, "stage", known)
+    # 'po wędzeniu' is after the smoke
+    way = [word for word in rest if word not in left and known["kind"].get(word) in (IN, OUT)]
+    rest = [*left, *(way if len(way) < len(rest) - len(left) and stage != "receive" else ())]
+    part = _taken(said, "part", known)[0]
+    while stage and (again := _taken(rest, "stage", known))[0] == stage:
+        rest, part = again[1], ""
+    kind, left = _taken(rest, "kind", known)
     kind_only = kind and (measure or unit or whole in known["kind"])
     if not (kind_only or stage and (kind or measure or unit)):
         return Header(measure="weight" if unit else "", unit=unit)
     # 'chop ice' is an addition named ice; 'cook in cart 1' is a weight in, named cart 1
     own = [word for word in rest if word not in _FILLERS] if kind == "addition" else left
-    return Header("", measure or "weight", stage, kind, " ".join(own), unit)
+    name = "" if kind in (UNKNOWN, "rework in", "rework out") else " ".join(own)
+    return Header("", measure or "weight", stage, kind, name, unit, part)
 
 
-def _taken(said: list[str], group: str) -> tuple[str, list[str]]:
+def _split(word: str, known: dict[str, dict[str, str]]) -> list[str]:
+    """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; a long word with another last letter than a stage, as that; else the word."""
+    if any(word in group for group in known.values()):
+        return [word]
+    ends = [name for name in known["stage"] if name[:-1] == word[:-1] and len(word) > 6]
+    if len({known["stage"][name] for name in ends}) == 1:
+        return ends[:1]
+    for ending in known.get("ending", ()):
+        stem = word.removesuffix(ending)
+        if len(stem) > 2 and stem != word:
+            stages = (name for name in known["stage"] if name.startswith(stem) and " " not in name)
+            return [next(stages, stem), ending]
+    return [word]
+
+
+def _taken(said: list[str], group: str, known: dict[str, dict[str, str]]) -> tuple[str, list[str]]:
     """The meaning of the longest run of words known in `group`, and the words that remain."""
     for length in range(min(3, len(said)), 0, -1):
         for at in range(len(said) - length + 1):
-            hit = words()[group].get(" ".join(said[at : at + length]))
+            hit = known[group].get(" ".join(said[at : at + length]))
             if hit:
                 return hit, said[:at] + said[at + length :]
     return "", list(said)

@@ -1,4 +1,4 @@
-"""The sheets of a workbook. Nothing in it is run or worked out: a formula gives the value it was
+"""The sheets of a workbook. Nothing in it is run or calculated: a formula gives the value it was
 last saved with, and one that was never saved is named. Macros are not read."""
 
 import io
@@ -6,6 +6,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from itertools import islice
 
@@ -30,6 +31,11 @@ from kit.reading.shapes import (
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
+_BLANK_ROW = re.compile(
+    rb"<(?:\w+:)?row\b[^>]*(?:/>|>(?:<(?:\w+:)?c\b[^>]*/>|\s)*</(?:\w+:)?row>)\s*"
+)
+_MANY_ROWS = 1000
+_HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*\bhidden=[\"'](?:1|true)[\"']")
 _FORMULA = (b"<f>", b"<f ", b"<f/", b":f>", b":f ")
 _REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
 
@@ -66,9 +72,11 @@ def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, 
     with warnings.catch_warnings():
         # styles and extensions that are passed over hold no entries
         warnings.simplefilter("ignore")
+        whole = _without_stray_rows(whole)
         values = load_workbook(io.BytesIO(whole), read_only=True, data_only=True)
         sheets = values.worksheets
         titles = [sheet.title for sheet in sheets]
+        charts = [title for title in values.sheetnames if title not in titles]
         for title in wanted:
             if title not in titles:
                 faults.add(f"there is no sheet {title!r}", remedy=f"there are: {', '.join(titles)}")
@@ -80,7 +88,22 @@ def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, 
         if any(mark in text for text in inside.values() for mark in _FORMULA):
             book = load_workbook(io.BytesIO(whole), read_only=True)
             written = {sheet.title: sheet for sheet in book.worksheets}
-        return [_page(s, inside[s.title], written.get(s.title), faults, limits) for s in chosen]
+        pages = [_page(s, inside[s.title], written.get(s.title), faults, limits) for s in chosen]
+        return [*pages, *(Page(title, ()) for title in charts if not wanted)]
+
+
+def _without_stray_rows(whole: bytes) -> bytes:
+    """The workbook without rows in which nothing stands, where they are many: a format on all rows of a sheet would cost minutes."""
+    with zipfile.ZipFile(io.BytesIO(whole)) as old:
+        parts = {part: old.read(part) for part in old.infolist() if not part.is_dir()}
+    sheets = {p: _BLANK_ROW.subn(b"", text) for p, text in parts.items() if b"sheetData" in text}
+    if sum(count for _, count in sheets.values()) < _MANY_ROWS:
+        return whole
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as new:
+        for part, text in parts.items():
+            new.writestr(part, sheets[part][0] if part in sheets else text)
+    return made.getvalue()
 
 
 def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> Page:
@@ -101,7 +124,14 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> 
     if written is not None and any(mark in inside for mark in _FORMULA):
         for number, row in enumerate(_raw(written, limits), 1):
             found |= {(number, n) for n, cell in enumerate(row, 1) if cell.data_type == "f"}
-    return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares))
+    hidden, notes = len(_HIDDEN_ROW.findall(inside)), []
+    if sheet.sheet_state != "visible":
+        notes.append(f"sheet {sheet.title} is hidden in the workbook")
+    if hidden:
+        notes.append(
+            f"sheet {sheet.title}: {hidden} rows are hidden or filtered out, and were read"
+        )
+    return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares), tuple(notes))
 
 
 def _raw(sheet, limits: FileLimits) -> Iterable[tuple]:
@@ -134,14 +164,19 @@ def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTabl
     commas = [value for value in texts if isinstance(value, str) and "," in value]
     style = comma_style([pa.array(commas, pa.string())])
     sign = form.decimal or ("," if style == "decimal" else ".")
-    made = []
+    made, bare = [], []
     for page in found:
         top = [[cell_text(value) for value in row] for row in page.rows[: form.rows]]
         hit = form.find(top)
         if hit:
             made.append(page_table(page, hit, faults.file, form, sign))
+        else:
+            bare.append(page.title)
     if not made:
         faults.stop("no sheet of the workbook holds a table", remedy=form.missing[1])
+    if bare:
+        said = f"sheets without such a table left out: {', '.join(bare)}"
+        made[0] = replace(made[0], notes=(*made[0].notes, said))
     return made
 
 

@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from kit.files import guarded, number_text, put
-from kit.reading.sheet_grid import columns
-from kit.reading.template import table_rows, written_xlsx
+from kit.reading.sheet_grid import columns, table_rows
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY
 from kit.sheet.entries import PARTS
@@ -16,9 +15,15 @@ from kit.sheet.entries import PARTS
 
 def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
     """Write a sheet into a new .toml, .csv or .xlsx file; reading it back gives an equal sheet. KitError if it cannot be."""
-    forms = {".toml": written_toml, ".csv": written_csv, ".xlsx": written_xlsx}
+    forms = {".toml": written_toml, ".csv": written_csv, ".xlsx": _written_xlsx}
     written = forms.get(Path(path).suffix.lower())
     return put(path, written(sheet.as_dict()) if written else b"", forms, overwrite)
+
+
+def _written_xlsx(data: Mapping) -> bytes:
+    from kit.reading.template import written_xlsx  # loads what writes workbooks
+
+    return written_xlsx(data)
 
 
 def written_toml(data: Mapping) -> bytes:

@@ -1,4 +1,4 @@
-"""What the chain expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
+"""What the batch model expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
 
 from collections import Counter
 from collections.abc import Mapping
@@ -56,7 +56,7 @@ def judged_by(
 ) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
     """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
 
-    Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
+    Overall: the plant's own mean for the stages of which the batch model says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
     need("recipe" in table.labels, note("no recipe"))

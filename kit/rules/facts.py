@@ -72,8 +72,8 @@ class Facts:
         total = np.max(sum(x for x in analysis if x is not None))
         need(
             bool(total <= high),
-            f"water + protein + fat come to {total:g} % of the finished product; "
-            f"published analyses add to {high:g} at most; look for a slip or a figure on another basis",
+            f"water + protein + fat add up to {total:g} % of the finished product; "
+            f"published analyses add to {high:g} at most; look for a typing error or a figure on another basis",
         )
         part, whole = self.group2_protein_pct_of_finished, self.protein_pct_of_finished
         need(

@@ -1,7 +1,7 @@
 """Which limits apply, where, and since when? One kind of limit, for composition and for cure.
 
 Limits are dated data: rows of data/rules/cooked_sausage.csv (composition) and data/rules/cure.csv (cure and additives), or a person's
-own file (own.py). A figure read second-hand or remembered says so. The kit compares numbers; the authority and its current text decide.
+own file (own.py). A figure read second-hand or not verified says so. The kit compares numbers; the authority and its current text decide.
 """
 
 from calendar import monthrange

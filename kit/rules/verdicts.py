@@ -89,7 +89,7 @@ def _missing(facts, quantity) -> str:
         [name for name in names if not _is_known(getattr(facts, name))] or list(names)
     )
     if facts.parts is not None:
-        return f"{absent} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"
+        return f"{absent} cannot be calculated for this bowl (nothing to take a share of, or a material that does not state it)"
     return f"{absent} is not given"
 
 

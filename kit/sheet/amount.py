@@ -12,7 +12,7 @@ from kit.working import Step, Term
 
 BASES = ("meat", "batch")
 LEAST_KG, MOST_KG = 1e-6, 100_000.0
-"""between these a line's weight must lie; beyond is a slip of the pen"""
+"""between these a line's weight must lie; beyond is a typing error"""
 EXAMPLES = "'25 kg', '2 % of meat' or '1.8 % of batch'"
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER_UNIT = re.compile(rf"({NUMBER})\s*(.*)")

@@ -284,7 +284,7 @@ def _kilograms(
     for record, amount, weight in zip(records, known, kg):
         if not LEAST_KG <= weight <= MOST_KG and "meat" in kinds:
             faults.add(
-                f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
+                f"amount {amount.written!r} is {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
                 record.cells["amount"],
                 "amount",
                 "check the unit and the amount of meat",

@@ -1,8 +1,8 @@
 """Which entries can a batch sheet hold, and between which bounds?
 
 Each part of a sheet is a frozen dataclass; what a person may write is a field of it, None where
-nothing was written. `low` and `high` catch a slip of the pen (a wrong unit, a shifted decimal).
-They are not limits of science or law; those live in the rooms that use the value.
+nothing was written. `low` and `high` catch a typing error (a wrong unit, a shifted decimal).
+They are not limits of science or law; those live in the modules that use the value.
 """
 
 import dataclasses
@@ -192,7 +192,9 @@ class Weighing(_Entry):
     giveaway_kg: float | None = _quantity(
         "kg", -1_000_000, 1_000_000, "at pack: net weight above the weight on the labels"
     )
-    sd_kg: float | None = _quantity("kg", 1e-6, 1000, "doubt of the scale, one standard deviation")
+    sd_kg: float | None = _quantity(
+        "kg", 1e-6, 1000, "uncertainty of the scale, one standard deviation"
+    )
     note: str | None = _note()
 
 
@@ -227,7 +229,7 @@ class Process(_Entry):
         ("pork back", "soft pork", "beef", "poultry", "oil"), "the fat that has to be held"
     )
     drop_um: float | None = _quantity(
-        "um", 0.1, 2000, "fat drop size (volume to surface mean diameter)"
+        "um", 0.1, 2000, "fat globule size (volume to surface mean diameter)"
     )
     meat_pH: float | None = _quantity("", 4.5, 7.5, "pH of the meat block")
     casing: str | None = _choice(CASINGS, "kind of casing")
@@ -242,7 +244,7 @@ class Process(_Entry):
         "", 1, 50, "links with a core probe in them during the cook; usually 1 in a kitchen"
     )
     probe_error_K: float | None = _quantity(
-        "K", 0, 10, "what the core probe may read wrong; usually 0.5 to 2 K, checked in melting ice"
+        "K", 0, 10, "error of the core probe; usually 0.5 to 2 K, checked in melting ice"
     )
     core_measured_C: float | None = _quantity(
         "°C", 40, 100, "measured core temperature, of the coldest link probed"
@@ -271,11 +273,11 @@ class Process(_Entry):
         "ppm",
         0,
         10_000,
-        "what the nitrite is meant to be; a slip inside the allowed range shows only against it",
+        "what the nitrite is meant to be; a dosing error inside the allowed range shows only beside it",
     )
     nitrite_target_basis: str | None = _choice(
         ("meat", "batch", "finished"),
-        "of what the target is reckoned; of the meat where left out",
+        "basis of the target; of the meat where left out",
     )
     nitrite_target_as: str | None = _choice(
         ("NaNO2", "KNO2", "NO2"), "as which substance the target counts; as NaNO2 where left out"
@@ -292,7 +294,7 @@ class Process(_Entry):
     )
     fat_target_basis: str | None = _choice(
         ("finished", "batch", "meat"),
-        "of what the wanted fat is reckoned; of the finished product where left out",
+        "basis of the wanted fat; of the finished product where left out",
     )
     batch_target_kg: float | None = _quantity(
         "kg", 0.01, 100_000, "raw batter that is wanted; as much as the meats give where left out"
@@ -307,7 +309,7 @@ class Process(_Entry):
 
     @property
     def written_end_C(self) -> float | None:
-        """End of chopping as the sheet has it: measured before planned; None without either."""
+        """Final chopping temperature as the sheet has it: measured before planned; None without either."""
         return self.chop_end_C if self.chop_end_measured_C is None else self.chop_end_measured_C
 
     @property

@@ -26,7 +26,7 @@ _CURE_NAME = re.compile(r"\b(?:celery|vegetable juice)\b", re.I)
 def way(given: Mapping) -> str:
     """How the line says what it is made of: 'lean', 'eye', 'lab', 'recipe', or 'list'. OutOfRange if it says two things."""
     said = [name for name, names in _WAYS.items() if any(field in given for field in names)]
-    # a doubt may stand beside a lean ratio or laboratory values; it is then a doubt about those
+    # a doubt may stand beside a lean ratio or laboratory values; it is then a uncertainty of those
     if len(said) > 1 and "eye" in said and not {"recipe", "list"} & set(said):
         said.remove("eye")
     need(
@@ -86,7 +86,7 @@ def _listed(name: str, how: str, kind: str = "") -> Material | None:
         need(isinstance(unknown, UnknownName), str(unknown), UnknownStrength)
         need(
             kind != "cure" and not _CURE_NAME.search(name),
-            f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be reckoned and none is guessed; write nitrite_pct and "
+            f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be calculated and none is guessed; write nitrite_pct and "
             "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts",
         )
         raise
@@ -187,5 +187,5 @@ def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Ma
         "rework",
         **mean,
         collagen_pct_of_protein=collagen,
-        note="Same recipe: the mean of the other lines, raw; their doubt about fat is not carried into it",
+        note="Same recipe: the mean of the other lines, raw; their uncertainty of fat is not carried into it",
     )

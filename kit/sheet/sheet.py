@@ -58,7 +58,7 @@ class Sheet:
 
     @cached_property
     def composition(self) -> "Composition":
-        """What everything in the bowl is made of, worked out once: by constituent, class in law and species."""
+        """What everything in the bowl is made of, calculated once: by constituent, class in law and species."""
         from kit.meat_block.mix import compose
 
         return compose(self.materials, self.kg)

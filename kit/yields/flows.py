@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse.csgraph import connected_components
+import scipy as sp
 
 from kit.errors import UnknownName, need
 from kit.stages import STAGES
@@ -82,7 +82,9 @@ class Graph:
         for flow in joined:
             links[places[flow.source], places[flow.target]] = 1
         groups: dict[int, list[str]] = {}
-        for node, group in zip(places, connected_components(links, directed=False)[1]):
+        for node, group in zip(
+            places, sp.sparse.csgraph.connected_components(links, directed=False)[1]
+        ):
             groups.setdefault(group, []).append(node)
         return tuple(tuple(group) for group in groups.values())
 

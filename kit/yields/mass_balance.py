@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Any
 
-from scipy.special import ndtri
+import scipy as sp
 
 from kit import tables
 from kit.errors import Fault, UnknownName, need
@@ -203,7 +203,7 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
 def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
     """Weight that came from nowhere: a fault, or a note where the scales explain it."""
     faults, notes = [], []
-    limit = -ndtri(tables.value("yields_alpha") / 2)
+    limit = -sp.special.ndtri(tables.value("yields_alpha") / 2)
     remedy = (
         "look for an addition not written down, swapped in and out, a tare, a unit, "
         "or water taken up"

@@ -1,4 +1,4 @@
-"""What does one mistake do to the mass balance, and which weight looks like a slip of unit?
+"""What does one mistake do to the mass balance, and which weight looks like a unit error?
 
 The first four simulate a mistake in a ledger and leave every other loss as it is, in kilograms;
 `unit_slips` looks the other way.

@@ -16,7 +16,7 @@ from math import log
 from typing import Any
 
 import numpy as np
-from scipy.special import chdtrc, chdtri, ndtri
+import scipy as sp
 
 from kit import tables, units
 from kit.errors import need
@@ -158,14 +158,14 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
         x,
         x_sd,
         z,
-        float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
+        float(-sp.special.ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,
         missing,
         missing / np.sqrt(np.diag(missing_cov)),
         stat,
         dof,
-        float(chdtri(max(dof, 1), alpha)),
-        float(chdtrc(dof, stat)) if dof else float("nan"),
+        float(sp.special.chdtri(max(dof, 1), alpha)),
+        float(sp.special.chdtrc(dof, stat)) if dof else float("nan"),
         alpha,
         groups,
         own_notes=_notes(graph, kept, x, z),

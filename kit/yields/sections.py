@@ -101,7 +101,7 @@ class Section:
 
     @property
     def is_unrecorded(self) -> bool:
-        """Nobody wrote down where it went: a transfer, or a gain in a stage."""
+        """Unrecorded: a transfer, or a gain in a stage."""
         return self.is_transfer or self.gained
 
     def gain_in_words(self, system: str = units.METRIC) -> str:

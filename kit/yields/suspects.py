@@ -2,7 +2,7 @@
 
 Each cause would leave its own pattern f in what is missing at the balances, r = b f, and takes the
 test statistic down by T = (f'H⁻¹r)² / (f'H⁻¹f), with H = A V A' and b = f'H⁻¹r / f'H⁻¹f its size
-(generalised likelihood ratio). Two causes with the same pattern cannot be told apart by weighing this
+(generalised likelihood ratio). Two causes with the same pattern cannot be distinguished by weighing this
 batch; two with like patterns only when T differs enough.
 """
 
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtri
+import scipy as sp
 
 from kit import units
 from kit.yields.flows import PREDICTED, Checks, Graph
@@ -64,7 +64,7 @@ class SuspectGroup:
     """by how much the test statistic falls when this cause is allowed for"""
     left: float
     limit: float
-    """critical value of what is left; infinite with no balance to spare"""
+    """critical value of what is left; infinite where no balance is left"""
 
     @property
     def explains(self) -> bool:
@@ -98,7 +98,7 @@ def suspects(
     floor = SINGULAR * max(information.max(initial=0.0), 1e-300)
     information = np.where(information > floor, information, np.nan)
     match = weighted @ missing
-    limit = float(chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
+    limit = float(sp.special.chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
     groups = []
     for members in _alike(table, inverse, information):
         causes = tuple(

@@ -15,7 +15,7 @@ INPUTS = ("start", ADDITION, REWORK_IN)
 
 @dataclass(frozen=True)
 class PricedRow:
-    """One row of the mass balance in money. Positive: money lost or paid."""
+    """One row of the mass balance in your currency. Positive: money lost or paid."""
 
     label: str
     kind: str
@@ -85,7 +85,7 @@ def worth(
         money = None if price is None else kg * price
         priced.append(PricedRow(row.label, row.kind, kg, price, money))
         if price is not None:
-            what, own = f"{row.label} in money", (price, "per kg", "price of a kilogram")
+            what, own = f"{row.label} in your currency", (price, "per kg", "price of a kilogram")
             terms = {"M": money, "K": (kg, "kg", row.label), "P": own}
             steps += steps_from(terms, (what, "M = K × P", "", what))
     losses = tuple(w for w in priced if w.kind in LOSSES)

@@ -23,9 +23,9 @@ TUNING, REPORTING = 0, 200_000
 def names(finding, planted) -> bool:
     """Does the finding say the planted stage and cause?"""
     kind = planted.kind
-    if kind == "unit slip":
+    if kind == "unit error":
         return (
-            finding.cause == "unit slip"
+            finding.cause == "unit error"
             and finding.touched_batches == (planted.batch,)
             and finding.stage == planted.stage
         )

@@ -1,4 +1,4 @@
-"""How fast is the emulsion room? Run by hand: python tests/bench/bench_emulsion.py"""
+"""How fast is the emulsion model? Run by hand: python tests/bench/bench_emulsion.py"""
 
 import sys
 from pathlib import Path

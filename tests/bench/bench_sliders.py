@@ -1,9 +1,10 @@
-"""How long from a key on a slider to the painted answer: our panel against ipywidgets' usual way, in one run, in one browser.
+"""How long from a key on a slider to the painted answer, for the main panel of every lesson, beside the least that a widget can take.
 
-    python tests/bench/bench_sliders.py [moves]
+    python tests/bench/bench_sliders.py [moves] [lesson ...]
 
-Both answer the same question (the demo batch: two charts and the outcome table). The usual way is `interactive_output` with the charts
-drawn anew for each answer (Altair's svg renderer: of those that come with Altair it is one that draws offline). Milliseconds are of this machine; read the ratio.
+The main panel is the first one that has a slider. Painted: the first task after the frame in which the answer stands. The least is one ipywidgets
+slider that sets one label. Milliseconds are of this machine and its load; read the ratio. What a kernel costs until the first panel stands
+(bench_start.py) is printed in the same run.
 """
 
 import sys
@@ -12,86 +13,108 @@ from pathlib import Path
 from statistics import median, quantiles
 
 import nbformat
+import psutil
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "browser")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "browser"), str(ROOT / "tests" / "bench")]
+import bench_start  # noqa: E402
 import lab  # noqa: E402
 
-OURS = """from kit.lab.panels.start import batch_panel
-batch_panel()"""
-USUAL = """import altair as alt, ipywidgets as W
-from IPython.display import HTML, display
-from kit.lab.panels.start import batch_panel
-alt.renderers.enable("svg")
-core = batch_panel()
-kept = ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch", "cook_yield_pct")
-sliders = {k: W.FloatSlider(value=core.values[k], min=core.controls[k].spec.low, max=core.controls[k].spec.high, step=core.controls[k].spec.step, description=k) for k in kept}
-def answer(**moved):
-    values = {**core.values, **moved}
-    view = core.view(core.compute(values), values, "metric")
-    for name, spec in core.charts("metric").items():
-        display(alt.Chart.from_dict({**spec, "datasets": view.data[name]}))
-    rows = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in r.cells) + "</tr>" for r in view.tables[0].rows)
-    display(HTML(f"<p class='usual-sentence'>{view.sentence}</p><table>{rows}</table>"))
-W.VBox([*sliders.values(), W.interactive_output(answer, sliders)])"""
-SETUP = """() => {
-    window.marks = []; window.due = null;
-    document.addEventListener('keydown', () => { window.due = {at: performance.now(), was: window.saying()}; }, true);
-    const look = () => {
-        if (window.due && window.saying() && window.saying() !== window.due.was) {
-            const due = window.due; window.due = null;
-            requestAnimationFrame(() => window.marks.push(performance.now() - due.at));
-        }
-        requestAnimationFrame(look);
-    };
-    requestAnimationFrame(look);
+LESSON = """import contextlib, io, json
+from pathlib import Path
+from kit.lab.panels.panel import Panel, Slider
+space, found = {}, []
+for cell in json.loads(Path(LESSON).read_text(encoding="utf-8"))["cells"]:
+    if cell["cell_type"] == "code" and not found:
+        with contextlib.redirect_stdout(io.StringIO()):
+            exec("".join(cell["source"]), space)
+        found = [p for p in space.values() if isinstance(p, Panel) and any(isinstance(c.spec, Slider) for c in p.controls.values())]
+found[0]"""
+LEAST = """import ipywidgets as W
+slider, label = W.FloatSlider(value=50), W.Label("50.0")
+label.add_class("least")
+slider.observe(lambda change: setattr(label, "value", str(change["new"])), "value")
+W.VBox([slider, label])"""
+SETUP = """said => {
+    const marks = window.marks = [], painted = new MessageChannel();
+    let due = null;
+    document.addEventListener('keydown', () => { due = {at: performance.now(), was: said()}; }, true);
+    painted.port1.onmessage = ({data}) => marks.push([performance.now() - data.at, data.drawn - data.at]);
+    new MutationObserver(() => {
+        if (!due || said() === due.was) return;
+        const mark = {...due, drawn: performance.now()};
+        due = null;
+        requestAnimationFrame(() => painted.port2.postMessage(mark));
+    }).observe(document.body, {subtree: true, childList: true, characterData: true, attributes: true, attributeFilter: ['data-tick']});
 }"""
+OURS, OTHER = (
+    "document.querySelector('.cb-panel')?.dataset.tick",
+    "document.querySelector('.least')?.innerText",
+)
 
 
-def measure(page, base: str, name: str, said: str, moves: int) -> list[float]:
+class Spent:
+    """Processor time in ms: of the page's main thread, and of the kernels begun by this run."""
+
+    def __init__(self, page):
+        self.page = page.context.new_cdp_session(page)
+        self.page.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def now(self) -> tuple[float, float]:
+        found = self.page.send("Performance.getMetrics")["metrics"]
+        page_s = next(one["value"] for one in found if one["name"] == "TaskDuration")
+        begun = psutil.Process().children(recursive=True)
+        kernels = [one for one in begun if "ipykernel_launcher" in " ".join(one.cmdline())]
+        return 1000 * page_s, 1000 * sum(sum(one.cpu_times()[:2]) for one in kernels)
+
+
+def measure(page, base: str, name: str, said: str, moves: int) -> tuple[list[float], float, float]:
+    """(ms of each move, page's and kernel's processor ms a move)."""
     lab.open_and_run(page, base, name)
     page.wait_for_selector(".widget-hslider [role=slider]")
-    page.evaluate(f"() => {{ window.saying = () => {said}; }}")
-    page.wait_for_function("() => window.saying()")
-    page.evaluate(SETUP)
-    handle = page.locator(".widget-hslider [role=slider]").nth(1)
+    page.wait_for_function(f"() => {said}")
+    page.evaluate(f"({SETUP})(() => {said})")
+    handle = page.locator(".widget-hslider [role=slider]").first
     handle.scroll_into_view_if_needed()
     handle.focus()
+    spent, before = Spent(page), (0.0, 0.0)
     for n in range(moves + 5):
-        page.keyboard.press("ArrowRight")
+        before = spent.now() if n == 5 else before
+        page.keyboard.press("ArrowRight" if n % 2 else "ArrowLeft")
         page.wait_for_function("n => window.marks.length > n", arg=n, timeout=20000)
-        page.wait_for_timeout(60)
-    return page.evaluate("() => window.marks")[5:]
+        page.wait_for_timeout(40)
+    used = [(now - then) / moves for then, now in zip(before, spent.now())]
+    return [mark[0] for mark in page.evaluate("() => window.marks")[5:]], *used
 
 
-def main(moves: int = 30) -> None:
+def main(moves: int = 30, *only: str) -> None:
+    lessons = [path for path in bench_start.LESSONS if not only or path.name[:2] in only]
+    codes = {"least": LEAST} | {
+        path.stem: LESSON.replace("LESSON", repr(str(path)), 1) for path in lessons
+    }
     with tempfile.TemporaryDirectory() as folder:
         home, books = Path(folder) / "home", Path(folder) / "books"
         home.mkdir(), books.mkdir()
-        for name, code in (("ours", OURS), ("usual", USUAL)):
+        for name, code in codes.items():
             notebook = nbformat.v4.new_notebook(
                 cells=[nbformat.v4.new_code_cell(code)],
                 metadata={"kernelspec": {"name": "python3", "display_name": "Python 3"}},
             )
             nbformat.write(notebook, books / f"{name}.ipynb")
+        print(
+            f"{'slider to painted':32}{'p50 ms':>8}{'p95 ms':>8}{'max ms':>8}{'ratio':>8}{'page CPU':>10}{'kernel CPU':>12}"
+        )
+        medians: list[float] = []
         with lab.server(books, home) as base, lab.browser(home) as page:
-            ours = measure(
-                page, base, "ours.ipynb", "document.querySelector('.cb-panel')?.dataset.tick", moves
-            )
-            usual = measure(
-                page,
-                base,
-                "usual.ipynb",
-                "document.querySelector('.usual-sentence')?.parentElement?.innerText",
-                moves,
-            )
-    print(f"{'':28}{'median ms':>10}{'p95 ms':>10}{'max ms':>10}")
-    for name, times in (("our panel", ours), ("interactive_output, redrawn", usual)):
-        print(f"{name:28}{median(times):10.0f}{quantiles(times, n=20)[-1]:10.0f}{max(times):10.0f}")
-    print(
-        f"{'ratio':28}{median(usual) / median(ours):10.2f}{quantiles(usual, n=20)[-1] / quantiles(ours, n=20)[-1]:10.2f}"
-    )
+            for name in codes:
+                said = OTHER if name == "least" else OURS
+                times, page_ms, kernel_ms = measure(page, base, f"{name}.ipynb", said, moves)
+                p50, p95 = median(times), quantiles(times, n=20)[-1]
+                medians.append(p50)  # the first is the least
+                took = f"{p50:8.0f}{p95:8.0f}{max(times):8.0f}{p50 / medians[0]:8.2f}"
+                print(f"{name:32}{took}{page_ms:10.1f}{kernel_ms:12.1f}", flush=True)
+    bench_start.kernels(lessons)
 
 
 if __name__ == "__main__":
-    main(*(int(a) for a in sys.argv[1:2]))
+    main(*(int(a) for a in sys.argv[1:2]), *sys.argv[2:])

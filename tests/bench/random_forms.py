@@ -34,7 +34,7 @@ def main(count: int) -> None:
     run()
     print(
         f"{done} forms in {time.perf_counter() - began:.0f} s, none unsound; "
-        f"{stopped} stopped by the cure room, {missed} could not reach the fat wanted"
+        f"{stopped} stopped by the cure calculation, {missed} could not reach the fat wanted"
     )
 
 

@@ -109,7 +109,7 @@ ERYTHORBATE_MOST_PPM_OF_MEAT = 7 / 8 / 1600 * 1e6
 
 @dataclass(frozen=True)
 class Sheet:
-    """`place`: whose law and trade. `plan` as weighed; `lawful`: the weighed dose lies inside the printed figures; `by_rounding`: the reckoned one did, and only the scale's step
+    """`place`: whose law and trade. `plan` as weighed; `lawful`: the weighed dose lies inside the printed figures; `by_rounding`: the calculated one did, and only the scale's step
     carried it out. `salt_pct`, `erythorbate_pct`, `phosphate_pct`: the other dry lines."""
 
     place: Place

@@ -28,6 +28,36 @@ const hand = {
     if (document.activeElement !== handle) throw new Error(`${handle.ariaLabel}: cannot be focused`);
     handle.dispatchEvent(new KeyboardEvent('keydown', {key: name, bubbles: true, cancelable: true}));
   },
+  // The panel at the top of the page in sight, and the control in sight of its column.
+  scroll(box, control) {
+    const page = box.closest('.jp-WindowedPanel-outer');
+    page.scrollTop += box.getBoundingClientRect().top - page.getBoundingClientRect().top;
+    control.scrollIntoView({block: 'nearest'});
+  },
+  // Control, sentence and one of the charts that answer (any, where none is known) whole in sight.
+  together(box, panel, control, name, answers = []) {
+    const page = box.closest('.jp-WindowedPanel-outer').getBoundingClientRect();
+    const out = (node) => {
+      const part = node.getBoundingClientRect();
+      return Math.round(Math.max(page.top - part.top, part.bottom - page.bottom, page.left - part.left, part.right - page.right));
+    };
+    const charts = answers.length ? answers : [...panel.querySelectorAll('.cb-chart')];
+    const past = {control: out(control), sentence: out(panel.querySelector('.cb-sentence')), chart: charts.length ? Math.min(...charts.map(out)) : 0};
+    if (Object.values(past).some((pixels) => pixels > 2)) throw new Error(`${name}: out of sight, pixels ${JSON.stringify(past)}`);
+  },
+  // Every control of the panel, those of folds of a form too; nothing is moved.
+  everything(box, panel) {
+    const shut = [...box.querySelectorAll('.cb-form details:not([open])')], found = [];
+    for (const fold of shut) fold.open = true;
+    for (const control of box.querySelectorAll('.cb-controls :is(.widget-hslider, .widget-dropdown, .widget-text, .widget-checkbox, .widget-upload, button, .cb-form input, .cb-form select)')) {
+      if (!control.offsetParent) continue;
+      hand.scroll(box, control);
+      const name = control.querySelector('label')?.textContent || control.ariaLabel || control.dataset.place || control.textContent;
+      try { hand.together(box, panel, control, name); } catch (error) { found.push(error.message); }
+    }
+    for (const fold of shut) fold.open = false;
+    return found;
+  },
   async sliders(box, panel) {
     const names = [];
     for (const slider of box.querySelectorAll('.widget-hslider')) {
@@ -39,8 +69,12 @@ const hand = {
         await hand.answered(panel, name, act);
         if (now() === before) throw new Error(`${name}: did not move`);
       };
+      const drawn = () => [...panel.querySelectorAll('.cb-chart')].map((one) => one.lastChild.innerHTML), before = drawn();
+      hand.scroll(box, slider);
       await hand.reach(slider, name);
       await moved(() => hand.key(handle, now() >= Number(high) ? 'ArrowLeft' : 'ArrowRight'));
+      const after = drawn(), answers = [...panel.querySelectorAll('.cb-chart')].filter((_, n) => after[n] !== before[n]);
+      hand.together(box, panel, slider, name, answers);
       const [top, clientX, clientY] = await hand.reach(base, name, (now() - low) / (high - low) < 0.5 ? 0.75 : 0.25);
       const mouse = (type, buttons) => top.dispatchEvent(new MouseEvent(type, {clientX, clientY, buttons, bubbles: true, cancelable: true}));
       await moved(() => { mouse('mousedown', 1); mouse('mouseup', 0); });

@@ -35,6 +35,10 @@ def server(folder: Path, home: Path, *command: str):
     (settings / "notification.jupyterlab-settings").write_text(
         '{"fetchNews": "false", "checkForUpdates": false}'
     )
+    (home / "config" / "labconfig").mkdir(parents=True, exist_ok=True)
+    (home / "config" / "labconfig" / "page_config.json").write_text(
+        '{"buildCheck": false, "buildAvailable": false}'  # else it asks node whether to build itself anew
+    )
     env = {
         **os.environ,
         "HOME": str(home),
@@ -44,7 +48,7 @@ def server(folder: Path, home: Path, *command: str):
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "IPYTHONDIR": str(home / "ipython"),
         "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
-        "PYTHONPATH": str(ROOT),
+        "PYTHONPATH": os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH")))),
     }
     arguments = command or (
         "-m",
@@ -52,6 +56,7 @@ def server(folder: Path, home: Path, *command: str):
         "--no-browser",
         "--allow-root",
         "--expose-app-in-browser",
+        "--LabApp.extension_manager=readonly",
         "--ServerApp.port_retries=0",
         "--IdentityProvider.token=",
         "--ServerApp.password=",
@@ -202,6 +207,17 @@ def wait_drawn(page, index: int = 0, seconds: float = 30):
         arg=index,
         timeout=seconds * 1000,
     )
+
+
+def settle(page):
+    """Until the kernel has answered all that the page has sent it, and all that the page sent upon those answers."""
+    page.evaluate("""async () => {
+        const {kernel} = window.jupyterapp.shell.currentWidget.sessionContext.session;
+        for (let turn = 0; turn < 3; turn++) {
+            await new Promise(resolve => requestAnimationFrame(() => setTimeout(resolve, 20)));
+            await kernel.requestKernelInfo();
+        }
+        await new Promise(requestAnimationFrame); }""")
 
 
 HAND = (Path(__file__).parent / "hand.js").read_text(encoding="utf-8")

@@ -19,6 +19,8 @@ NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 WATCHED = {
     "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
     "test_a_hundred_moves_do_not_leak": ("01",),
+    "test_what_is_typed_gets_a_sentence_and_no_key_reaches_the_notebook": ("01",),
+    "test_every_question_answers_a_click_and_moves_its_panel": ("01", "05", "08"),
     "test_too_much_ice_is_said_with_a_fold_open": ("00",),
     "test_presets_of_the_cook_say_the_same_whatever_was_pressed_before": ("07",),
     "test_the_demo_in_every_form_is_planned": ("00",),
@@ -26,6 +28,10 @@ WATCHED = {
     "test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs": ("00",),
     "test_a_notebook_is_no_sheet_and_the_next_good_file_still_works": ("00",),
     "test_a_batch_is_planned_by_keyboard_saved_and_printed": ("00",),
+    "test_words_are_readable_in_a_dark_theme": ("04",),
+    "test_no_key_in_a_panel_reaches_the_notebook": ("04",),
+    "test_cautions_unfold_or_lead_to_the_list_of_the_page": ("04",),
+    "test_a_word_of_the_glossary_shows_its_meaning": ("04",),
 }
 """checks of some notebooks only: the panel is one and the same in every notebook"""
 BAD = """name = "Bad <script>alert(1)</script>"
@@ -36,6 +42,8 @@ amount = "-3 kg"
 name = "ice"
 amount = "10 °C"
 """
+SIDE_BAR = """() => window.jupyterapp.shell.leftCollapsed
+    && window.jupyterapp.commands.execute('application:toggle-left-area')"""
 TICK = "(p) => Number(p.dataset.tick)"
 
 
@@ -52,7 +60,9 @@ def pytest_generate_tests(metafunc):
 def opened(page, request):
     page.outside.clear()
     page.faults.clear()
+    page.set_viewport_size({"width": 1366, "height": 768})
     lab.open_and_run(page, page.base, request.param)
+    page.evaluate(SIDE_BAR)
     for n in range(lab.panels(page).count()):
         lab.panels(page).nth(n).scroll_into_view_if_needed()
         lab.wait_drawn(page, n)
@@ -82,13 +92,19 @@ def test_runs_offline_and_draws_every_panel(opened):
         panel = lab.panels(opened).nth(n)
         panel.scroll_into_view_if_needed()
         assert len(panel.locator(".cb-sentence").text_content()) > 20
+        rows = panel.locator(".cb-tables > .cb-scroll").evaluate_all(
+            "tables => tables.map(t => t.querySelectorAll('tbody tr').length)"
+        )
+        assert len(rows) <= 1 and max(rows, default=0) <= 8, f"panel {n} opens with {rows} rows"
+        assert panel.locator("details[open]").count() == 0
 
 
 def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
-    """Every slider can be focused and hit where it is drawn, and answers a key and a press; the first of a panel by true keys and mouse."""
+    """Every slider can be focused and hit where it is drawn, and answers a key and a press, in sight with sentence and chart; the first of a panel by true keys and mouse."""
     moved_sliders = 0
     for n in range(lab.panels(opened).count()):
         panel, box = lab.panels(opened).nth(n), opened.locator(".cb-box").nth(n)
+        assert lab.by_hand(box, "hand.everything(box, panel)") == [], f"panel {n}"
         names = lab.by_hand(box, "await hand.sliders(box, panel)")
         assert all(name and len(name) > 2 for name in names)
         moved_sliders += len(names)
@@ -148,9 +164,7 @@ def test_every_button_and_both_unit_systems_answer(opened):
             as_before = lab.words(panel) == words
             no_unit = changes and not METRIC.search(" ".join(words))
             assert as_before is not changes or no_unit, f"panel {n} in {system}"
-        opened.wait_for_timeout(
-            300
-        )  # a slider that answers the change of units by itself would have done it by now
+        lab.settle(opened)  # a slider that answers the change of units by itself has done it by now
         assert [
             handle.get_attribute("aria-valuenow")
             for handle in boxes.nth(n).locator("[role=slider]").all()
@@ -185,15 +199,153 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
             opened.keyboard.press("ArrowRight")
             opened.keyboard.press("ArrowLeft")
             moved(opened, panel, before)
-            opened.wait_for_timeout(400)
+            lab.settle(opened)
             shut = set(panel.locator("details:not([open]) > summary").all_text_contents())
             assert not shut & unfolded
             seen |= unfolded
     assert seen and opened.faults == []
 
 
+def reply(page, item, act):
+    """What an item says after `act`."""
+    text = item.locator(".cb-ask-reply")
+    before = text.text_content()
+    act()
+    page.wait_for_function(
+        "([node, before]) => node.textContent && node.textContent !== before",
+        arg=[text.element_handle(), before],
+        timeout=10000,
+    )
+    return text.text_content()
+
+
+def test_what_is_typed_gets_a_sentence_and_no_key_reaches_the_notebook(opened):
+    """A guess, an exercise and a question, by keyboard alone; then letters that would delete, insert and cut cells."""
+    guess, *exercises = opened.locator(".cb-ask-item:has(input)").all()
+    cells = "() => window.jupyterapp.shell.currentWidget.content.widgets.length"
+    count = opened.evaluate(cells)
+
+    def typed(item, text):
+        item.locator("input").fill(text)
+        return reply(opened, item, lambda: item.locator("input").press("Enter"))
+
+    guess.scroll_into_view_if_needed()
+    assert "no number" in typed(guess, "abc")
+    assert "Your guess: 27.5" in typed(guess, "27,5")
+    compare = guess.get_by_role("button", name="Compare")
+    assert "it is" in reply(opened, guess, lambda: compare.press("Enter"))
+    first = exercises[0]
+    first.scroll_into_view_if_needed()
+    assert "comma" in typed(first, "1,200") and "too high" in typed(first, "1/2 t")
+    assert typed(first, "121 lb").startswith("Right")
+    show = first.get_by_role("button", name="Show the answer")
+    for letter in "ddabx":
+        show.press(letter)
+    first.locator("input").press("d")
+    assert opened.evaluate(cells) == count
+    assert "Answer: 55 kg" in reply(opened, first, lambda: show.press("Enter"))
+    assert opened.faults == []
+
+
+def test_every_question_answers_a_click_and_moves_its_panel(opened):
+    asked = opened.locator(
+        ".cb-ask-item:has(.cb-ask-option):has-text('Show it in the panel')"
+    ).all()
+    assert len(asked) == 5
+    for item in asked:
+        item.scroll_into_view_if_needed()
+        options = item.locator(".cb-ask-option").all()
+        said = [reply(opened, item, option.click) for option in options]
+        assert sum(text.startswith("Right") for text in said) == 1
+        assert sum(text.startswith("Not right") for text in said) == len(options) - 1
+        show = item.get_by_role("button", name="Show it in the panel")
+        assert "now shows: " in reply(opened, item, show.click)
+    assert opened.faults == []
+
+
 def test_outputs_have_no_accessibility_violations(opened):
     assert lab.axe(opened) == []
+
+
+CONTRAST = """() => {
+    const numbers = colour => colour.match(/[\\d.]+/g).map(Number);
+    const light = colour => numbers(colour).slice(0, 3).map(c => c / 255).map(c => c <= .03928 ? c / 12.92 : ((c + .055) / 1.055) ** 2.4)
+        .reduce((sum, c, n) => sum + c * [.2126, .7152, .0722][n], 0);
+    const back = node => { for (; node; node = node.parentElement) { const c = getComputedStyle(node).backgroundColor; if ((numbers(c)[3] ?? 1) > 0) return c; } };
+    const parts = document.querySelectorAll('.cb-box :is(.widget-label, .widget-readout, .cb-sentence, .cb-link, figcaption strong, figcaption span, td, th, caption, summary, button, .cb-group)');
+    return [...parts].filter(node => node.offsetParent).map(node => {
+        const [one, two] = [light(getComputedStyle(node).color), light(back(node))].sort();
+        return [(two + .05) / (one + .05), node.className || node.tagName]; }) }"""
+
+
+def test_words_are_readable_in_a_dark_theme(opened):
+    change = "name => window.jupyterapp.commands.execute('apputils:change-theme', {theme: name})"
+    try:
+        opened.evaluate(change, "JupyterLab Dark")
+        opened.wait_for_selector("body[data-jp-theme-light='false']", state="attached")
+        found = opened.evaluate(CONTRAST)
+        assert len(found) > 60 and min(found)[0] >= 4.5, min(found)
+    finally:
+        opened.evaluate(change, "JupyterLab Light")
+        opened.wait_for_selector("body[data-jp-theme-light='true']", state="attached")
+
+
+def test_no_key_in_a_panel_reaches_the_notebook(opened):
+    state = """() => { const nb = window.jupyterapp.shell.currentWidget.content;
+        return JSON.stringify([nb.mode, nb.activeCellIndex, nb.widgets.map(c => [c.model.type, c.model.executionCount])]) }"""
+    box = opened.locator(".cb-box").first
+    button = box.get_by_role("button", name="Back to the start")
+    button.scroll_into_view_if_needed()
+    button.click()
+    before = opened.evaluate(state)
+    for place in (button, box.locator("[role=slider]").first, box.locator("summary").first):
+        place.focus()
+        for name in ("d", "d", "a", "b", "x", "m", "Shift+Enter", "Escape"):
+            opened.keyboard.press(name)
+    assert opened.evaluate(state) == before
+    opened.evaluate("() => document.activeElement.blur()")
+
+
+def test_cautions_unfold_or_lead_to_the_list_of_the_page(opened):
+    """Without a list on the page they unfold in place; with one, the line leads there, and what the list does not say stays."""
+    list_there = "#cautions, [data-jupyter-id=cautions]"
+    opened.evaluate("at => document.querySelectorAll(at).forEach(one => one.remove())", list_there)
+    box = opened.locator(".cb-box").first
+    press(box, "Back to the start")
+    line, text = box.locator(".cb-caution button"), box.locator(".cb-caution p")
+    box.locator(".cb-panel").evaluate("p => p.querySelector('.cb-caution').look()")
+    assert text.first.is_hidden()
+    line.click()
+    assert text.count() >= 2 and text.first.is_visible()
+    said = text.all_text_contents()
+    opened.evaluate(
+        """text => document.querySelector('.jp-Notebook .jp-Cell').append(
+            Object.assign(document.createElement('ul'), {id: 'cautions', textContent: text}))""",
+        said[0],
+    )
+    box.locator(".cb-panel").evaluate("p => p.querySelector('.cb-caution').look()")
+    assert line.text_content() == "Cautions for this lesson: top of the page"
+    assert text.all_text_contents() == said[1:]
+    line.click()
+    assert opened.evaluate("() => document.activeElement.id") == "cautions"
+    assert opened.locator("#cautions").is_visible()
+    opened.evaluate("() => document.getElementById('cautions').remove()")
+
+
+def test_a_word_of_the_glossary_shows_its_meaning(opened):
+    tip = opened.locator("#cb-tip")
+    word = opened.locator(".cb-sentence dfn").first
+    word.scroll_into_view_if_needed()
+    word.hover()
+    name = word.get_attribute("data-term")
+    assert tip.is_visible() and tip.text_content().startswith(f"{name}: ")
+    opened.keyboard.press("Escape")
+    assert tip.is_hidden()
+    word.focus()
+    assert tip.is_visible() and word.get_attribute("aria-describedby") == "cb-tip"
+    opened.keyboard.press("Escape")
+    assert tip.is_hidden() and word.get_attribute("aria-describedby") is None
+    opened.mouse.move(2, 2)
 
 
 def test_an_accessibility_violation_would_be_seen_in_every_output(opened):
@@ -231,7 +383,9 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
     box = opened.locator(".cb-box").nth(1)
     box.scroll_into_view_if_needed()
     press(box, "Back to the start")
-    fold = box.locator("details", has=opened.locator("summary", has_text="Chop and emulsion")).first
+    fold = box.locator(
+        "details", has=opened.locator("summary", has_text="Chopping and emulsion")
+    ).first
     if not fold.evaluate("d => d.open"):
         fold.locator("summary").click()
     opened.wait_for_function(
@@ -280,7 +434,7 @@ def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opene
         opened.keyboard.press("Control+a")
         opened.keyboard.type(typed)
         opened.keyboard.press("Enter")
-        opened.wait_for_timeout(700)
+        lab.settle(opened)
         assert float(handle.get_attribute("aria-valuenow")) == pytest.approx(stands), typed
 
 
@@ -307,6 +461,7 @@ def choose(page, path):
 def test_the_demo_in_every_form_is_planned(opened, name):
     box = choose(opened, ROOT / "data" / "demo" / name)
     assert box.locator("[data-place='line.0.name']").input_value() == "beef 90/10"
+    box.locator(".cb-fold", has_text="All").first.evaluate("fold => { fold.open = true }")
     opened.wait_for_function(
         "p => p.textContent.includes('41.000 kg')",
         arg=box.locator(".cb-panel").element_handle(),
@@ -317,8 +472,12 @@ def test_the_demo_in_every_form_is_planned(opened, name):
 def test_a_bad_sheet_gets_every_fault_beside_its_field_and_no_script_runs(opened, tmp_path):
     (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
     box = choose(opened, tmp_path / "bad.toml")
+    opened.wait_for_function(
+        "said => said.textContent.includes('problems or questions')",
+        arg=box.locator(".cb-sentence").element_handle(),
+        timeout=20000,
+    )
     words = box.locator(".cb-panel").text_content()
-    assert "problems or questions" in words
     assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
     faults = box.locator(".cb-fault:not([hidden])").all_text_contents()
     assert len(faults) >= 3 and any("pork trim 80" in fault for fault in faults)
@@ -390,4 +549,33 @@ def test_a_batch_is_planned_by_keyboard_saved_and_printed(opened, tmp_path):
         "final chopping temperature",
     ):
         assert part in words, part
+    assert opened.faults == []
+
+
+LAID = """() => [...document.querySelectorAll('.cb-panel')].every(panel => {
+    const [wide, high] = (panel.dataset.laid ?? '').split(',').map(Number), page = panel.closest('.jp-WindowedPanel-outer');
+    return Math.abs(wide - panel.querySelector('.cb-charts').clientWidth) <= 8 && Math.abs(high - page.clientHeight) <= 8 })"""
+WIDTHS = """box => {
+    const panel = box.querySelector('.cb-panel'), right = panel.getBoundingClientRect().right;
+    return {below: box.querySelector('.cb-controls').getBoundingClientRect().bottom <= panel.getBoundingClientRect().top,
+        cut: Math.max(0, ...[...panel.querySelectorAll('.cb-chart svg, .cb-sentence')].map(one => one.getBoundingClientRect().right - right)),
+        slider: Math.min(999, ...[...box.querySelectorAll('.noUi-base')].map(one => one.getBoundingClientRect().width))} }"""
+"""in a narrow page: do the controls stand above, by how much is a chart cut, how wide is the narrowest slider"""
+
+
+def test_each_control_is_in_sight_with_its_answer_on_a_small_screen_and_a_phone_stacks(opened):
+    """With the side bar open at 1280 × 720 (and, in the test of the sliders, at 1366 × 768); at 400 pixels nothing is cut."""
+    boxes = opened.locator(".cb-box")
+    opened.add_style_tag(content=".jp-Cell { content-visibility: visible !important }")
+    for width, height in ((1280, 720), (400, 800)):
+        opened.set_viewport_size({"width": width, "height": height})
+        if width == 400:
+            opened.evaluate("() => window.jupyterapp.shell.collapseLeft()")
+        opened.wait_for_function(LAID, timeout=30000)
+        for n in range(boxes.count()):
+            if width > 400:
+                assert lab.by_hand(boxes.nth(n), "hand.everything(box, panel)") == [], f"panel {n}"
+            else:
+                wide = boxes.nth(n).evaluate(WIDTHS)
+                assert wide["below"] and wide["cut"] <= 1 and wide["slider"] >= 90, (n, wide)
     assert opened.faults == []

@@ -82,7 +82,7 @@ def test_a_record_prints_on_one_page_at_nine_point(sheet, paper, cores, product,
         "Signature",
         "Smokehouse (°C)",
         "It validates nothing",
-        "What is missing",
+        "Missing information",
         "Cautions",
     ):
         assert part in words, part

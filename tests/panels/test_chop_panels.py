@@ -2,11 +2,13 @@
 
 from math import isfinite
 
+import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.chain.chop import chop_of
+from kit.chain.emulsion import emulsion_of
 from kit.lab.lessons import chop as lesson
 from kit.lab.panels.chop import (
     COLUMNS,
@@ -15,13 +17,14 @@ from kit.lab.panels.chop import (
     log_panel,
     machines_panel,
     path_panel,
+    stop_panel,
 )
 from kit.lab.panels.panel import Slider
 from kit.reading import read_sheet
 from kit.tables import data_path
 
 MAKERS = (path_panel, cooling_panel)
-ALL = (*MAKERS, machines_panel)
+ALL = (*MAKERS, machines_panel, stop_panel)
 LOG = data_path("demo", "chopper_log.csv").read_bytes()
 
 
@@ -104,14 +107,12 @@ def test_metric_and_us_show_the_same_temperature_and_the_same_kilograms():
 def test_the_sentence_and_the_table_name_the_same_end():
     panel = path_panel()
     end = panel.shown.tables[0].rows[0].cells[1]
-    assert f"ends at {end}" in panel.shown.sentence
+    assert f"temperature {end}" in panel.shown.sentence
     assert panel.shown.data["path"]["names"][0]["words"] == f"{end} here"
 
 
 def test_the_line_goes_through_the_ring():
-    """The line is worked out backwards, energy at each temperature; the ring forwards."""
-    import numpy as np
-
+    """The line is calculated backwards, energy at each temperature; the ring forwards."""
     panel = path_panel()
     line, end = panel.shown.data["path"]["line"], panel.shown.data["path"]["end"][0]
     assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(
@@ -139,11 +140,10 @@ def test_outcome_rows_fit_the_outcome_table():
         )
     assert (
         chop_rows(warm, "metric")[0].mark == "fails"
-        and "warmer" in chop_rows(warm, "metric")[0].cells[3]
+        and "above" in chop_rows(warm, "metric")[0].cells[3]
     )
     assert (
-        chop_rows(cold, "metric")[0].mark == ""
-        and "colder" in chop_rows(cold, "metric")[0].cells[3]
+        chop_rows(cold, "metric")[0].mark == "" and "below" in chop_rows(cold, "metric")[0].cells[3]
     )
     assert "no share" in chop_rows(warm, "metric")[-1].cells[1]
 
@@ -159,13 +159,13 @@ def test_the_demo_log_is_called_invented_and_its_interval_is_told(log):
 @pytest.mark.parametrize(
     "preset, word",
     [
-        ("Count the minutes after the knives stopped", "disagree"),
-        ("Stop reading while ice is there", "cannot tell"),
+        ("Include the minutes after chopping", "disagree"),
+        ("End before the ice has melted", "cannot tell"),
     ],
 )
 def test_a_log_that_misleads_is_warned_of(log, preset, word):
     log.set(**log.presets[preset])
-    assert "cannot be trusted" in log.shown.sentence
+    assert "is not suitable" in log.shown.sentence
     assert any(row.mark == "fails" and word in row.cells[1] for row in log.shown.tables[0].rows)
     log.reset()
 
@@ -174,7 +174,7 @@ def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
     log.set(log=("mine.csv", LOG))
     assert not log.shown.sentence.startswith("Demo")
     assert any(
-        "No sheet of this log" in row.cells[1] and row.mark == "fails"
+        "No batch sheet of this log" in row.cells[1] and row.mark == "fails"
         for row in log.shown.tables[0].rows
     )
     sheet = (
@@ -183,7 +183,7 @@ def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
         .replace("Demo frankfurter", "Mine")
     )
     log.set(sheet=("mine.toml", sheet.encode()))
-    assert not any("No sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
+    assert not any("No batch sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
     assert any("only minutes 0 to 9" in note for note in log.shown.notes)
     log.set(log=("bad.csv", b"a,b\nx,y\n"))
     assert (
@@ -208,7 +208,7 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
     assert (
         log.error is None
         and log.result.log.minutes == pytest.approx(4)
-        and "put in" in log.shown.sentence
+        and "mechanical energy" in log.shown.sentence
     )
     log.set(time="h:min")
     assert log.result.log.minutes == pytest.approx(240)
@@ -217,7 +217,7 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
 
 def test_minutes_that_cannot_be_are_refused_in_place(log):
     log.set(from_min="9", to_min="3")
-    assert "after they start" in log.error
+    assert "after its start" in log.error
     log.set(from_min="soon")
     assert "amount" in log.error
     log.reset()
@@ -251,10 +251,10 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
     """Setting the table's own answers as sliders ends where it was wanted."""
     panel = cooling_panel().set(wanted_C=17.0)
     rows = {row.cells[0]: row.cells[1] for row in panel.shown.tables[0].rows}
-    assert "17.0 °C is wanted" in panel.shown.sentence
-    ice = float(rows["added water that must be ice, meat as set"].split()[0])
-    meat = float(rows["meat temperature with the ice as set"].split()[0].replace("−", "-"))
-    heat = float(rows["heat the knives may put in with the ice as set"].split()[0])
+    assert "target 17.0 °C" in panel.shown.sentence
+    ice = float(rows["ice needed, meat as set"].split()[0])
+    meat = float(rows["meat temperature needed, ice as set"].split()[0].replace("−", "-"))
+    heat = float(rows["maximum specific mechanical energy, ice as set"].split()[0])
     for moved in (
         {"ice_share_pct": 100 * ice / panel.result.options.added_kg},
         {"meat_C": meat},
@@ -270,8 +270,8 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
 def test_machines_answer_their_breaks():
     panel = machines_panel()
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
-    assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
-    kneaded = said["Small maker: grind twice, knead"]
+    assert any(row.mark == "fails" for row in said["Emulsifier after the cutter"].tables[0].rows)
+    kneaded = said["Grind twice, then knead"]
     assert (
         "2 grinder passes and the kneader" in kneaded.sentence
         and "teaching assumption"
@@ -289,7 +289,7 @@ def test_too_much_work_is_told_in_stages():
     assert not any("first stage" in row.cells[0] for row in panel.shown.tables[0].rows)
     panel.set(**panel.presets["Chop too long"])
     assert "In 2 stages" in panel.shown.sentence
-    assert any("thin and covered" in note for note in panel.shown.notes)
+    assert any("thin, covered layers" in note for note in panel.shown.notes)
     assert panel.set(meat_C=12, ice_share_pct=0, fat="without phosphate").error is None
 
 
@@ -338,7 +338,7 @@ def test_a_sheet_of_one_s_own_is_where_the_sliders_start(make):
     ) == (3.0, 25, 75, 1.5)
     assert values.get("energy_kJ_per_kg", 90) == 90 and values["fat"] == "beef"
     assert not any("invented" in note for note in panel.shown.notes) and any(
-        "mine stands" in note for note in panel.shown.notes
+        "values of mine" in note for note in panel.shown.notes
     )
     assert panel.error is None and panel.reset().values == values
 
@@ -380,10 +380,54 @@ def test_the_chopping_time_changes_what_is_said():
     """Power is energy over time: the heat for each kilogram, times the kilograms, over 9 min of 60 s."""
     panel = path_panel()
     assert (
-        f"takes {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW"
+        f"min: {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW"
         in panel.shown.sentence
     )
-    assert (
-        len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")})
-        == 2
+    assert len({panel.set(minutes=minutes).shown.sentence for minutes in (1, 20)}) == 2
+
+
+# when to stop
+
+
+def test_stopping_asks_the_bowl_and_the_batter_model():
+    """The end is that of one balance over all the heat so far; the answer is that of the sheet's batter ended there."""
+    panel = stop_panel().set(stop_min=9)
+    stopped, values = panel.result, panel.values
+    energy = values["rate_kJ_per_kg"] * 9
+    end = float(lesson.start_bowl().end_C(energy))
+    assert stopped.chopped.end_C == pytest.approx(end, abs=0.05)
+    t = [row["t"] for row in panel.shown.data["bowl"]["line"]]
+    assert np.interp(9, np.linspace(0, 15, 61)[: len(t)], t) == pytest.approx(end, abs=0.05)
+    assert stopped.held is None and "section" not in panel.shown.data
+    assert "cook-out" not in panel.text()
+    panel.set(asked=True)
+    held = panel.result.held
+    sheet = lesson.demo_sheet()
+    there = emulsion_of(sheet, end_C=stopped.chopped.end_C, draws=200).held
+    assert held.temperature_margin == pytest.approx(there.temperature_margin, abs=1e-6)
+    assert held.total_out_g == pytest.approx(there.total_out_g, abs=0.1)
+    assert f"cook-out of {held.total_out_g:.1f} %" in panel.shown.sentence
+    assert len(panel.shown.data["section"]["things"]) > 20
+
+
+def test_stopping_too_late_passes_the_limit_of_temperature_and_too_early_leaves_ice():
+    panel = stop_panel()
+    late = panel.press("Stop too late").result
+    assert late.held.temperature_margin < 0 and late.chopped.ice_left_kg == pytest.approx(
+        0, abs=1e-6
     )
+    assert any(row.mark == "fails" for row in panel.shown.tables[0].rows)
+    early = panel.press("Stop while ice is left").result
+    assert early.chopped.ice_left_kg > 0.1 and early.chopped.end_C < 0
+
+
+def test_the_stopped_batter_follows_water_and_salt_of_the_bowl():
+    panel = stop_panel().set(asked=True)
+    before = panel.result.held.batter
+    wet = panel.set(added_pct_of_meat=50).result.held.batter
+    salty = panel.reset().set(asked=True, salt_pct_of_batch=3).result.held.batter
+    assert wet.water_pct > before.water_pct + 4 and wet.salt_pct > before.salt_pct - 0.5
+    assert salty.salt_pct == pytest.approx(before.salt_pct + 1.0, abs=0.06)
+    line = panel.shown.data["bowl"]["line"]
+    assert [row["x"] for row in line] == sorted(row["x"] for row in line)
+    assert line[0]["ice"] > 10 > line[-1]["ice"]

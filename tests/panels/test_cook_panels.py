@@ -67,13 +67,13 @@ def test_working_sources_and_cautions(panel):
 @pytest.mark.parametrize(
     "make, preset, word",
     [
-        (schedule_panel, "Too hot too soon", "skin ahead"),
-        (schedule_panel, "Dry house", "evaporation"),
-        (schedule_panel, "Held back by a dry cook", "core never gets there"),
+        (schedule_panel, "Too hot too soon", "surface-core"),
+        (schedule_panel, "Low humidity", "evaporative"),
+        (schedule_panel, "Core stalls in a dry cook", "target core temperature not reached"),
         (chill_panel, "Slow chill", "cooling: rapid"),
-        (chill_panel, "A warm fridge", "cooling: rapid"),
-        (record_panel, "A probe three degrees off", "P70 above 40"),
-        (record_panel, "Take the house for a core", "taken for a core"),
+        (chill_panel, "Warm cold room", "cooling: rapid"),
+        (record_panel, "Probe error of 3 °C (5.4 °F)", "P70 above 40"),
+        (record_panel, "Smokehouse column as core", "used as a core"),
     ],
 )
 def test_a_break_on_purpose_breaks(made, make, preset, word):
@@ -100,7 +100,9 @@ def test_a_worse_probe_asks_for_more(made, worse):
 
 def test_a_cook_that_is_too_short_has_no_reading_to_wait_for(made):
     panel = made[probe_panel].reset().set(longer_min=-19)
-    assert "display to wait for" in fails(panel) and "No reading will do" in panel.shown.sentence
+    assert (
+        "display reading needed" in fails(panel) and "No reading is enough" in panel.shown.sentence
+    )
     panel.reset()
 
 
@@ -125,11 +127,11 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
     panel = made[schedule_panel].reset()
     rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
     assert (
-        f"{rows['evaporation, smokehouse and chill, % of the raw weight'][1]} of the weight evaporates"
+        f"Evaporative shrink {rows['evaporative shrink, smokehouse and chill, % of raw weight'][1]}"
         in panel.shown.sentence
     )
     assert (
-        f"cook yield (cooked and chilled) is {rows['cook yield (cooked and chilled) by the models, % of the raw weight'][1]} of the raw weight"
+        f"cook yield (cooked and chilled) {rows['cook yield (cooked and chilled) from the models, % of raw weight'][1]} of the raw weight"
         in panel.shown.sentence
     )
     assert f"after {panel.result.cooked.targets[0].minutes:.0f} min" in panel.shown.sentence
@@ -183,10 +185,10 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
     panel = made[record_panel].reset()
     assert (
         panel.shown.sentence.startswith("Demo log, invented")
-        and "validates nothing" in panel.shown.sentence
+        and "does not validate" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
-    assert captions[0] == "What was understood of the file" and "What is missing" in captions
+    assert captions[0] == "How the file was read" and "Missing information" in captions
     words = panel.text()
     assert (
         "spike in 1 row" in words
@@ -275,7 +277,7 @@ def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
 def test_an_uneven_cooker_asks_for_more_and_a_batch_cooked_over_charcoal_starts_there(made):
     panel = made[probe_panel].reset()
     house, start = panel.result.margin_K, panel.values["spread_K"]
-    panel.press("As uneven as a covered charcoal cooker")
+    panel.press("Uneven charcoal smoker")
     assert panel.result.margin_K > house + 2
     assert probe_panel(kitchen_sheet()).values["spread_K"] == panel.values["spread_K"] > start
     panel.reset()
@@ -305,7 +307,7 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
             and panel.result.cooked.targets[0].reached
             and cook_stage.lost_pct < 0.2
         )
-        assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² K)" in panel.text()
+        assert f"{cook_stage.h_W_per_m2K:,.0f} W/(m² °C)" in panel.text()
     panel.set(cook_C=105)
     assert "water temperature is 105" in panel.error
     panel.reset()
@@ -332,7 +334,7 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
         ]
 
     assert slow() == ["not judged: nitrite not given"] * 2
-    assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
+    assert panel.set(nitrite="156 ppm") and slow() == ["within limit"] * 2
     assert panel.set(nitrite="90") and slow() == []
     assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
     panel.reset()
@@ -373,7 +375,7 @@ def test_outcome_rows_fit_the_outcome_table():
         rows = cook_rows(answer, system)
         assert all(len(row.cells) == len(COLUMNS) for row in rows)
     assert any(row.cells[0].startswith("drip") and "1.2 %" in row.cells[3] for row in rows)
-    assert any("a plan shows nothing" in row.cells[4] for row in rows)
+    assert any("only a measured record shows" in row.cells[4] for row in rows)
 
 
 @pytest.mark.parametrize("number", range(4))
@@ -385,7 +387,7 @@ def test_the_guess_is_the_panel_s_own_number(made):
     guess = lesson.guess()
     assert "No guess yet" in guess.compare()
     panel = made[schedule_panel].reset()
-    panel.set(**panel.presets["Held back by a dry cook"])
+    panel.set(**panel.presets["Core stalls in a dry cook"])
     assert guess.truth() == pytest.approx(panel.result.cooked.peak_core_C, abs=0.05)
     panel.reset()
     assert (
@@ -440,16 +442,18 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
     )
     assert panel.shown.sentence.startswith(("IMPLAUSIBLE LOG", "This log cannot be used yet"))
     cook = next(
-        (table for table in panel.shown.tables if table.caption.startswith("The cook")), None
+        (table for table in panel.shown.tables if table.caption.startswith("Cooking")), None
     )
     if cook:
         assert (
             cook.rows[0].cells[0] == "✗ implausible log"
             and cook.rows[0].mark == "fails"
-            and not any("inside" in row.cells[3] for row in cook.rows)
+            and not any("within" in row.cells[3] for row in cook.rows)
         )
-        chill = next(table for table in panel.shown.tables if table.caption.startswith("The chill"))
-        assert not any("inside" in row.cells[3] for row in chill.rows)
+        chill = next(
+            table for table in panel.shown.tables if table.caption.startswith("Cooling: every")
+        )
+        assert not any("within" in row.cells[3] for row in chill.rows)
         assert panel.picture.payload["page"]["html"].index(
             "IMPLAUSIBLE LOG"
         ) < panel.picture.payload["page"]["html"].index("validates nothing")
@@ -478,7 +482,7 @@ def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     panel = made[record_panel].reset()
     assert (
         not re.search(r"\d+ of \d+", panel.shown.sentence)
-        and "Choose the cooking and cooling limit that your plan for meat names"
+        and "Choose the cooking and cooling limit named in your plan for meat"
         in panel.shown.sentence
     )
     panel.set(plan_cook="7 log", plan_cooling="rapid chilling")
@@ -488,9 +492,9 @@ def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     )
     html = panel.picture.payload["page"]["html"]
     assert (
-        html.index("Cook: the limit that the plan names")
+        html.index("Cooking: limit named in the plan")
         < html.index("meat, 7 log: row")
-        < html.index("Cook: other published limits")
+        < html.index("Cooking: other published limits")
         < html.index("meat, 6.5 log: row")
     )
     panel.set(product="chicken", plan_cook="6.5 log")

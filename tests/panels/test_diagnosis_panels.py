@@ -11,7 +11,7 @@ from kit.diagnosis.mystery import mystery
 from kit.lab.charts.diagnosis import FAR, spreads_off
 from kit.lab.lessons import diagnosis as lesson
 from kit.lab.panels.diagnosis import mystery_panel, own_sheet_panel, standing_panel
-from kit.lab.panels.diagnosis.words import HYGIENE, in_system, typed_reading
+from kit.lab.panels.diagnosis.words import HYGIENE, typed_reading
 from kit.tables import data_path
 
 BOOK = catalogue()
@@ -26,20 +26,6 @@ def panel(request):
 
 def table(panel, start):
     return next(t for t in panel.shown.tables if t.caption.startswith(start))
-
-
-def test_every_choice_answers_and_its_working_can_be_redone(panel):
-    for key, held in panel.controls.items():
-        for option in getattr(held.spec, "options", ()):
-            panel.reset().set(**{key: option[1] if isinstance(option, tuple) else option})
-            if panel.error:
-                assert (
-                    "nothing is written beside it" in panel.error
-                    if "reading" in key
-                    else "both seen and absent" in panel.error
-                )
-            elif panel.shown.steps:
-                assert_pencil(panel.shown.steps)
 
 
 def test_charts_have_rows_and_words_and_stay_inside_their_axes(panel):
@@ -97,10 +83,10 @@ def test_the_sentence_agrees_with_the_table_and_the_bars():
     panel = standing_panel()
     for values in ({}, *panel.presets.values()):
         panel.reset().set(**values)
-        rows, bars = table(panel, "Causes still").rows, panel.shown.data["standing"]["causes"]
+        rows, bars = table(panel, "Possible causes").rows, panel.shown.data["standing"]["causes"]
         said = panel.shown.sentence
         assert (
-            f"{len(rows)} causes still stand" if len(rows) > 1 else "One cause alone"
+            f"{len(rows)} possible causes remain" if len(rows) > 1 else "One possible cause"
         ) in said and rows[0].cells[0] in said
         assert [row.cells[0] for row in rows][:9] == [
             bar["name"] for bar in bars if bar["state"] == "stands"
@@ -125,8 +111,8 @@ def test_one_reading_sets_causes_aside_and_another_fat_brings_them_back():
 
 def test_what_does_not_fit_is_said():
     panel = standing_panel()
-    panel.set(**panel.presets["A reading that does not fit"])
-    assert "it would seldom show pH" in panel.shown.sentence
+    panel.set(**panel.presets["A contradicting reading"])
+    assert "This cause seldom shows pH" in panel.shown.sentence
 
 
 def test_readings_are_numbers_several_numbers_or_a_word():
@@ -144,7 +130,7 @@ def test_readings_are_numbers_several_numbers_or_a_word():
 @pytest.mark.parametrize(
     "written, said",
     [
-        ("", "nothing is written"),
+        ("", "has no value"),
         ("5,5", "decimal point"),
         ("5.5pH", "plain numbers"),
         ("sour", "nearest"),
@@ -197,10 +183,10 @@ def test_a_case_is_measured_named_and_opened_through_the_controls_alone():
         assert panel.result.way.evidence == case.investigate(["ledger", "pH_meter"]).evidence
         hidden, other = BOOK.causes[case.cause].name, "air" if case.cause != "air" else "smear"
         panel.set(named=other, open=True)
-        assert f"It was: {hidden}." in panel.shown.sentence
+        assert f"The cause was: {hidden}." in panel.shown.sentence
         panel.set(named=case.cause)
         assert f"Right: {hidden}." in panel.shown.sentence
-        opened = table(panel, "The case opened").rows
+        opened = table(panel, "Solution").rows
         assert opened[0].cells[1] == hidden and len(opened) > 3
 
 
@@ -230,16 +216,16 @@ def test_another_class_is_another_batch_and_the_same_one_comes_again():
 
 def test_hints_say_more_when_asked_for_more():
     panel = mystery_panel()
-    assert "standing" not in panel.shown.data and "What to measure next" not in panel.text()
+    assert "standing" not in panel.shown.data and "Next measurements" not in panel.text()
     panel.set(hint=1)
-    assert "What to measure next" in panel.text() and "Causes still standing" not in panel.text()
+    assert "Next measurements" in panel.text() and "Possible causes" not in panel.text()
     panel.set(hint=2)
-    assert "Causes still standing" in panel.text() and panel.shown.data["standing"]
+    assert "Possible causes" in panel.text() and panel.shown.data["standing"]
 
 
 def test_the_same_measurement_again_costs_again_and_reads_again():
     panel = mystery_panel().set(**{"turn 1": "pH_meter", "turn 3": "pH_meter"})
-    rows = table(panel, "Measured so far").rows
+    rows = table(panel, "Measurements taken").rows
     assert len(rows) == 2 and rows[1].cells[4] == f"{2 * BOOK.jobs['pH_meter'].minutes:g} min"
     mean = sum(panel.result.way.evidence["pH"]) / 2
     assert panel.shown.data["readings"]["readings"][0]["at"] == pytest.approx(
@@ -268,11 +254,11 @@ def test_what_counts_in_the_table_is_what_is_weighed():
     panel = own_sheet_panel().set(usual=DEMO, end="15 °C")
     counted = [
         row.cells[0]
-        for row in table(panel, "What the sheet").rows
+        for row in table(panel, "Readings from").rows
         if row.cells[3].startswith("counts")
     ]
     assert counted == [BOOK.readings[key].name for key in panel.result.evidence.readings]
-    assert f"{len(counted)} readings count" in panel.shown.sentence
+    assert f"{len(counted)} readings used as evidence" in panel.shown.sentence
 
 
 @pytest.mark.parametrize(
@@ -281,8 +267,8 @@ def test_what_counts_in_the_table_is_what_is_weighed():
         ({"end": "61 °C"}, "between -10 and 60"),
         ({"end": "16"}, "without a unit"),
         ({"core": "500 °F"}, "check the unit"),
-        ({"chop_min": "12 kg"}, "knife time"),
-        ({"end": "hot"}, "end of chopping"),
+        ({"chop_min": "12 kg"}, "chopping time"),
+        ({"end": "hot"}, "final chopping temperature"),
     ],
 )
 def test_a_measurement_that_cannot_be_is_refused_in_words(values, said):
@@ -299,15 +285,15 @@ def test_own_logs_are_evidence_and_what_was_understood_is_shown():
         "core_C",
         "heating_K_per_min",
     } <= set(panel.result.evidence.readings)
-    said = table(panel, "What was understood").rows
-    assert {row.cells[0] for row in said} == {"chopper", "house"} and any(
+    said = table(panel, "How the logs").rows
+    assert {row.cells[0] for row in said} == {"chopper", "smokehouse"} and any(
         "spike" in row.cells[1] for row in said
     )
     assert_pencil(panel.shown.steps)
     assert "°C" not in " ".join(
         " ".join(row.cells) for row in panel.use(units.US).shown.tables[0].rows
     )
-    assert "minutes of the knives" in panel.set(knives="nine").error
+    assert "chopping minutes" in panel.set(knives="nine").error
     assert "must lie" in panel.set(knives="5 to 50").error
     panel.set(
         knives="0 to 9",
@@ -327,14 +313,6 @@ def test_a_faulty_sheet_lists_what_to_mend():
     assert "cannot be used yet" in panel.shown.sentence and table(panel, "Problems").rows
 
 
-def test_amounts_in_text_are_converted_and_shares_are_not():
-    said = in_system(
-        "3.2 g of 100 g, 80 kg at 1 °C, 156 mg/kg of meat, -5.0 K, −2.0 K, 20 g", units.US
-    )
-    assert said == "3.2 g of 100 g, 176 lb at 33.8 °F, 156 mg/kg of meat, −9.0 °F, −3.6 °F, 0.71 oz"
-    assert in_system("80 kg", units.METRIC) == "80 kg"
-
-
 # exercises -----------------------------------------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("number", range(5))
 def test_exercises_take_their_own_answer_catch_slips_and_refuse_the_rest(number):
@@ -343,8 +321,8 @@ def test_exercises_take_their_own_answer_catch_slips_and_refuse_the_rest(number)
     assert exercise.check(answer).startswith("Right") and len(exercise.hints) == 2
     assert_pencil(working)
     for words, slip in exercise.slips:
-        assert exercise.check(slip()) == f"Not yet: {words}"
-    assert exercise.check(answer + 40 * exercise.within).startswith("Not yet")
+        assert exercise.check(slip()) == f"Not right: {words}"
+    assert exercise.check(answer + 40 * exercise.within).startswith("Not right")
 
 
 def test_the_guess_is_compared_with_the_catalogue():

@@ -139,13 +139,13 @@ def test_a_fault_beyond_an_empty_row_is_beside_its_own_row(panel):
 
 
 def test_the_question_of_a_small_maker(panel):
-    panel.press("3 kg of trim, 25 % fat wanted")
+    panel.press("Trim 3 kg (6.6 lb), target 25 % fat")
     sent = panel.picture.payload
     assert "add 0.44 kg of pork backfat (89 % fat), or accept 17.4 % fat" in sent["sentence"]
     tables = {table["caption"]: table["rows"] for table in sent["tables"]}
     names = [row["cells"][1] for row in tables["Weigh sheet"]]
     assert "pork trim" in names and any(name.startswith("ice") for name in names)
-    assert any("how warm this batch may get" in row["cells"][0] for row in tables["The batter"])
+    assert any("limit for the chopping temperature" in row["cells"][0] for row in tables["Batter"])
     assert sent["page"]["html"].startswith("<!DOCTYPE html>")
 
 
@@ -244,8 +244,8 @@ def test_after_the_batch_measured_stands_beside_predicted_and_the_next_plan_take
     stages["cook"] |= {"in_kg": "2.95", "out_kg": "2,55"}
     stages["chill"] |= {"in_kg": "2.55", "out_kg": "2.53"}
     sent = panel.set(sheet=now).picture.payload
-    assert sent["sentence"].startswith("Chopping ended at 18.0 °C, 2.4 K above the limit")
-    table = next(t for t in sent["tables"] if t["caption"].startswith("After the batch"))
+    assert sent["sentence"].startswith("Chopping ended at 18.0 °C, 2.4 °C above the limit")
+    table = next(t for t in sent["tables"] if t["caption"].startswith("Predicted and measured"))
     assert [row["cells"][0] for row in table["rows"]][:2] == [
         "final chopping temperature",
         "lost in cook",

@@ -14,7 +14,7 @@ def test_a_saved_calibration_is_used():
     panel.set(calibration=("ours.toml", as_toml(class_tests_panel().result.calibration).encode()))
     assert panel.result.calibration.name == "invented class"
     assert panel.result.emulsion.held.total_out_g != pytest.approx(plain, abs=0.05)
-    panel.picture.opened = ["Chop and emulsion: end temperature, margins, what may leave"]
+    panel.picture.opened = ["Chopping and emulsion: temperature, margins, predicted cook-out"]
     assert f"({panel.result.emulsion.held.total_out_g:.1f} %)" in panel.text()
     panel.set(calibration=("bad.toml", b"kind = 3"))
     assert panel.picture.payload["error"]

@@ -23,7 +23,7 @@ SHEEP_G_PER_M = {
     "sheep 26-28": (317, 339),
     "sheep 28+": (339, 372),
 }
-"""Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, worked out apart from the kit (whole grams)."""
+"""Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, calculated apart from the kit (whole grams)."""
 
 
 @pytest.mark.parametrize("name", SHEEP_G_PER_M)
@@ -54,7 +54,7 @@ def test_every_natural_casing_held_is_checked():
     "mm, g_per_m", [(17, 234), (19, 292), (21, 357), (23, 428), (25, 506), (27, 590)]
 )
 def test_geometry_at_the_middle_of_sheep_calibres(mm, g_per_m):
-    """π/4 D² ρ at 1030 kg/m3, worked out apart (whole grams)."""
+    """π/4 D² ρ at 1030 kg/m3, calculated apart (whole grams)."""
     assert fill_g_per_m(mm, 1030) == pytest.approx(g_per_m, abs=0.5)
 
 
@@ -125,7 +125,7 @@ def test_cellulose_codes_stuff_to_the_size_guide(code):
     ],
 )
 def test_link_weights(mm, length, density, grams, tol):
-    """π/4 D² L ρ worked out apart from the kit, last printed digit."""
+    """π/4 D² L ρ calculated apart from the kit, last printed digit."""
     assert link_weight_g(mm, length, density) == pytest.approx(grams, abs=tol)
 
 
@@ -163,13 +163,15 @@ TABLE_21_1 = """4 1.59
 def test_half_width_of_the_mean_of_a_printed_table(row):
     """To the last printed digit. The copy read prints 0.50 at n = 15, a misprint: 2.145/√15 is 0.554."""
     n, half = row.split()
-    found = scatter(read_measured(list(np.arange(int(n), dtype=float) + 50), "g"))
+    found = scatter(
+        read_measured(list(np.arange(int(n), dtype=float) + 50), "g"), confidence_pct=95
+    )
     assert (found.mean_high - found.mean) / found.sd == pytest.approx(float(half), abs=0.0051)
 
 
 def test_interval_of_the_spread_by_a_printed_chi_square():
     """Chi-square of 9 degrees of freedom, 2.5 and 97.5 %: 2.700 and 19.023 (any printed table, from memory)."""
-    found = scatter(read_measured([48, 49, 50, 51, 52, 50, 49, 51, 50, 53], "g"))
+    found = scatter(read_measured([48, 49, 50, 51, 52, 50, 49, 51, 50, 53], "g"), confidence_pct=95)
     assert [found.sd_low / found.sd, found.sd_high / found.sd] == pytest.approx(
         [math.sqrt(9 / 19.023), math.sqrt(9 / 2.700)], rel=1e-4
     )
@@ -189,7 +191,7 @@ def test_counted_share_against_the_exact_binomial_interval(out, n):
     values = np.r_[
         np.full(out, 60.0) + np.arange(out) / 100, np.full(n - out, 50.0) + np.arange(n - out) / 100
     ]
-    found = scatter(read_measured(list(values), "g"), high=55).outside
+    found = scatter(read_measured(list(values), "g"), high=55, confidence_pct=95).outside
     ends = binomtest(out, n).proportion_ci(0.95, "exact")
     assert (found.counted_low_pct, found.counted_high_pct) == pytest.approx(
         (100 * ends.low, 100 * ends.high), abs=1e-9
@@ -199,4 +201,4 @@ def test_counted_share_against_the_exact_binomial_interval(out, n):
 
 def test_how_many_by_a_printed_student_table():
     """Spread 10, mean to ± 5 with 95 %: t of 17 is 2.110, of 16 is 2.120 (any printed table): (2.110 × 2)² = 17.8 ≤ 18, (2.120 × 2)² = 18.0 > 17."""
-    assert how_many(10, 5) == 18
+    assert how_many(10, 5, 95) == 18

@@ -47,7 +47,7 @@ def test_one_term_rows_of_the_textbook(biot, zeta, c1):
     assert one_term(biot) == pytest.approx((zeta, c1), abs=6e-5)
 
 
-# The other 17 of its 24 rows from 0.01 to 10, and five beyond, from memory; none was worked out here.
+# The other 17 of its 24 rows from 0.01 to 10, and five beyond, from memory; none was calculated here.
 CENGEL_FROM_MEMORY = """0.01 0.1412 1.0025
 0.02 0.1995 1.0050
 0.04 0.2814 1.0099
@@ -105,7 +105,7 @@ def theta_at(fourier, biot, radius_fraction):
     [(0.2, 1, 0.870174, 0.570228, 0.718516), (0.5, 5, 0.207554, 0.047695, 0.120455)],
 )
 def test_full_series_against_a_separate_summation(fourier, biot, core, surface, mean):
-    """Six decimals worked out by separate code from the Bessel roots."""
+    """Six decimals calculated by separate code from the Bessel roots."""
     assert series.core_theta(fourier, biot) == pytest.approx(core, abs=1e-6)
     got = (theta_at(fourier, biot, 1.0), theta_at(fourier, biot, None))
     assert got == pytest.approx((surface, mean), abs=1e-6)
@@ -168,7 +168,7 @@ COME_UP = """18 24.3 12.6 6.10 5.04 4.60
 
 @pytest.mark.parametrize("row", COME_UP.splitlines())
 def test_come_up_by_diameter_against_separate_code(row):
-    """Core 15 to 70 °C in 78 °C, h 25, 60, 300, 1000 and without limit: minutes worked out by separate code; half of the last printed digit
+    """Core 15 to 70 °C in 78 °C, h 25, 60, 300, 1000 and without limit: minutes calculated by separate code; half of the last printed digit
     (a hair more, for two entries were rounded from a rounded figure)."""
     size, *printed = row.split()
     for text, h in zip(printed, (25, 60, 300, 1000, np.inf)):

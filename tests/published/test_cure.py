@@ -1,4 +1,4 @@
-"""Outside checks of the cure room. Each names its source; the tolerance is that of the printed digits unless a reason is given.
+"""Outside checks of the cure calculation. Each names its source; the tolerance is that of the printed digits unless a reason is given.
 
 The regulation's fractions per 100 lb are worked here with 16 oz to the pound and nothing from the kit.
 """

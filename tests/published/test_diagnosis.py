@@ -1,8 +1,8 @@
 """Outside checks of the diagnosis room. Each names its source.
 
-Few figures are in print for this: nobody seems to have counted how often a fault comes or how surely a measurement shows its cause. So the
+Few figures are in print for this: nobody seems to have counted how often a fault comes or how certain a measurement shows its cause. So the
 shares stay teaching assumptions, and what is checked is: directions against printed tables, edges against printed values, and the
-two pieces of reckoning (Bayes' rule, expected information) against worked examples.
+two pieces of calculation (Bayes' rule, expected information) against worked examples.
 """
 
 import csv
@@ -31,7 +31,7 @@ def assert_shows(cause, reading, shows):
     assert BOOK.shows[cause, reading].shows == shows
 
 
-# the reckoning
+# the calculation
 
 
 def test_bayes_rule_on_the_screening_example():
@@ -170,7 +170,7 @@ def test_nitrite_for_colour(ppm, shows):
 
 def test_ordinary_ramps_do_not_read_as_fast():
     """Mittal, Wang and Usborne 1987, abstract: 0.42 to 0.98 °C/min were tried.
-    These are of the house; the core lags, so this is a loose bound."""
+    These are of the smokehouse; the core lags, so this is a loose bound."""
     assert {int(BOOK.readings["heating_K_per_min"].class_of(rate)) for rate in (0.42, 0.98)} == {
         USUAL
     }

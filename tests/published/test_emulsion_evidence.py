@@ -42,11 +42,11 @@ def test_misfit_rows_are_the_median_table(what):
 
 
 @pytest.mark.parametrize("calibrated, name", [(False, "uncalibrated"), (True, "one_row")])
-def test_the_80_percent_bands_hold_about_80_percent(calibrated, name):
+def test_the_90_percent_intervals_hold_about_90_percent(calibrated, name):
     """Of 177 published water and total losses and 45 fat losses; each table is judged with the misfit of all others."""
     for what, spans in evidence.coverage(calibrated).items():
-        assert spans[80] == pytest.approx(
-            tables.value(f"emulsion_band_80_holds_{what}_{name}_pct"), abs=1.5
+        assert spans[90] == pytest.approx(
+            tables.value(f"emulsion_band_90_holds_{what}_{name}_pct"), abs=1.5
         ), "stored digits and the chance of the draws"
         assert 74 <= spans[80] <= 86, (
             "80, and two standard errors of a share of some 150 values that come in tables"

@@ -1,4 +1,4 @@
-"""Law by class, edition and day, against what stands outside the kit: each case names its source and was worked out by hand from it."""
+"""Law by class, edition and day, against what stands outside the kit: each case names its source and was calculated by hand from it."""
 
 from datetime import date
 

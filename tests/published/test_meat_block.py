@@ -53,7 +53,7 @@ def test_the_beef_line_gives_back_the_public_rows(ratio):
 
 
 def test_measured_meats_have_the_statistics_reckoned_for_them_outside():
-    """215 meats by wet chemistry, statistics reckoned before the kit existed: water on fat 77.138 − 0.76802 fat, R² 0.97634; mean water:protein
+    """215 meats by wet chemistry, statistics calculated before the kit existed: water on fat 77.138 − 0.76802 fat, R² 0.97634; mean water:protein
     3.6062, median 3.5577; means 63.204, 18.142, 17.683. Tolerance 1e-3 of the printed figures."""
     water, fat, protein = measured().T
     assert len(water) == 215
@@ -152,7 +152,7 @@ def the_batch():
 
 
 def test_the_full_batch_at_92_percent():
-    """A batch reckoned by hand beforehand from public rows and the trade table (figures printed to 0.01; raw and finished weight to 0.001)."""
+    """A batch calculated by hand beforehand from public rows and the trade table (figures printed to 0.01; raw and finished weight to 0.001)."""
     raw = compose(*the_batch())
     done = cooked(raw, 92)
     assert abs(raw.total_kg - 136.705) < 0.0005 and abs(done.total_kg - 125.768) < 0.0011
@@ -170,7 +170,7 @@ def test_the_full_batch_at_92_percent():
         abs(100 * raw.counted_kg["binder"] / raw.total_kg - 2.56) < 0.005
         and abs(100 * done.counted_kg["binder"] / done.total_kg - 2.78) < 0.005
     )
-    # added water by 9 CFR 318.22 (2015) 7.43, with fat 34.48; reckoned here from the composition
+    # added water by 9 CFR 318.22 (2015) 7.43, with fat 34.48; calculated here from the composition
     added = done.water_pct - 4 * (done.protein_pct - max(done.group2_protein_pct - 1, 0))
     assert abs(added - 7.43) < 0.01 and abs(added + done.fat_pct - 34.48) < 0.012
 

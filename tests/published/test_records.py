@@ -159,7 +159,7 @@ def test_a_slip_between_pounds_ounces_and_kilograms_is_that_of_the_international
     (found,) = [
         one
         for one in read_records("\n".join(lines) + "\n", LONG).findings
-        if one.kind == "slip of unit"
+        if one.kind == "unit error"
     ]
     assert (
         found.batch == "B17"

@@ -1,6 +1,6 @@
 """Standards against figures from outside the kit: 9 CFR (2015 edition) as read, a state code, a published chart, survey franks.
 
-"Printed" means the expected number stands in the source; "by hand" means it was worked out by hand from numbers that stand there.
+"Printed" means the expected number stands in the source; "by hand" means it was calculated by hand from numbers that stand there.
 """
 
 import pytest
@@ -169,7 +169,7 @@ def full_batch():
 
 
 def test_full_batch_at_92_per_cent_yield():
-    """By hand from USDA SR26 (beef 90/10, dried milk), a trade table (pork trim 50) and 318.22, to the 0.01 it was worked out to."""
+    """By hand from USDA SR26 (beef 90/10, dried milk), a trade table (pork trim 50) and 318.22, to the 0.01 it was calculated to."""
     facts = full_batch().facts(cook_yield_pct=92)
     assert facts.parts["total"] == approx(136.705, abs=0.001)
     assert facts.water_pct_of_finished == approx(55.96, abs=0.01)
@@ -234,7 +234,7 @@ def test_two_of_isolate_count_as_three_and_a_half_of_other_binders(isolate, othe
 
 
 def test_cheese_is_taken_out_of_the_base_of_the_binder_limit():
-    """Printed: 9 CFR 319.181: limits of binders are reckoned without the cheese. By hand: 3.5 kg in 120 kg of which 20 kg cheese is
+    """Printed: 9 CFR 319.181: limits of binders are calculated without the cheese. By hand: 3.5 kg in 120 kg of which 20 kg cheese is
     3.5 % and on the limit; with the cheese in the base it would be 2.92 %."""
     bowl = (
         portion(96.5, "meat", 55, 14, 28)

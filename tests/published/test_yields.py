@@ -57,7 +57,7 @@ def test_one_balance_with_equal_uncertainties():
 
 
 def test_chi_square_limits_of_printed_tables():
-    """5 % points of chi-square, as any printed table gives them to 0.001 (from memory): 3.841, 5.991, 7.815, 9.488, 11.070."""
+    """5 percentage points of chi-square, as any printed table gives them to 0.001 (from memory): 3.841, 5.991, 7.815, 9.488, 11.070."""
     for n, limit in enumerate((3.841, 5.991, 7.815, 9.488, 11.070), 1):
         nodes = tuple(f"n{i}" for i in range(n))
         line = Graph(

@@ -202,7 +202,7 @@ PARAMETERS = {
     "water_level": "the level of water lost",
     "fat_level": "the level of fat lost",
     "fat_load_limit": "the most fat on each gram of protein",
-    "best_end_C": "the best end of chopping for each fat",
+    "best_end_C": "the best final chopping temperature for each fat",
 }
 VARIED = {
     "A": ("fat_pct",),

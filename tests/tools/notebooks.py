@@ -56,6 +56,6 @@ def run(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    os.environ.pop("COLD_BATTER_PICTURES", None)  # what is stored has its pictures
+    os.environ["COLD_BATTER_PICTURES"] = "yes"  # what is stored has its pictures
     for name in sys.argv[1:] or sorted((ROOT / "notebooks").glob("*.ipynb")):
         run(Path(name).resolve())

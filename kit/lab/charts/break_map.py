@@ -1,11 +1,11 @@
 """Cook-out over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
+from kit.lab.charts import alt
 from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import LABEL, TITLE, finished
@@ -22,14 +22,15 @@ WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
-    """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
+    """Cook-out as tiles; the limit of the model as a heavy line; the smallest margin by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
     at = {"x": alt.X("x:Q", **how), "y": alt.Y("y:Q", **how)}
     box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}
     ramp = alt.Scale(domain=list(RAMP), range=list(RAMP.values()), clamp=True)
     legend = alt.Legend(
-        title="% of the raw batter released",
+        title="cook-out (% of raw batter)",
         orient="top",
         gradientLength=420,
         titleLimit=420,
@@ -38,17 +39,19 @@ def map_chart(system: str) -> dict:
     colour = alt.Color("out:Q", scale=ramp, legend=legend)
     thin = {"strokeWidth": 1, "colour": "quiet"}
     value = {"fontSize": LABEL, "dx": 0, "text": "words:N"}
-    below = {"x": at["x"], "y": alt.value(HIGH + 9), "align": "center", "baseline": "top"}
+    low = alt.value("height")
+    below = {"x": at["x"], "y": low, "align": "center", "baseline": "top", "dy": 9}
     beside = {"x": alt.value(-9), "y": at["y"], "align": "right", "baseline": "middle"}
     title = {"fontSize": TITLE, "align": "center", "dx": 0}
-    under = {"x": alt.value(WIDE / 2), "y": alt.value(HIGH + 34), "baseline": "top"}
-    left = {"x": alt.value(-46), "y": alt.value(HIGH / 2), "baseline": "bottom", "angle": 270}
+    under = {"x": alt.XDatum(0.5, **how), "y": low, "baseline": "top", "dy": 34}
+    middle = alt.YDatum(0.5, **how)
+    left = {"x": alt.value(-46), "y": middle, "baseline": "bottom", "angle": 270}
     chart = alt.layer(
         layer("tiles", "shade", strokeWidth=0, color=colour, **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
         layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
         layer("here", "ring", **at),
-        layer("ticks_x", "rule", x=at["x"], y=alt.value(HIGH), y2=alt.value(HIGH + 6), **thin),
+        layer("ticks_x", "rule", x=at["x"], y=alt.YDatum(0, **how), y2=alt.datum(-0.017), **thin),
         layer("ticks_y", "rule", y=at["y"], x=alt.value(-6), x2=alt.value(0), **thin),
         layer("ticks_x", "quiet words", **below, **value),
         layer("ticks_y", "quiet words", **beside, **value),
@@ -57,8 +60,8 @@ def map_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDE, height=HIGH),
-        "Where the batch stands",
-        "heavy line: the nearest edge; words: the limit that fails first there; ring: this batch",
+        "Cook-out over two factors",
+        "heavy line: limit of the model; words: the smallest margin; ring: this batch",
     )
 
 
@@ -148,5 +151,5 @@ def _names(xs, ys, found: BreakMap) -> list[dict]:
             continue
         depth = distance_transform_edt(np.pad(mine, 1), sampling=(1, 1 / 3))[1:-1, 1:-1]
         j, i = np.unravel_index(np.argmax(depth), depth.shape)
-        named.append({"x": xs[i], "y": ys[j], "words": f"{LIMIT_WORDS[limit]} first"})
+        named.append({"x": xs[i], "y": ys[j], "words": LIMIT_WORDS[limit]})
     return named

@@ -1,11 +1,11 @@
 """What a metre of casing holds, how far weights and lengths scatter."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.casing.geometry import fill_g_per_m
 from kit.casing.kinds import hanks
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 
@@ -17,13 +17,17 @@ def _shown(value, unit: str, system: str) -> float:
     return float(units.to_shown(value, unit, system))
 
 
+@alt.kept
 def fill_chart(system: str) -> dict:
     """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, what the
-    wanted link asks for in green, this casing as a ring."""
+    target link takes in green, this casing as a ring."""
     low, high = (_shown(v, "mm", system) for v in (MM_LOW, MM_HIGH))
-    title = f"stuffed diameter or calibre, {units.shown_unit('mm', system)}"
+    title = f"stuffed diameter or calibre ({units.shown_unit('mm', system)})"
     x = across("mm:Q", title, low, high)
-    title, high = f"{units.shown_unit('g/m', system)} stuffed", _shown(FILL_HIGH, "g/m", system)
+    title, high = (
+        f"batter in the casing ({units.shown_unit('g/m', system)})",
+        _shown(FILL_HIGH, "g/m", system),
+    )
     y = up("fill:Q", title, 0, high, clamp=True)
     bought = {"color": COLOUR["added water"], "stroke": COLOUR["cold"]}
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
@@ -36,8 +40,8 @@ def fill_chart(system: str) -> dict:
     )
     return finished(
         layers.properties(width=WIDTH, height=320),
-        "What a length of casing holds",
-        "ring: this casing; green: what the wanted link weighs at this length",
+        "Batter per length of casing",
+        "ring: this casing; green: target weight at this length",
     )
 
 
@@ -56,24 +60,25 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: st
     fill = fill_g_per_m(mm, density.kg_per_m3)
     graded = [hank for hank in hanks().values() if hank.calibre_high_mm]
     wanted = (min(1000 * grams / plan.link_length_mm, FILL_HIGH) for grams in wanted_g)
-    here = f"{units.show(plan.link_weight_g, 'g', system)} a link here"
+    here = f"{units.show(plan.link_weight_g, 'g', system)} per link here"
     return {
         "wanted": [box(MM_LOW, MM_HIGH, *wanted)],
         "round": [at(a, b) for a, b in zip(mm.tolist(), fill.tolist())],
         "table": [box(h.calibre_low_mm, h.calibre_high_mm, *h.g_per_m) for h in graded],
         "names": [
             at(13.0, 1300.0, words=here),
-            at(30.0, 1200.0, words="a full round"),
-            at(25.5, 180.0, words="blue: bought, sheep"),
+            at(30.0, 1200.0, words="full round casing"),
+            at(25.5, 180.0, words="blue: sheep, trade table"),
         ],
         "here": [at(calibre_mm, casing.g_per_m)],
     }
 
 
+@alt.kept
 def histogram_chart(system: str) -> dict:
-    """Share of the pieces by how far they miss what is wanted; red outside."""
-    x = across("off:Q", "% off what is wanted", OFF_LOW, OFF_HIGH, ticks=range(-15, 16, 5))
-    y = up("share:Q", "% of the pieces", 0, SHARE_HIGH, ticks=5, clamp=True)
+    """Share of the links by their deviation from target; red outside."""
+    x = across("off:Q", "deviation from target (%)", OFF_LOW, OFF_HIGH, ticks=range(-15, 16, 5))
+    y = up("share:Q", "share of the links (%)", 0, SHARE_HIGH, ticks=5, clamp=True)
     high = alt.Scale(domain=[0, SHARE_HIGH], nice=False, clamp=True)
     named = {"y": alt.YDatum(SHARE_HIGH, scale=high), "dy": -4, "baseline": "bottom"}
     bars = {"x2": "to:Q", "y2": alt.datum(0), "stroke": "white", "strokeWidth": 1, "clip": True}
@@ -86,17 +91,17 @@ def histogram_chart(system: str) -> dict:
     )
     return finished(
         layers.properties(width=WIDTH, height=280),
-        "How far they scatter",
-        "dashed: your limits; red: outside; end bars: all beyond",
+        "Scatter of the links",
+        "dashed: your limits; red: outside; end bars: everything beyond",
     )
 
 
 def histogram_data(
     unit: str, values, wanted: float, tolerance_pct: float, system: str
 ) -> dict[str, list[dict]]:
-    """Rows from measured values, and limits in percent of what is wanted.
+    """Rows from measured values, and limits in percent of the target.
 
-    Values past the axis stand in its last bar.
+    Values beyond the axis are in its last bar.
     """
     off = 100 * (np.asarray(values) / wanted - 1)
     edges = np.arange(OFF_LOW, OFF_HIGH + BIN / 2, BIN)

@@ -1,9 +1,9 @@
 """Charts of lesson 03: the warming batter, ice against cold meat."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.panels.view import columns
@@ -21,12 +21,12 @@ def shown_e(value, system):
 
 def degrees(system, field="t:Q", low=T_LOW, high=T_HIGH, title="batter", side=up, **more):
     """An axis of temperature."""
-    named = f"{title}, {units.shown_unit('°C', system)}"
+    named = f"{title} ({units.shown_unit('°C', system)})"
     return side(field, named, shown_t(low, system), shown_t(high, system), **more)
 
 
-def energy_axis(system, field="x:Q", title="heat from the knives"):
-    named = f"{title}, {units.shown_unit('kJ/kg', system)}"
+def energy_axis(system, field="x:Q", title="specific mechanical energy"):
+    named = f"{title} ({units.shown_unit('kJ/kg', system)})"
     return across(field, named, 0, shown_e(E_HIGH, system))
 
 
@@ -40,6 +40,7 @@ def guide_rows(guide, system) -> list[dict]:
 
 
 # the path ------------------------------------------------------------------------------------------
+@alt.kept
 def path_chart(system: str) -> dict:
     """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
     x, y = energy_axis(system), degrees(system)
@@ -57,8 +58,8 @@ def path_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=340),
-        "How warm the batter gets",
-        "green: published range; blue: ice still melting; bar: uncertainty",
+        "Batter temperature while chopping",
+        "green: published range; blue: ice still melting; bar: 90 % interval",
     )
 
 
@@ -82,7 +83,7 @@ def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
     # the dotted line is named where it has passed most of the plot
     wet_t = 0.8 * T_HIGH
     wet_x = float(shown_e(wet.energy_to_kJ_per_kg(wet_t), system))
-    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all of it water"}
+    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all water"}
     return {
         "band": [{"x": 0, "to": high, **guide_rows(answer.guide, system)[0]}],
         "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
@@ -105,14 +106,58 @@ def _line(bowl, system: str) -> list[dict]:
     return columns(x=np.asarray(x), t=np.asarray(t))
 
 
+# the bowl over time --------------------------------------------------------------------------------
+@alt.kept
+def bowl_chart(system: str, minutes: float) -> dict:
+    """Temperature over the ice that is left, against chopping time; green: where the fat is best, ring: where the knives stop."""
+    x, y = across("x:Q", "", 0, minutes), degrees(system)
+    ice = up("ice:Q", "ice left, %", 0, 40, ticks=2)
+    stop = layer("stop", "limit", x=x)
+    words = {"x": x, "text": "words:N", "dx": 0}
+    warmth = alt.layer(
+        layer("band", "field", x=x, x2="to:Q", y=y, y2="top:Q"),
+        stop,
+        layer("line", "line", x=x, y=y, colour="cold"),
+        layer("stop", "ring", x=x, y=y),
+        layer("names", "words", halo=True, y=y, **words),
+    ).properties(width=WIDTH, height=230)
+    below = across("x:Q", "chopping time, min", 0, minutes)
+    melting = alt.layer(
+        layer("line", "area", x=below, y=ice, colour="added water", opacity=1),
+        layer("stop", "limit", x=below),
+    ).properties(width=WIDTH, height=80)
+    title = "The bowl over time"
+    return finished(
+        alt.vconcat(warmth, melting),
+        title,
+        "green: published range; dashed: the knives stop; ice: % of the batter",
+    )
+
+
+def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `bowl_chart` from a TimePath and where it is stopped."""
+    last, t = float(path.minute[-1]), min(float(shown_t(end_C, system)), shown_t(T_HIGH, system))
+    shown = path.end_C <= T_HIGH + 5
+    ice = 100 * path.ice_kg[shown] / path.batter_kg[shown]
+    aside = float(shown_t(6.0, system) - shown_t(0, system))
+    name = {"x": min(stop_min + 0.2, 0.72 * last), "t": t - aside}
+    return {
+        "band": [{"x": 0, "to": last, **guide_rows(guide, system)[0]}],
+        "line": columns(x=path.minute[shown], t=shown_t(path.end_C[shown], system), ice=ice),
+        "stop": [{"x": stop_min, "t": t}],
+        "names": [name | {"words": f"{units.show(end_C, '°C', system)} here"}],
+    }
+
+
 # ice against colder meat ---------------------------------------------------------------------------
+@alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 
     def x(field):
-        return across(field, "ice, % of the added water", 0, 100, ticks=5)
+        return across(field, "ice (% of ice and water)", 0, 100, ticks=5)
 
-    y = degrees(system, "meat:Q", -12, 12, "meat goes in at")
+    y = degrees(system, "meat:Q", -12, 12, "meat temperature")
     share = x("share:Q")
     green = {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5, "opacity": 1}
     words = {"align": "right", "baseline": "bottom", "dx": 0, "text": "words:N"}
@@ -127,8 +172,8 @@ def same_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=320),
-        "What gets the same end",
-        "line: the end that is wanted; green: published range; ring: this batch",
+        "Ice and meat temperature for the target",
+        "line: target temperature; green: published range; ring: this batch",
     )
 
 
@@ -145,7 +190,7 @@ def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system
         "same": columns(meat=meat[shown], warm=warm[shown], cold=cold[shown]),
         "line": columns(meat=meat[line], share=pct[line]),
         "names": [
-            {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat frozen in part"}
+            {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat partly frozen"}
         ],
         "here": [{"share": share_pct, "meat": float(shown_t(meat_C, system))}],
     }

@@ -1,9 +1,9 @@
 """Charts of lesson 03: the batch step by step, and a log."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.chop import (
     degrees,
     end_colour,
@@ -16,6 +16,7 @@ from kit.lab.panels.view import columns
 
 
 # step by step -----------------------------------------------------------------
+@alt.kept
 def stops_chart(system: str) -> dict:
     """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
 
@@ -25,8 +26,8 @@ def stops_chart(system: str) -> dict:
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
     words = {"x": x("usual:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
     return named_list(
-        "Stop by stop",
-        "dot: usual heat; grey: the machines' whole range; green: published range",
+        "Batter temperature by machine",
+        "dot: usual energy; grey: range of the machines; green: published range",
         (
             ("stops", "bar", {"x": x("low:Q"), "x2": "high:Q", "height": 14, "colour": "band"}),
             ("stops", "words", {**words, "halo": True}),
@@ -53,6 +54,7 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
 
 
 # the log -------------------------------------------------------------------------------------------
+@alt.kept
 def log_chart(system: str) -> dict:
     """A log's readings with the fitted line and the lines at both ends of the interval. Axes follow the log."""
     title = f"batter, {units.shown_unit('°C', system)}"
@@ -60,7 +62,7 @@ def log_chart(system: str) -> dict:
     def y(field):
         return alt.Y(field, title=title, scale=alt.Scale(nice=True, zero=False))
 
-    minutes = "minutes since the knives started"
+    minutes = "time since the start of chopping (min)"
     x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))
     read = {"size": 44, "colour": "ink", "opacity": 0.65}
     chart = alt.layer(
@@ -70,8 +72,8 @@ def log_chart(system: str) -> dict:
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=320),
-        "What the log says",
-        "dots: readings; line: fitted balance; band: 90 % interval",
+        "Batter temperature in the log",
+        "dots: readings; line: fitted heat balance; band: 90 % interval",
     )
 
 

@@ -1,9 +1,9 @@
 """What a link goes through: schedule and core, two chills, a record, one probe."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.pages.record import thinned
@@ -35,11 +35,11 @@ def _kelvin(value, system) -> float:
 
 def _degrees(system, high=T_HIGH):
     unit = units.shown_unit("°C", system)
-    return up("t:Q", f"temperature, {unit}", _t(T_LOW, system), _t(high, system))
+    return up("t:Q", f"temperature ({unit})", _t(T_LOW, system), _t(high, system))
 
 
 def _minutes(high):
-    return across("min:Q", "minutes", 0, high, ticks=8)
+    return across("min:Q", "time (min)", 0, high, ticks=8)
 
 
 def _right(high, **scale):
@@ -66,8 +66,9 @@ def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
     return finished(alt.layer(*layers).properties(width=width, height=height), title, subtitle)
 
 
+@alt.kept
 def schedule_chart(system: str) -> dict:
-    """Air or bath, wet bulb, skin and core over the stages, with the core that is aimed at."""
+    """Air or bath, wet bulb, surface and core over the stages, with the target of the core."""
     at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
     title = {"align": "center", "baseline": "top", "dx": 0, "dy": 6}
     layers = (
@@ -82,10 +83,10 @@ def schedule_chart(system: str) -> dict:
         layer("aim", "words", x=_right(MIN_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
     )
     says = [
-        "black: core; red dashes: skin; blue dots: wet bulb",
-        "grey: air or bath; ring: the core is there",
+        "black: core; red dashes: surface; blue dots: wet bulb",
+        "grey: air or bath; ring: target reached",
     ]
-    return _sized(layers, "The schedule against the core", says, 550, 330)
+    return _sized(layers, "Temperatures over the schedule", says, 550, 330)
 
 
 def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
@@ -113,13 +114,14 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
         "skin": _course(cooked.minutes, _t(cooked.surface_C, system)),
         "core": _course(cooked.minutes, _t(cooked.core_C, system)),
         "reached": [{"min": target.minutes, "t": aim}] if target.reached else [],
-        "aim": [{"t": aim, "words": f"aim {words}"}],
+        "aim": [{"t": aim, "words": f"target {words}"}],
     }
 
 
+@alt.kept
 def chill_chart(system: str) -> dict:
     """Cores on the way down over time in tenfold steps, with the temperatures of the window."""
-    title, ticks = "minutes, each mark ten times the last", (1, 10, 100, 1000)
+    title, ticks = "time (min), logarithmic", (1, 10, 100, 1000)
     x = across("min:Q", title, CHILL_LOW, CHILL_HIGH, kind="log", ticks=ticks)
     at = {"x": x, "y": _degrees(system, 80.0)}
     end = _right(CHILL_HIGH, type="log", domain=[CHILL_LOW, CHILL_HIGH])
@@ -130,7 +132,7 @@ def chill_chart(system: str) -> dict:
         layer("levels", "quiet words", x=end, y=at["y"], text="words:N", **_AT_RIGHT),
     )
     says = "blue: in water; red dashes: in cold air"
-    return _sized(layers, "The core on its way down", says, height=300)
+    return _sized(layers, "Core temperature during chilling", says, height=300)
 
 
 def chill_data(water, air, window_parts, system: str) -> dict[str, list[dict]]:
@@ -151,9 +153,10 @@ def _log_course(done, system) -> list[dict]:
     return _rows(at, _t(core, system))
 
 
+@alt.kept
 def record_chart(system: str) -> dict:
     """Cores of a log, with the temperatures that matter. The axis of time follows the log, for nobody knows how long it is."""
-    at = {"x": across("min:Q", "minutes of the log", zero=True, ticks=8)}
+    at = {"x": across("min:Q", "time of the log (min)", zero=True, ticks=8)}
     at["y"] = _degrees(system, 100.0)
     scale = alt.Scale(domain=list(range(DRAWN)), range=_DASHES)
     dash = alt.StrokeDash("dash:O", legend=None, scale=scale)
@@ -164,9 +167,9 @@ def record_chart(system: str) -> dict:
         layer("levels", "quiet words", **at, text="words:N", **(_AT_RIGHT | {"dx": -4})),
         layer("names", "words", **at, text="words:N", colour="colour:N", dx=8),
     )
-    seventy = "70 °C" if system == units.METRIC else "158 °F"
-    says = f"dashed: where the tables begin, {seventy}, and the ends of the cooling windows"
-    return _sized(layers, "What the probes wrote", says, 760, 310)
+    seventy = units.show(70, "°C", system, 0)
+    says = f"dashed: start of the lethality tables, {seventy}, and ends of the cooling limits"
+    return _sized(layers, "Recorded temperatures", says, 760, 310)
 
 
 def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[dict]]:
@@ -188,11 +191,12 @@ def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[d
     return {"cores": lines, "names": names, "levels": levels}
 
 
+@alt.kept
 def probe_chart(system: str) -> dict:
     """Share of batches whose coldest link is there, against how far beyond the target the display reads."""
-    title = f"display beyond the target, {units.shown_unit('K', system)}"
+    title = f"display above the target ({units.shown_unit('K', system)})"
     x = across("k:Q", title, _kelvin(READ_LOW, system), _kelvin(READ_HIGH, system), ticks=7)
-    y = up("pct:Q", "batches with every link there, %", 0, 100, ticks=(0, 25, 50, 75, 100))
+    y = up("pct:Q", "batches with every link at target (%)", 0, 100, ticks=(0, 25, 50, 75, 100))
     at = {"x": x, "y": y}
     layers = (
         layer("target", "limit", x=x),
@@ -200,8 +204,8 @@ def probe_chart(system: str) -> dict:
         layer("marks", "ring", **at),
         layer("marks", "words", **at, text="words:N", dx=14, dy=14, halo=True),
     )
-    says = "dashed: the target itself"
-    return _sized(layers, "What must the display read?", says, WIDTH + 40, 300)
+    says = "dashed: target"
+    return _sized(layers, "Display reading needed", says, WIDTH + 40, 300)
 
 
 def probe_data(found, system: str) -> dict[str, list[dict]]:
@@ -213,7 +217,7 @@ def probe_data(found, system: str) -> dict[str, list[dict]]:
     line = [{"k": a, "pct": b} for a, b in zip(shown.tolist(), share.tolist())]
     marks = []
     if found.display_C is not None:
-        words = f"wait for {units.show(found.display_C, '°C', system)}"
+        words = f"display {units.show(found.display_C, '°C', system)}"
         beyond_K = _kelvin(found.margin_K, system)
         marks = [{"k": beyond_K, "pct": found.confidence_pct, "words": words}]
     return {"line": line, "target": [{"k": 0.0}], "marks": marks}

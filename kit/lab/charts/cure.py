@@ -1,9 +1,8 @@
 """One weight of nitrite under four names."""
 
-import altair as alt
-
 from kit import units
 from kit.cure.dose import Dose
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import (
     COLOUR,
@@ -19,14 +18,15 @@ from kit.rules.limits import Limit
 PPM_SHOWN = 300
 NAMES = (("meat", "NaNO2"), ("batch", "NaNO2"), ("finished", "NaNO2"), ("batch", "NO2"))
 _OF = {"meat": "the meat", "batch": "the batch", "finished": "the finished product"}
-_FORM = {"NaNO2": "as sodium nitrite", "NO2": "as the ion"}
+_FORM = {"NaNO2": "as sodium nitrite", "NO2": "as nitrite ion"}
 
 
+@alt.kept
 def names_chart(system: str) -> dict:
-    """One bar per name of the same nitrite, its base below it; on each bar only the limits that count on that base and in that form."""
+    """One bar per basis of the same nitrite, with its weight; on each bar only the limits of that basis and form."""
     named = {"labelExpr": "slice(split(datum.label, '|'), 1)", "labelOffset": -9}
     y = names_down("place", 330, labelFontSize=LABEL + 1, **named)
-    x = across("at:Q", "ppm (mg per kg)", 0, PPM_SHOWN, clamp=True)
+    x = across("at:Q", "nitrite (ppm = mg/kg)", 0, PPM_SHOWN, clamp=True)
     inside = {"color": "white", "x": alt.value(0)}
     words = [
         layer(
@@ -57,8 +57,8 @@ def names_chart(system: str) -> dict:
     ]
     return finished(
         alt.layer(*layers).properties(width=500, height=alt.Step(84)),
-        "One weight of nitrite, four numbers",
-        "a limit stands only on the name it counts in; black: the rule chosen",
+        "Ingoing nitrite on four bases",
+        "each limit is drawn only for its basis; black: the rule chosen",
     )
 
 
@@ -71,7 +71,7 @@ def names_data(
         base = dose.base_kg(basis)
         if base is None:
             continue
-        ppm, name = dose.ppm(basis, form), f"per kg of {_OF[basis]},|{_FORM[form]}"
+        ppm, name = dose.ppm(basis, form), f"of {_OF[basis]},|{_FORM[form]}"
         place = {"place": numbered(n, name), "label": name.replace("|", " ")}
         here = [row for row in (*chosen, *others) if _counts(row, basis, form)]
         most = [row for row in here if row.comparison == "max"]

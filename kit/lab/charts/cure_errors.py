@@ -1,17 +1,17 @@
 """Every dosing error on one scale of tens: what was written beside what was meant."""
 
-import altair as alt
-
 from kit.cure.error_examples import ErrorExample
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 LEAST, MOST = 0.5, 50_000
 
 
+@alt.kept
 def errors_chart(system: str) -> dict:
-    """A line from the dose meant (ring) to the dose given (dot) for each error, against the room that the rule leaves."""
-    title = "ppm NaNO2 of the meat (each step is ten times)"
+    """A line from the dose meant (ring) to the dose given (dot) for each error, against the range that the rule allows."""
+    title = "ingoing nitrite (ppm NaNO2 of meat), logarithmic"
     ticks = {"ticks": [1, 10, 100, 1000, 10000], "format": "d", "labelOverlap": False}
     x = across("ppm:Q", title, LEAST / 2, MOST, kind="log", **ticks)
     dot = {
@@ -27,10 +27,10 @@ def errors_chart(system: str) -> dict:
         ("words", "quiet words", {"x": x, "text": "words:N", "dx": 13}),
     )
     return named_list(
-        "Every trap by name",
+        "Dosing errors",
         [
-            "dot: what was written gives; ring: what was meant; large: the one chosen",
-            "green: the room the rule leaves",
+            "dot: actual dose; ring: intended dose; large: the one chosen",
+            "green: allowed range",
         ],
         layers,
         labels=260,
@@ -62,7 +62,7 @@ def errors_data(
 
 
 def _dot(large: bool, low_ppm: float, high_ppm: float, room_ppm: tuple[float, float]) -> dict:
-    """Large if it is the one chosen; green inside the room that the rule leaves, red above, yellow below."""
+    """Large if it is the one chosen; green inside the range that the rule allows, red above, yellow below."""
     least, most = room_ppm
     colour = COLOUR["fails"] if high_ppm > most else COLOUR["fat"]
     if least * 0.999 <= low_ppm and high_ppm <= most * 1.001:
@@ -75,8 +75,8 @@ def _on(ppm: float) -> float:
 
 
 def gives_words(one: ErrorExample) -> str:
-    """What an error gives, in words: '1458', '78 to 193', 'unknown'."""
+    """What an error gives, in words: '1,458', '78 to 193', 'unknown'."""
     if one.gives_ppm is None:
         return "unknown"
-    low, high = (f"{ppm:.0f}" if ppm >= 10 or ppm == 0 else f"{ppm:.2g}" for ppm in one.gives_ppm)
+    low, high = (f"{ppm:,.0f}" if ppm >= 10 or ppm == 0 else f"{ppm:.2g}" for ppm in one.gives_ppm)
     return low if low == high else f"{low} to {high}"

@@ -1,16 +1,24 @@
 """Water activity against brine strength, and where the salt comes from."""
 
-import altair as alt
-
+from kit import units
 from kit.cure.brine import Brine
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 
 
+@alt.kept
 def aw_chart(system: str) -> dict:
     """Water activity against brine strength, with the least water activity at which each organism was seen to grow."""
-    x = across("brine:Q", "salt in the water phase, %", 0, 22, ticks=[0, 5, 10, 15, 20])
-    y = up("aw:Q", "water activity, 25 °C", 0.84, 1.0, ticks=8, format=".2f")
+    x = across("brine:Q", "salt in the water phase (%)", 0, 22, ticks=[0, 5, 10, 15, 20])
+    y = up(
+        "aw:Q",
+        f"water activity at {units.show(25, '°C', system, 0)}",
+        0.84,
+        1.0,
+        ticks=8,
+        format=".2f",
+    )
     named = [
         layer(
             "here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy, clip=True
@@ -28,8 +36,8 @@ def aw_chart(system: str) -> dict:
     )
     return finished(
         alt.layer(*layers).properties(width=WIDTH + 110, height=380),
-        "What salt alone stops",
-        "dashed: growth seen down to here; grey: where frankfurters lie; blue: Pitzer's equation",
+        "Water activity and growth limits",
+        "dashed: lowest water activity with growth; grey: usual frankfurters; blue: Pitzer equation",
     )
 
 
@@ -43,7 +51,7 @@ def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
         "curve": [{"brine": x, "aw": y} for x, y in zip(*(each.tolist() for each in curve))],
         "usual": [{"brine": usual[0], "to": usual[1]}],
         "growth": [
-            {"aw": aw, "what": f"growth seen down to {aw:g}", "words": ", ".join(names)}
+            {"aw": aw, "what": f"growth down to {aw:g}", "words": ", ".join(names)}
             for aw, names in floors.items()
         ],
         "here": [

@@ -1,20 +1,22 @@
 """What the step of a scale does to the dose: a funnel that opens for small batches."""
 
-import altair as alt
-
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.cure import PPM_SHOWN
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import WIDTH, finished
 
 
+@alt.kept
 def scale_chart(system: str) -> dict:
     """The dose behind the nearest reading, against the size of the batch: a saw that opens into a funnel for small batches."""
-    title = f"meat in the batch, {units.shown_unit('kg', system)}"
+    title = f"meat block ({units.shown_unit('kg', system)})"
     low, high = (float(units.to_shown(kg, "kg", system)) for kg in (1, 100))
     ticks = [1, 2, 5, 10, 20, 50, 100] if system == units.METRIC else [3, 5, 10, 20, 50, 100, 200]
     x = across("meat:Q", title, low, high, kind="log", ticks=ticks, format="~g")
-    y, at = (up(f"{field}:Q", "ppm of the meat", 0, PPM_SHOWN) for field in ("low", "ppm"))
+    y, at = (
+        up(f"{field}:Q", "ingoing nitrite (ppm of meat)", 0, PPM_SHOWN) for field in ("low", "ppm")
+    )
     side = {
         "align": alt.expr("datum.left ? 'left' : 'right'"),
         "dx": alt.expr("datum.left ? 6 : -6"),
@@ -31,8 +33,8 @@ def scale_chart(system: str) -> dict:
     )
     return finished(
         alt.layer(*layers).properties(width=WIDTH + 330, height=340),
-        "What this scale can dose",
-        "pink: the dose that hides behind the nearest reading; ring and bar: this batch",
+        "Actual dose with this scale",
+        "pink: range of the actual dose; ring and bar: this batch",
     )
 
 

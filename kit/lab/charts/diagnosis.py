@@ -1,10 +1,9 @@
-"""Which causes still stand, and how far each reading lies from the usual."""
+"""Which causes remain possible, and how far each reading lies from the usual."""
 
 from collections.abc import Iterable
 
-import altair as alt
-
 from kit.diagnosis import Diagnosis, Reading
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -14,15 +13,21 @@ CAUSES = 9
 """bars shown at most"""
 
 
+@alt.kept
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
     x = across(
-        "weight:Q", "weight against the one in front", 0, 2, ticks=(0, 0.5, 1), format=".1~f"
+        "weight:Q",
+        "score relative to the most likely cause",
+        0,
+        2,
+        ticks=(0, 0.5, 1),
+        format=".1~f",
     )
     bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
     return named_list(
-        "What still stands",
-        "weights rank the causes; they are no chances",
+        "Possible causes",
+        "scores rank the causes; they are not probabilities",
         [
             ("causes", "bar", bar),
             ("causes", "quiet words", {"x": x, "text": "words:N"}),
@@ -48,11 +53,12 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
     return {"causes": rows[:CAUSES]}
 
 
+@alt.kept
 def readings_chart(system: str) -> dict:
-    """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
+    """How far each reading lies from the usual of normal batches, in their own spreads; grey is where it says nothing."""
     x = across(
         "at:Q",
-        "spreads from the usual of sound batches",
+        "standard deviations from a normal batch",
         -FAR,
         FAR,
         ticks=(-8, -4, 0, 4, 8),
@@ -72,12 +78,12 @@ def readings_chart(system: str) -> dict:
     }
     middle = layer("middle", "limit", x=alt.X("at:Q", scale=x["scale"]), strokeWidth=2)
     return named_list(
-        "What was found",
-        "grey: as in sound batches; a triangle points the way a reading is off",
+        "Readings",
+        "grey: as in normal batches; a triangle shows the direction of a deviation",
         [
             ("readings", "bar", band),
             ("readings", "dot", point),
-            ("readings", "quiet words", {"x": alt.value(312), "dx": 0, "text": "words:N"}),
+            ("readings", "quiet words", {"x": alt.value("width"), "dx": 12, "text": "words:N"}),
         ],
         labels=330,
         width=300,
@@ -93,7 +99,7 @@ def readings_data(found: Iterable[tuple[Reading, float, str]]) -> dict[str, list
 
 
 def spreads_off(reading: Reading, amount: float) -> float:
-    """How far `amount` lies from the usual value, in the spread of readings of sound batches."""
+    """How far `amount` lies from the usual value, in the spread of readings of normal batches."""
     return (amount - reading.usual_value) / reading.spread
 
 
@@ -110,7 +116,7 @@ def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
     }
 
 
-def _state(colours: dict[str, str]) -> alt.Color:
+def _state(colours: dict[str, str]) -> dict:
     """A colour for each state of a row."""
     found = [COLOUR.get(colour, colour) for colour in colours.values()]
     scale = alt.Scale(domain=list(colours), range=found)

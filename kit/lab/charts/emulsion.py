@@ -1,15 +1,14 @@
 """Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
-import altair as alt
-
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
 
 LIMIT_WORDS = {
-    "coverage": "film on the drops",
-    "temperature": "temperature",
-    "fat load": "fat load",
-    "water": "water",
+    "coverage": "protein film on fat globules",
+    "temperature": "chopping temperature",
+    "fat load": "fat : functional protein",
+    "water": "water binding",
 }
 PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
 """parts of the cook-out, and the thing of style.COLOUR that it is drawn as"""
@@ -26,19 +25,20 @@ def signed(value: float, digits: int = 2) -> str:
 
 
 # margins and cook-out ------------------------------------------------------------------------------
-def _names(field: str, room: int) -> alt.Y:
+def _names(field: str, room: int) -> dict:
     """Names down the side in the order of the rows."""
     axis = alt.Axis(labelLimit=room, ticks=False, domain=False)
     return alt.Y(field, title=None, sort=None, axis=axis)
 
 
+@alt.kept
 def margins_chart(system: str) -> dict:
-    """One line per limit: the margin as a point, 10 to 90 % of the draws as a band, the edge at 0."""
-    y = _names("limit:N", 140)
+    """One line per limit: the margin as a point, the 90 % interval as a band, the limit of the model at 0."""
+    y = _names("limit:N", 195)
 
     def x(field):
         ticks = {"ticks": range(-2, 4), "format": "~g", "clamp": True}
-        return across(field, "margin: 0 is the edge", *MARGIN_SHOWN, **ticks)
+        return across(field, "margin (0: limit of the model)", *MARGIN_SHOWN, **ticks)
 
     words = {"align": "center", "dx": 0, "dy": -21, "text": "words:N"}
     point = {"colour": "colour:N", "size": 190, "stroke": "white", "strokeWidth": 2}
@@ -50,9 +50,9 @@ def margins_chart(system: str) -> dict:
         layer("margins", "words", halo=True, y=y, x=x("at:Q"), **words),
     )
     return finished(
-        chart.properties(width=WIDTH - 95, height=alt.Step(58)),
-        "How far from each edge",
-        "grey: 10 to 90 % of the draws; red field: past the edge",
+        chart.properties(width=WIDTH - 150, height=alt.Step(58)),
+        "Emulsion margins",
+        "grey: 90 % interval; red field: below the limit",
     )
 
 
@@ -62,7 +62,7 @@ def margins_data(answer) -> dict[str, list[dict]]:
     found = []
     for limit, margin in answer.held.margins.items():
         low, _, high = answer.spread.margins[limit].tolist()
-        first = " (first)" if limit == answer.held.fails_first else ""
+        first = " (smallest)" if limit == answer.held.fails_first else ""
         row = {"limit": LIMIT_WORDS[limit], "margin": margin, "low": low, "high": high}
         row["colour"] = COLOUR["fails" if margin < 0 else "cold"]
         row["at"] = min(max(margin, low_end + 0.75), high_end - 0.75)
@@ -71,12 +71,13 @@ def margins_data(answer) -> dict[str, list[dict]]:
     return {"margins": found, "past": [{"from": low_end, "to": 0}]}
 
 
+@alt.kept
 def cook_out_chart(system: str) -> dict:
-    """Cook-out: all of it as one bar of its parts, then each part, with 10 to 90 % as a line."""
+    """Cook-out: all of it as one bar of its parts, then each part, with the 90 % interval as a line."""
     y = _names("what:N", 110)
 
     def x(field):
-        title, ticks = "% of the raw batter", range(0, 31, 5)
+        title, ticks = "cook-out (% of raw batter)", range(0, 31, 5)
         return across(field, title, 0, OUT_SHOWN, ticks=ticks, clamp=True)
 
     words = {"x": x("at:Q"), "text": "words:N", "dx": 0, "dy": -23}
@@ -90,7 +91,7 @@ def cook_out_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
         "Cook-out",
-        "black line: 10 to 90 % of the draws",
+        "black line: 90 % interval",
     )
 
 
@@ -100,25 +101,34 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
     whole, single, start = [], [], 0.0
     for part, thing in PARTS.items():
         end, colour = start + grams[part], COLOUR[thing]
-        whole.append({"what": "all", "from": start, "to": end, "colour": colour})
+        whole.append({"what": "total", "from": start, "to": end, "colour": colour})
         single.append({"what": part, "from": 0.0, "to": grams[part], "colour": colour})
         start = end
     ranges_drawn = []
     for what, (low, _, high) in ranges.items():
         words = f"{grams[what]:.1f}   ({low:.1f} to {high:.1f})"
-        ranges_drawn.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
+        ranges_drawn.append(
+            {
+                "what": "total" if what == "all" else what,
+                "low": low,
+                "high": high,
+                "at": 0.0,
+                "words": words,
+            }
+        )
     return {"bars": whole + single, "range": ranges_drawn}
 
 
 # corrective actions, and measured beside modelled ---------------------------------------------------
+@alt.kept
 def actions_chart(system: str) -> dict:
     """Each single change that restores the limit, by its size in unit steps."""
-    x = across("steps:Q", "size of the change, in unit steps", 0, 20, clamp=True)
+    x = across("steps:Q", "size of the change (unit steps)", 0, 20, clamp=True)
     layers = (
         ("changes", "bar", {"x": x, "colour": "colour:N", "height": 24}),
         ("changes", "quiet words", {"x": x, "text": "words:N"}),
     )
-    title, subtitle = "Single changes that restore the limit", "dark: the three smallest"
+    title, subtitle = "Single corrective actions", "dark: the three smallest"
     return named_list(title, subtitle, layers, labels=420, width=WIDTH + 20, row=36)
 
 
@@ -133,11 +143,12 @@ def actions_data(actions, names) -> dict[str, list[dict]]:
     return {"changes": changes}
 
 
+@alt.kept
 def beside_chart(title: str, subtitle: str, high: float) -> dict:
     """One line per measured row: what was measured as a ring, the model before as a square and after as a disc."""
 
     def x(field):
-        return across(field, "lost, % of the raw batter", 0, high, clamp=True)
+        return across(field, "cook-out (% of raw batter)", 0, high, clamp=True)
 
     square = {"shape": alt.value("square"), "size": 110, "colour": "unexplained"}
     ring = {"size": 300, "filled": False, "colour": "loss", "strokeWidth": 3.5}

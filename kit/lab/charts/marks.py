@@ -6,9 +6,8 @@ A chart is a sum of layers. A layer names its data set, its style, and the field
 from collections.abc import Iterable
 from functools import partial
 
-import altair as alt
-
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, rows
+from kit.lab.charts import alt
+from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down
 
 CHANNELS = {
     "x",
@@ -59,7 +58,7 @@ STYLES: dict[str, tuple[str, dict]] = {
 """style -> (mark, its properties)"""
 
 
-def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | alt.LayerChart:
+def layer(data: str, style: str, *, halo: bool = False, **said):
     """One layer of the data set `data` in a style of STYLES.
 
     said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.
@@ -81,20 +80,16 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | a
     look = {**base, **{key: value for key, value in said.items() if key not in encode}}
     if "color" in encode:
         look.pop("color", None)
-    made = getattr(alt.Chart(rows(data)), f"mark_{mark}")(**look).encode(**encode)
+    made = alt.chart(data, mark, **look).encode(**encode)
     if not halo:
         return made
     under = {key: value for key, value in encode.items() if key != "color"}
-    return (
-        getattr(alt.Chart(rows(data)), f"mark_{mark}")(
-            **{**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
-        ).encode(**under)
-        + made
-    )
+    white = {**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
+    return alt.chart(data, mark, **white).encode(**under) + made
 
 
 def _axis(
-    side,
+    side: str,
     field: str,
     title: str,
     low: float | None = None,
@@ -118,7 +113,7 @@ def _axis(
     )
     scale |= ({"clamp": True} if clamp else {}) | ({"zero": zero} if zero is not None else {})
     axis |= {"tickCount": ticks} if isinstance(ticks, int) else {"values": list(ticks)}
-    return side(
+    return getattr(alt, side)(
         field,
         title=title or None,
         scale=alt.Scale(**scale),
@@ -126,8 +121,8 @@ def _axis(
     )
 
 
-across = partial(_axis, alt.X)
-up = partial(_axis, alt.Y)
+across = partial(_axis, "X")
+up = partial(_axis, "Y")
 
 
 def named_list(

@@ -1,8 +1,7 @@
 """One batch's mass balance: a waterfall, yields beside what was expected, what is missing, its cost."""
 
-import altair as alt
-
 from kit import units
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, beyond, numbered
 from kit.yields.mass_balance import UNRECORDED
@@ -27,13 +26,14 @@ def _figures(data: str, x, **more) -> tuple:
     return (data, "words", right | more)
 
 
+@alt.kept
 def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
     """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars.
 
-    A bar that a slider or a slip drives out of the frame ends at its edge.
+    A bar that a slider or an error drives out of the frame ends at its border.
     """
     low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
-    title = f"{units.shown_unit('kg', system)} in the batch"
+    title = f"weight of the batch ({units.shown_unit('kg', system)})"
     scaled = {"low": low, "high": high, "ticks": 8, "clamp": True, "zero": False}
     bar = {"height": 17, "x": across("from:Q", title, **scaled), "x2": "to:Q", "colour": "colour:N"}
     total = {"thickness": 5, "size": 20, "colour": "ink", "x": across("to:Q", title, **scaled)}
@@ -45,8 +45,8 @@ def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
         ("totals", "quiet words", words),
     ]
     return named_list(
-        "Where every kilogram went",
-        "the scale does not start at 0: read the length of the bars, not their distance from the edge",
+        "Mass balance by stage",
+        "the axis does not start at 0: compare the lengths of the bars",
         layers,
         labels=260,
         width=WIDTH + 180,
@@ -88,12 +88,13 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
     return sets
 
 
+@alt.kept
 def yields_chart(system: str) -> dict:
     """The end of the line in percent of every base, weighed and expected."""
 
     def x(field):
         ticks = [60, 80, 100, 120, 140]
-        return across(field, "% of that weight", 60, 172, ticks=ticks, clamp=True)
+        return across(field, "yield (% of that weight)", 60, 172, ticks=ticks, clamp=True)
 
     chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
     weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen}
@@ -107,7 +108,7 @@ def yields_chart(system: str) -> dict:
     subtitle = "dot: weighed; ring: expected; dashed: 100 %"
     size = {"labels": 110, "width": 290, "row": 29}
     under = [layer("edge", "limit", x=x("at:Q"))]
-    return named_list("The yield on every base", subtitle, layers, under=under, grid=True, **size)
+    return named_list("Yield on each basis", subtitle, layers, under=under, grid=True, **size)
 
 
 def yields_data(found, base: str) -> dict[str, list[dict]]:
@@ -132,11 +133,12 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
     return sets
 
 
+@alt.kept
 def balances_chart(system: str) -> dict:
-    """What is missing at every stage and transfer, over its standard deviation."""
+    """The imbalance of every stage and transfer, over its standard uncertainty."""
 
     def x(field):
-        title, ticks = "missing, in standard deviations", [-10, -5, 0, 5, 10]
+        title, ticks = "imbalance (standard uncertainties)", [-10, -5, 0, 5, 10]
         return across(field, title, -REACH, BESIDE, ticks=ticks, clamp=True)
 
     bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
@@ -145,7 +147,9 @@ def balances_chart(system: str) -> dict:
     subtitle = "dashed: limits of random variation"
     size = {"labels": 130, "width": 280, "row": 21}
     under = [layer("edge", "limit", x=x("at:Q"))]
-    return named_list("What is missing where", subtitle, layers, under=under, grid=True, **size)
+    return named_list(
+        "Imbalance by stage and transfer", subtitle, layers, under=under, grid=True, **size
+    )
 
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
@@ -171,16 +175,17 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
     return {"nodes": listed, "edge": [{"at": -limit}, {"at": limit}]}
 
 
+@alt.kept
 def worth_chart(system: str) -> dict:
-    """Each loss in money, costliest first, as a share of them all."""
+    """The cost of each loss, costliest first, as a share of them all."""
     ticks = [0, 20, 40, 60, 80, 100]
     x = across("share:Q", "% of the cost of all losses", 0, 100, ticks=ticks, clamp=True)
     layers = [
         ("losses", "bar", {"x": x, "colour": "colour:N", "height": 20}),
         ("losses", "words", {"x": x, "text": "words:N", "dx": 7}),
     ]
-    subtitle = "costliest first, at your prices; weight beside it"
-    return named_list("What each loss cost", subtitle, layers, labels=260, width=470, row=29)
+    subtitle = "at your prices, in your currency; with the weight lost"
+    return named_list("Cost of each loss", subtitle, layers, labels=260, width=470, row=29)
 
 
 def worth_data(found, system: str) -> dict[str, list[dict]]:
@@ -205,4 +210,4 @@ def _paid(w, system: str) -> str:
     """What a loss cost, its weight, and what a kilogram or pound of it had cost by then."""
     unit = units.shown_unit("kg", system)
     each = w.price_per_kg / float(units.to_shown(1.0, "kg", system))
-    return f"{w.money:.2f} for {units.show(w.kg, 'kg', system)}, {each:.2f} a {unit}"
+    return f"{w.money:,.2f} for {units.show(w.kg, 'kg', system)}, {each:.2f} per {unit}"

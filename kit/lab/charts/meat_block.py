@@ -1,8 +1,8 @@
 """What the mix is made of, how much of each limit it uses, and where on the map of ice and lean it stands."""
 
-import altair as alt
 import numpy as np
 
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, finished, names_down, numbered
 
@@ -11,12 +11,13 @@ NAMES = {
     "protein": "protein",
     "fat": "fat",
     "carbohydrate": "carbohydrate and rest",
-    "added water": "ice and water put in",
-    "water": "water of the meat",
+    "added water": "added ice and water",
+    "water": "water in the meat",
     "salt": "salt and ash",
 }
 
 
+@alt.kept
 def composition_chart(system: str) -> dict:
     """Two bars from 0 to 100 %: the raw batter and the finished product, each part named on its segment."""
     look = alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120)
@@ -32,7 +33,7 @@ def composition_chart(system: str) -> dict:
         strokeWidth=2,
         height=54,
         y=y,
-        x=across("from:Q", "% of the weight", 0, 100, ticks=range(0, 101, 20)),
+        x=across("from:Q", "% of weight", 0, 100, ticks=range(0, 101, 20)),
         x2="to:Q",
         color=alt.Color("part:N", scale=colours(*PARTS), legend=legend),
     )
@@ -48,7 +49,7 @@ def composition_chart(system: str) -> dict:
     )
     return finished(
         (bar + words).properties(width=WIDTH - 40, height=170),
-        "What it is made of",
+        "Composition",
         "raw batter, and finished product after the cook",
     )
 
@@ -97,6 +98,7 @@ def composition_text(batter, end) -> str:
     )
 
 
+@alt.kept
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
     y = names_down("place", 190)
@@ -106,7 +108,7 @@ def limits_chart(system: str) -> dict:
         "bar",
         height=24,
         y=y,
-        x=across("used:Q", "% of the limit used", 0, 150, ticks=range(0, 151, 25), clamp=True),
+        x=across("used:Q", "% of limit", 0, 150, ticks=range(0, 151, 25), clamp=True),
         color=alt.Color("state:N", scale=states, legend=None),
     )
     uncertainty = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
@@ -119,13 +121,13 @@ def limits_chart(system: str) -> dict:
     whole = alt.layer(bar, uncertainty, layer("edge", "limit", x="at:Q"), *words)
     return finished(
         whole.properties(width=WIDTH - 130, height=alt.Step(40)),
-        "How much of each limit is used",
-        "dashed: the limit; dark bar: 90 % of the doubt about fat",
+        "Use of each limit",
+        "dashed: limit; dark bar: 90 % interval of fat",
     )
 
 
 def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
-    """Rows for `limits_chart`: the rules that this mix touches. `fat` is the Doubt about fat, drawn on the rules that hold fat alone."""
+    """Rows for `limits_chart`: the rules that this mix touches. `fat` is the uncertainty of fat, drawn on the rules for fat alone."""
     found = []
     for v in verdicts:
         if v.value is None or not v.limit.limit or (abs(v.value) < 1e-9 and v.holds):
@@ -154,11 +156,12 @@ LINE_OF_TEXT = 3.6
 """height of a line of names on the map, in % of ice: limits that fall together stack their names"""
 
 
+@alt.kept
 def map_chart(system: str) -> dict:
-    """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its doubt."""
+    """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its uncertainty."""
     place = {
-        "x": across("lean:Q", "lean meat, % of the meat block", 0, 100),
-        "y": up("ice:Q", "ice, % of the meat block", 0, 70),
+        "x": across("lean:Q", "lean meat (% of meat block)", 0, 100),
+        "y": up("ice:Q", "ice (% of meat block)", 0, 70),
     }
     whole = alt.layer(
         layer("field", "area", color="#dfeadd", opacity=0.9, y2="floor:Q", **place),
@@ -187,8 +190,8 @@ def map_chart(system: str) -> dict:
     )
     return finished(
         whole.properties(width=WIDTH + 140, height=380),
-        "Where the batch stands",
-        "green: all limits hold; ring: this batch; dots: where it may really be",
+        "Lean meat and ice within the limits",
+        "green: all limits met; ring: this batch; dots: its uncertainty",
     )
 
 
@@ -228,12 +231,13 @@ def map_data(grid) -> dict[str, list[dict]]:
     }
 
 
+@alt.kept
 def uncertainty_chart(system: str) -> dict:
     """How likely each fat content is, before and after a fat test of the trim, with the limit."""
     bare = {"labels": False, "grid": False}
     place = {
-        "x": across("fat:Q", "fat of the finished product, %", 10, 45),
-        "y": up("height:Q", "how likely", 0, 1.08, **bare),
+        "x": across("fat:Q", "fat of the finished product (%)", 10, 45),
+        "y": up("height:Q", "probability density", 0, 1.08, **bare),
     }
     over = layer("now", "area", color=COLOUR["fails"], opacity=0.85, **place)
     whole = alt.layer(
@@ -245,8 +249,8 @@ def uncertainty_chart(system: str) -> dict:
     )
     return finished(
         whole.properties(width=WIDTH, height=230),
-        "How sure are we of the fat?",
-        "red: over the limit; dotted: after a fat test of the trim",
+        "Uncertainty of fat",
+        "red: above the limit; dotted: after a fat test of the trim",
     )
 
 

@@ -4,7 +4,7 @@ The lightness of the colours rises from protein (27) over salt, loss, water and 
 neighbours differ in a grey print as well; marks are labelled directly, so no meaning hangs on colour alone.
 """
 
-import altair as alt
+from kit.lab.charts import alt
 
 COLOUR = {
     "protein": "#7f1d2e",
@@ -76,11 +76,6 @@ CONFIG = {
 }
 
 
-def rows(name: str) -> alt.NamedData:
-    """A data set that the panel fills by name: the picture is sent once, then only rows."""
-    return alt.NamedData(name=name)
-
-
 def numbered(n: int, name: str) -> str:
     """A name that carries its place in a list: "03|lost in trim". The axis of `names_down` shows only the name.
 
@@ -89,7 +84,7 @@ def numbered(n: int, name: str) -> str:
     return f"{n:03d}|{name}"
 
 
-def names_down(field: str, limit: int, **more) -> alt.Y:
+def names_down(field: str, limit: int, **more):
     """The vertical axis of a list of names made by `numbered`, first on top."""
     axis = {
         "labelLimit": limit,
@@ -101,16 +96,14 @@ def names_down(field: str, limit: int, **more) -> alt.Y:
     return alt.Y(f"{field}:N", title=None, sort="ascending", axis=alt.Axis(**axis))
 
 
-def colours(*things: str) -> alt.Scale:
+def colours(*things: str):
     """The fixed colours of these things, in this order."""
     return alt.Scale(domain=list(things), range=[COLOUR[thing] for thing in things])
 
 
-def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
-    """The chart as a Vega-Lite dict in house style."""
-    head = (
-        alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
-    )
+def finished(chart, title: str, subtitle: str = "") -> dict:
+    """The chart as a Vega-Lite dict in the style of the kit."""
+    head = alt.TitleParams(title, **({"subtitle": subtitle} if subtitle else {}))
     return _ends_marked(chart.properties(title=head).configure(**CONFIG).to_dict())
 
 

@@ -1,21 +1,25 @@
 """What should the learner try, is the answer right, and which hint helps? One file per lesson beside this.
 
-A guess is committed before the panel is moved and compared afterwards. An exercise asks for one number that the kit works out when it is
-asked, never a number typed in.
+A guess is committed before the panel is moved and compared afterwards. An exercise asks for one number, a choice for one of several answers;
+what is right is calculated when somebody asks, and stands in no page before. `answers("04")` gives a teacher all of a lesson.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from html import escape
+import re
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import import_module
 
 from kit import units
-from kit.errors import KitError, OutOfRange, WrongUnit
+from kit.errors import KitError, OutOfRange, UnknownName, WrongUnit
+from kit.tables import cite, read_rows
 from kit.working import Step, figure
 
 
 @dataclass(frozen=True, repr=False)
 class Guess:
-    """One number committed before looking. `truth` is worked out only when the guess is compared."""
+    """One number committed before looking. `truth` is calculated only when the guess is compared."""
 
     question: str
     unit: str
@@ -26,17 +30,11 @@ class Guess:
 
     def commit(self, answer) -> "Guess":
         """The same guess with a number in it: 28, '28 %', '5 lb'."""
-        return Guess(
-            self.question,
-            self.unit,
-            self.truth,
-            self.close,
-            read_answer(answer, self.unit, "your guess"),
-        )
+        return replace(self, guessed=read_answer(answer, self.unit, "your guess"))
 
     def compare(self) -> str:
         if self.guessed is None:
-            return f"{self.question}\nNo guess yet: commit one first, even a poor one. You learn more from it."
+            return f"{self.question}\nNo guess yet: commit one first, even a poor one. A wrong guess teaches more than none."
         truth = self.truth()
         off = self.guessed - truth
         verdict = "close" if abs(off) <= self.close else "too high" if off > 0 else "too low"
@@ -61,7 +59,7 @@ class Exercise:
     """how far off, in the unit, counts as right: the rounding a pencil needs"""
     hints: tuple[str, ...]
     slips: tuple[tuple[str, Callable[[], float]], ...] = ()
-    """(what went wrong, the number that slip would give), for answers worth a better word than 'no'"""
+    """(what went wrong, the number that this error would give), for answers worth a better word than 'no'"""
 
     def check(self, answer) -> str:
         """'Right', or how it is off and the next thing to try. Accepts 28, '28', '28 %', '61.7 lb'."""
@@ -70,8 +68,8 @@ class Exercise:
             return f"Right: {figure(truth, 4)} {self.unit}."
         for words, number in self.slips:
             if abs(given - number()) <= self.within:
-                return f"Not yet: {words}"
-        return f"Not yet: {figure(given, 4)} {self.unit} is too {'high' if given > truth else 'low'}. {self.hints[0]}"
+                return f"Not right: {words}"
+        return f"Not right: {figure(given, 4)} {self.unit} is too {'high' if given > truth else 'low'}. {self.hints[0]}"
 
     def hint(self, number: int = 1) -> str:
         if not 1 <= number <= len(self.hints):
@@ -88,31 +86,67 @@ class Exercise:
     def __repr__(self):
         return self.question
 
-    def _repr_html_(self):
-        return f'<p style="font-size:18px;max-width:60em">{escape(self.question)}</p>'
+
+@dataclass(frozen=True, repr=False)
+class Choosing:
+    """A question with a few answers to choose from. `judge` says of each whether it is right, why in one sentence, and by which source; it is called when one is chosen."""
+
+    question: str
+    options: tuple[str, ...]
+    judge: Callable[[str], tuple[bool, str, str]]
+    panel: str = ""
+    """the panel of the page that shows the answer, by the name it has in the notebook"""
+    state: Mapping[str, object] | str = ""
+    """where its controls show it, or the words of its button"""
+
+    def check(self, option: str) -> str:
+        right, why, _ = self.judge(option)
+        return f"{'Right' if right else 'Not right'}: {why}"
+
+    def solution(self) -> str:
+        right = next(option for option in self.options if self.judge(option)[0])
+        return f"{right}\n  {self.judge(right)[1]}"
+
+    def __repr__(self):
+        return "\n".join([self.question, *(f"  ( ) {option}" for option in self.options)])
+
+
+_ANSWER = re.compile(
+    r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(?:\s*/\s*(\d+\.?\d*))?\s*(.*)", re.I | re.S
+)
 
 
 def read_answer(answer, unit: str, field: str) -> float:
-    """A learner's number, with or without its unit; '%' and plain numbers are taken as they stand."""
-    if isinstance(answer, str):
-        text = answer.strip().removesuffix("%").strip() if unit.startswith("%") else answer.strip()
-        try:
-            answer = float(text.replace("−", "-"))
-        except ValueError:
-            try:
-                return units.read(text, unit, field)
-            except KitError:
-                raise WrongUnit(
-                    f"{field} is {answer!r}; give one number in {unit}, such as 28 or '28 {unit}'"
-                ) from None
-    return (
-        units.read(answer, unit, field, bare=unit)
-        if unit in ("kg", "g", "°C")
-        else _plain(answer, field)
-    )
+    """A learner's number: 28, '28 %', '5,2', '1/2', '121 lb'; without a unit it is in the unit of the question. WrongUnit or OutOfRange otherwise."""
+    if not isinstance(answer, str):
+        return _finite(answer, field)
+    cleaned = units.lone_comma(answer.strip().replace("\u00a0", " ").replace("−", "-"))
+    such = f"one number{f' in {unit}' if unit else ''}, such as {f'28 {unit}'.strip()}"
+    if not cleaned:
+        raise WrongUnit(f"{field} is empty; type {such}")
+    if "," in cleaned:
+        raise WrongUnit(
+            f"{field} is {answer.strip()!r}: is the comma a decimal sign? Type it again with a point, or without the comma"
+        )
+    if unit == "of 100":
+        cleaned = re.sub(r"\s*(?:/|of|out of)\s*100$", "", cleaned)
+    hit = _ANSWER.fullmatch(units.without_fractions(cleaned))
+    if not hit:
+        raise WrongUnit(f"{field} is {answer.strip()!r}, which is no number; type {such}")
+    number, below, said = float(hit[1]), hit[2], hit[3].strip().casefold()
+    if below:
+        if not float(below):
+            raise OutOfRange(f"{field} is {answer.strip()!r}: nothing can be divided by 0")
+        number /= float(below)
+    if said in ("", unit.casefold(), *unit.casefold().split()) or (said, unit) == ("%", "of 100"):
+        return _finite(number, field)
+    try:
+        return units.read(f"{number!r} {hit[3]}", unit, field)
+    except KitError:
+        raise WrongUnit(f"{field} is {answer.strip()!r}; type {such}") from None
 
 
-def _plain(answer, field: str) -> float:
+def _finite(answer, field: str) -> float:
     try:
         number = float(answer)
     except (TypeError, ValueError):
@@ -120,3 +154,84 @@ def _plain(answer, field: str) -> float:
     if number != number or abs(number) == float("inf"):
         raise OutOfRange(f"{field} is {number}; give a finite number")
     return number
+
+
+LESSONS = {
+    "01": "meat_block",
+    "02": "cure",
+    "02b": "brine",
+    "03": "chop",
+    "04": "emulsion",
+    "05": "diagnosis",
+    "06": "casing",
+    "07": "cook",
+    "08": "mass_balance",
+    "09": "batches",
+}
+"""number of the notebook -> file of the lesson"""
+
+
+def lesson_file(number: str):
+    """The file of a lesson: guess() and exercises(), for some also planted(), what was put into the invented data. UnknownName otherwise."""
+    if number not in LESSONS:
+        raise UnknownName("lesson", number, LESSONS)
+    return import_module(f"kit.lab.lessons.{LESSONS[number]}")
+
+
+@cache
+def questions(number: str) -> tuple[Choosing, ...]:
+    """The quick questions at the end of a lesson, from data/words/questions.csv."""
+    found: dict[str, dict[str, dict]] = {}
+    for row in read_rows("words", "questions.csv"):
+        if row["lesson"] == number:
+            found.setdefault(row["question"], {})[row["option"]] = row
+    return tuple(_choosing(question, rows) for question, rows in found.items())
+
+
+def _choosing(question: str, rows: dict[str, dict]) -> Choosing:
+    def judge(option: str) -> tuple[bool, str, str]:
+        row = rows[option]
+        source = cite(row["source"], row["where"], row["status"])
+        return row["right"] == "yes", row["why"], source
+
+    panel, _, state = next(
+        row["shown_in"] for row in rows.values() if row["right"] == "yes"
+    ).partition(": ")
+    moves = dict(move.split("=") for move in state.split("; ")) if "=" in state else state
+    if isinstance(moves, dict):
+        moves = {key: _value(text) for key, text in moves.items()}
+    return Choosing(question, tuple(rows), judge, panel, moves)
+
+
+def _value(text: str) -> float | str | bool:
+    if text in ("yes", "no"):
+        return text == "yes"
+    for number in (int, float):
+        with suppress(ValueError):
+            return number(text)
+    return text
+
+
+def choices(number: str) -> tuple[Choosing, ...]:
+    """The exercises of a lesson that ask for understanding: what is right is computed by the kit when one is chosen."""
+    lesson = lesson_file(number)
+    return lesson.choices() if hasattr(lesson, "choices") else ()
+
+
+def answers(number: str) -> str:
+    """For the teacher: the guess, the exercises with their working, the quick questions and what was put into the invented data of one lesson."""
+    lesson, parts = lesson_file(number), []
+    guess = lesson.guess()
+    parts.append(
+        f"Lesson {number}, answers\n\nGuess: {guess.question}\n{figure(guess.truth(), 4)} {guess.unit}"
+    )
+    for title, asked in (
+        ("Exercise", (*lesson.exercises(), *choices(number))),
+        ("Question", questions(number)),
+    ):
+        parts += [
+            f"{title} {n}: {one.question}\n{one.solution()}" for n, one in enumerate(asked, 1)
+        ]
+    if hasattr(lesson, "planted"):
+        parts.append(f"Put into the invented data\n{lesson.planted()}")
+    return "\n\n".join(parts)

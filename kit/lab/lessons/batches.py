@@ -1,11 +1,18 @@
 """Lesson 09: what is lost where over many batches, what changed when, and how not to be fooled by noise or by another recipe."""
 
-from kit.batches import i_mr
+from random import Random
+
+import pandas as pd
+
+from kit.batches import gauge_study, i_mr, reml, xbar_r
+from kit.batches.change import change_points
+from kit.batches.components import components
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
+from kit.tables import data_path
 from kit.working import steps_from, steps_of
 
 BASELINE = 30
@@ -13,14 +20,72 @@ BASELINE = 30
 
 
 def false_pct(charts: int = 1) -> float:
-    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches speaks."""
+    """Of 100 plants where nothing is wrong: in how many at least one of so many charts of 120 batches gives an alarm."""
     return 100 * (1 - (1 - together(120, USUAL, BASELINE)) ** charts)
+
+
+def step_in_noise(series: int, batches: int, step: float) -> str:
+    """Invented losses in standard deviations with a step after the first half: what is called bad batch by batch, and what the search finds."""
+    noise = Random(series)
+    losses = [noise.gauss(0, 1) + step * (n > batches // 2) for n in range(1, batches + 1)]
+    found = [start + 1 for start in change_points(losses).starts]
+    what = f"a step of {step:g} from batch {batches // 2 + 1}" if step else "nothing is wrong"
+    called = sum(abs(loss) > 2 for loss in losses)
+    return f"{batches} batches, {what}: {called} beyond 2; new level from batch: {found or 'none'}"
+
+
+def scale_study() -> list[str]:
+    """Two people, ten links, three readings each, on two invented scales: gauge R&R in words."""
+    lines = []
+    for scale, read in pd.read_csv(data_path("demo", "demo_scale_study.csv")).groupby("scale"):
+        found = gauge_study(read["weight_g"], read["person"], read["link"])
+        parts = (
+            ("repeatability", found.repeatability),
+            ("between people", found.operator),
+            ("between links", found.part),
+        )
+        said = ", ".join(f"{name} {variance**0.5:.2f} g" for name, variance in parts)
+        lines.append(
+            f"{scale} scale: {said}; the scale makes {found.gauge_pct_of_spread:.0f} % of the standard deviation"
+        )
+        lines += found.notes
+    return lines
+
+
+def tree_charts() -> list[str]:
+    """Five links of each of twenty invented smoke trees: X-bar and R charts, and variance components by two methods, in words."""
+    links = pd.read_csv(data_path("demo", "demo_tree_weights.csv"))
+    chart = xbar_r(links.pivot(index="tree", columns="position", values="weight_g"), unit="g")
+    trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
+    both = (
+        components(links["weight_g"], {"tree": links["tree"]}, unit="g"),
+        reml(links["weight_g"], {"tree": links["tree"]}),
+    )
+    return [
+        f"X-bar: centre {chart.centre[0]:.2f} g, limits {chart.low[0]:.2f} to {chart.high[0]:.2f} g; run rules violated at tree {trees}",
+        f"R: centre {chart.spread_centre[0]:.2f} g, limits {chart.spread_low[0]:.2f} to {chart.spread_high[0]:.2f} g",
+        *(
+            f"{found.method}: "
+            + ", ".join(
+                f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
+            )
+            for found in both
+        ),
+    ]
+
+
+def planted() -> str:
+    """What was put into the invented records, and what the kit finds of it."""
+    found = demo_analysis().analysis
+    changed = ", ".join(str(start + 1) for start in found.residuals[0].recipe_changes)
+    put = f"a leaking stuffer, a drop of humidity in one smokehouse, and another recipe from batch {changed} on"
+    return "\n".join([put, *(f"found: {one.sentence}" for one in found.findings.findings)])
 
 
 def guess() -> Guess:
     return Guess(
-        f"A plant in which nothing changes charts the cook loss of 120 batches, with limits from the first {BASELINE}. It looks for a batch beyond 3 sigma and for 8 in a row on one side. "
-        "In how many of 100 such plants does a rule speak all the same?",
+        f"A stable plant charts the cook loss of 120 batches, with limits from the first {BASELINE}. A point is out of control beyond 3 sigma, or as the eighth in a row on one side. "
+        "In how many of 100 such plants is at least one point out of control (a false alarm)?",
         "of 100",
         false_pct,
         8,
@@ -57,12 +122,12 @@ def exercises() -> tuple[Exercise, ...]:
 
     return (
         Exercise(
-            f"The first {BASELINE} batches lose {mean:.2f} % in the cook; the mean of their moving ranges is {mr:.2f}. Where is the upper limit of the chart, in %?",
+            f"The first {BASELINE} batches have a mean cook loss of {mean:.2f} %; the mean of their moving ranges is {mr:.2f}. What is the upper control limit, in %?",
             "%",
             worked("upper limit", "U = m + 3 × R / d", "%"),
             0.02,
             (
-                "A moving range of two values is, in the mean, d2 = 1.128 standard deviations.",
+                "The mean moving range of two values is d2 = 1.128 standard deviations.",
                 "Mean + 3 × range / 1.128.",
             ),
             (
@@ -73,44 +138,47 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"One such chart speaks on pure noise with a chance of {one:.2f}. A plant charts three stages in which nothing is wrong. In how many of 100 such plants does at least one chart speak?",
+            f"One such chart of a stable stage gives a false alarm with a probability of {one:.2f}. A plant charts three stable stages. In how many of 100 such plants does at least one chart give a false alarm?",
             "of 100",
             worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
             1.2,
-            ("First the chance that all three stay silent.", f"(1 − {one:.2f}) to the power of 3."),
-            (("that is one chart alone; three have three chances.", false_pct),),
+            (
+                "First the probability that none of the three gives an alarm.",
+                f"(1 − {one:.2f}) to the power of 3.",
+            ),
+            (("that is the probability for one chart; there are three.", false_pct),),
         ),
         Exercise(
-            f"From recipe A to recipe B the weighed cook yield goes from {a:.2f} to {b:.2f} %. The chain expects {expected_a:.2f} of A and {expected_b:.2f} of B. "
-            "By how many points did the yield change for other reasons than the recipe?",
-            "points",
+            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model predicts {expected_a:.2f} of A and {expected_b:.2f} of B. "
+            "By how many percentage points did the yield change for reasons other than the recipe?",
+            "percentage points",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
             0.03,
             (
-                "How far did it move, and how far should it have moved?",
-                "Weighed step less expected step; mind the signs.",
+                "How far did the yield change, and how far should it have changed?",
+                "Weighed change minus expected change; mind the signs.",
             ),
             (
-                ("that is the whole step; the recipe's own part is still in it.", lambda: b - a),
+                ("that is the whole change; it includes the effect of the recipe.", lambda: b - a),
                 (
-                    "that is the level of B against the chain, which is not calibrated to this plant. Take steps.",
+                    "that is the level of B against the batch model, which is not calibrated to this plant. Use the changes.",
                     lambda: b - expected_b,
                 ),
             ),
         ),
         Exercise(
-            f"Stuffing lost {back.mean_pct:.3f} % in the mean and {back.best_pct:.3f} % in its best stable quarter; luck alone makes the best quarter look {back.luck_points:.3f} points better. "
-            f"{100 * back.kg / back.points:,.0f} kg went through. How many kg lie beyond luck?",
+            f"Stuffing lost {back.mean_pct:.3f} % on average and {back.best_pct:.3f} % in its best stable run (25 % of the batches); random variation alone makes the best run look {back.luck_points:.3f} percentage points better. "
+            f"{100 * back.kg / back.points:,.0f} kg were stuffed. How many kg are recoverable?",
             "kg",
-            lambda: (back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")),
+            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
             2,
             (
-                "Gap to the best quarter, less what luck gives.",
-                "Then percent of what went through.",
+                "Difference from the best stable run, minus the part from random variation.",
+                "Then percent of the weight stuffed.",
             ),
             (
                 (
-                    "the best quarter of a steady plant is better by luck alone; take that off.",
+                    "the best run of a stable plant is better by random variation alone; subtract that.",
                     lambda: back.kg * back.gap_points / back.points,
                 ),
             ),

@@ -1,12 +1,14 @@
 """Lesson 03: how warm does the batter end, and what does the ice do?"""
 
-from kit.chain.chop import bowl_of
+from kit.chain.chop import bowl_of, chop_of, machine_of_fit
 from kit.chop import Bowl, chop
 from kit.chop.bowl import with_added_water, with_salt_pct
+from kit.chop.fit import fit_energy
 from kit.chop.inverse import cooling_options
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
+from kit.reading import read_log
 from kit.tables import value
 from kit.working import step, steps_of
 
@@ -42,12 +44,20 @@ def start_bowl(**moved) -> Bowl:
     return set_bowl(bowl_of(demo_sheet()), demo_sheet().meat_kg, **amounts)
 
 
+def energy_of_log(file, from_min: float, to_min: float) -> str:
+    """What a log of the demo batch says of its chopper, and the final chopping temperatures that follow; the knives ran between these minutes."""
+    fit = fit_energy(bowl_of(demo_sheet()), read_log(file), from_min=from_min, to_min=to_min)
+    low, energy, high = fit.energy_kJ_per_kg
+    ends = chop_of(demo_sheet(), machine_of_fit(fit)).range
+    return f"{energy:.0f} kJ/kg ({low:.0f} to {high:.0f}): final chopping temperature {ends.low_C:.0f} to {ends.high_C:.0f} °C"
+
+
 def guess() -> Guess:
     bowl, energy = start_bowl(), START["energy_kJ_per_kg"]
     added = bowl.kg_of("ice")
     return Guess(
-        f"{bowl.kg:.0f} kg of batter hold {added:.1f} kg of ice, and after the chop it ends at {bowl.end_C(energy):.1f} °C. "
-        "Same meat, same knives, but the ice has melted in the tub: the same weight goes in as water of 2 °C. Where does the batter end, in °C?",
+        f"{bowl.kg:.0f} kg of batter contain {added:.1f} kg of ice; the final chopping temperature is {bowl.end_C(energy):.1f} °C. "
+        "Now the ice has melted in the tub: the same weight is added as water of 2 °C, with the same meat and energy. What is the final chopping temperature, in °C?",
         "°C",
         lambda: float(start_bowl(ice_share_pct=0).end_C(energy)),
         3,
@@ -87,25 +97,28 @@ def exercises() -> tuple[Exercise, ...]:
                 "5 × 2.05 + 333.6 + 13 × 4.18.",
             ),
             (
-                ("that is the water alone. The ice must melt first.", lambda: water_kJ(13.0)),
                 (
-                    "that is the melting alone. The water still warms to 13 °C.",
+                    "that is only the warming of the water. The ice must melt first.",
+                    lambda: water_kJ(13.0),
+                ),
+                (
+                    "that is only the melting. The water is then warmed to 13 °C.",
                     lambda: value("ice_latent_heat"),
                 ),
             ),
         ),
         Exercise(
-            "How many kg of water at 2 °C would take up as much on the way to 13 °C?",
+            "How many kg of water at 2 °C take up as much heat when warmed to 13 °C?",
             "kg",
             lambda: of_ice("ice", "water", "worth"),
             0.2,
             (
-                "1 kg of that water takes up 11 K times 4.18 kJ/(kg K).",
-                "Divide the answer of the exercise before by that.",
+                "1 kg of that water takes up 11 K × 4.18 kJ/(kg K).",
+                "Divide the answer of the previous exercise by that.",
             ),
             (
                 (
-                    "that is only the melting against the water; count the warming of the ice and its water too.",
+                    "that counts only the melting; add the warming of the ice and of its water.",
                     lambda: value("ice_latent_heat") / (water_kJ(13.0) - water_kJ(2.0)),
                 ),
             ),
@@ -116,10 +129,10 @@ def exercises() -> tuple[Exercise, ...]:
             from_the_motor,
             1,
             ("1 kW is 1 kJ each second.", "21 × 60 × 9 kJ, over 100 kg."),
-            (("those are minutes; a kW gives 1 kJ per second.", lambda: 21 * 9 / 100),),
+            (("you used minutes; 1 kW is 1 kJ per second.", lambda: 21 * 9 / 100),),
         ),
         Exercise(
-            "While ice is there the thermometer in this batter rises to a temperature below 0 °C and turns there. Which, in °C?",
+            "While ice is present, this batter stays below its freezing point. What is that freezing point, in °C?",
             "°C",
             brine_reading,
             0.15,
@@ -132,7 +145,7 @@ def exercises() -> tuple[Exercise, ...]:
                     "that is the freezing point without the 2 % of salt.",
                     lambda: float(plain.freezing_C),
                 ),
-                ("0 °C holds for pure water; this water is brine.", lambda: 0.0),
+                ("0 °C is the freezing point of pure water; this water is brine.", lambda: 0.0),
             ),
         ),
     )

@@ -28,7 +28,7 @@ class FromOne:
     """causes that the catalogue names for the symptom"""
 
     def __str__(self) -> str:
-        return f"{self.symptom}: '{self.cause}' is right in {self.right_pct:.0f} of 100; one of {self.could_be} causes"
+        return f"{self.symptom}: '{self.cause}' is right in {self.right_pct:.0f} of 100 batches; one of {self.could_be} possible causes"
 
 
 def from_one(symptom: str) -> FromOne:
@@ -47,16 +47,21 @@ def from_each() -> tuple[FromOne, ...]:
 
 
 def class_list(class_number: int, stations: int, answers: bool = False) -> str:
-    """One line per station: what is seen; with `answers` the planted cause and how to mend it, for the teacher."""
+    """One line per station: what is seen; with `answers` the simulated fault and its corrective action, for the teacher."""
     book, lines = catalogue(), []
     for station in range(1, stations + 1):
         case = mystery(class_number, station)
         cause = book.causes[case.cause]
         says = f"{cause.name}: {cause.mend}"
         if not answers:
-            says = f"seen: {', '.join(book.symptoms[key].name for key in case.symptoms)}"
+            says = f"symptom: {', '.join(book.symptoms[key].name for key in case.symptoms)}"
         lines.append(f"station {station}: {says}")
     return "\n".join(lines)
+
+
+def planted() -> str:
+    """The hidden fault of every station of class 5, as the notebook has it; other classes: class_list(number, stations, answers=True)."""
+    return class_list(5, STATIONS, answers=True)
 
 
 # --- guess and exercises ---
@@ -65,7 +70,7 @@ def class_list(class_number: int, stations: int, answers: bool = False) -> str:
 def guess() -> Guess:
     name = catalogue().symptoms[SYMPTOM].name
     return Guess(
-        f"A link shows a {name}, and nothing has been measured. You name the likeliest cause. In how many batches of 100, says the teaching catalogue, are you right?",
+        f"A link shows a {name}, and nothing has been measured. You name the most likely cause. In how many of 100 batches are you right, by the teaching catalogue?",
         "of 100",
         lambda: from_one(SYMPTOM).right_pct,
         5.0,
@@ -93,14 +98,14 @@ def _odds() -> tuple[Exercise, Exercise]:
     def odds():
         answer = c1 * p1 / (c2 * p2)
         terms = dict(c1=(c1, "", hot.name), p1=p1, c2=(c2, "", fine.name), p2=p2)
-        what = "weights set against each other"
+        what = "ratio of weights"
         return answer, (step(what, "r = c1 × p1 / (c2 × p2)", answer, "times", **terms),)
 
     def odds_after():
         first, working = odds()
         answer = first * q1 / q2
         last = step(
-            "the reading multiplies it",
+            "multiplied by the reading",
             "R = r × q1 / q2",
             answer,
             "times",
@@ -112,31 +117,30 @@ def _odds() -> tuple[Exercise, Exercise]:
 
     return (
         Exercise(
-            f"In the teaching catalogue '{hot.name}' is {hot.commonness} (weight {c1:g}) and '{fine.name}' comes {fine.commonness} (weight {c2:g}). "
-            f"Each often gives a fat cap: in {100 * often:.0f} of 100 of its batches. A fat cap is seen. How many times likelier is '{hot.name}'?",
+            f"In the teaching catalogue '{hot.name}' is {hot.commonness} (weight {c1:g}) and '{fine.name}' is {fine.commonness} (weight {c2:g}). "
+            f"Each shows a fat cap in {100 * often:.0f} of 100 of its batches. A fat cap is seen. How many times more likely is '{hot.name}'?",
             "times",
             odds,
             0.02,
             (
-                "Weight × share for each, then one over the other.",
+                "Weight × share for each cause, then their ratio.",
                 "The two shares are the same, so only the weights count.",
             ),
             (
-                ("that is the other way up.", lambda: 1 / odds()[0]),
-                ("you left out how common each cause is to begin with.", lambda: p1 / p2),
+                ("that is the inverse.", lambda: 1 / odds()[0]),
+                ("you left out how common each cause is.", lambda: p1 / p2),
             ),
         ),
         Exercise(
-            f"Now the chopper's log says the bowl ended hot. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and "
-            f"{100 * q2:.1f} of 100 of '{fine.name}'. How many times likelier is '{hot.name}' now?",
+            f"Now the chopper log shows too high a final chopping temperature. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and {100 * q2:.1f} of 100 of '{fine.name}'. How many times more likely is '{hot.name}' now?",
             "times",
             odds_after,
             0.1,
             (
-                "Multiply what you had by how much likelier the reading is with the one than with the other.",
+                "Multiply the ratio before by how much more likely the reading is with the one cause than with the other.",
                 "The answer of exercise 1 × the one share / the other.",
             ),
-            (("that is the reading alone; what you knew before still counts.", lambda: q1 / q2),),
+            (("that is the reading alone; the ratio before still counts.", lambda: q1 / q2),),
         ),
     )
 
@@ -150,7 +154,7 @@ def _spreads() -> Exercise:
         answer = (u - read) / s
         return answer, (
             step(
-                "spread of sound readings",
+                "standard deviation of normal readings",
                 "s = (b^2 + n^2)^0.5",
                 s,
                 "pH",
@@ -158,23 +162,27 @@ def _spreads() -> Exercise:
                 n=(n, "", "between readings"),
             ),
             step(
-                "how many spreads below", "z = (u − x) / s", answer, u=(u, "", "usual"), x=read, s=s
+                "standard deviations below normal",
+                "z = (u − x) / s",
+                answer,
+                u=(u, "", "usual"),
+                x=read,
+                s=s,
             ),
         )
 
     return Exercise(
-        f"Sound batters have pH {u:g} with a spread of {b:g} between batches; one reading of one batter has a spread of {n:g}. "
-        "Yours reads 5.50. How many spreads below the usual is that?",
+        f"Normal batters have pH {u:g} with a standard deviation of {b:g} between batches; a single reading has a standard deviation of {n:g}. Your reading is 5.50. How many standard deviations below normal is that?",
         "spreads",
         solve,
         0.1,
         (
-            "Two independent spreads add in squares.",
+            "Independent standard deviations add as squares.",
             f"√({b:g}² + {n:g}²), then the distance over it.",
         ),
         (
-            ("spreads add in squares, not straight.", lambda: (u - read) / (b + n)),
-            ("you took the spread between batches alone.", lambda: (u - read) / b),
+            ("standard deviations add as squares, not directly.", lambda: (u - read) / (b + n)),
+            ("you used only the standard deviation between batches.", lambda: (u - read) / b),
         ),
     )
 
@@ -193,10 +201,10 @@ def _per_minute() -> Exercise:
         sharp, blunt = bits(0.98), bits(0.7)
         answer = (blunt / wipe.minutes) / (sharp / tube.minutes)
         return answer, (
-            step("the sharp one, bits", f"I1 = {formula}", sharp, "bit", p=0.98),
-            step("the blunt one, bits", f"I2 = {formula}", blunt, "bit", p=0.7),
+            step("tube test, bits", f"I1 = {formula}", sharp, "bit", p=0.98),
+            step("wipe test, bits", f"I2 = {formula}", blunt, "bit", p=0.7),
             step(
-                "blunt over sharp, for each minute",
+                "wipe test over tube test, per minute",
                 "r = (I2 / t2) / (I1 / t1)",
                 answer,
                 "times",
@@ -208,14 +216,13 @@ def _per_minute() -> Exercise:
         )
 
     return Exercise(
-        f"Two causes stand equal. A tube test ({tube.minutes:g} min) would call either rightly 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. "
-        "For each minute, how many times as many bits does the wipe test tell?",
+        f"Two causes are equally likely. A tube test ({tube.minutes:g} min) identifies the right one 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. How many times as much information per minute does the wipe test give?",
         "times",
         solve,
         0.06,
         (
-            "What a two-way test tells of an even doubt: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
-            "Work out both, divide each by its minutes, then one over the other.",
+            "Information of a test between two equally likely causes: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
+            "Calculate both, divide each by its minutes, then take the ratio.",
         ),
         (
             (
@@ -234,14 +241,13 @@ def _causes_left() -> Exercise:
         return float(len(found.standing)), working
 
     return Exercise(
-        f"A fat cap was seen, and the bowl ended {OVER_K:g} K over the best of its fat. How many causes still stand in the catalogue: those at or over "
-        f"{100 * tables.value('diagnosis_standing_share'):g} % of the leading one's weight? (Set it in the first panel.)",
+        f"A fat cap was seen, and the final chopping temperature was {OVER_K:g} K above the optimum of its fat. How many causes remain possible: those with at least {100 * tables.value('diagnosis_standing_share'):g} % of the score of the most likely one? (Set this in the first panel.)",
         "causes",
         solve,
         0.1,
         (
-            "Choose the fat cap, say that the end is known, and put it there.",
-            "Count the bars that stand, not those set aside.",
+            "Choose the fat cap, mark the final chopping temperature as known, and set it.",
+            "Count the coloured bars, not those set aside.",
         ),
         (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
     )

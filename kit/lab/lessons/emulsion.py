@@ -54,7 +54,7 @@ def _answer(values, **known) -> EmulsionAnswer:
 
 @lru_cache(maxsize=1)
 def start_answer() -> EmulsionAnswer:
-    """The emulsion room's answer for the batch that the panels start with."""
+    """The answer of the emulsion model for the first values of the panels."""
     return _answer(START, phosphate_pct=START["phosphate_pct"])
 
 
@@ -104,7 +104,7 @@ def exercises() -> tuple[Exercise, ...]:
     def most_fat():
         binds = held.functional_protein_g
         fat = step(
-            "fat at the edge", "F = R × Pf", edge * binds, "g", R=(edge, "g/g"), Pf=(binds, "g")
+            "fat at the limit", "F = R × Pf", edge * binds, "g", R=(edge, "g/g"), Pf=(binds, "g")
         )
         return edge * binds, (*steps_of(held.working, "protein that can bind"), fat)
 
@@ -115,7 +115,10 @@ def exercises() -> tuple[Exercise, ...]:
     def water_in_hand():
         keys = ("dry pull", "water per meat protein", "set", "edge ratio")
         binders = (one for one in held.working if one.key.startswith("binder"))
-        return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
+        return held.headroom_g, (
+            *binders,
+            *steps_of(held.working, *keys, "water below the margin's zero"),
+        )
 
     def less_fat():
         found = corrective_actions(fat_batter, limit="fat load")
@@ -125,13 +128,13 @@ def exercises() -> tuple[Exercise, ...]:
 
     return (
         Exercise(
-            f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to drops of 5 µm (fat: {density:g} kg/L). "
-            "How many square metres of surface is that?",
+            f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to globules of 5 µm (fat: {density:g} kg/L). "
+            "How many square metres of surface do they have?",
             "m²",
             surface,
             0.3,
             (
-                "The surface of drops is 6 × volume / diameter.",
+                "The surface of globules is 6 × volume / diameter.",
                 "With F in g, density in kg/L and d in µm: 6 × free fat / (density × d) gives m² directly.",
             ),
             (
@@ -140,53 +143,55 @@ def exercises() -> tuple[Exercise, ...]:
                     lambda: fine_held.fat_area_m2 / (1 - cells),
                 ),
                 (
-                    "you put the radius where the diameter belongs, or the other way round.",
+                    "you used the radius in place of the diameter, or the reverse.",
                     lambda: fine_held.fat_area_m2 * 2,
                 ),
             ),
         ),
         Exercise(
-            f"A film of {film:g} mg/m² on all of that surface: how many times over is the protein in solution, {fine_held.dissolved_protein_g:.2f} g, enough?",
+            f"All of that surface needs a protein film of {film:g} mg/m². How many times is the dissolved protein, {fine_held.dissolved_protein_g:.2f} g, enough?",
             "times",
             enough,
             0.12,
             (
-                "First the protein that the film asks for: mg/m² × m², in grams.",
-                "Then protein in solution over protein asked.",
+                "First the protein needed for the film: mg/m² × m², in grams.",
+                "Then dissolved protein over protein needed.",
             ),
             (
                 (
-                    "that is the other way up: asked over in solution.",
+                    "that is the inverse: needed over dissolved.",
                     lambda: fine_held.film_protein_g / fine_held.dissolved_protein_g,
                 ),
             ),
         ),
         Exercise(
-            f"The batch holds {held.functional_protein_g:.2f} g protein that binds in 100 g. In the teaching model the fat load is at its edge at {edge:g} g fat on each gram of it. "
-            "How many grams of fat is that in 100 g?",
+            f"The batch has {held.functional_protein_g:.2f} g functional protein in 100 g. In the teaching model the limit is {edge:g} g fat per g of functional protein. How many grams of fat is that in 100 g?",
             "g",
             most_fat,
             0.3,
-            ("Multiply; collagen has already been left out.", "The edge × the protein that binds."),
+            (
+                "Multiply; collagen has already been left out.",
+                "The limit × the functional protein.",
+            ),
             (
                 (
-                    "you took all the meat protein. Collagen does not bind the fat.",
+                    "you took all the meat protein. Collagen is not functional protein.",
                     lambda: edge * (b.protein_pct + b.nonmeat_protein_pct),
                 ),
             ),
         ),
         Exercise(
-            f"Soft pork fat does best at {best:g} °C; above it the margin falls from 1 to 0 within {hot:g} K, below it within {cold:g} K. Chopping ends at 16 °C: what is the temperature margin?",
+            f"The optimum of soft pork fat is {best:g} °C; above it the margin falls from 1 to 0 within {hot:g} K, below it within {cold:g} K. The final chopping temperature is 16 °C: what is the temperature margin?",
             "of margin",
             warm,
             0.02,
             (
-                "How far from the best end, on which side?",
-                "1 − distance / width, with the width of the hot side.",
+                "How far from the optimum, and on which side?",
+                "1 − distance / width, with the width of the warm side.",
             ),
             (
                 (
-                    "you took the width of the cold side. Warm goes wrong faster.",
+                    "you used the width of the cold side. The margin falls faster on the warm side.",
                     lambda: 1 - (16 - best) / cold,
                 ),
             ),
@@ -197,7 +202,7 @@ def exercises() -> tuple[Exercise, ...]:
             water_in_hand,
             0.3,
             (
-                "Look for the water per meat protein at the margin's zero, and where the batch is.",
+                "Find the water : meat protein ratio at margin 0, and that of the batch.",
                 "The difference × the meat protein.",
             ),
             (
@@ -208,17 +213,17 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "Press 'Too fat' in the panel 'Corrective actions' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
+            "Press 'Too fat' in the panel 'Corrective actions' with ice at 27 %. To how many percent of the batter must the fat be reduced to bring the margin of fat : functional protein to 0?",
             "% of the batter",
             less_fat,
             0.3,
             (
-                "Taking fat out leaves more of all else in 100 g, so the protein rises a little.",
-                "(1 − x/100) shares with x the fat: solve F = edge × protein, both as they change.",
+                "With less fat, 100 g contain more of everything else, so the protein rises a little.",
+                "(1 − x/100) shares with x the fat: solve F = limit × protein, where both change.",
             ),
             (
                 (
-                    "that holds the protein still. With less fat, 100 g of batter hold more protein.",
+                    "that keeps the protein constant. With less fat, 100 g of batter contain more protein.",
                     lambda: edge * hold(fat_batter).functional_protein_g,
                 ),
             ),

@@ -20,9 +20,7 @@ SCALE_SD_KG = 0.1
 def guess() -> Guess:
     b = mass_balance(ledger_of(demo_sheet()))
     return Guess(
-        f"{b.start.kg:g} kg of meat came in at the door, {b.added_kg:g} kg of ice and dry goods went "
-        "into the bowl, and at every stage something was lost. "
-        "What does the packed product weigh, in percent of the meat that came in?",
+        f"{b.start.kg:g} kg of meat were received, {b.added_kg:g} kg of ice and dry ingredients were added in the bowl, and every stage had losses. What is the weight of the packed product, in percent of the meat received?",
         "%",
         lambda: b.yield_on("received").pct,
         3,
@@ -39,6 +37,12 @@ class Patty(NamedTuple):
     retained: Step
     """what follows from the other columns, of the part in the raw patty"""
     source: str
+
+    def __str__(self) -> str:
+        published = (
+            f"; published {self.printed_retained_pct:.1f} %" if self.printed_retained_pct else ""
+        )
+        return f"{self.retained.what}: {self.retained.put_in} = {self.retained.answer:.1f} %{published}"
 
 
 def published_patties() -> dict[tuple[float, str], Patty]:
@@ -63,6 +67,16 @@ def published_patties() -> dict[tuple[float, str], Patty]:
     return found
 
 
+def planted() -> str:
+    """The unrecorded losses of the invented demo batch: transfers that lose what no scale explains."""
+    lines = mass_balance(ledger_of(demo_sheet())).transfers
+    return "\n".join(
+        f"{one.stage}: {one.lost_kg:.1f} kg"
+        for one in lines
+        if abs(one.lost_kg) > 3 * one.lost_sd_kg
+    )
+
+
 def exercises() -> tuple[Exercise, ...]:
     b = mass_balance(ledger_of(demo_sheet()))
     return (
@@ -82,13 +96,12 @@ def _cook_loss(b: MassBalance) -> Exercise:
         lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
         0.05,
         (
-            "Write what went in on the left, everything that came out on the right.",
+            "Write the weights in on the left, all weights out on the right.",
             f"{cook.in_kg:g} − {cook.kg_of(SAMPLE):g} − {cook.out_kg:g}.",
         ),
         (
             (
-                "that counts the samples as lost. They were taken, written down and eaten or tested: "
-                "a sample is no loss.",
+                "that counts the samples as lost. They were recorded and tested: a sample is not a loss.",
                 lambda: cook.in_kg - cook.out_kg,
             ),
         ),
@@ -98,19 +111,18 @@ def _cook_loss(b: MassBalance) -> Exercise:
 def _yield_on_the_bowl(b: MassBalance) -> Exercise:
     chop, packed = b.stage("chop"), b.end.kg
     return Exercise(
-        f"{chop.in_kg:g} kg of meat and {chop.added_kg:g} kg of ice and dry goods went into the bowl; "
-        f"{packed:g} kg were packed. What is the yield on the bowl, in percent?",
+        f"{chop.in_kg:g} kg of meat and {chop.added_kg:g} kg of ice and dry ingredients were put into the bowl; "
+        f"{packed:g} kg were packed. What is the yield on the weight in the bowl, in percent?",
         "%",
         lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
         0.06,
         (
-            "The base is everything in the bowl.",
+            "The basis is everything in the bowl.",
             f"100 × {packed:g} / ({chop.in_kg:g} + {chop.added_kg:g}).",
         ),
         (
             (
-                "that is the yield on the meat block. It may pass 100 because of the ice: "
-                "say the base beside every yield.",
+                "that is the yield on the meat block. It can exceed 100 because of the ice: always state the basis of a yield.",
                 lambda: b.yield_on("meat block").pct,
             ),
         ),
@@ -133,19 +145,17 @@ def _standard_deviations(b: MassBalance) -> Exercise:
         ("missing over its uncertainty", "z = (O − I) / S", ""),
     )
     return Exercise(
-        f"{way.in_kg:g} kg left the chill and {way.out_kg:g} kg came to peeling. "
-        f"Each scale is good to ± {SCALE_SD_KG:g} kg (one standard deviation). "
-        "How many standard deviations is the difference?",
+        f"{way.in_kg:g} kg were weighed out of the chill and {way.out_kg:g} kg into peeling. Each scale has a standard uncertainty of {SCALE_SD_KG:g} kg. How many standard uncertainties is the difference?",
         "",
         lambda: (z, working),
         0.12,
         (
-            "Two weights, two uncertainties: they add as squares.",
+            "Two weights have two uncertainties, which add as squares.",
             f"{way.lost_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
         ),
         (
             (
-                "that is over the uncertainty of one scale. A difference has two.",
+                "that uses the uncertainty of one scale. A difference has two.",
                 lambda: way.lost_kg / SCALE_SD_KG,
             ),
         ),
@@ -160,20 +170,18 @@ def _reconciled_weight() -> Exercise:
         return found.weight("in"), steps_of(found.working, *keys)
 
     return Exercise(
-        "A smokehouse: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost by the drip pan and the "
-        "stack together. 3 kg are missing. "
-        "What does the weight in become when the least adjustment closes the balance, in kg?",
+        "A smokehouse: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost in drip and exhaust together. 3 kg are missing. What is the reconciled weight in, in kg, when the smallest adjustment closes the balance?",
         "kg",
         solve,
         0.03,
         (
-            "Each weight moves by its own variance's share of what is missing.",
+            "Each weight is adjusted by its share of the total variance.",
             "0.36 / (0.36 + 0.09 + 0.36) of 3 kg, downwards.",
         ),
         (
-            ("that shares it evenly. The more certain scale is adjusted less.", lambda: 99.0),
+            ("that shares it equally. The more certain weight is adjusted less.", lambda: 99.0),
             (
-                "that shares it by standard deviation, not by variance: square them.",
+                "that uses standard deviations, not variances: square them.",
                 lambda: 100 - 3 * 0.6 / 1.5,
             ),
         ),

@@ -24,8 +24,7 @@ def _start_mix():
 
 def guess() -> Guess:
     return Guess(
-        "30 kg of lean beef (10 % fat) and 70 kg of pork trim that looks 40 % fat, with 30 kg of ice, milk powder, salt and spice. "
-        "After a cook at 90 % yield, what is the fat of the frankfurter, in percent?",
+        "30 kg of lean beef (10 % fat) and 70 kg of pork trim with about 40 % fat by eye, with 30 kg of ice, milk powder, salt and spice. At 90 % cook yield, what is the fat content of the frankfurter, in percent?",
         "% fat",
         lambda: _start_mix().finished.fat_pct,
         1.5,
@@ -69,39 +68,39 @@ def exercises() -> tuple[Exercise, ...]:
             meet_target,
             0.3,
             (
-                "Draw the square: each meat's parts are the distance of the other from the target.",
+                "Use the Pearson square: the parts of each meat are the distance of the other from the target.",
                 "50 − 28 parts of beef against 28 − 10 parts of trim.",
             ),
             (
                 (
-                    "that is the trim. The parts cross over: the beef gets the distance of the trim from the target.",
+                    "that is the trim. The parts are crossed: the beef gets the distance of the trim from the target.",
                     lambda: square(lean, fatty, 28, 100).fatty_kg,
                 ),
             ),
         ),
         Exercise(
-            "A frankfurter has 56 % water and 12.5 % protein, of which 1.8 % of the product comes from milk powder. How much of its water counts as added under the 2015 rule?",
+            "A frankfurter has 56 % water and 12.5 % protein, of which 1.8 % of the product comes from milk powder. How much of its water counts as added water under the 2015 rule, in percent?",
             "%",
             water_added,
             0.06,
             (
-                "Only meat protein brings water with it: four parts each. Of other protein, 1 % is let off.",
+                "Only meat protein accounts for water: four parts each. Of other protein, 1 % is allowed.",
                 "Take 0.8 off the 12.5, times 4, and subtract from 56.",
             ),
             (
                 (
-                    "you gave the milk powder's protein the meat's credit. Only 1 % of it is let off.",
+                    "you counted the protein of the milk powder like meat protein. Only 1 % of it is allowed.",
                     lambda: added_water_pct(56, 12.5, 0.0),
                 ),
             ),
         ),
         Exercise(
-            "100 kg of meat holds 51.2 % water, 14 % protein and 34 % fat. No cook loss. How many kg of ice may go in before fat and added water reach 40 %?",
+            "100 kg of meat contains 51.2 % water, 14 % protein and 34 % fat. There is no cook loss. How many kg of ice may be added before fat and added water reach 40 %?",
             "kg",
             ice_room,
             0.06,
             (
-                "Write fat + added water in kg over the whole weight, with x kg of ice in both.",
+                "Write fat + added water in kg over the total weight, with x kg of ice in both.",
                 "(34 + 51.2 + x − 4 × 14) = 0.40 × (100 + x).",
             ),
             (
@@ -112,13 +111,13 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "30 kg of beef of known fat and 70 kg of trim whose fat lies between 18 and 28 % nine times in ten. What is the standard deviation of the meat block's fat, in points?",
-            "points",
+            "30 kg of beef of known fat and 70 kg of trim whose fat has a 90 % interval of 18 to 28 %. What is the standard deviation of the fat of the meat block, in percentage points?",
+            "percentage points",
             spread,
             0.06,
             (
-                "Nine times in ten is ± 1.645 standard deviations. First turn 18 to 28 into one.",
-                "5 / 1.645 points for the trim, and the trim is 70 of 100 kg.",
+                "A 90 % interval is ± 1.645 standard deviations. First convert 18 to 28 % to one standard deviation.",
+                "5 / 1.645 percentage points for the trim, and the trim is 70 of 100 kg.",
             ),
             (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
         ),

@@ -37,7 +37,7 @@ def findings_page(
 def findings_html(
     analysis: Analysis, title: str = TITLE, notes: Iterable[str] = (), system: str = METRIC
 ) -> str:
-    """The page as text: findings, stages, kilograms and money, what it rests on. `notes`: of the reading, beside those of the analysis."""
+    """The page as text: findings, stages, weight and cost, notes and sources. `notes`: of the reading, beside those of the analysis."""
     table, tables = analysis.table, report_tables(analysis, system)
     about = (
         f"{table.span}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
@@ -47,7 +47,7 @@ def findings_html(
         f"<h1>{escape(title)}</h1><p>{escape(about)}</p><p class='caution'>{escape(CAUTION)}</p>",
         f"<p class='first'>{escape(analysis.findings.verdict)}</p>",
         *(_grid(one) for one in (*tables, kilograms_table(analysis.pareto, system))),
-        listed("What to keep in mind", dict.fromkeys((*notes, *analysis.notes))),
+        listed("Notes", dict.fromkeys((*notes, *analysis.notes))),
         listed("Sources", analysis.sources),
         "</body></html>\n",
     )

@@ -26,14 +26,14 @@ th { font-weight: 600; } thead th { border-bottom: 1pt solid #111; }
 """
 ON_PAPER = ("bowl_warm", "bowl_greasy_film", "bowl_grainy", "bowl_wet", "bowl_slack")
 """the signs of the decision card that there is room for"""
-CERTIFIES = "Planned by calculation, from what the sheet says. It certifies nothing and does not say that a product is safe."
+CERTIFIES = "Calculated from the batch sheet. It certifies nothing and does not show that a product is safe."
 
 
 def as_html(plan: BatchPlan, system: str = units.METRIC, batch: str = "") -> str:
     """The page, escaped, with no request to anywhere.
 
     plan: the batch. system: metric or US. batch: its number, for the top of both sheets.
-    A plan that the cure room stops gives the reason in the place of every weight.
+    A plan whose cure is refused gives the reason in place of every weight.
     """
     cards = stage_cards(plan, system)
     title = escape(plan.sheet.name)
@@ -73,9 +73,7 @@ def _weigh_table(plan: BatchPlan, system: str) -> str:
     for row in plan.weigh:
         first, when = row.when != when, row.when
         order = f'<td class="when">{escape(when) if first else ""}</td>'
-        name = escape(row.name) + (
-            " — <strong>bag of its own</strong>" if row.kind == "cure" else ""
-        )
+        name = escape(row.name) + (" — <strong>separate bag</strong>" if row.kind == "cure" else "")
         weight = "withheld" if row.withheld else escape(grams(row, system))
         tick = '<td class="tick"></td>' if row.second_reader else "<td></td>"
         rows.append(
@@ -83,12 +81,10 @@ def _weigh_table(plan: BatchPlan, system: str) -> str:
         )
     total = units.show(plan.weighed_kg, "kg", system)
     rows.append(
-        f'<tr><td></td><th>all together</th><td class="n"><strong>{total}</strong></td><td></td><td></td></tr>'
+        f'<tr><td></td><th>total</th><td class="n"><strong>{total}</strong></td><td></td><td></td></tr>'
     )
     why = f"<p><strong>Withheld:</strong> {escape(plan.withheld)}</p>" if plan.withheld else ""
-    head = (
-        "<th>into the bowl</th><th>weigh</th><th class='n'>weight</th><th>weighed</th><th>2nd</th>"
-    )
+    head = "<th>stage</th><th>ingredient</th><th class='n'>weight</th><th>weighed</th><th>2nd</th>"
     return f"<table><thead><tr>{head}</tr></thead>{''.join(rows)}</table>{why}"
 
 
@@ -106,7 +102,7 @@ def _log(cards: tuple[StageCard, ...]) -> str:
         for n, blank in enumerate(card.blanks):
             stage = f'<th rowspan="{len(card.blanks)}">{escape(card.stage)}</th>' if n == 0 else ""
             rows.append(f"<tr>{stage}{_blank(blank)}</tr>")
-    head = "<th>stage</th><th>what</th><th>expected</th><th>measured</th><th>unit</th>"
+    head = "<th>stage</th><th>quantity</th><th>expected</th><th>measured</th><th>unit</th>"
     return f'<table class="log"><thead><tr>{head}</tr></thead>{"".join(rows)}</table>'
 
 
@@ -115,17 +111,17 @@ def _blank(blank: Blank) -> str:
 
 
 def _card(plan: BatchPlan, system: str) -> str:
-    """What to do at the bowl if it breaks, in a few lines."""
+    """What to do at the bowl if the batter breaks, in a few lines."""
     rows = {one.key: one for one in decision_card_of(plan.sheet, system)}
     lines = (
-        f"<tr><th>{escape(one.sign.split(':')[0])}</th><td>{escape(one.stop)}; {escape(one.chill)}; add: {escape(one.add)}; go on: {escape(one.go_on)}</td></tr>"
+        f"<tr><th>{escape(one.sign.split(':')[0])}</th><td>{escape(one.stop)}; {escape(one.chill)}; add: {escape(one.add)}; continue: {escape(one.go_on)}</td></tr>"
         for one in map(rows.__getitem__, ON_PAPER)
     )
-    return f"<h2>If it breaks at the bowl</h2><p>{escape(NO_RESCUE)}</p><table>{''.join(lines)}</table>"
+    return f"<h2>Signs of a breaking batter at the bowl</h2><p>{escape(NO_RESCUE)}</p><table>{''.join(lines)}</table>"
 
 
 def _sign() -> str:
-    places = ("weighed by", "weights read again by", "probe checked in ice on")
+    places = ("weighed by", "weights checked by", "probe checked in ice on")
     return f'<h2>Signed</h2><table class="sign"><tr>{"".join(f"<td>{place}</td>" for place in places)}</tr></table>'
 
 
@@ -135,7 +131,7 @@ def _law(plan: BatchPlan) -> str:
     met = (
         "NOT met: " + ", ".join(dict.fromkeys(v.limit.title for v in broken))
         if broken
-        else "every one of them is met as planned"
+        else "every limit is met as planned"
     )
     rules = f"{plan.followed.rules}; " if plan.followed.rules else "no rule of composition chosen; "
     return f"Limits applied: {rules}{plan.followed.cure.law}: {met}."

@@ -9,7 +9,6 @@ from kit.files import put
 from kit.lab.pages import listed
 from kit.lethality import Record
 from kit.lethality.published import celsius
-from kit.reading.dates import dated
 from kit.tables import value
 
 _STYLE = """
@@ -24,7 +23,7 @@ ol, ul { margin: 1px 0; padding-left: 14px }
 svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
 @media print { body { margin: 0; max-width: none; padding: 0 } .screen { display: none } }
 """
-TITLE = "What the temperature record shows"
+TITLE = "Temperature record: lethality and cooling"
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
 _W, _H, _L, _B, _SIGN = 720, 112, 44, 16, 12
@@ -37,13 +36,13 @@ _PLACES = (
 
 
 def as_html(record: Record) -> str:
-    """A document that needs nothing else: no script, no link, no font. The printed page holds the record; the screen also what was understood, and sources."""
+    """A document that needs nothing else: no script, no link, no font. The printed page holds the record; the screen also how the log was read, and sources."""
     batch = f"batch: {record.batch}. " if record.batch else ""
     table = "".join(_rows(record, heading, findings) for heading, findings in _groups(record))
     channels = listed("Channels", _channel_lines(record))
     understood = ""
     if record.understood:
-        head = "<h2>What the reader understood of the log</h2>"
+        head = "<h2>How the log was read</h2>"
         said = escape("; ".join(record.understood))
         understood = f'<div class="screen">{head}<p>{said}</p></div>'
     parts = (
@@ -57,11 +56,11 @@ def as_html(record: Record) -> str:
         _drawing(record),
         understood,
         channels,
-        f"<table><tr><th>shown</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th></tr>{table}</table>",
-        f"<p><strong>What is missing.</strong> {escape('; '.join(record.missing))}.</p>",
+        f"<table><tr><th>result</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th></tr>{table}</table>",
+        f"<p><strong>Missing information.</strong> {escape('; '.join(record.missing))}.</p>",
         f"<p><strong>Cautions.</strong> {escape(' '.join(record.cautions))}</p>",
         f'<table class="sign"><tr>{"".join(f"<td>{place}</td>" for place in _PLACES)}</tr></table><div class="screen">',
-        listed("Of the record", record.own_notes),
+        listed("Notes on the record", record.own_notes),
         listed("Sources", record.sources, "ol"),
         "</div></body></html>",
     )
@@ -114,6 +113,8 @@ def save_record(record: Record, path, overwrite: bool = False) -> Path:
 
 
 def _log_line(record: Record) -> str:
+    from kit.reading.dates import dated  # loads what reads tables
+
     start = record.start or "____________________"
     return f"log: {record.file or '____________________'}; first reading: {start}" + (
         "" if not record.start or dated(record.start) else " (date: ______________)"
@@ -126,7 +127,7 @@ def _subject(record: Record) -> str:
     error = (
         "probe error not given"
         if off is None
-        else f"cook judged {off:g} K lower and cooling {off:g} K higher than read"
+        else f"probe error {off:g} K: subtracted for cooking, added for cooling"
     )
     return f"{record.product}, {'cured with nitrite' if record.cured else 'not cured'}, {fat}; {error}; coldest channel: {record.coldest}"
 
@@ -145,15 +146,15 @@ def _groups(record: Record) -> list[tuple[str, list]]:
     def by_plan(what, findings):
         mine = [f for f in findings if f.option in record.named]
         rest = [f for f in findings if f.option not in record.named]
-        other, decides = ("other ", "") if mine else ("", "; the one that the plan names decides")
+        other, decides = ("other ", "") if mine else ("", "; the limit named in the plan applies")
         return [
-            (f"{what}: the limit that the plan names", mine),
+            (f"{what}: limit named in the plan", mine),
             (f"{what}: {other}published limits, alternatives{decides}", rest),
         ]
 
     groups = [
-        *by_plan("Cook", [f for f in record.findings if f.kind != "come-up"]),
-        ("Cook: published beside the limit", [f for f in record.findings if f.kind == "come-up"]),
+        *by_plan("Cooking", [f for f in record.findings if f.kind != "come-up"]),
+        ("Cooking: published with the limit", [f for f in record.findings if f.kind == "come-up"]),
         *by_plan("Cooling", record.cooling),
     ]
     return [(heading, findings) for heading, findings in groups if findings]

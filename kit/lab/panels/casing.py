@@ -14,8 +14,8 @@ from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
-COLUMNS = ("what", "value", "limit", "margin", "source")
-OWN = "Limits of your own"
+COLUMNS = ("quantity", "value", "limit", "margin", "source")
+OWN = "Your limits"
 
 
 def _weight_source(plan: LinkPlan) -> str:
@@ -54,15 +54,15 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
     return Panel(
         "Links and casing",
         (
-            slider("batter_kg", "Batter to stuff", "kg", 1, 300, 1, "Meat block"),
+            slider("batter_kg", "Weight of batter", "kg", 1, 300, 1, "Meat block"),
             Choice("kind", "Casing", KINDS, BY_DIAMETER, "Process"),
-            slider("diameter_mm", "Stuffed diameter or calibre", "mm", 14, 38, 0.5),
+            slider("diameter_mm", "Stuffed diameter or casing calibre", "mm", 14, 38, 0.5),
             slider("length_mm", "Link length", "mm", 60, 200, 1),
-            slider("air_pct", "Air in the batter, % of volume", "", 0, 15, 0.5),
-            slider("strand_m", "Casing on one strand", "m", 5, 50, 1),
-            slider("wanted_g", "Wanted raw link", "g", 20, 150, 1, OWN),
-            slider("tolerance_pct", "± allowed, %", "", 1, 15, 1, OWN),
-            Choice("goal", "The linker holds", ("length", "weight"), "length", "What is shown"),
+            slider("air_pct", "Air in the batter (% of volume)", "", 0, 15, 0.5),
+            slider("strand_m", "Length of a casing strand", "m", 5, 50, 1),
+            slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 1, OWN),
+            slider("tolerance_pct", "Tolerance (± %)", "", 1, 15, 1, OWN),
+            Choice("goal", "Linker set by", ("length", "weight"), "length", "What is shown"),
         ),
         compute,
         links_view,
@@ -86,48 +86,47 @@ def links_view(result: Stuffed, values, system: str) -> View:
     )
     # by length the weight can miss; by weight it is met, and the length follows
     over, under = max(grams - high_g, 0), max(low_g - grams, 0)
-    misses, verdict, margin = over + under > 1e-9, "as wanted", "inside"
+    misses, verdict, margin = over + under > 1e-9, "within tolerance", "within limit"
     if misses:
         off = f"{shown(over or under, 'g')} {'over' if over else 'under'}"
         verdict, margin = f"{off} your limit", f"✗ {off}"
     batter, drawn = shown(plan.batter_kg, "kg", 0), shown(plan.casing_m, "m", 0)
     size = f"{shown(plan.link_length_mm, 'mm')} and {shown(grams, 'g')}"
     metric, by_weight = system == units.METRIC, _weight_source(plan)
-    wanted = f"{shown(low_g, 'g')} to {shown(high_g, 'g')} (your own)"
+    wanted = f"{shown(low_g, 'g')} to {shown(high_g, 'g')} (your limit)"
     fills, least, most = (
         shown(g, "g/m") for g in (casing.g_per_m, casing.g_per_m_low, casing.g_per_m_high)
     )
     reach = f"{least} to {most}" if casing.g_per_m_high - casing.g_per_m_low > 0.5 else ""
-    bought = ("strands opened", f"{plan.strands}", "", "", "computed")
+    bought = ("casing strands", f"{plan.strands}", "", "", "computed")
     if casing.hank:
-        hanks = f"hanks of {shown(casing.hank.metres, 'm', 0)} to buy"
+        hanks = f"casing hanks of {shown(casing.hank.metres, 'm', 0)}"
         bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
     low_m, high_m = sorted((plan.casing_m_low, plan.casing_m_high))
     drawn_reach = ""
     if high_m - low_m > 0.5:
         drawn_reach = f"{shown(low_m, 'm', 0)} to {shown(high_m, 'm', 0)}"
-    left = f"{shown(plan.left_kg * 1000, 'g')} left over"
-    draw = "casing to draw, with twists, ends and breakage"
-    wide = "stuffed diameter at which this length weighs what is wanted"
-    with_air = "computed from the composition, with the air"
-    dense = f"{casing.density.kg_per_m3:.0f} kg/m³"
+    left = f"{shown(plan.left_kg * 1000, 'g')} batter left over"
+    draw = "casing needed, with twists, ends and breakage"
+    wide = "stuffed diameter for the target weight at this length"
+    with_air = "computed from composition and air"
+    dense = shown(casing.density.kg_per_m3, "kg/m³")
     weight = ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight)
     rows = (
-        row("links", f"{plan.links}", "", left, "computed"),
+        row("number of links", f"{plan.links:,}", "", left, "computed"),
         Row(weight, "fails" if misses else ""),
         row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
-        row("in a metre" if metric else "in a foot", fills, reach, "", by_weight),
+        row(f"batter per {'metre' if metric else 'foot'} of casing", fills, reach, "", by_weight),
         row(draw, drawn, drawn_reach, "", _casing_source(plan)),
         Row(bought),
         row("density of the stuffed batter", dense, "", "", with_air),
     )
     return View(
-        f"{batter} of batter give {plan.links} links of {size}, {verdict}. "
-        f"They take {drawn} of casing.",
+        f"{batter} of batter: {plan.links:,} links of {size}, {verdict}. Casing needed: {drawn}.",
         {"fill": charts.fill_data(plan, (low_g, high_g), values["diameter_mm"], system)},
         {},
         (Table("Outcome", COLUMNS, rows),),
-        (*plan.notes, "Wanted weight and tolerance are your own."),
+        (*plan.notes, "Target weight and tolerance are yours."),
         plan.working,
         plan.sources,
         (HANDS, LABEL),

@@ -3,10 +3,11 @@
 from collections.abc import Mapping
 from functools import lru_cache
 
+from kit import reading
 from kit.lab.panels.controls import Choice, Entry, File
-from kit.reading.logs import LogReading, read_log
+from kit.logs import LogReading
 
-ASK, FILES = "If the reader asks", "Your files"
+ASK, FILES = "Questions of the reader", "Your files"
 _AS_FILE, _ONLY = ("as the file says", ""), "only if it asks"
 _TIMES = (
     _AS_FILE,
@@ -16,19 +17,21 @@ _TIMES = (
     ("minutes", "min"),
     ("hours", "h"),
 )
-_COMMAS = (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
-_DAYS = (_AS_FILE, ("the day", "day"), ("the month", "month"))
+_COMMAS = (_AS_FILE, ("decimal comma", "decimal"), ("thousands separator", "thousands"))
+_DAYS = (_AS_FILE, ("day", "day"), ("month", "month"))
 LOG_FILE = (
-    File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
-    Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
+    File("log", "Temperature log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
+    Choice(
+        "unit", "Temperature unit of the log", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES
+    ),
 )
 ASKED = (
-    Choice("time", "Time is written in", _TIMES, "", ASK),
-    Choice("comma", "A comma in a number", _COMMAS, "", ASK),
-    Choice("day", "Dates begin with", _DAYS, "", ASK),
+    Choice("time", "Time format", _TIMES, "", ASK),
+    Choice("comma", "Comma in numbers", _COMMAS, "", ASK),
+    Choice("day", "First part of dates", _DAYS, "", ASK),
     Entry("time_column", "Time column", "", _ONLY, ASK),
     Entry("tab", "Sheet of the workbook", "", _ONLY, ASK),
-    Entry("months", "How the twelve months begin", "", _ONLY, ASK),
+    Entry("months", "First letters of the twelve months", "", _ONLY, ASK),
     Entry("year", "Year of the first row", "", _ONLY, ASK),
 )
 
@@ -52,4 +55,4 @@ def log_of(content: bytes, values: Mapping, channels: tuple[str, ...] = ()) -> L
 def _read(
     content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...]
 ) -> LogReading:
-    return read_log(content, **dict(answers), channels=list(channels) or None)
+    return reading.read_log(content, **dict(answers), channels=list(channels) or None)

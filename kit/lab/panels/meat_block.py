@@ -1,4 +1,4 @@
-"""The panels of 01_meat_block: two meats with their doubt and the map of ice and lean, the cheapest mix."""
+"""The panels of 01_meat_block: two meats with their uncertainty and the map of ice and lean, the least-cost mix."""
 
 from dataclasses import dataclass
 
@@ -40,7 +40,7 @@ BINDERS = ("nonfat dry milk", "soy protein concentrate", "soy protein isolate", 
 
 @dataclass(frozen=True)
 class Mix:
-    """A followed mix, its map (None: of one meat alone), the doubt that a fat test would leave, and what the test is worth."""
+    """A followed mix, its map (None: of one meat alone), the uncertainty that a fat test would leave, and what the test is worth."""
 
     followed: Followed
     map: Map | None
@@ -59,15 +59,24 @@ def _two_meats():
     meat, dry = "Meat block", "Binder and salt"
     return (
         Choice("lean", "Lean meat", LEAN, LEAN[0], meat),
-        Choice("trim", "Trim of", ("pork", "beef"), "pork", meat),
-        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, 30, meat),
-        Slider("trim_fat_pct", "Fat of the trim, by eye, %", "", 5, 60, 1, 40, meat),
-        Slider("trim_fat_half_range_pct", "± doubt about that, points", "", 0, 15, 1, 8, meat),
-        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, 30, "Ice"),
+        Choice("trim", "Trim species", ("pork", "beef"), "pork", meat),
+        Slider("lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, 30, meat),
+        Slider("trim_fat_pct", "Fat of the trim, estimated by eye (%)", "", 5, 60, 1, 40, meat),
+        Slider(
+            "trim_fat_half_range_pct",
+            "Half-width of that estimate (percentage points)",
+            "",
+            0,
+            15,
+            1,
+            8,
+            meat,
+        ),
+        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, 30, "Ice"),
         Choice("binder", "Binder", BINDERS, BINDERS[0], dry),
-        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, 3.0, dry),
-        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, 2.0, dry),
-        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
+        Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, 3.0, dry),
+        Slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, 2.0, dry),
+        Slider("cook_yield_pct", "Cook yield (%)", "", 80, 100, 0.5, 90, "Process"),
     )
 
 
@@ -77,10 +86,19 @@ def _sheet(values):
 
 
 def mix_panel() -> Panel:
-    """What two meats, ice and binder come to, against the limits and on the map of ice and lean, with the doubt about the fat and what a fat test would buy."""
+    """The composition of two meats, ice and binder against the limits and on the map of ice and lean, with the uncertainty of fat and the value of a fat test."""
     controls = (
         *_two_meats(),
-        Slider("test_se_pct", "Fat test: standard error, points", "", 0.5, 5, 0.5, 1.0, "Fat test"),
+        Slider(
+            "test_se_pct",
+            "Standard error of the fat test (percentage points)",
+            "",
+            0.5,
+            5,
+            0.5,
+            1.0,
+            "Fat test",
+        ),
     )
     limit = _fat_limit(rule_set(RULE))
 
@@ -97,7 +115,7 @@ def mix_panel() -> Panel:
         return Mix(followed, plane, after, tests[0] if tests else None, limit)
 
     return Panel(
-        "Two meats: made of what, and how sure?",
+        "Two meats: composition and its uncertainty",
         controls,
         compute,
         mix_view,
@@ -116,7 +134,7 @@ def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
     room = _room(mix.map) if mix.map else ""
-    risk = f"The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
+    risk = f"Probability of fat over {mix.limit_pct:g} %: {chance(over)}."
     sentence = f"{outcome_sentence(followed)} {risk} {room}"
     tables = (
         outcome_table(followed, system),
@@ -126,18 +144,18 @@ def mix_view(mix: Mix, values, system) -> View:
     if test := mix.test:
         rows = (
             (
-                "nine times in ten the fat lies within a width of",
-                f"{test.range_before_pct:.1f} points",
-                f"{test.range_after_pct:.1f} points",
+                "width of the 90 % interval of fat",
+                f"{test.range_before_pct:.1f} percentage points",
+                f"{test.range_after_pct:.1f} percentage points",
             ),
             (
-                f"chance over {mix.limit_pct:g} %, if the test reads as expected",
+                f"probability of fat over {mix.limit_pct:g} %, if the test confirms the estimate",
                 chance(over),
                 chance(mix.after.chance_over(mix.limit_pct)),
             ),
         )
-        caption = f"What a fat test of the {test.lot} would buy"
-        tables += (Table(caption, ("", "now", "after the test"), tuple(map(Row, rows))),)
+        caption = f"Value of a fat test of the {test.lot}"
+        tables += (Table(caption, ("quantity", "now", "after the test"), tuple(map(Row, rows))),)
     steps = (*followed.working, *(mix.test.working if mix.test else ()))
     return View(
         sentence.strip(),
@@ -146,27 +164,25 @@ def mix_view(mix: Mix, values, system) -> View:
             "map": charts.map_data(mix.map) if mix.map else {},
         },
         {
-            "uncertainty": f"Curve of how likely each fat content is. {risk}",
+            "uncertainty": f"Probability density of the fat content. {risk}",
             "map": f"Map of lean share against ice. {room}",
         },
         tables,
         followed.notes,
         steps,
         followed.sources,
-        cautions((*followed.ingredient_names, *BINDERS)),
+        cautions(OFFERED),
     )
 
 
 def _room(plane: Map) -> str:
-    """Between which amounts of ice every limit holds, at the lean share of the batch."""
+    """The amounts of ice within which every limit is met, at the lean share of the batch."""
     most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
     least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))
     if most <= least:
-        return f"At {plane.here_lean_pct:.0f} % lean no amount of ice meets every limit."
-    between = f"ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat"
-    return (
-        f"At {plane.here_lean_pct:.0f} % lean {between}; this batch has {plane.here_ice_pct:.0f} %."
-    )
+        return f"At {plane.here_lean_pct:.0f} % lean, no amount of ice meets every limit."
+    between = f"every limit is met with {max(least, 0):.0f} to {most:.0f} % ice"
+    return f"At {plane.here_lean_pct:.0f} % lean, {between}; this batch has {plane.here_ice_pct:.0f} %."
 
 
 SHOP = (
@@ -182,6 +198,8 @@ SHOP = (
     "soy protein isolate",
     "salt",
 )
+OFFERED = (*LEAN, *BINDERS, *SHOP)
+"""what both panels offer to choose from"""
 PRICES = {
     "beef trim 75": 3.1,
     "pork blade 95": 4.4,
@@ -192,11 +210,11 @@ PRICES = {
     "soy protein isolate": 5.2,
     "salt": 0.4,
 }
-"""invented prices per kg, in no currency"""
+"""invented prices per kg"""
 
 
 def cheapest_panel() -> Panel:
-    """The cheapest mix of eleven materials under the rule and limits of one's own."""
+    """The least-cost mix of eleven materials under the rule and limits of one's own."""
     rules = rule_set(RULE)
     shop = tuple(material(name) for name in SHOP)
 
@@ -218,56 +236,66 @@ def cheapest_panel() -> Panel:
             most_kg=stock,
         )
 
-    own, limits = "Prices of your own", "Limits"
+    own, limits, money = "Your prices", "Your limits", "money/kg"
     controls = (
-        Slider("price beef ground 90/10", "Price of beef 90/10, per kg", "", 1, 12, 0.1, 6.2, own),
-        Slider("price pork trim 80", "Price of pork trim 80, per kg", "", 1, 8, 0.1, 3.2, own),
-        Slider("price pork trim 50", "Price of pork trim 50, per kg", "", 0.5, 5, 0.1, 1.8, own),
+        Slider("price beef ground 90/10", "Price of beef 90/10", money, 1, 12, 0.1, 6.2, own),
+        Slider("price pork trim 80", "Price of pork trim 80", money, 1, 8, 0.1, 3.2, own),
+        Slider("price pork trim 50", "Price of pork trim 50", money, 0.5, 5, 0.1, 1.8, own),
         Slider("stock_kg", "Pork trim 50 in stock", "kg", 0, 100, 1, 45, "Stock"),
-        Slider("fat_high_pct", "Fat at most, % of finished", "", 15, 35, 0.5, 28, limits),
-        Slider("protein_low_pct", "Protein at least, % of finished", "", 8, 18, 0.25, 11.5, limits),
-        Slider("collagen_high_pct", "Collagen at most, % of protein", "", 15, 50, 1, 32, limits),
-        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
+        Slider("fat_high_pct", "Maximum fat (% of finished product)", "", 15, 35, 0.5, 28, limits),
+        Slider(
+            "protein_low_pct",
+            "Minimum protein (% of finished product)",
+            "",
+            8,
+            18,
+            0.25,
+            11.5,
+            limits,
+        ),
+        Slider("collagen_high_pct", "Maximum collagen (% of protein)", "", 15, 50, 1, 32, limits),
+        Slider("cook_yield_pct", "Cook yield (%)", "", 80, 100, 0.5, 90, "Process"),
     )
     return Panel(
-        "The cheapest mix",
+        "Least-cost formulation",
         controls,
         compute,
         cheapest_view,
         lambda system: {},
         {
-            "Ask for too much": {
+            "Limits that conflict": {
                 "protein_low_pct": 17,
                 "fat_high_pct": 16,
                 "collagen_high_pct": 20,
             },
-            "Dear beef": {"price beef ground 90/10": 11},
+            "Beef price up": {"price beef ground 90/10": 11},
         },
     )
 
 
-def _fits(answer: Cheapest) -> tuple[str, Table]:
+def _fits(answer: Cheapest, system: str) -> tuple[str, Table]:
     """The sentence and the table of a mix that meets every limit."""
     rows = tuple(
         row(
             f"{h.name}, {h.side} {h.limit:g} {h.unit}",
-            f"{h.value:.2f}",
-            "binds" if h.binds else "",
-            f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
+            units.show(h.value, "kg", system) if h.unit == "kg" else f"{h.value:.2f}",
+            "binding" if h.binds else "",
+            f"{h.worth_per_unit:.2f}" if h.binds else "0",
             mark="strong" if h.binds else "",
         )
         for h in answer.held
         if h.binds or h.value > 1e-9
     )
-    caption = "The limits, and what one more unit of each would save on this batch"
-    table = Table(caption, ("limit", "here", "", "one more unit saves"), rows)
+    caption = "Limits and shadow prices (saving per unit, your currency per batch)"
+    table = Table(caption, ("limit", "this mix", "state", "shadow price"), rows)
     by_worth = sorted(answer.binding, key=lambda h: -h.worth_per_unit * abs(h.limit))
     binding = [h.name for h in by_worth if h.worth_per_unit > 0.005]
     more = f", and {len(binding) - 2} more" if len(binding) > 2 else ""
-    holding = " and ".join(binding[:2]) + more or "nothing"
-    per_kg = answer.cost / answer.finished.total_kg
-    cost = f"The cheapest 100 kg batter costs {answer.cost:.0f}, or {per_kg:.2f} per kg finished."
-    return f"{cost} What holds it there: {holding}.", table
+    holding = " and ".join(binding[:2]) + more or "none"
+    each = float(units.to_shown(answer.cost / answer.finished.total_kg, "money/kg", system))
+    per = f"{each:.2f} per {units.shown_unit('kg', system)} of finished product"
+    cost = f"Least cost of 100 kg batter: {answer.cost:.0f}, or {per} (your currency)."
+    return f"{cost} Limits that decide it: {holding}.", table
 
 
 def _gives_way(answer: Cheapest) -> tuple[str, Table]:
@@ -282,25 +310,25 @@ def _gives_way(answer: Cheapest) -> tuple[str, Table]:
         )
         for r in answer.relaxed
     )
-    caption = "Nothing fits. The smallest set of limits that must give way"
+    caption = "No mix meets every limit: smallest set of limits to relax"
     names = ", ".join(r.name for r in answer.relaxed)
-    sentence = f"Nothing meets every limit. The fewest that must give way: {names}. The first table shows the cheapest mix after that."
-    return sentence, Table(caption, ("limit", "asked", "needed", "by"), rows)
+    sentence = f"No mix meets every limit. Smallest set of limits to relax: {names}. The first table shows the least-cost mix after that."
+    return sentence, Table(caption, ("limit", "set at", "needed", "difference"), rows)
 
 
 def cheapest_view(answer: Cheapest, values, system) -> View:
-    sentence, table = _fits(answer) if answer.fits else _gives_way(answer)
+    sentence, table = _fits(answer, system) if answer.fits else _gives_way(answer)
     amounts = tuple(
         row(m.name, units.show(kg, "kg", system, 1))
         for m, kg in zip(answer.materials, answer.kg.tolist())
         if kg > 1e-6
     )
-    notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
+    notes = (*answer.notes, "Prices are invented; enter your own, in your currency.")
     return View(
         sentence,
-        tables=(Table("The cheapest mix", ("material", "in the batch"), amounts), table),
+        tables=(Table("Least-cost mix", ("material", "weight"), amounts), table),
         notes=notes,
         steps=answer.working,
         sources=answer.sources,
-        cautions=cautions(SHOP),
+        cautions=cautions(OFFERED),
     )

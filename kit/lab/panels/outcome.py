@@ -8,11 +8,11 @@ from kit.materials import material
 from kit.rules.verdicts import CAUTION
 
 FAT = "pork backfat"
-COLUMNS = ("what", "value", "limit", "margin", "source")
+COLUMNS = ("quantity", "value", "limit", "margin", "source")
 
 
 def outcome_table(followed: Followed, system: str) -> Table:
-    """What the mix comes to, each rule with value, limit, margin and source, then the room left for ice."""
+    """Composition of the mix: each rule with value, limit, margin and source, then the ice that may still be added."""
     end = followed.finished
     rows = [_judged(v) for v in followed.verdicts if _touched(v)]
     if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
@@ -21,23 +21,23 @@ def outcome_table(followed: Followed, system: str) -> Table:
         *_uncertainty_rows(followed),
         row("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed"),
         _collagen(followed),
-        row("fat and protein by species", _species(end), "", "", "computed"),
-        row("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"),
+        row("fat and protein by species, % of finished product", _species(end), "", "", "computed"),
+        row("salt, % of finished product", f"{end.salt_pct:.2f}", "", "", "computed"),
     ]
     if followed.room_for_ice:
         before, after = followed.room_for_ice
         binder, cooked = _binder(followed), f"at {followed.cook_yield.pct:.1f} % cook yield"
         room = followed.room_for(binder)[1]
         rows += [
-            _room("room left for ice if nothing cooked off", before, system, False),
-            _room(f"room left for ice, {cooked}", after, system, True),
-            _room(f"room left for {binder.name}, {cooked}", room, system, False),
+            _room("ice that may be added, without cook loss", before, system, False),
+            _room(f"ice that may be added, {cooked}", after, system, True),
+            _room(f"{binder.name} that may be added, {cooked}", room, system, False),
         ]
     return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
 
 
 def _judged(v) -> Row:
-    margin = f"{v.margin:.2f} inside" if v.holds else f"✗ {-(v.margin or 0):.2f} over"
+    margin = f"{v.margin:.2f}" if v.holds else f"✗ {outside(v)}"
     cells = (
         f"{v.limit.title}, {v.limit.unit or 'index'} {v.limit.basis}",
         "not known" if v.value is None else f"{v.value:.2f}",
@@ -62,15 +62,17 @@ def _uncertainty_rows(followed: Followed):
     if not fat.sd_pct:
         return
     span = f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %"
-    yield row("fat, 90 % interval", span, "", "", "uncertainty given on the sheet, normal")
+    yield row(
+        "fat, 90 % interval", span, "", "", "uncertainty given on the sheet, normal distribution"
+    )
     if limit:
         over = chance(fat.chance_over(limit.limit))
-        what = f"chance that fat is over {limit.limit:g} %"
+        what = f"probability of fat over {limit.limit:g} %"
         yield row(what, over, "", "", "exact for a linear mix")
 
 
 def room_table(followed: Followed, system: str) -> Table:
-    """How much ice, binder and fat may still go in before each limit: if nothing cooked off, and after the cook. Calculated when opened."""
+    """How much ice, binder and fat may be added before each limit, without cook loss and after the cook. Calculated when opened."""
     asked = (material("ice"), _binder(followed), material(FAT))
 
     def fill():
@@ -80,9 +82,9 @@ def room_table(followed: Followed, system: str) -> Table:
             for n, limit in enumerate(followed.rules.limits)
         )
 
-    whens = ("nothing cooked off", "after the cook")
+    whens = ("without cook loss", "after the cook")
     names = [f"{m.name}, {when}" for m in asked for when in whens]
-    caption = "Room left before each limit: ice, binder, fat"
+    caption = "Amounts that may be added before each limit: ice, binder, fat"
     return Table(caption, ("limit", *names, "source"), folded=True, later=fill)
 
 
@@ -101,14 +103,14 @@ def _binder(followed: Followed):
 
 def _kg(kg: float, system: str) -> str:
     if kg != kg:
-        return "no amount does it"
+        return "no amount meets it"
     if kg == float("inf"):
         return "no limit"
-    return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
+    return units.show(kg, "kg", system) if kg >= 0 else f"remove {units.show(-kg, 'kg', system)}"
 
 
 def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
-    """What the uncertainty of fat does to the sum of fat and added water, and to moisture : protein; none where nothing is uncertain. Reckoned when opened."""
+    """What the uncertainty of fat does to the sum of fat and added water, and to moisture : protein; none where nothing is uncertain. Calculated when opened."""
     if not followed.fat.sd_pct:
         return ()
 
@@ -122,34 +124,41 @@ def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
             over = chance(found.chance_over(limit.limit))
             rows += [
                 ("fat + added water, 90 % interval", f"{low:.1f} to {high:.1f} %"),
-                (f"chance that fat + added water is over {limit.limit:g} %", over),
+                (f"probability of fat + added water over {limit.limit:g} %", over),
             ]
         return tuple(row(*cells, f"Monte Carlo, {found.draws:,} samples") for cells in rows)
 
-    caption = "What the uncertainty of fat does to the rest"
-    return (Table(caption, ("what", "value", "source"), folded=True, later=fill),)
+    caption = "Effect of the uncertainty of fat"
+    return (Table(caption, ("quantity", "value", "source"), folded=True, later=fill),)
 
 
 def outcome_sentence(followed: Followed) -> str:
     """What the picture says: the rule that decides, and by how much."""
     end = followed.finished
-    start = f"Finished, this mix holds {end.fat_pct:.1f} % fat, {end.water_pct:.1f} % water and {end.protein_pct:.1f} % protein"
+    start = f"Finished product: {end.fat_pct:.1f} % fat, {end.water_pct:.1f} % water, {end.protein_pct:.1f} % protein"
     if not followed.rules:
-        return f"{start}; no rule is chosen, so nothing is judged."
+        return f"{start}. No rule is chosen, so no limit is checked."
     if broken := followed.broken:
         v = max(broken, key=lambda v: -v.margin / v.limit.limit)
-        over = f"{-v.margin:.1f} {v.limit.unit or 'points'} over {v.limit.limit:g}"
         many = "s" if len(broken) > 1 else ""
-        return f"{start}. It breaks {len(broken)} limit{many}: {v.limit.title} is {v.value:.1f}, {over}."
+        limit = f"{v.limit.comparison_in_words} {v.limit.limit:g} {v.limit.unit}".strip()
+        return f"{start}. {len(broken)} limit{many} not met: {v.limit.title} {v.value:.1f}, {limit}, {outside(v)}."
     v = followed.tightest
-    of = f"{v.value:.2f} of {v.limit.limit:g} {v.limit.unit}".strip()
-    return f"{start}. Every limit of this rule is met; the nearest is {v.limit.title}: {of}, {v.margin:.2f} to spare."
+    limit = f"{v.limit.comparison_in_words} {v.limit.limit:g} {v.limit.unit}".strip()
+    return f"{start}. Every limit of this rule is met; smallest margin: {v.limit.title} {v.value:.2f}, {limit}, margin {v.margin:.2f}."
+
+
+def outside(v) -> str:
+    """'4.5 percentage points over', '0.3 below the minimum'."""
+    size = f"{-(v.margin or 0):.1f}{' percentage points' if v.limit.unit == '%' else ''}"
+    return f"{size} {'over' if v.limit.comparison == 'max' else 'below the minimum'}"
 
 
 def chance(p: float) -> str:
+    """A probability in percent."""
     if p < 0.001:
-        return "under 0.1 %"
-    return "over 99.9 %" if p > 0.999 else f"{100 * p:.1f} %"
+        return "below 0.1 %"
+    return "above 99.9 %" if p > 0.999 else f"{100 * p:.1f} %"
 
 
 def cautions(names) -> tuple[str, ...]:
@@ -177,14 +186,14 @@ def _touched(v) -> bool:
 def _room(what, room, system, decides) -> Row:
     kg = room.most_kg
     if kg == float("inf"):
-        return row(what, "no limit", "", "", "worked out")
+        return row(what, "no limit", "", "", "calculated")
     words = units.show(abs(kg), "kg", system)
     limit = room.first.title if room.first else ""
     return row(
         what,
-        words if kg >= 0 else f"take out {words}",
+        words if kg >= 0 else f"remove {words}",
         limit,
         "",
-        "worked out",
+        "calculated",
         mark="fails" if kg < 0 and decides else "",
     )

@@ -21,6 +21,8 @@ function readCommas() {
   document.addEventListener("focusout", read, true);
 }
 
+const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720, LETTER = 7.6;
+
 function make(tag, cls, text) {
   const node = document.createElement(tag);
   if (cls) node.className = cls;
@@ -28,12 +30,19 @@ function make(tag, cls, text) {
   return node;
 }
 
+// Text in which the words of the glossary can be pointed at.
+function marked(tag, cls, text) {
+  const node = make(tag, cls);
+  node.append(...(globalThis.coldBatter?.marked?.(text) ?? [text]));
+  return node;
+}
+
 function tableOf(table) {
   const node = make("table", "cb-table");
-  node.append(make("caption", "", table.caption));
+  node.append(marked("caption", "", table.caption));
   const head = node.createTHead().insertRow();
   for (const column of table.columns) {
-    const cell = make("th", "", column);
+    const cell = marked("th", "", column);
     cell.scope = "col";
     head.append(cell);
   }
@@ -62,19 +71,36 @@ function lazily(folder, build) {
   folder.fill();
 }
 
-function foldable(table, model) {
-  if (!table.folded) return tableOf(table);
-  const folder = fold(table.caption, "cb-fold");
-  folder.open = model.get("opened").includes(table.caption);
+// How many rows of a folded table are past a limit is said beside its name, so that nothing red is out of sight.
+function foldable(table, model, name = table.caption, key = name) {
+  const folder = fold(name, "cb-fold");
+  const fails = table.rows.filter((row) => row.mark === "fails").length;
+  if (fails) folder.firstChild.dataset.fails = ` ✗ ${fails}`;
+  folder.open = model.get("opened").includes(key);
   lazily(folder, () => [tableOf(table)]);
   folder.addEventListener("toggle", () => {
     const opened = new Set(model.get("opened"));
-    if (opened.has(table.caption) === folder.open) return;
-    if (folder.open) opened.add(table.caption); else opened.delete(table.caption);
+    if (opened.has(key) === folder.open) return;
+    if (folder.open) opened.add(key); else opened.delete(key);
     model.set("opened", [...opened]);
     model.save_changes();
   });
   return folder;
+}
+
+// The first table is in sight with eight rows, marked ones before others and none past a limit left out; its other rows and the other tables are folded.
+function tablesOf(tables, model) {
+  return tables.flatMap((table, n) => {
+    if (n || table.folded) return [foldable(table, model)];
+    if (table.rows.length <= ROWS) return [tableOf(table)];
+    const rank = (i) => ["fails", "strong"].indexOf(table.rows[i].mark) >>> 0;
+    const most = Math.max(ROWS, table.rows.filter((row) => row.mark === "fails").length);
+    if (most >= table.rows.length) return [tableOf(table)];
+    const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, most));
+    const few = tableOf({ ...table, rows: table.rows.filter((_, i) => kept.has(i)) });
+    few.classList.add("cb-few");
+    return [few, foldable(table, model, `All ${table.rows.length} rows`, "All rows")];
+  });
 }
 
 function fold(summary, cls) {
@@ -122,15 +148,84 @@ function print(page) {
   document.body.append(frame);
 }
 
+// A title in lines that fit: the chart library cuts what is longer.
+function wrapped(text, pixels) {
+  const lines = [""];
+  for (const word of String(text).split(" ")) {
+    const line = lines.at(-1);
+    if (line && (line.length + word.length + 1) * 8.2 > pixels) lines.push(word); else lines[lines.length - 1] = line ? `${line} ${word}` : word;
+  }
+  return lines.length > 1 ? lines : text;
+}
+
+// The same chart for this width: titles and names down the side break into lines, bars follow the height of their row.
+function fitted(spec, width, names, step) {
+  for (const [side, room] of [["x", width * 0.62], ["y", spec.height > 0 ? spec.height : 300]]) {
+    const channel = spec.encoding?.[side], axis = channel?.axis;
+    if (typeof channel?.title === "string") channel.title = wrapped(channel.title, room);
+    if (!axis?.labelExpr) continue;
+    const letters = Math.floor(width * 0.48 / LETTER);
+    axis.labelLimit = width * 0.5;
+    if (step <= 25) axis.labelFontSize = 14;
+    if (names > letters) axis.labelExpr = `split(trim(replace(${axis.labelExpr}, regexp('(.{1,${letters}})(\\\\s+|$)', 'g'), '$1\\n')), '\\n')`;
+  }
+  for (const { legend } of Object.values(spec.encoding ?? {})) {
+    if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
+    if (legend?.columns && width < 430) legend.columns = 1;
+  }
+  if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
+  for (const part of spec.layer ?? []) fitted(part, width, names, step);
+}
+
+// The longest name on an axis of names, in letters.
+const longest = (sets) => Math.max(0, ...Object.values(sets).flat().map((row) => String(row.place ?? "").split("|").at(-1).length));
+
+// The title of a chart stands above it in the page: it breaks into lines, follows the theme and names the picture.
+function captionOf(title) {
+  const { text, subtitle } = typeof title === "object" ? title : { text: title };
+  const node = make("figcaption");
+  node.append(marked("strong", "", [text].flat().join(" ")));
+  if (subtitle) node.append(marked("span", "", [subtitle].flat().join(" ")));
+  return node;
+}
+
+// The full text of the cautions is on the page once, at its top; where it is not, it unfolds here. What the top does not say stays in sight.
+function cautionsOf(el) {
+  const frame = make("div", "cb-caution"), link = make("button", "cb-link"), text = make("div");
+  const top = () => (el.closest(".jp-NotebookPanel") ?? document).querySelector("#cautions, [data-jupyter-id=cautions]");
+  link.type = "button";
+  link.addEventListener("click", () => {
+    const list = top();
+    if (!list) { text.hidden = !text.hidden; link.ariaExpanded = String(!text.hidden); return; }
+    list.tabIndex = -1;
+    list.scrollIntoView({ block: "center" });
+    list.focus({ preventScroll: true });
+  });
+  frame.append(link, text);
+  let cautions = [];
+  frame.show = (given) => { cautions = given; frame.look(); };
+  frame.look = () => {
+    const list = top(), plain = (words) => words.replaceAll(/\s+/g, " "), said = plain(list?.textContent ?? "");
+    frame.hidden = !cautions.length;
+    link.textContent = list ? "Cautions for this lesson: top of the page" : `Cautions (${cautions.length})`;
+    if (list) link.ariaExpanded = null; else link.ariaExpanded ??= "false";
+    const shown = list ? cautions.filter((one) => !said.includes(plain(one))) : cautions;
+    text.replaceChildren(...shown.map((one) => make("p", "", one)));
+    text.hidden = list ? !shown.length : link.ariaExpanded === "false";
+  };
+  return frame;
+}
+
 function render({ model, el }) {
   el.classList.add("cb-panel");
   readCommas();
+  const head = make("div", "cb-head");
   const sentence = make("p", "cb-sentence");
   sentence.setAttribute("role", "status");
   sentence.setAttribute("aria-live", "polite");
   const trouble = make("div", "cb-trouble");
   trouble.setAttribute("role", "alert");
-  const caution = make("div", "cb-caution");
+  const caution = cautionsOf(el);
   const charts = make("div", "cb-charts");
   const tables = make("div", "cb-tables");
   const notes = fold("Notes", "cb-fold cb-notes");
@@ -143,9 +238,10 @@ function render({ model, el }) {
     button.addEventListener("click", () => act(model.get("payload").page));
     paper.append(button, " ");
   }
-  el.append(sentence, trouble, caution, paper, charts, tables, notes, pencil, origin);
+  head.append(sentence, caution, trouble);
+  el.append(head, charts, paper, tables, notes, pencil, origin);
 
-  let home = null, drawn = new Map(), picture = null, gone = false, busy = false, again = false, last = {};
+  let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
 
   const same = (key, value) => {
     const text = JSON.stringify(value ?? null);
@@ -158,31 +254,85 @@ function render({ model, el }) {
   async function embed() {
     for (const one of drawn.values()) one.finalize();
     drawn = new Map();
-    charts.replaceChildren();
-    const payload = model.get("payload");
+    sent = new Map();
+    const payload = model.get("payload"), specs = model.get("specs");
     picture = payload.picture;
-    for (const [name, spec] of Object.entries(model.get("specs"))) {
-      const frame = make("figure", "cb-chart");
+    const names = Object.keys(specs).filter((name) => payload.data?.[name]);
+    const frames = names.map((name) => {
+      const frame = make("figure", "cb-chart"), place = make("div");
       frame.dataset.chart = name;
-      if (!payload.data?.[name]) continue;
-      charts.append(frame);
-      const full = structuredClone(spec);
-      full.datasets = { ...(full.datasets ?? {}), ...(payload.data?.[name] ?? {}) };
+      frame.append(...(specs[name].title ? [captionOf(specs[name].title)] : []), place);
+      return frame;
+    });
+    charts.replaceChildren(...frames);
+    laid = size();
+    const [width, view] = laid, columns = names.length > 1 && width >= SIDE_BY_SIDE ? 2 : 1;
+    charts.style.gridTemplateColumns = `repeat(${columns}, minmax(0, 1fr))`;
+    const each = Math.min((width - GAP * (columns - 1)) / columns, 900);
+    for (const [n, name] of names.entries()) {
+      const full = structuredClone(specs[name]);
+      delete full.title;
+      full.datasets = { ...(full.datasets ?? {}), ...payload.data[name] };
       full.description = payload.text?.[name] ?? name;
-      const shown = await home.embed(frame, full, { renderer: "svg", actions: false, ast: false });
+      full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
+      const letters = longest(payload.data[name]), lines = Math.ceil(letters * LETTER / (each * 0.48));
+      if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.58);
+      if (width) fitted(full, each, letters, full.height?.step);
+      const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
       drawn.set(name, shown);
     }
+    if (width) await resize(frames, columns, each, view);
+    el.dataset.laid = laid;
   }
+
+  // Charts as wide as their column, and lower, by half at most, where they would not be in sight together with the sentence.
+  async function resize(frames, columns, each, view) {
+    const views = [...drawn.values()].map((one) => one.view), run = () => Promise.all(views.map((one) => one.runAsync()));
+    const outer = () => frames.map((frame) => frame.querySelector("svg").viewBox.baseVal);
+    for (let pass = 0; pass < 2; pass++) {
+      outer().forEach((now, n) => views[n].width(Math.max(110, each * 0.35, Math.floor(views[n].width() + each - now.width))));
+      await run();
+    }
+    const room = view - (charts.getBoundingClientRect().top - (el.closest(".cb-box") ?? el).getBoundingClientRect().top) - 8;
+    const share = (charts.getBoundingClientRect().height - room) / Math.ceil(frames.length / columns);
+    if (share <= 0) return;
+    const tall = outer().map((now) => now.height);
+    views.forEach((one, n) => {
+      const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
+      if (less <= 0) return;
+      const { step, least } = frames[n];
+      if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * 0.5));
+    });
+    await run();
+  }
+
+  // The room for charts: width, and the height of what is in sight of the page.
+  const size = () => [charts.clientWidth, home.settle(el)];
+  function fit() {
+    if (!home) return;
+    const now = size();
+    if (!laid || now.some((pixels, n) => Math.abs(pixels - laid[n]) > 8)) { picture = null; push(); }
+  }
+
+  // Only rows that changed go to a chart, and only a chart that got some is drawn again.
+  const fresh = (key, value) => {
+    const text = JSON.stringify(value);
+    if (sent.get(key) === text) return false;
+    sent.set(key, text);
+    return true;
+  };
 
   async function draw(payload) {
     const wanted = Object.keys(model.get("specs"));
     if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
     const runs = [];
     for (const [name, one] of drawn) {
-      for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+      const sets = Object.entries(payload.data?.[name] ?? {}).filter(([set, values]) => fresh(`${name}.${set}`, values));
+      for (const [set, values] of sets) one.view.data(set, values);
       if (payload.text?.[name]) one.view.description(payload.text[name]);
-      runs.push(one.view.runAsync());
+      if (sets.length) runs.push(one.view.runAsync());
     }
     await Promise.all(runs);
   }
@@ -204,18 +354,16 @@ function render({ model, el }) {
   }
 
   function words(payload) {
-    if (sentence.textContent !== payload.sentence) sentence.textContent = payload.sentence;
+    if (!same("sentence", payload.sentence)) sentence.replaceChildren(...marked("p", "", payload.sentence).childNodes);
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    if (!same("error", payload.error)) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
     paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
-    if (!same("cautions", payload.cautions)) {
-      caution.replaceChildren(...(payload.cautions ?? []).map((text) => make("p", "", text)));
-      caution.hidden = !payload.cautions?.length;
-    }
+    if (!same("cautions", payload.cautions)) caution.show(payload.cautions ?? []);
     if (!same("tables", payload.tables)) {
       const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
-      tables.replaceChildren(...payload.tables.map((table) => foldable(table, model)));
+      tables.replaceChildren(...tablesOf(payload.tables, model));
       if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
     }
     if (!same("notes", payload.notes)) {
@@ -231,15 +379,28 @@ function render({ model, el }) {
       lazily(origin, () => [listOf("ul", payload.sources.map((text) => make("li", "", text)))]);
       origin.hidden = !payload.sources.length;
     }
+    const seen = new Set();
+    for (const term of el.querySelectorAll("dfn")) {
+      term.tabIndex = seen.has(term.dataset.term) ? -1 : 0; // one stop for each word, not for each place
+      seen.add(term.dataset.term);
+    }
   }
 
   const onData = () => { if (home) push(); else words(model.get("payload")); };
   model.on("change:payload", onData);
   words(model.get("payload"));
-  library().then((found) => { if (gone) return; home = found; push(); });
+  const watch = new ResizeObserver(() => { clearTimeout(waiting); waiting = setTimeout(fit, laid ? 150 : 0); });
+  library().then((found) => {
+    if (gone) return;
+    home = found;
+    last = {};
+    watch.observe(el);
+    if (el.isConnected) push();
+  });
 
   return () => {
     gone = true;
+    watch.disconnect();
     model.off("change:payload", onData);
     for (const one of drawn.values()) one.finalize();
   };

@@ -21,17 +21,18 @@ import traitlets as T
 from kit import units
 from kit.errors import KitError, UnknownName
 from kit.files import put
+from kit.lab import words
+from kit.lab.charts.alt import SHELF
 from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.current import at_current_batch
+from kit.lab.panels.in_units import in_units
 from kit.lab.panels.sheets import current_system
 from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
-SHELF = Path(sys.prefix, "share", "cold-batter") if sys.prefix != sys.base_prefix else None
-"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets no file of ours"""
 PICTURES = "COLD_BATTER_PICTURES"
-"""an environment variable: "no" leaves the PNG out of a panel's stored form, where nothing will be stored"""
+"""an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
 
 
 @lru_cache(maxsize=1)
@@ -39,22 +40,25 @@ def runtime():
     """The chart library, sent to the page once for all panels of a kernel."""
 
     class Runtime(anywidget.AnyWidget):
-        _esm = bundled((HERE / "runtime.js").read_text(encoding="utf-8"))
+        _esm = bundled()
+        terms = T.Dict({word.term: word.meaning for word in words.terms()}).tag(sync=True)
 
     return Runtime()
 
 
-def bundled(script: str, shelf: Path | None = SHELF) -> str:
-    """`script` with the chart library in it. Making it takes a second, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+def bundled(
+    script: str = "", shelf: Path = SHELF, keep: bool = sys.prefix != sys.base_prefix
+) -> str:
+    """`script` (none: runtime.js) with the chart library in it. Making it takes two seconds and 100 MB, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+    script = script or (HERE / "runtime.js").read_text(encoding="utf-8")
     made_of = f"{version('vl-convert-python')}\n{script}".encode()
-    kept = shelf and shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
-    if kept:
-        with suppress(OSError, UnicodeDecodeError):
-            return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
+    kept = shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
+    with suppress(OSError, UnicodeDecodeError):
+        return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
     import vl_convert
 
     whole = vl_convert.javascript_bundle(script)
-    if kept:
+    if keep:
         with suppress(OSError, KitError):
             shelf.mkdir(parents=True, exist_ok=True)
             put(kept, whole, overwrite=True)
@@ -202,11 +206,12 @@ class Panel(W.Box):
         self._tick += 1
         try:
             result = self.compute(values)
-            shown = self.view(result, values, self.system)
+            shown = in_units(self.view(result, values, self.system), self.system)
             self.result, self.shown, self.error, self._answered = result, shown, None, values
             sentence = shown.sentence
         except Exception as error:
-            self.error, fault = said(error), None if isinstance(error, KitError) else error
+            self.error = units.in_text(said(error), self.system)
+            fault = None if isinstance(error, KitError) else error
             sentence = self._keep_last(values, specs)
         shown = (self.shown or View("")).filled(self.picture.opened)
         self._picture += specs
@@ -233,7 +238,7 @@ class Panel(W.Box):
             self.result = self.shown = None
             return "This cannot be computed."
         if specs:
-            self.shown = self.view(self.result, self._answered, self.system)
+            self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
         return "This cannot be computed. The picture below is the last one that could."
 
     def text(self) -> str:
@@ -278,26 +283,9 @@ class Panel(W.Box):
         }
         return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
 
-    def ends(self) -> list[tuple[str, str]]:
-        """Move every slider to both ends and back; each line is (what was moved, the sentence it gave)."""
-        said = []
-        for held in self.controls.values():
-            if isinstance(held.spec, Slider):
-                before = held.value
-                for end in (held.spec.low, held.spec.high):
-                    held.widget.value = units.to_shown(end, held.spec.unit, self.system)
-                    said.append(
-                        (
-                            f"{held.spec.label} {units.show(end, held.spec.unit, self.system)}",
-                            self.error or self.shown.sentence,
-                        )
-                    )
-                held.set(before)
-        return said
-
     def _repr_mimebundle_(self, **kwargs):
         bundle = {"text/plain": self.text()}
-        if self.picture.payload["data"] and os.environ.get(PICTURES) != "no":
+        if self.picture.payload["data"] and os.environ.get(PICTURES) == "yes":
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()

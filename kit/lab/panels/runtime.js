@@ -14,15 +14,95 @@ function nameSliders(root) {
       }
     }
   }
+  for (const label of root.querySelectorAll(".cb-controls .widget-label")) {
+    if (label.seen === label.textContent) continue;
+    label.seen = label.textContent;
+    label.classList.toggle("cb-known", globalThis.coldBatter.marked?.(label.seen).length > 1);
+  }
   for (const input of root.querySelectorAll(".cb-controls input[type=file]:not([aria-label])"))
     input.setAttribute("aria-label", input.closest(".jupyter-widgets")?.querySelector("button")?.textContent?.trim() || "Choose a file");
 }
 
-function initialize() {
+// What a panel needs of the page around it, once: its controls stay in sight while the page scrolls, and no key pressed in it reaches the notebook.
+// Gives the height of what is in sight of the page.
+function settle(el) {
+  const box = el.closest(".cb-box") ?? el;
+  let page = box.parentElement;
+  for (; page && page !== document.body; page = page.parentElement) {
+    const flow = getComputedStyle(page).overflowY;
+    if (/auto|scroll/.test(flow) && !page.closest(".jp-OutputArea")) break;
+    if (flow !== "visible" && !page.matches(".cb-way")) page.classList.add("cb-way");
+  }
+  const view = (page === document.body ? null : page)?.clientHeight || innerHeight;
+  box.style.setProperty("--cb-view", `${view}px`);
+  box.classList.toggle("cb-narrow", box.clientWidth < 720);
+  if (!box.guarded) {
+    box.guarded = true;
+    box.addEventListener("keydown", (event) => {
+      if (!((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s")) event.stopPropagation();
+    });
+  }
+  return view;
+}
+
+// The glossary: its words in a text become elements that show their meaning when pointed at, focused or touched.
+function glossary(home, terms) {
+  const names = Object.keys(terms).sort((a, b) => b.length - a.length);
+  if (!names.length) return;
+  const escaped = names.map((name) => name.replaceAll(/[.*+?^${}()|[\]\\]/g, "\\$&"));
+  const pattern = new RegExp(`(?<![\\p{L}\\p{N}-])(${escaped.join("|")})(?:e?s)?(?![\\p{L}\\p{N}-])`, "giu");
+  const meaning = (name) => terms[name] && `${name}: ${terms[name]}`;
+  home.marked = (text) => {
+    const parts = [], seen = new Set();
+    let from = 0;
+    for (const found of text.matchAll(pattern)) {
+      const name = names.find((one) => one.toLowerCase() === found[1].toLowerCase());
+      if (seen.has(name)) continue;
+      seen.add(name);
+      const term = document.createElement("dfn");
+      term.textContent = found[0];
+      term.dataset.term = name;
+      term.tabIndex = 0;
+      parts.push(text.slice(from, found.index), term);
+      from = found.index + found[0].length;
+    }
+    return [...parts, text.slice(from)];
+  };
+  const tip = document.createElement("div");
+  tip.id = "cb-tip";
+  tip.setAttribute("role", "tooltip");
+  tip.hidden = true;
+  document.body.append(tip);
+  let shown = null, told = null;
+  const hide = () => { told?.removeAttribute("aria-describedby"); shown = told = null; tip.hidden = true; };
+  const show = (event) => {
+    const on = event.target.closest?.(".cb-box dfn[data-term], .cb-controls .widget-label, .cb-form label, .cb-form th")
+      ?? (event.type === "focusin" && event.target.matches(":focus-visible") ? event.target.closest(".cb-controls .jupyter-widgets:has(> .widget-label)")?.querySelector(".widget-label") : null);
+    if ((on && on === shown) || tip.contains(event.target)) return;
+    hide();
+    if (!on || event.target.matches(".cb-form input, .cb-form select")) return;
+    const names = on.dataset.term ? [on.dataset.term] : home.marked(on.textContent).map((part) => part.dataset?.term).filter(Boolean);
+    if (!names.length) return;
+    tip.replaceChildren(...names.map((name) => Object.assign(document.createElement("p"), { textContent: meaning(name) })));
+    tip.hidden = false;
+    shown = on;
+    if (event.type === "focusin") (told = event.target).setAttribute("aria-describedby", "cb-tip");
+    const place = on.getBoundingClientRect(), own = tip.getBoundingClientRect();
+    tip.style.left = `${Math.max(8, Math.min(place.left, innerWidth - own.width - 8))}px`;
+    tip.style.top = `${place.top > own.height ? place.top - own.height : place.bottom}px`;
+  };
+  for (const type of ["mouseover", "focusin", "click"]) document.addEventListener(type, show);
+  document.addEventListener("keydown", (event) => { if (event.key !== "Tab" && event.key !== "Shift") hide(); }, true);
+  document.addEventListener("scroll", hide, true);
+}
+
+function initialize({ model }) {
   const home = (globalThis.coldBatter ??= { waiting: [] });
   if (!home.embed) {
     home.embed = vegaEmbed;
     home.vega = vega;
+    home.settle = settle;
+    glossary(home, model.get("terms") ?? {});
     for (const resolve of home.waiting.splice(0)) resolve(home);
   }
   if (!home.watch) {

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit import units
+from kit import reading, units
 from kit.casing import Scatter, scatter
 from kit.casing.drivers import ScatterDrivers, drivers
 from kit.casing.measurements import MeasuredColumn
@@ -14,14 +14,13 @@ from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
-from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
 INVENTED = "The demo links and their weights are invented."
-OWN = "Limits of your own"
+OWN = "Your limits"
 PACK = (
-    "The law on net weight is your own country's; its inspector decides. "
-    "Weigh packs on a checked scale."
+    "Net weight is subject to your national law and its inspectors. "
+    "Weigh packs on a verified scale."
 )
 UNITS = {"weight": "g", "length": "mm"}
 FAR = "far from the rest"
@@ -45,7 +44,7 @@ def scatter_panel() -> Panel:
         demo = data_path("demo", "demo_links.csv")
         try:
             if typed:
-                measured, parts, why = read_measured(typed, unit), None, ""
+                measured, parts, why = reading.read_measured(typed, unit), None, ""
             else:
                 content = values["file"][1] if values["file"] else demo.read_bytes()
                 measured, (parts, why) = _column(content, what), _drivers(content)
@@ -66,26 +65,34 @@ def scatter_panel() -> Panel:
         return Slider(key, label, unit, low, high, by, START.get(start, start), group)
 
     files, forms = "Your files", ".csv,.xlsx,.txt,.tsv"
-    declared, packed = "Declared on the pack, per link", "Left of raw when packed, %"
+    declared, packed = "Declared weight per link", "Packed weight (% of raw weight)"
     return Panel(
-        "How far do they scatter?",
+        "Scatter of link weights and lengths",
         (
-            File("file", "Choose your measurements (CSV, XLSX, TXT)", forms, files),
-            Entry("typed", "or type them", "", "58.2 57.9 60.1", files),
-            Choice("what", "These are", tuple(UNITS), "weight", files),
-            slider("wanted_g", "Wanted raw link", "g", 20, 150, 0.5, "wanted_g"),
-            slider("wanted_mm", "Wanted link length", "mm", 60, 250, 1, "length_mm"),
-            slider("tolerance_pct", "± allowed, %", "", 1, 14, 0.5, "tolerance_pct"),
-            slider("precision_pct", "Mean to be known to ± %", "", 0.2, 3, 0.1, 0.5),
+            File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
+            Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
+            Choice("what", "Measured quantity", tuple(UNITS), "weight", files),
+            slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 0.5, "wanted_g"),
+            slider("wanted_mm", "Target length of a link", "mm", 60, 250, 1, "length_mm"),
+            slider("tolerance_pct", "Tolerance (± %)", "", 1, 14, 0.5, "tolerance_pct"),
+            slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
             slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
             slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
-            Entry("price", "Your price per kg", "", "such as 6.50", "Giveaway"),
+            Entry(
+                "price",
+                "Price of the product (your currency per kg)",
+                "",
+                "such as 6.50",
+                "Giveaway",
+            ),
         ),
         compute,
         scatter_view,
         lambda system: {"histogram": charts.histogram_chart(system)},
         {
-            "A slipped decimal sign": {"typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"},
+            "Misplaced decimal point": {
+                "typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
+            },
             "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
     )
@@ -94,14 +101,16 @@ def scatter_panel() -> Panel:
 @lru_cache(maxsize=8)
 def _column(content: bytes, what: str) -> MeasuredColumn:
     try:
-        return read_measured(content, UNITS[what], column=what)
+        return reading.read_measured(content, UNITS[what], column=what)
     except Faulty:
-        return read_measured(content, UNITS[what])
+        return reading.read_measured(content, UNITS[what])
 
 
 @lru_cache(maxsize=8)
 def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
-    """What drives the weights, or why it cannot be told."""
+    """The variance components of the weights, or why there are none."""
+    from kit.reading.measured import read_paired
+
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     try:
         return drivers(*read_paired(content, columns).values()), ""
@@ -134,7 +143,7 @@ def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
     if parts or result.why_no_drivers:
         tables.append(_drivers_table(parts, result.why_no_drivers))
     said = _scatter_sentence(found, system)
-    own = ("Wanted values, tolerance and price are your own.", *((INVENTED,) if demo else ()))
+    own = ("Target values, tolerance and price are yours.", *((INVENTED,) if demo else ()))
     return View(
         f"{'Demo links, invented: ' if demo else ''}{said}",
         {"histogram": histogram},
@@ -156,16 +165,16 @@ def _scatter_sentence(found: Scatter, system: str) -> str:
     mean, spread = units.show(found.mean, found.unit, system), _fine(found.sd, found.unit, system)
     reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
     said = (
-        f"{found.n} links, mean {mean}, spread {spread} ({found.cv_pct:.1f} %). Outside your limits: "
-        f"{out.counted} ({out.counted_pct:.0f} %; 95 % interval {reach})."
+        f"{found.n} links, mean {mean}, standard deviation {spread} ({found.cv_pct:.1f} %). Outside your limits: "
+        f"{out.counted} ({out.counted_pct:.0f} %; 90 % interval {reach})."
     )
     if give is not None:
-        way = "gives away" if give.g >= 0 else "falls short by"
-        said += f" Packed, each {way} {_fine(abs(give.g), 'g', system)} on average."
+        way = "giveaway" if give.g >= 0 else "shortfall"
+        said += f" Mean {way} per packed link: {_fine(abs(give.g), 'g', system)}."
     if len(far) == 1:
-        said += f" One value lies {FAR}: look at it before you believe the mean."
+        said += f" One value is {FAR}: check it before you use the mean."
     elif far:
-        said += f" {len(far)} values lie {FAR}: look at them first."
+        said += f" {len(far)} values are {FAR}: check them first."
     return said
 
 
@@ -178,30 +187,30 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
     mark = "✗ " if out.counted else ""
     precision = fine(result.wanted * precision_pct / 100)
     counted = f"{out.counted_low_pct:.1f} to {out.counted_high_pct:.1f} %"
-    needed = f"more to measure, for the mean to ± {precision}"
+    needed = f"further links to measure, for a mean within ± {precision}"
     more, careful = result.more
-    outside = (f"{mark}outside your limits, counted", f"{out.counted} of {found.n}", counted)
-    mean, spread = units.show(found.mean, unit, system), "spread, one standard deviation"
+    outside = (f"{mark}links outside your limits", f"{out.counted} of {found.n}", counted)
+    mean, spread = units.show(found.mean, unit, system), "standard deviation"
     rows = (
         row("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}"),
         row(spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}"),
         Row(outside, "fails" if out.counted else ""),
-        row(needed, f"{more}", f"{careful} to be careful"),
-        *(row(f"✗ {FAR}, kept", note, "look again", mark="fails") for note in _far(found)),
+        row(needed, f"{more}", f"{careful} with a safety margin"),
+        *(row(f"✗ {FAR}, kept", note, "check the value", mark="fails") for note in _far(found)),
     )
-    return Table("What these links say", ("what", "value", "95 % interval"), rows)
+    return Table("Statistics of the links", ("quantity", "value", "90 % interval"), rows)
 
 
 def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
-    rows = [row(f"cannot be told: {why}", "", "")]
+    rows = [row(f"not available: {why}", "", "")]
     if found:
         rows = []
         for name, (low, share, high) in found.shares_pct.items():
             told = (f"{share:.0f} %", f"{low:.0f} to {high:.0f} %")
             cells = (text.replace("-", "−") for text in told)
             rows.append(row(name, *cells, mark="strong" if name == found.verdict else ""))
-    columns = ("part", "share of the variance", "95 % interval")
-    return Table("What drives the weights", columns, tuple(rows))
+    columns = ("component", "share of the variance", "90 % interval")
+    return Table("Variance components of the weight", columns, tuple(rows))
 
 
 def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
@@ -209,19 +218,19 @@ def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
         _fine(value, "g", system)
         for value in (give.mean_g, give.declared_g, abs(give.g), give.low_g, give.high_g)
     )
-    word, mark = ("given away", "") if give.g >= 0 else ("✗ short", "fails")
-    money = ("in money", "type your price", "")
+    word, mark = ("giveaway", "") if give.g >= 0 else ("✗ shortfall", "fails")
+    money = ("cost of the giveaway (your currency)", "enter a price", "")
     if give.money_per_1000 is not None:
         cost, reach = f"{give.money_per_1000:.2f}", f"{give.money_low:.2f} to {give.money_high:.2f}"
-        what = "that is, per 1000 links, in your money"
+        what = "cost per 1,000 links (your currency)"
         money = (what, cost.replace("-", "−"), reach.replace("-", "−"))
     rows = (
-        row("mean link as packed", mean, f"{declared} declared"),
-        row(f"{word}, per link", each, f"{low} to {high}", mark=mark),
-        row("links below what is declared", f"{give.below_declared} of {n}", ""),
+        row("mean weight of a packed link", mean, f"{declared} declared"),
+        row(f"{word} per link", each, f"{low} to {high}", mark=mark),
+        row("links below the declared weight", f"{give.below_declared} of {n}", ""),
         Row(money),
     )
-    return Table("Giveaway", ("what", "value", "beside it"), rows)
+    return Table("Giveaway", ("quantity", "value", "comparison"), rows)
 
 
 def _fine(value: float, unit: str, system: str) -> str:

@@ -72,6 +72,6 @@ def faults_view(
     count = "1 problem or question" if len(rows) == 1 else f"{len(rows)} problems or questions"
     return View(
         f"{what} cannot be used yet: {count}, listed below. Your file was not changed.",
-        tables=(Table("Problems", ("where", "what is wrong", "what to try"), rows), *more),
+        tables=(Table("Problems", ("where", "fault", "remedy"), rows), *more),
         cautions=cautions,
     )

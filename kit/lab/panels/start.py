@@ -9,10 +9,12 @@ from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
+from kit.lab.charts.section import one_section_chart
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cure.pieces import cure_sentence, error_tables
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
+from kit.lab.panels.emulsion.words import section_of_sheet
 from kit.lab.panels.outcome import (
     COLUMNS,
     cautions,
@@ -42,13 +44,15 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     binder, salt = round(now.binder_pct_of_batch, 1), round(now.salt_pct_of_batch, 1)
     cook = round(start.cook_yield.pct, 1)
     controls = (
-        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, lean, "Meat block"),
-        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, ice, "Ice"),
-        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, binder, dry),
-        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, salt, dry),
+        Slider(
+            "lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, lean, "Meat block"
+        ),
+        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, ice, "Ice"),
+        Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, binder, dry),
+        Slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, salt, dry),
         Slider(
             "cook_yield_pct",
-            "Cook yield (cooked and chilled), %",
+            "Cook yield, cooked and chilled (%)",
             "",
             80,
             100,
@@ -56,8 +60,8 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
             cook,
             "Process",
         ),
-        Choice("rule", "Composition held against", rules, "", shown),
-        Choice("cure_rule", "Cure held against the limits of", laws, AS_ON_SHEET, shown),
+        Choice("rule", "Rule for the composition", rules, "", shown),
+        Choice("cure_rule", "Rule for the cure", laws, AS_ON_SHEET, shown),
         saved_control(),
     )
 
@@ -74,8 +78,8 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
 
     presets = {
         "Too much ice": {"ice_pct_of_meat": 62},
-        "Fat guessed away": {"lean_pct_of_meat": 4},
-        "Binder to the brim": {"binder_pct_of_batch": 4.2},
+        "Trim fat underestimated": {"lean_pct_of_meat": 4},
+        "Binder above its limit": {"binder_pct_of_batch": 4.2},
     }
     return Panel(
         f"{sheet.name}: meat block, ice and binder",
@@ -91,11 +95,13 @@ def _charts(system: str) -> dict:
     return {
         "composition": mix_charts.composition_chart(system),
         "limits": mix_charts.limits_chart(system),
+        "section": one_section_chart(system),
     }
 
 
 def batch_view(followed: Followed, values, system) -> View:
     cure = followed.cure
+    pictured, said = section_of_sheet(followed.sheet, followed.calibration)
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
     tables = (
         *error_tables(cure.findings),
@@ -104,7 +110,7 @@ def batch_view(followed: Followed, values, system) -> View:
         *((room_table(followed, system),) if followed.rules else ()),
         *_cheapest(followed, system),
         Table(
-            "Chop and emulsion: end temperature, margins, what may leave",
+            "Chopping and emulsion: temperature, margins, predicted cook-out",
             COLUMNS,
             folded=True,
             later=lambda: (
@@ -118,10 +124,12 @@ def batch_view(followed: Followed, values, system) -> View:
         {
             "composition": mix_charts.composition_data(followed.batter, followed.finished),
             "limits": mix_charts.limits_data(followed.verdicts, followed.fat),
-        },
+        }
+        | pictured,
         {
             "composition": mix_charts.composition_text(followed.batter, followed.finished),
-        },
+        }
+        | said,
         tables,
         (*followed.notes, *cure.notes),
         (*followed.working, *cure.working),
@@ -145,22 +153,37 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
     def kg(weight: float) -> str:
         return units.show(weight, "kg", system)
 
+    def price(per_kg: float) -> float:
+        return float(units.to_shown(per_kg, "money/kg", system))
+
     def fill():
         try:
             answer = cheapest_of(sheet, followed.rules, followed.cook_yield.pct)
         except KitError as error:
             return (row(str(error), "", "", "", mark="strong"),)
         now = sum((line.price_per_kg or 0) * line.kg for line in sheet.lines)
-        total = "cost of the batch, at the sheet's prices"
+        total = "cost of the batch (at the sheet's prices)"
         rows = [
-            row(line.name, kg(line.kg), kg(float(best)), f"{line.price_per_kg or 0:g}")
+            row(line.name, kg(line.kg), kg(float(best)), f"{price(line.price_per_kg or 0):.2f}")
             for line, best in zip(sheet.lines, answer.kg)
         ]
         rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
         for r in answer.relaxed:
-            name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
-            rows.append(row(name, "", f"needs {r.value:.2f}", f"by {-r.room:.2f}", mark="fails"))
+            name = f"limit not met: {r.name}, {r.side} {r.limit:g} {r.unit}"
+            rows.append(row(name, "", f"reached {r.value:.2f}", f"by {-r.room:.2f}", mark="fails"))
         return tuple(rows)
 
-    caption = "Cheapest mix of this sheet's own materials"
-    return (Table(caption, ("what", "now", "cheapest", "price per kg"), folded=True, later=fill),)
+    caption = "Least-cost mix of this sheet's materials"
+    return (
+        Table(
+            caption,
+            (
+                "material",
+                "planned",
+                "least cost",
+                f"price ({units.shown_unit('money/kg', system)})",
+            ),
+            folded=True,
+            later=fill,
+        ),
+    )

@@ -132,7 +132,7 @@ def _own_clocks(
     if len({part.clock.colons for part in parts}) > 1:
         raise ask(table, "one time column holds a clock and another counts from zero", _NAME_IT)
     if not parts[0].clock.colons:
-        said.append("the counts of all time columns are taken to start at the same moment")
+        said.append("the counts of all time columns are assumed to start at the same moment")
     return parts, said, set().union(*(part.clock.columns for part in parts))
 
 

@@ -1,20 +1,36 @@
 """What do these headers probably mean? A mapping with its reasons; what the file does not tell becomes a question, never a guess."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.reading import dates
 from kit.reading.amounts import AMOUNT, amount, factor
-from kit.reading.cells import as_text, comma_style, is_text, sample
+from kit.reading.cells import as_text, comma_style, is_text, sample, ungrouped
 from kit.reading.columns import headed, tables
 from kit.reading.logs.table import looks_like
 from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable, FileLimits, Form
-from kit.reading.words import Header, is_total, known_header, meaning, plain, read_header
+from kit.reading.words import (
+    IN,
+    OUT,
+    Header,
+    first_few,
+    is_total,
+    known_header,
+    languages,
+    meaning,
+    note,
+    plain,
+    read_header,
+    words,
+)
+from kit.tables import value
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
@@ -29,6 +45,7 @@ _DECIMAL = {
     "": (".", "no commas in the numbers"),
     "unclear": (ASK, "commas can be decimals or thousands"),
     "mixed": (ASK, "some numbers have decimal commas, others decimal points"),
+    "points": (ASK, "points can be decimals or thousands"),
 }
 _DATES = {
     "": ("ymd", "the year stands first, or the cells are dates"),
@@ -60,13 +77,17 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     alike = [
         t for t in found if set(t.names) == set(table.names) and t.header_row == table.header_row
     ]
+    said: list[str] = []
     kinds = {c: content(table.column(c)) for c in table.names if not c.startswith(ASIDE)}
-    heads = {column: _fitting(read_header(column[:100]), kind) for column, kind in kinds.items()}
+    language = _language(table, kinds)
+    heads = {c: _fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items()}
+    heads = _first_table(heads, kinds, said)
+    kinds = {column: kinds[column] for column in heads}
     by_sheet = len(alike) > 1 and all(meaning("stage", t.sheet) for t in alike)
     from_sheet = "stage" if by_sheet and all(h.role != "stage" for h in heads.values()) else ""
     reasons = [("header_row", "the row with the most headers that are known")]
     columns = _roles(heads, reasons)
-    weights = _weights(table, heads, columns, from_sheet, reasons)
+    weights = _weights(table, heads, columns, from_sheet, reasons, said)
     known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
     carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
     carry = {column: kind for column, kind in carry.items() if column not in known}
@@ -74,7 +95,7 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
     texts = (t.column(column) for t in alike for column in numeric)
-    decimal, why = _DECIMAL[comma_style([text for text in texts if is_text(text)])]
+    decimal, why = _DECIMAL[_style([text for text in texts if is_text(text)])]
     reasons.append(("decimal", why))
     order, why = "ymd", "there is no column of dates"
     if "date" in columns:
@@ -83,9 +104,10 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     others = [t.sheet for t in found if t not in alike]
     if others:
         reasons.append(("sheets", f"left out, with other headers: {', '.join(others)}"))
+        said.append(note("other sheets", sheets=first_few(map(repr, others))))
     sheets = tuple(t.sheet for t in alike) if others else ()
     own = {
-        role: _own_words(alike, columns[role], role)
+        role: _own_words(alike, columns[role], role, language)
         for role in ("stage", "kind")
         if role in columns and not all(getattr(w, role) for w in weights)
     }
@@ -100,15 +122,67 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
         from_sheet,
         stages=own.get("stage", ()),
         kinds=own.get("kind", ()),
+        facts=_facts(carry, language),
         reasons=tuple(reasons),
+        said=tuple(said),
     )
+
+
+def _language(table: ColumnTable, kinds: dict[str, str]) -> str:
+    """The one whose words know the most headers; English where it knows as many."""
+
+    def known(language: str) -> int:
+        heads = (_fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items())
+        asides = words(language)["aside"]
+        return sum(
+            2 * bool(head.role or head.stage or head.kind)
+            + bool(head.measure or plain(c) in asides)
+            for c, head in zip(kinds, heads)
+        )
+
+    return max(languages(), key=lambda language: (known(language), language == "en"))
+
+
+def _first_table(
+    heads: dict[str, Header], kinds: dict[str, str], said: list[str]
+) -> dict[str, Header]:
+    """The columns before an empty one behind which a batch stands again: there a second table begins."""
+    names = list(heads)
+    for n, gap in enumerate(names):
+        after = next((c for c in names[n + 1 :] if heads[c].role == "batch"), "")
+        if after and not kinds[gap] and any(heads[c].role == "batch" for c in names[:n]):
+            said.append(note("second table", column=after))
+            return {column: heads[column] for column in names[:n]}
+    return heads
+
+
+def _facts(carry: dict[str, str], language: str) -> tuple[tuple[str, str], ...]:
+    """(column of numbers, the fact it is), where its header says so with its unit."""
+    known, found = words(language), list[tuple[str, str]]()
+    for column, kind in carry.items():
+        unit = "C" if re.search(r"°\s*C\b|\(C\)", column) else "pct" if "%" in column else ""
+        bare = " ".join(word for word in plain(column).split() if word != "c")
+        fact = known["fact"].get(known["aside"].get(bare, ""), "")
+        if kind == "number" and fact.endswith(unit or "?") and fact not in dict(found).values():
+            found.append((column, fact))
+    return tuple(found)
+
+
+def _style(columns: list[pa.Array]) -> str:
+    """How commas and points are used: as `comma_style`, or "points" where they could group thousands."""
+    style = comma_style(columns)
+    cells = [cell for column in columns for cell in sample(column) if "." in cell]
+    grouped = cells and all(re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", cell) for cell in cells)
+    largest = value("records_heaviest_kg")
+    plausible = grouped and max(float(cell) * 1000 for cell in cells) <= largest
+    return "points" if not style and plausible else style
 
 
 def content(column: pa.Array) -> str:
     """ "number", "date", "stamp" (date and clock), "clock", "text", or "" where nothing stands in it."""
     if not is_text(column):
         return "stamp" if pa.types.is_timestamp(column.type) else "number"
-    kinds = [_cell(text) for text in sample(column, 300)]
+    kinds = [_cell(text) for text in sample(ungrouped(column), 300)]
     return max(("number", "stamp", "date", "clock", "text"), key=kinds.count) if kinds else ""
 
 
@@ -122,12 +196,14 @@ def _cell(text: str) -> str:
     return "number" if (factor(hit["unit"]) if hit else amount(text, ".")) > 0 else "text"
 
 
-def _fitting(head: Header, kind: str) -> Header:
+def _fitting(column: str, head: Header, kind: str) -> Header:
     """The header, unless what stands under it cannot be that: a weight needs numbers, a date needs dates."""
     if head.role == "clock" and kind in ("date", "stamp"):
         return Header(role="date")
     if head.role == "date" and kind == "clock":
         return Header(role="clock")
+    if head.role == "scale" and kind == "number" and plain(column) in words()["measure"]:
+        return Header(measure="weight")
     allowed = ("number", "") if head.measure else ("clock", "number", "")
     return Header() if (head.measure or head.role == "clock") and kind not in allowed else head
 
@@ -145,7 +221,7 @@ def _roles(heads: dict[str, Header], reasons) -> dict[str, str]:
 
 
 def _weights(
-    table: ColumnTable, heads: dict[str, Header], columns, from_sheet: str, reasons
+    table: ColumnTable, heads: dict[str, Header], columns, from_sheet: str, reasons, said: list[str]
 ) -> tuple[WeightColumn, ...]:
     """Nets before grosses; a gross needs a tare beside it. What stage, kind or unit is written nowhere is asked."""
     held = {*columns, from_sheet}
@@ -156,24 +232,58 @@ def _weights(
     found = []
     if gross and tares:
         told = (c for c in nets if not heads[c].stage and not heads[c].kind)
-        net = next((c for c in told if "net" in plain(c).split()), "")
+        net = next((c for c in told if "net" in plain(c).split() or len(nets) == 1), "")
         nets = [c for c in nets if c != net]
         found = [(column, tares[0], net) for column in gross]
     found += [(column, "", "") for column in nets]
-    said = [entry for entry in found if heads[entry[0]].stage or heads[entry[0]].kind]
-    if len(found) > 1 and said:
-        found = [entry for entry in found if entry in said or entry[1]]
-    weights = []
+    usual, weights = words()["usual"], []
     for column, tare, net in found:
         head = heads[column]
-        named = {"stage": head.stage, "kind": head.kind, "unit": head.unit}
+        stage, kind = head.stage, head.kind
+        if not stage and kind in usual and "stage" not in held:
+            stage = usual[kind]
+            said.append(note("usual stage", column=column, kind=kind, stage=stage))
+        if stage in ("pack", "receive") and not kind and "kind" not in held:
+            kind = OUT
+        second = "stage" in held and not (stage or kind) and column != found[0][0]
+        named = {"stage": stage, "kind": ASK if second else kind, "unit": head.unit}
         in_file = held | ({"unit"} if _cells_say_unit(table.column(column)) else set())
         given = {role: word or ("" if role in in_file else ASK) for role, word in named.items()}
         weights.append(WeightColumn(column, name=head.name, tare=tare, net=net, **given))
         what = ", ".join(f"{role} {word!r}" for role, word in named.items() if word) or "a weight"
-        net_of = f"; net is worked out with {tare!r}" if tare else ""
+        net_of = f"; net is calculated with {tare!r}" if tare else ""
         reasons.append((f"weight {column}", f"the header says {what}{net_of}"))
-    return tuple(weights)
+    return tuple(_one_each(_after_each(weights, heads, said), heads, said))
+
+
+def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
+    """One weight for each of several stages, the last as packed, and no way in or out in any header: weights after the stage."""
+    ways = [heads[w.column].kind for w in weights if w.stage not in ("pack", "receive")]
+    bare = [w for w in weights if w.kind == ASK and w.stage not in ("", ASK)]
+    packed = any(w.stage == "pack" and w.kind == OUT for w in weights)
+    if len(bare) < 2 or not packed or {IN, OUT} & set(ways):
+        return weights
+    said.append(note("after", columns=first_few(w.column for w in bare)))
+    return [replace(w, kind=OUT) if w in bare else w for w in weights]
+
+
+def _one_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
+    """Of the parts of a stage, such as smoke and cook, the first into it and the last out of it; two columns for one weight are a question."""
+    known = (w for w in weights if w.stage and w.kind and ASK not in (w.stage, w.kind))
+    slot = {w.column: (w.stage, w.kind, w.name) for w in known}
+    kept = []
+    for w in weights:
+        same = [c for c in slot if slot[c] == slot.get(w.column)]
+        parts = {heads[c].part for c in same}
+        if len(same) > 1 and len(parts) == len(same) and w.kind in (IN, OUT):
+            use = same[0 if w.kind == IN else -1]
+            if w.column != use:
+                said.append(note("between", column=w.column, used=use, stage=w.stage))
+                continue
+        elif len(same) > 1 and w.kind != ASK:
+            w = replace(w, kind=ASK)
+        kept.append(w)
+    return kept
 
 
 def _cells_say_unit(column: pa.Array) -> bool:
@@ -185,15 +295,25 @@ def _cells_say_unit(column: pa.Array) -> bool:
 def _order(columns: Sequence[pa.Array]) -> str:
     """The order of day and month that all cells agree with."""
     days = (dates.split_stamp(column)[0].unique() for column in columns if is_text(column))
-    short = (pc.filter(day, pc.match_substring_regex(day, r"^\d{1,2}[-./]")) for day in days)
+    short = (
+        pc.filter(day, pc.match_substring_regex(day, r"^(\pL+[.,]* +)?\d{1,2}[-./]"))
+        for day in days
+    )
     return dates.day_order(text for day in short for text in day.to_pylist())
 
 
-def _own_words(found: list[ColumnTable], column: str, role: str) -> tuple[tuple[str, str], ...]:
+def _own_words(
+    found: list[ColumnTable], column: str, role: str, language: str
+) -> tuple[tuple[str, str], ...]:
     """The file's words for stages or kinds, each with what it means here, or a question."""
     said = (as_text(table.column(column)).unique().to_pylist() for table in found)
     every = dict.fromkeys(word for words in said for word in words if word)
     # a total or a repeated header is no stage; far more words than stages cannot be asked one by one, and become faults of their rows
     asked = [w for w in every if not is_total(w) and w != column and len(w) < 100]
-    pairs = [(word, meaning(role, word)) for word in asked[:_MANY_WORDS]]
-    return tuple((word, means or ASK) for word, means in pairs if means != plain(word))
+    means = {word: meaning(role, word, language) for word in asked[:_MANY_WORDS]}
+    if role == "stage":
+        parts = {word: meaning("part", word, language) for word in means}
+        whole = Counter(means[word] for word, part in parts.items() if not part)
+        # smoke and cook weighed each by itself must not be added up
+        means |= {word: "" for word, part in parts.items() if part and whole[means[word]]}
+    return tuple((word, m or ASK) for word, m in means.items() if m != plain(word) or m == "?")

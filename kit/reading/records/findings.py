@@ -42,7 +42,7 @@ class RecordFinding:
 
 
 def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, ...]:
-    """All findings, duplicates first; growth is not told of `incomplete` batches, which lost a row."""
+    """All findings: a step that gains in most batches first, then duplicates; growth is not told of `incomplete` batches, which lost a row."""
     if not len(s.batches):
         return ()
     found = [*_duplicates(s), *_alike(s), *_long(s)]
@@ -51,7 +51,8 @@ def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, .
     found += _slips(s, np.array([batch in doubled for batch in s.batches]), explained)
     found += _swaps(s, explained)
     explained |= np.array([batch in incomplete for batch in s.batches])[:, None]
-    return (*found, *_growth(s, explained))
+    usual, single = _growth(s, explained)
+    return (*usual, *found, *single)
 
 
 def _finding(
@@ -154,7 +155,7 @@ def _slips(s: Summary, twice: np.ndarray, explained: np.ndarray) -> Iterator[Rec
             said = {"where": _listed(where), "times": figure(float(np.exp(np.median(off[at]))), 3)}
             said |= {"factor": figure(SLIPS[slip][0], 4), "slip": SLIPS[slip][1]}
             every = at.size == np.isfinite(off).sum()
-            key = "slip of all" if every else "slip"
+            key = "unit error in all" if every else "unit error"
             yield _finding(s, key, n, stages[0], row[n, at], **said)
 
 
@@ -238,10 +239,11 @@ def _swapped(written: np.ndarray, turned: np.ndarray, spread: float) -> np.ndarr
 # --- weight that came from nowhere ---
 
 
-def _growth(s: Summary, explained: np.ndarray) -> list[RecordFinding]:
-    """From each main-stream weight to the next: more than went in, additions and takings counted; a step where most batches gain is told once."""
+def _growth(s: Summary, explained: np.ndarray) -> tuple[list[RecordFinding], list[RecordFinding]]:
+    """From each main-stream weight to the next: more than went in, additions and takings counted; a step where most batches gain is told once, apart from the others."""
     before, beside = np.full(len(s.kg), np.nan), np.zeros(len(s.kg))
     at, doubtful = np.full(len(s.kg), -1), np.zeros(len(s.kg), dtype=bool)
+    usual: list[RecordFinding] = []
     told: list[tuple[int, RecordFinding]] = []
     for k, (_, kind) in enumerate(s.keys):
         kg, there = s.kg[:, k], s.count[:, k] > 0
@@ -253,12 +255,12 @@ def _growth(s: Summary, explained: np.ndarray) -> list[RecordFinding]:
         for start in np.unique(at[there & (at >= 0)]):
             n = np.flatnonzero(there & (at == start) & ~doubtful & ~explained[:, k])
             grew, often = _gains(before[n] + beside[n], kg[n])
-            told += [
-                (i, _grown(s, i, before[i], beside[i], start, k, often)) for i in n[grew].tolist()
-            ]
+            grown = [(i, _grown(s, i, before[i], beside[i], start, k, often)) for i in n[grew]]
+            usual += [finding for _, finding in grown if often]
+            told += [] if often else grown
         before, at = np.where(there, kg, before), np.where(there, k, at)
         beside, doubtful = np.where(there, 0, beside), np.where(there, explained[:, k], doubtful)
-    return [found for _, found in sorted(told, key=lambda entry: entry[0])]
+    return usual, [found for _, found in sorted(told, key=lambda entry: entry[0])]
 
 
 def _gains(base: np.ndarray, after: np.ndarray) -> tuple[np.ndarray, str]:

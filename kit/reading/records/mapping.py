@@ -2,9 +2,10 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from kit.files import put
 from kit.reading.amounts import factor
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.words import KINDS, LEFT_OUT, ROLES, sentences
+from kit.reading.words import IN, KINDS, LEFT_OUT, OUT, ROLES, first_few, sentences
 from kit.stages import STAGES
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
@@ -28,25 +29,42 @@ _KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
 _BY_SHEET = tuple(role for role in ROLES if role not in ("date", "clock", "unit"))
 _TEXTS = {"decimal": (".", ","), "dates": DATE_ORDERS, "from_sheet": ("", *_BY_SHEET)}
 _LISTS = {"sheets": None, "fill_down": ROLES}
-_PAIRS = {
+_PAIRS: dict[str, tuple[str, ...] | None] = {
     "carry": ("number", "text"),
     "stages": (*STAGES, LEFT_OUT),
     "kinds": (*KINDS, LEFT_OUT),
+    "facts": None,
 }
 """entries of a mapping, with what each may hold"""
 _TITLES = {
     "carry": "carried along beside each weighing, as number or text",
     "stages": f'your words for the stages: {", ".join(STAGES)}; or "{LEFT_OUT}"',
     "kinds": f'your words for the kinds of weight: {", ".join(KINDS)}; or "{LEFT_OUT}"',
+    "facts": "columns of numbers, and the fact that each is, with its unit: cook_end_C, fat_pct",
 }
 _TYPES = {str: "text; put it in quotes", int: "whole number", list: 'list, as in ["..."]'}
+
+
+@dataclass(frozen=True)
+class Question:
+    """What a person has to say before records can be read: a panel offers the `options`, `Mapping.answer` takes them by `key`."""
+
+    key: str
+    text: str
+    options: tuple[str, ...]
+    remedy: str
+
+    @property
+    def fault(self) -> Fault:
+        """The question as one of the faults of a file."""
+        return Fault(self.text, self.key, remedy=self.remedy)
 
 
 @dataclass(frozen=True)
 class WeightColumn:
     """One column of weights. An empty stage, kind, name or unit is read from the row's own column of that role.
 
-    With `tare` (a column) the weight is gross and net is worked out; `net` (a column) is then held against it.
+    With `tare` (a column) the weight is gross and net is calculated; `net` (a column) is then held against it.
     """
 
     column: str
@@ -78,8 +96,12 @@ class Mapping:
     """roles written once for several rows, empty or merged below: the person says so, and the rows concerned are counted"""
     stages: tuple[tuple[str, str], ...] = ()
     kinds: tuple[tuple[str, str], ...] = ()
+    facts: tuple[tuple[str, str], ...] = ()
+    """(column of numbers, fact that it is, with its unit: cook_end_C, fat_pct or a name of your own)"""
     reasons: tuple[tuple[str, str], ...] = field(default=(), compare=False)
     """(place in the mapping, why the draft says so)"""
+    said: tuple[str, ...] = field(default=(), compare=False)
+    """what the draft took on trust or left out, to be told with the records"""
 
     def column(self, role: str) -> str:
         """The (first) column of this role, SHEET_NAME where the sheet says it, '' where nothing does."""
@@ -99,14 +121,23 @@ class Mapping:
         return tuple(dict.fromkeys((*named, *(column for column, _ in self.carry))))
 
     @property
-    def questions(self) -> tuple[Fault, ...]:
+    def questions(self) -> tuple[Question, ...]:
         """What the person has to answer before the records can be read."""
-        words = sentences("questions.csv")
-        asked = ((place, words[key], said) for place, key, said in _asked(self))
-        return tuple(
-            Fault(says["what"].format(**said), place, remedy=says["remedy"].format(**said))
-            for place, says, said in asked
-        )
+        return tuple(question for question, _ in _open(self))
+
+    def answer(self, answers: Dict[str, str]) -> "Mapping":
+        """The mapping with questions answered, {key of a Question: one of its options}. Raises KitError for what was not asked or offered."""
+        found = self
+        for key, said in answers.items():
+            asked = {question.key: (question, change) for question, change in _open(found)}
+            if key not in asked:
+                raise KitError(f"{key!r} is no open question; open: {', '.join(asked) or 'none'}")
+            question, change = asked[key]
+            if said not in question.options:
+                offered = ", ".join(question.options)
+                raise KitError(f"{said!r} does not answer {key!r}; one of: {offered}")
+            found = change(said)
+        return found
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
@@ -120,28 +151,73 @@ class Mapping:
         return _toml(self)
 
 
-def _asked(m: Mapping) -> Iterator[tuple[str, str, dict[str, str]]]:
-    """(place, key of the question, what fills its gaps)."""
-    if m.decimal == ASK:
-        yield "decimal", "decimal", {}
-    if m.dates == ASK:
-        yield "dates", "dates", {}
+def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
+    """Each open question, and the mapping that an answer makes of this one."""
+
+    def ask(key: str, words: str, options: Iterable[str], change, **said):
+        row = sentences("questions.csv")[words]
+        text, remedy = (row[part].format(**said) for part in ("what", "remedy"))
+        return Question(key, text, tuple(options), remedy), change
+
+    for entry, offered in (("decimal", (".", ",")), ("dates", tuple(DATE_ORDERS))):
+        if getattr(m, entry) == ASK:
+            yield ask(entry, entry, offered, lambda said, at=entry: m.answered(**{at: said}))
     if not m.column("batch"):
-        yield "columns, batch", "batch", {}
+        yield ask("columns, batch", "batch", [c for c, _ in m.carry], partial(_as_batch, m))
     if not m.weights:
-        yield "weight", "weight", {}
-    for w in m.weights:
-        place = f"weight {w.column!r}"
-        for role, known in _KNOWN.items():
-            given = getattr(w, role)
-            if given == ASK or not given and not m.column(role):
-                yield f"{place}, {role}", "role", {"role": role, "known": ", ".join(known)}
-        if w.unit == ASK:
-            yield f"{place}, unit", "unit", {}
+        numeric = [column for column, kind in m.carry if kind == "number"]
+        yield ask("weight", "weight", numeric, partial(_as_weight, m))
+    for role, known in (*_KNOWN.items(), ("unit", ("kg", "g", "lb", "oz", "t"))):
+        rows_say = role == "unit" or m.column(role)
+        asked = [w for w in m.weights if (getattr(w, role) or ("" if rows_say else ASK)) == ASK]
+        slots = {(w.stage, w.name) for w in asked}
+        if len(asked) > 1 and (role == "unit" or role == "kind" and len(slots) == len(asked)):
+            options = known if role == "unit" else (IN, OUT)
+            said = {"columns": first_few(w.column for w in asked), "known": ", ".join(options)}
+            change = partial(_weigh, m, tuple(w.column for w in asked), role)
+            yield ask(f"weights, {role}", f"every {role}", options, change, **said)
+            continue
+        for w in asked:
+            own = (w.stage, w.name)
+            again = [o.column for o in m.weights if own == (o.stage, o.name) and w.stage != ASK]
+            said = {"role": role, "known": ", ".join(known), "columns": " and ".join(again)}
+            how = "unit" if role == "unit" else "role" if len(again) < 2 else "twice"
+            options = known if role == "unit" else (*known, LEFT_OUT)
+            change = partial(_weigh, m, (w.column,), role)
+            yield ask(f"weight {w.column!r}, {role}", how, options, change, **said)
     for title, pairs, among in (("stages", m.stages, STAGES), ("kinds", m.kinds, KINDS)):
-        for word in (word[:60] for word, means in pairs if means == ASK):
-            near = ", ".join(nearest(word, among))
-            yield f"{title}, {word!r}", "word", {"word": word, "near": near}
+        for word in (word for word, means in pairs if means == ASK):
+            said = {"word": word[:60], "near": ", ".join(nearest(word[:60], among))}
+            change = partial(_mean, m, title, word)
+            yield ask(f"{title}, {word[:60]!r}", "word", (*among, LEFT_OUT), change, **said)
+
+
+def _as_batch(m: Mapping, column: str) -> Mapping:
+    carry = tuple(pair for pair in m.carry if pair[0] != column)
+    return replace(m, columns=(("batch", column), *m.columns), carry=carry)
+
+
+def _as_weight(m: Mapping, column: str) -> Mapping:
+    """What its header does not say is asked next."""
+    roles = {role: "" if m.column(role) else ASK for role in (*_KNOWN, "unit")}
+    carry = tuple(pair for pair in m.carry if pair[0] != column)
+    return replace(m, weights=(WeightColumn(column, **roles),), carry=carry)
+
+
+def _weigh(m: Mapping, columns: Collection[str], role: str, said: str) -> Mapping:
+    """The role of these weights; what is left out is carried along."""
+    if said == LEFT_OUT:
+        weights = tuple(w for w in m.weights if w.column not in columns)
+        return replace(m, weights=weights, carry=(*m.carry, *((c, "number") for c in columns)))
+    return replace(
+        m,
+        weights=tuple(replace(w, **{role: said}) if w.column in columns else w for w in m.weights),
+    )
+
+
+def _mean(m: Mapping, title: str, word: str, said: str) -> Mapping:
+    pairs = tuple((w, said if w == word else means) for w, means in getattr(m, title))
+    return m.answered(**{title: pairs})
 
 
 def write_mapping(mapping: Mapping, path) -> Path:
@@ -191,6 +267,8 @@ def _mapping(table: Dict, faults: Faults) -> Mapping:
     for key, among in _PAIRS.items():
         pairs = part(key, dict).items()
         held[key] = tuple((k, _taken(v, str, f"{key}, {k}", faults, among)) for k, v in pairs)
+    carried = dict(held["carry"])
+    held["carry"] += tuple((c, "number") for c, _ in held["facts"] if c not in carried)
     row = _taken(table.get("header_row", 1), int, "header_row", faults, range(1, 1001))
     columns = []
     for role, given in part("columns", dict).items():

@@ -1,4 +1,4 @@
-"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
+"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the sums of the mass balance."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -6,13 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from kit.errors import Fault, KitError, need
 from kit.files import put
 from kit.reading.records.faults import as_fault, csv_bytes
 from kit.reading.records.findings import COUNTED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
-from kit.reading.records.summary import Summary
+from kit.reading.records.summary import CARRY, Summary
 from kit.tables import numbers
 
 INCOMPLETE = "incomplete"
@@ -51,24 +52,12 @@ class ReadReport:
 
 
 @dataclass(frozen=True)
-class WideWeights:
-    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up."""
-
-    batches: tuple[str, ...]
-    weights: dict[tuple[str, str], np.ndarray]
-    per_batch: pd.DataFrame
-    """first and last time, lot, operator, cooker, scale and what was carried along; 'several' where a batch's weighings differ"""
-    left_out: tuple[tuple[str, str], ...]
-    """(batch, why)"""
-
-
-@dataclass(frozen=True)
 class Records:
     """What was read. Nothing in it was repaired: `tidy` holds the rows used as they are written, in kg."""
 
     mapping: Mapping
-    weighings: pd.DataFrame | Path
-    """the tidy table, or the Parquet file that holds it"""
+    weighings: pa.Table
+    """the tidy table as Arrow holds it"""
     summary: Summary
     report: ReadReport
     fault_table: pd.DataFrame
@@ -88,32 +77,29 @@ class Records:
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
-        """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column."""
-        return (
-            pd.read_parquet(self.weighings) if isinstance(self.weighings, Path) else self.weighings
-        )
+        """batch, time, stage, kind, name, kg, lot, operator, smokehouse, scale, carried columns, file, sheet, row, column."""
+        table = self.weighings.to_pandas(strings_to_categorical=True)
+        return table.rename(columns=lambda title: title.removeprefix(CARRY))
 
     @cached_property
     def faults(self) -> tuple[Fault, ...]:
         """Every fault, in the order of the rows. Large files are quicker through `fault_table`."""
         return tuple(as_fault(row) for row in self.fault_table.itertuples())
 
-    def weights(self) -> WideWeights:
-        """The wide form. Batches whose sums would mislead are left out, with the reason: rows missing, or counted twice."""
-        s = self.summary
-        why = {batch: INCOMPLETE for batch in s.batches if batch in self.incomplete}
+    @cached_property
+    def left_out(self) -> dict[str, str]:
+        """batch -> why its sums would mislead: rows missing, or counted twice."""
+        why = {batch: INCOMPLETE for batch in self.summary.batches if batch in self.incomplete}
         for finding in self.findings:
             if finding.kind in COUNTED_TWICE:
                 why.setdefault(finding.batch, finding.kind)
-        keep = np.array([batch not in why for batch in s.batches], dtype=bool)
-        kg = s.kg[keep]
-        need(kg.size > 0, "no batch is left; see the report of the records")
-        return WideWeights(
-            tuple(map(str, s.batches[keep])),
-            {key: kg[:, n] for n, key in enumerate(s.keys) if np.isfinite(kg[:, n]).any()},
-            s.per_batch[keep].reset_index(drop=True),
-            tuple(why.items()),
-        )
+        return why
+
+    def weights(self) -> Summary:
+        """The sums of the batches that are not left out."""
+        keep = np.array([batch not in self.left_out for batch in self.summary.batches], dtype=bool)
+        need(bool(keep.any()), "no batch is left; see the report of the records")
+        return self.summary.of(keep)
 
     def __str__(self) -> str:
         lines = [str(self.report), *self.notes]

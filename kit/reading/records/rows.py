@@ -16,11 +16,11 @@ from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
-from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, note, plain, words
+from kit.reading.words import ATTRIBUTES, KINDS, LABELS, LEFT_OUT, is_total, note, plain, words
 from kit.stages import STAGES
 from kit.tables import value
 
-_MAX_NAME = 200
+_MAX_NAME, _MOST_SUMS = 200, 2000
 _AMONG = {"stage": tuple(STAGES), "kind": KINDS}
 
 
@@ -48,6 +48,7 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     _no_records(table, mapping, log, texts, batch)
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
     notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
+    log.add("sum row", _sums(table, mapping, reads, log.out), mapping.weights[0].column)
     _check_batches(log, batch, mapping)
     time, clocked = _times(table, mapping, log, notes)
     codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
@@ -61,7 +62,7 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
         role: texts[column].dictionary_encode()
         if (column := mapping.column(role))
         else _same("", count)
-        for role in ("name", *ATTRIBUTES)
+        for role in ("name", *ATTRIBUTES, *filter(mapping.column, LABELS))
     }
     first = {"batch": batch, "time": pa.array(time, pa.timestamp("s"))}
     first |= {role: _coded(found, _AMONG[role]) for role, found in codes.items()}
@@ -151,6 +152,35 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
             rows.setdefault((key, column, area), []).append(row)
     for (key, column, area), at in rows.items():
         log.add(key, np.isin(table.row, at), column, area)
+
+
+def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.ndarray) -> np.ndarray:
+    """Rows of which each weight is the sum or the mean of those above, all or since the last such row: no batch in any language."""
+    found = np.zeros(table.row.size, dtype=bool)
+    if not all(w.stage and w.kind for w in mapping.weights):
+        return found
+    kg = np.nan_to_num(np.column_stack([np.where(known, np.nan, r.values) for r in reads]))
+    beside = [table.column(c) for c in table.names if c not in {w.column for w in mapping.weights}]
+    filled = np.sum([~empty_cells(column) for column in beside], axis=0)
+    size, sparse = kg.sum(axis=1), filled < np.median(filled)
+    above, held = (np.vstack([np.zeros(kg.shape[1]), np.cumsum(x, axis=0)]) for x in (kg, kg > 0))
+    total, count, start = np.zeros(kg.shape[1]), 0, 0
+    told = (sparse | (size > 1.5 * np.median(size))) & (size > 0)
+    for i in np.flatnonzero(told | known)[:_MOST_SUMS].tolist():
+        x, own = kg[i], kg[i] > 0
+        start = i + 1 if known[i] else start
+        for sums, n, rows in (
+            (above[i] - above[start], held[i] - held[start], i - start),
+            (above[i] - total, held[i], i - count),
+        ):
+            near = 0.051 if (x % 1).any() else 0.5
+            mean = np.divide(sums, n, out=np.zeros_like(x), where=n > 0)
+            same = rows >= 3 - sparse[i] and (np.abs(x - sums)[own] <= 0.051 + 1e-6 * x[own]).all()
+            same = same or rows > 1 and sparse[i] and (np.abs(x - mean)[own] <= near).all()
+            if same and own.sum() >= min(2, x.size):
+                found[i], total, count, start = True, total + x, count + 1, i + 1
+                break
+    return found
 
 
 # --- batch, time, stage and kind ---

@@ -1,13 +1,12 @@
 """What does each batch hold? Sums, counts and places per batch, stage and kind."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from kit.reading.words import ALONG, ATTRIBUTES, SIGN
+from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
 from kit.stages import STAGES
 from kit.tables import value
 
@@ -17,7 +16,7 @@ KEYS = tuple((stage, kind) for stage in STAGES for kind in ALONG)
 _ADDED = [n for n, (_, kind) in enumerate(KEYS) if SIGN.get(kind, 0) > 0]
 CARRY = "carry: "
 _MOST_PARTS = 60
-_HALF_DAY = pd.Timedelta(hours=12)
+_HALF_DAY_S, _DAY_S = 43_200, 86_400
 
 
 @dataclass(frozen=True)
@@ -42,133 +41,165 @@ class Summary:
     scales: dict[tuple[str, str], str]
     """the scale of each (stage, kind) of which the records name just one"""
 
+    @property
+    def weights(self) -> dict[tuple[str, str], np.ndarray]:
+        """(stage, kind) -> kg of each batch, names added up, nan where missing."""
+        return {k: kg for k, kg in zip(self.keys, self.kg.T) if np.isfinite(kg).any()}
 
-def in_order(whole: pa.Table) -> pd.DataFrame:
-    """The tidy table by batch (first met first) and along the line; texts as categories; `key`: the place in KEYS."""
-    frame = whole.to_pandas(strings_to_categorical=True)
-    stage, kind = (
-        frame[role].map({word: n for n, word in enumerate(known)}).astype("int64")
-        for role, known in (("stage", STAGES), ("kind", ALONG))
+    def of(self, keep: np.ndarray) -> "Summary":
+        """The batches to `keep`, without their repeats."""
+        arrays = ("batches", "kg", "row", "count", "part_kg", "part_row")
+        kept = {name: getattr(self, name)[keep] for name in arrays}
+        per_batch = self.per_batch[keep].reset_index(drop=True)
+        return replace(self, **kept, per_batch=per_batch, repeats=self.repeats[:0])
+
+
+def in_order(whole: pa.Table) -> tuple[pa.Table, int, list[str]]:
+    """The weighings by batch (first met first) and along the line, `key` their place in KEYS; how many of whose clocks fall back on one date, and so are moved to the day after."""
+    batch = whole["batch"].combine_chunks().dictionary_encode()
+    stage, kind = (_places(whole[r], among) for r, among in (("stage", STAGES), ("kind", ALONG)))
+    key = stage * len(ALONG) + kind
+    whole = whole.set_column(0, "batch", batch).append_column("key", pa.array(key))
+    at, cell = np.arange(len(key)), batch.indices.to_numpy() * len(KEYS) + key
+    if (np.diff(cell) < 0).any():
+        at = np.argsort(cell, kind="stable")
+        whole = whole.take(pa.array(at))
+    time = whole["time"].to_numpy().astype("datetime64[s]")
+    batches = _codes(whole["batch"])
+    moved = _past_midnight(batches, time, np.flatnonzero(whole["clocked"].to_numpy()))
+    fallen = np.flatnonzero(moved)
+    names = batch.dictionary.take(pa.array(np.unique(batches[fallen]))).to_pylist()
+    if names:
+        time = pa.array(time + moved.astype("timedelta64[D]"))
+        whole = whole.set_column(whole.column_names.index("time"), "time", time)
+    return whole, fallen.size, names
+
+
+def _codes(column) -> np.ndarray:
+    return column.combine_chunks().indices.to_numpy().astype("int64")
+
+
+def _places(column, known) -> np.ndarray:
+    column, known = column.unify_dictionaries().combine_chunks(), list(known)
+    return np.array([known.index(word) for word in column.dictionary.to_pylist()], int)[
+        column.indices.to_numpy()
+    ]
+
+
+def _past_midnight(batch: np.ndarray, time: np.ndarray, clocked: np.ndarray) -> np.ndarray:
+    """Days by which each time is moved: one for each fall of half a day and more between weighings of a batch on one date."""
+    moved = np.zeros(len(time), dtype=int)
+    seconds = time[clocked].astype("int64")
+    day = batch[clocked] * 10**6 + seconds // _DAY_S
+    at = np.argsort(day, kind="stable")
+    fell = np.append(False, (np.diff(day[at]) == 0) & (np.diff(seconds[at]) < -_HALF_DAY_S))
+    falls = np.cumsum(fell)
+    _, first, counts = np.unique(day[at], return_index=True, return_counts=True)
+    moved[clocked[at]] = falls - np.repeat(falls[first], counts)
+    return moved
+
+
+def summary(whole: pa.Table) -> Summary:
+    """Of a table from `in_order`."""
+    encoded = whole["batch"].combine_chunks()
+    batch, key, row = _codes(whole["batch"]), whole["key"].to_numpy(), whole["row"].to_numpy()
+    name, kg = whole["name"].unify_dictionaries().combine_chunks(), whole["kg"].to_numpy()
+    names, shape = name.dictionary.to_pylist(), (len(encoded.dictionary), len(KEYS))
+    sums, rows, count = _grid(batch, key, kg, row, shape)
+    there = np.flatnonzero(count.any(axis=0))
+    added = np.flatnonzero(np.isin(key, _ADDED))
+    part, own = np.unique(
+        key[added] * len(names) + name.indices.to_numpy()[added], return_inverse=True
     )
-    frame["key"] = stage * len(ALONG) + kind
-    return frame.sort_values(["batch", "key"], ignore_index=True)
-
-
-def past_midnight(frame: pd.DataFrame) -> tuple[pd.DataFrame, int, list[str]]:
-    """The frame with a clock that falls back on one date moved to the day after, how many, and whose."""
-    clocked = frame.loc[frame["clocked"], ["batch", "time"]]
-    day = [clocked["batch"], clocked["time"].dt.normalize()]
-    falls = clocked["time"].groupby(day, observed=True).diff() < -_HALF_DAY
-    days = falls.groupby(day, observed=True).cumsum()
-    days = days[days > 0]
-    time = frame["time"].copy()
-    time[days.index] += days.to_numpy().astype("timedelta64[D]")
-    return frame.assign(time=time), len(days), list(clocked["batch"][days.index].unique())
-
-
-@dataclass(frozen=True)
-class Pieces:
-    """What some batches hold, before it is known which keys and names occur in the others."""
-
-    weights: pd.DataFrame
-    """batch, key, name, kg, count, row: one entry for each that occurs"""
-    per_batch: pd.DataFrame
-    repeats: pd.DataFrame
-    scales: pd.DataFrame
-
-
-def pieces(frame: pd.DataFrame) -> Pieces:
-    """Of a table from `in_order`, which holds whole batches."""
-    by = frame.groupby(["batch", "key", "name"], observed=True, sort=False)
-    weights = by.agg(kg=("kg", "sum"), count=("kg", "size"), row=("row", "min")).reset_index()
-    scales = frame[["stage", "kind", "scale"]].drop_duplicates()
-    return Pieces(weights, _per_batch(frame), _repeats(frame), scales)
-
-
-def summary(found: Sequence[Pieces], order: dict[str, int]) -> Summary:
-    """One Summary of pieces that share no batch; batches in `order`, only keys that occur have a column."""
-    places = range(len(order))
-    weights, per_batch, repeats, scales = (
-        _joined([getattr(piece, part.name) for piece in found], order) for part in fields(Pieces)
-    )
-    cells = weights.groupby(["key", "batch"]).agg({"kg": "sum", "row": "min", "count": "sum"})
-    kg, row, count = (
-        cells[what].unstack("key", fill_value=empty).reindex(places)
-        for what, empty in (("kg", np.nan), ("row", -1), ("count", 0))
-    )
-    parts = weights[weights["key"].isin(_ADDED)]
-    usual = _usual_parts(parts)
-    part_kg, part_row = (
-        parts.pivot(index="batch", columns=["key", "name"], values=what).reindex(
-            index=places, columns=usual
-        )
-        for what in ("kg", "row")
-    )
-    named = scales[scales["scale"] != ""].drop_duplicates()
-    alone = named.drop_duplicates(["stage", "kind"], keep=False)
-    names = np.array(list(order), dtype=object)
+    part_kg, part_row, held = _grid(batch[added], own, kg[added], row[added], (shape[0], len(part)))
+    held = (held > 0).sum(axis=0)
+    usual = np.flatnonzero(held >= value("records_usual_batches"))
+    usual = np.sort(usual[np.argsort(-held[usual], kind="stable")][:_MOST_PARTS])
+    parts = [divmod(int(code), len(names)) for code in part[usual]]
     return Summary(
-        names,
-        tuple(KEYS[key] for key in kg.columns),
-        kg.to_numpy(),
-        row.to_numpy(),
-        count.to_numpy(),
-        per_batch.sort_values("batch", ignore_index=True).assign(batch=names),
-        tuple((*KEYS[key], name) for key, name in usual),
-        part_kg.to_numpy(),
-        part_row.to_numpy(),
-        repeats.sort_values("batch", kind="stable"),
-        {(stage, kind): scale for stage, kind, scale in alone.to_numpy()},
+        np.array(encoded.dictionary.to_pylist(), dtype=object),
+        tuple(KEYS[n] for n in there),
+        sums[:, there],
+        rows[:, there],
+        count[:, there],
+        _per_batch(whole, batch),
+        tuple((*KEYS[n], names[at]) for n, at in parts),
+        part_kg[:, usual],
+        part_row[:, usual],
+        _repeats(whole, batch, (batch * len(KEYS) + key) * len(names) + name.indices.to_numpy()),
+        _scales(whole, key),
     )
 
 
-def _joined(frames: list[pd.DataFrame], order: dict[str, int]) -> pd.DataFrame:
-    """Frames of several pieces, categories written out; batches by their place in `order`."""
-    placed = (
-        frame.assign(batch=frame["batch"].map(order).astype("int64")) if "batch" in frame else frame
-        for frame in frames
-    )
-    whole = pd.concat(placed, ignore_index=True)
-    return whole.astype(dict.fromkeys(whole.select_dtypes("category").columns, object))
+def _grid(batch, column, kg, row, shape) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(kg, row of the first, count) of each batch and column."""
+    cell = batch * shape[1] + column
+    count = np.bincount(cell, minlength=shape[0] * shape[1])
+    sums = np.where(count, np.bincount(cell, kg, len(count)), np.nan)
+    first = np.full(len(count), -1)
+    first[cell[::-1]] = row[::-1]
+    return sums.reshape(shape), first.reshape(shape), count.reshape(shape)
 
 
-def _usual_parts(parts: pd.DataFrame) -> pd.MultiIndex:
-    """(key, name) that enough batches have, the commonest _MOST_PARTS of them."""
-    held = parts.groupby(["key", "name"]).size()
-    held = held[held >= value("records_usual_batches")]
-    return held.sort_values(ascending=False, kind="stable")[:_MOST_PARTS].sort_index().index
+def _per_batch(whole: pa.Table, batch: np.ndarray) -> pd.DataFrame:
+    """A row for each batch; the weighings of a batch stand together."""
+    starts = np.flatnonzero(np.diff(batch, prepend=-1))
+    time = whole["time"].to_numpy().astype("datetime64[s]")
+    held = {"batch": np.array(whole["batch"].combine_chunks().dictionary.to_pylist(), object)}
+    held |= {"first": np.fmin.reduceat(time, starts), "last": np.fmax.reduceat(time, starts)}
+    held |= {"weighings": np.diff(starts, append=len(batch))}
+    for title in whole.column_names:
+        if title not in (*ATTRIBUTES, *LABELS) and not title.startswith(CARRY):
+            continue
+        column, own = whole[title], title.removeprefix(CARRY)
+        if pa.types.is_floating(column.type):
+            x = column.to_numpy()
+            there = np.add.reduceat(np.isfinite(x).astype(float), starts)
+            total = np.add.reduceat(np.nan_to_num(x), starts)
+            held[own] = np.divide(total, there, np.full(len(there), np.nan), where=there > 0)
+        else:
+            held[own] = _agreed(column, starts)
+    return pd.DataFrame(held)
 
 
-def _per_batch(frame: pd.DataFrame) -> pd.DataFrame:
-    by = frame.groupby("batch", observed=True, sort=False)
-    held = by.agg(first=("time", "min"), last=("time", "max"), weighings=("time", "size"))
-    for title in (*ATTRIBUTES, *(name for name in frame.columns if name.startswith(CARRY))):
-        said = _agreed(frame, title) if frame[title].dtype == "category" else by[title].mean()
-        held[title.removeprefix(CARRY)] = said
-    return held.reset_index()
-
-
-def _agreed(frame: pd.DataFrame, title: str) -> pd.Series:
+def _agreed(column, starts: np.ndarray) -> np.ndarray:
     """The word that all filled cells of each batch hold; SEVERAL where they differ."""
-    said = frame[["batch", title]].drop_duplicates().astype(object)
-    filled = said[said[title] != ""]
-    said.loc[filled.index[filled["batch"].duplicated(keep=False)], title] = SEVERAL
-    # words stand before the empty cell of the same batch
-    said = said.sort_values(title, key=lambda words: words == "", kind="stable")
-    return said.drop_duplicates("batch").set_index("batch")[title]
+    column = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
+    column = column.unify_dictionaries().combine_chunks()
+    words = np.array([*column.dictionary.to_pylist(), SEVERAL, ""], object)
+    codes = column.indices.to_numpy().astype("int64")
+    blank = (words == "")[codes]
+    least = np.minimum.reduceat(np.where(blank, len(words), codes), starts)
+    most = np.maximum.reduceat(np.where(blank, -1, codes), starts)
+    return words[np.where(least == most, most, np.where(most < 0, -1, -2))]
 
 
-def _repeats(frame: pd.DataFrame) -> pd.DataFrame:
+def _repeats(whole: pa.Table, batch: np.ndarray, cell: np.ndarray) -> pd.DataFrame:
     """Weighings alike in batch, stage, kind, name, lot, time and kg; or, in columns that stand for one weight of a batch, filled twice."""
-    cell = ["batch", "key", "name"]
-    part = frame[frame.duplicated(cell, keep=False)]
-    apart = part[["lot", "time", "kg"]].mask(part["fixed"])
-    alike = [*(part[title] for title in cell), *(apart[title].rename(None) for title in apart)]
-    found = part.groupby(alike, observed=True, sort=False, dropna=False).agg(
-        kg=("kg", "min"),
-        count=("kg", "size"),
-        first_row=("row", "min"),
-        last_row=("row", "max"),
-        fixed=("fixed", "first"),
+    several = np.flatnonzero(pd.Series(cell).duplicated(keep=False))
+    titles = ["key", "name", "lot", "time", "kg", "row", "fixed"]
+    part = whole.select(titles).take(pa.array(several)).to_pandas()
+    part = part.assign(batch=batch[several])
+    apart = part[["lot", "time", "kg"]].astype(object).mask(part["fixed"])
+    alike = [*(part[title] for title in ("batch", "key", "name")), *(apart[t] for t in apart)]
+    by = part.groupby([x.rename(n) for n, x in enumerate(alike)], observed=True, dropna=False)
+    return (
+        part.assign(
+            count=by["kg"].transform("size"),
+            first_row=by["row"].transform("min"),
+            last_row=by["row"].transform("max"),
+            kg=by["kg"].transform("min"),
+        )[by.cumcount() == 0]
+        .query("count > 1")
+        .reset_index(drop=True)
     )
-    return found[found["count"] > 1].reset_index(cell).reset_index(drop=True)
+
+
+def _scales(whole: pa.Table, key: np.ndarray) -> dict[tuple[str, str], str]:
+    scale = whole["scale"].unify_dictionaries().combine_chunks()
+    words = scale.dictionary.to_pylist()
+    named = {divmod(int(x), len(words)) for x in np.unique(key * len(words) + scale.indices)}
+    found: dict[int, list[str]] = {}
+    for n, at in sorted(named):
+        found.setdefault(n, []).extend([words[at]] if words[at] else [])
+    return {KEYS[n]: said[0] for n, said in found.items() if len(said) == 1}

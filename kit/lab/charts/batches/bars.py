@@ -1,8 +1,9 @@
-"""What varies, and what it costs: bars with their doubt."""
+"""Variance components, and costs: bars with their uncertainty."""
 
 from kit import units
 from kit.batches.components import Components
 from kit.batches.costs import Pareto
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -15,7 +16,8 @@ def _share(field, title, room=130):
     return across(field, title, 0, room, ticks=(0, 25, 50, 75, 100), clamp=True)
 
 
-# what varies -----------------------------------------------------------------------------------
+# variance components -----------------------------------------------------------------------------------
+@alt.kept
 def components_chart(system: str) -> dict:
     """Shares of the variance with their intervals."""
     of = "% of the variance"
@@ -25,7 +27,7 @@ def components_chart(system: str) -> dict:
         ("parts", "words", {"x": _share("end:Q", of), "text": "words:N", "dx": 8}),
     )
     return named_list(
-        "What varies", "dark bar: 90 % interval", layers, labels=150, width=245, row=50
+        "Variance components", "dark bar: 90 % interval", layers, labels=150, width=245, row=50
     )
 
 
@@ -42,7 +44,7 @@ def components_data(found: Components) -> dict[str, list[dict]]:
                 "low": min(low, 100.0),
                 "high": min(high, 100.0),
                 "end": max(p.share_pct, min(high, 100.0)),
-                "words": f"{p.share_pct:.0f} %, {p.sd:.2f} points",
+                "words": f"{p.share_pct:.0f} %, {p.sd:.2f} percentage points",
                 "colour": COLOUR["unexplained"] if p.name == "within" else COLOUR["cold"],
             }
         )
@@ -50,11 +52,12 @@ def components_data(found: Components) -> dict[str, list[dict]]:
 
 
 # what it costs ---------------------------------------------------------------------------------
+@alt.kept
 def pareto_chart(title: str, subtitle: str) -> dict:
-    """Largest first, with the interval of what as many batches lose, and what the bars so far come to."""
+    """Largest first, with the interval of what as many batches lose, and the running total of the bars."""
 
     def x(field):
-        return _share(field, "% of all that is lost", PARETO_ROOM)
+        return _share(field, "% of all losses", PARETO_ROOM)
 
     layers = (
         ("bars", "bar", {"x": x("share:Q"), "colour": "colour:N", "height": 20}),
@@ -85,7 +88,7 @@ def pareto_data(found: Pareto, system: str, money: bool) -> dict[str, list[dict]
                 "share": 100 * amount / total,
                 "low": max(100 * low / total, 0),
                 "high": min(100 * high / total, 112.0),
-                "words": f"{said}; so far {so_far:.0f} %",
+                "words": f"{said}; total {so_far:.0f} %",
                 "colour": COLOUR["unexplained"] if name == OTHERS else COLOUR["loss"],
             }
         )

@@ -3,7 +3,6 @@
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
 
-import altair as alt
 import numpy as np
 import pandas as pd
 
@@ -11,6 +10,7 @@ from kit.batches import BatchTable
 from kit.batches.change import Changes
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
+from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import LABEL, finished
 from kit.lab.panels.view import columns
@@ -38,9 +38,10 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
 
 
 # loss share over time ---------------------------------------------------------------------------
+@alt.kept
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
-    y = up("high:Q", "lost, % of all that went in", zero=True)
+    y = up("high:Q", "loss (% of weight in)", zero=True)
     layers = (
         _on(
             "bands",
@@ -70,8 +71,8 @@ def share_chart(system: str) -> dict:
         ),
         _on("names", "words", y, text="words:N"),
     )
-    subtitle = "numbers: where the findings below begin"
-    return _drawn(y, layers, 690, 330, "What each stage loses, over time", subtitle)
+    subtitle = "numbers: first batch of each finding below"
+    return _drawn(y, layers, 690, 330, "Loss by stage over the batches", subtitle)
 
 
 def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
@@ -111,15 +112,16 @@ def smoothed(values: np.ndarray, over: int) -> np.ndarray:
 def share_text(table: BatchTable) -> str:
     means = np.nanmean(table.loss_share_pct, axis=0)
     return (
-        f"Stacked bands of losses over {table.n} batches, % of all that went in; means: "
+        f"Stacked areas of losses over {table.n} batches, % of the weight in; means: "
         + ", ".join(f"{s} {m:.1f}" for s, m in zip(table.stages, means))
         + "."
     )
 
 
 # control chart ----------------------------------------------------------------------------------
+@alt.kept
 def control_chart(system: str) -> dict:
-    """Single batches, centre and limits phase by phase, rings where a rule spoke, levels found and the doubt about where they begin."""
+    """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
 
     def of(field):
         return up(field, "%", zero=False, titleAngle=0, titleAlign="right")
@@ -146,8 +148,8 @@ def control_chart(system: str) -> dict:
         _on("names", "quiet words", y, text="words:N", dx=14),
         _on("starts", "words", of("at:Q"), text="words:N", dx=4, aria=False, halo=True),
     )
-    subtitle = "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline"
-    return _drawn(y, layers, 690, 330, "Is it stable, and when did it change?", subtitle)
+    subtitle = "rings: out of control; orange: levels found; grey: possible start of a change; blue: baseline"
+    return _drawn(y, layers, 690, 330, "Control chart", subtitle)
 
 
 def control_data(
@@ -209,8 +211,8 @@ def control_data(
 
 def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
     first = chart.phases[0]
-    moved = counted(at[list(changes.starts)]) if changes else "not looked for"
+    moved = counted(at[list(changes.starts)]) if changes else "not tested"
     return (
         f"Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
-        f"Rules spoke at {len({a.at for a in chart.alarms})} batches. New levels at batch: {moved}."
+        f"Points out of control: {len({a.at for a in chart.alarms})}. New levels at batch: {moved}."
     ).replace(" -", " −")

@@ -18,10 +18,10 @@ from kit.lab.panels.batches.pieces import is_recipe, minus, recipe_starts, table
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.reading.plant import Analysed, demo_analysis
 
-LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
+LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
 SETS = {
     "beyond 3 sigma; 8 on one side": USUAL,
-    "the four classic rules": CLASSIC,
+    "four run rules": CLASSIC,
     "beyond 3 sigma": ("beyond 3",),
 }
 ENOUGH = 20
@@ -41,27 +41,36 @@ class Watched:
 
 
 def control_panel() -> Panel:
-    """A stage of the invented records, its limits from a baseline, the rules asked, and the levels found."""
+    """A stage of the invented records, its control limits from a baseline, the run rules, and the levels found."""
     stages = (*demo_analysis().table.stages, "overall")
     controls = (
-        Choice("stage", "Stage", stages, "cook", "What is charted"),
-        Choice("what", "Charted is", (LOSS, RESIDUAL), LOSS, "What is charted"),
-        Slider("baseline", "Baseline: the first … batches", "", 8, 120, 1, 30, "Limits and rules"),
-        Choice("rules", "Rules", tuple(SETS), next(iter(SETS)), "Limits and rules"),
+        Choice("stage", "Stage", stages, "cook", "Charted quantity"),
+        Choice("what", "Quantity", (LOSS, RESIDUAL), LOSS, "Charted quantity"),
         Slider(
-            "change", "A change worth knowing, points", "", 0.1, 3, 0.1, 0.5, "Limits of your own"
+            "baseline",
+            "Baseline (first batches)",
+            "",
+            8,
+            120,
+            1,
+            30,
+            "Control limits and run rules",
+        ),
+        Choice("rules", "Run rules", tuple(SETS), next(iter(SETS)), "Control limits and run rules"),
+        Slider(
+            "change", "Change to detect (percentage points)", "", 0.1, 3, 0.1, 0.5, "Your limits"
         ),
     )
     return Panel(
-        "One stage: is it stable?",
+        "Control chart of one stage",
         controls,
         watched,
         control_view,
         lambda system: {"control": charts.control_chart(system)},
         {
-            "Take the recipe's step out": {"what": RESIDUAL},
-            "Judge by eight batches": {"baseline": 8},
-            "Ask every rule": {"rules": "the four classic rules"},
+            "Correct for the recipe change": {"what": RESIDUAL},
+            "Baseline of eight batches": {"baseline": 8},
+            "All four run rules": {"rules": "four run rules"},
         },
     )
 
@@ -74,21 +83,21 @@ def watched(values) -> Watched:
         y[at],
         baseline=int(values["baseline"]),
         rules=SETS[values["rules"]],
-        unit="% points",
+        unit="percentage points",
     )
-    changes = change_points(y[at], unit="% points")
+    changes = change_points(y[at], unit="percentage points")
     needed = batches_needed(values["change"], changes.sigma)
     return Watched(answer, y, at, chart, changes, needed)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
-    """(n,) the loss in %, or the yield less the expected one in points. OutOfRange where the chain expects nothing of this stage."""
+    """(n,) the loss in %, or the yield less the expected one in percentage points. OutOfRange where the batch model predicts nothing for this stage."""
     if what == LOSS:
         return answer.analysis.line(stage).loss_pct
     known = {r.of: r.residual for r in answer.analysis.residuals}
     need(
         stage in known,
-        f"the chain expects no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
+        f"the batch model predicts no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
     )
     return known[stage]
 
@@ -98,15 +107,15 @@ def control_view(found: Watched, values, system) -> View:
     spoke, chance = {a.at for a in chart.alarms}, chart.false_alarm_chance["together"]
     recipe = recipe_starts(found.answer.analysis).get(stage, ()) if loss else ()
     starts = [int(found.at[k]) for k in found.changes.starts]
-    levels = "no lasting change of level is found"
+    levels = "no sustained change of level found"
     if starts:
-        levels = f"new levels are found from batch {counted(starts)}"
+        levels = f"new levels found from batch {counted(starts)}"
     mean = float(found.values[found.at].mean())
     above = "above" if mean > 0 else "below"
-    what = f"the yield of {stage} lies {abs(mean):.1f} points {above} what the uncalibrated chain expects"
+    what = f"mean yield of {stage}: {abs(mean):.1f} percentage points {above} the prediction of the uncalibrated batch model"
     if loss:
-        what = f"{stage} loses {mean:.1f} % in the mean"
-    sentence = f"{what[0].upper()}{what[1:]}. A rule speaks at {len(spoke)} of {len(found.at)} batches; on noise alone one would in {100 * chance:.0f} of 100 such charts; {levels}."
+        what = f"mean loss of {stage}: {mean:.1f} %"
+    sentence = f"{what[0].upper()}{what[1:]}. {len(spoke)} of {len(found.at)} points are out of control; a stable process gives at least one false alarm in {100 * chance:.0f} of 100 such charts; {levels}."
     mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
@@ -123,7 +132,11 @@ def control_view(found: Watched, values, system) -> View:
             )
         },
         {"control": charts.control_text(chart, found.changes, found.at)},
-        (table("What the chart says", ("what", "value", "uncertainty"), lines),),
+        (
+            table(
+                "Control limits and changes of level", ("quantity", "value", "uncertainty"), lines
+            ),
+        ),
         (chart, found.changes, found.needed),
     )
 
@@ -132,10 +145,12 @@ def _limits(found: Watched) -> tuple[str, str, str]:
     first = found.chart.phases[0]
     limits = minus(f"{first.low:.2f} to {first.high:.2f}")
     if first.baseline < ENOUGH:
-        rough = f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
-        return rough, limits, "rough themselves"
-    where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
-    return where, limits, "they hold only if these batches were sound"
+        rough = (
+            f"✗ control limits from {first.baseline} batches; fewer than {ENOUGH} are not enough"
+        )
+        return rough, limits, "uncertain limits"
+    where = f"control limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
+    return where, limits, "valid only if these batches were in control"
 
 
 def _changes(found: Watched, stage, loss, recipe, system):
@@ -152,17 +167,17 @@ def _changes(found: Watched, stage, loss, recipe, system):
         begins = f"between batch {first} and {last}" if first < last else f"at batch {first}"
         level = f"new level from batch {batch}"
         yield (
-            f"✗ {level}: the recipe changed there" if is_recipe(batch - 1, recipe) else level,
+            f"✗ {level}: recipe change" if is_recipe(batch - 1, recipe) else level,
             minus(
-                f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost"
+                f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} percentage points ({low:+.2f} to {high:+.2f}), {each} {way} loss per batch"
             ),
-            f"begins {begins} (90 %); noise does as well in {odds(change.p)}",
+            f"begins {begins} (90 %); chance from random variation {odds(change.p)}",
         )
 
 
 def _needed(found: Watched, change: float) -> tuple[str, str, str]:
     return (
-        f"batches before, and again after, to see {change:g} points",
+        f"batches needed before and after, to detect {change:g} percentage points",
         f"{found.needed.per_side}",
-        f"seen with a chance of {100 * POWER:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
+        f"power {100 * POWER:.0f} %; standard deviation {found.changes.sigma:.2f} percentage points about the levels",
     )

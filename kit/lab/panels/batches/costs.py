@@ -11,11 +11,11 @@ from kit.reading.plant import demo_analysis
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""
-NO_PRICES = "There are no prices in the kit. Those at the start are invented: put in your own. What a lost kilogram is worth depends on what it was when it was lost."
+NO_PRICES = "The starting prices are invented: enter your own, in your currency. The value of a loss depends on the stage at which it occurs."
 PRICES = (
-    ("meat", "A kg lost as meat (trim, grind)", 4),
-    ("product", "A kg lost as batter or product", 5),
-    ("water", "A kg that dries off (cook, chill)", 0.8),
+    ("meat", "Price of meat lost (trim, grind)", 4),
+    ("product", "Price of batter or product lost", 5),
+    ("water", "Price of water lost (cook, chill)", 0.8),
 )
 
 
@@ -27,7 +27,7 @@ class Costed:
 
 
 def costs_panel() -> Panel:
-    """Kilograms lost per line beside money lost, and each stage against its own best quarter."""
+    """Weight and cost lost per line, and each stage against its own best stable run."""
     weighed = demo_analysis().analysis.findings.cleaned
     back = tuple(recoverable(weighed, stage) for stage in weighed.stages)
 
@@ -39,23 +39,25 @@ def costs_panel() -> Panel:
         return Costed(pareto(weighed, prices), back, prices)
 
     return Panel(
-        "What does it cost?",
+        "Cost of losses",
         tuple(
-            Slider(key, label, "", 0, 20, 0.1, start, "Prices of your own, your money")
+            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
             for key, label, start in PRICES
         ),
         compute,
         costs_view,
         lambda system: {
             "weight": charts.pareto_chart(
-                "By weight", "dark: 95 % interval; so far: with those above"
+                "Losses by weight", "dark bar: 90 % interval; total: with those above"
             ),
-            "money": charts.pareto_chart("By money, at your prices", "amounts in your money"),
+            "money": charts.pareto_chart(
+                "Losses by cost, at your prices", "amounts in your currency"
+            ),
         },
         {
-            "Every kilogram alike": {"meat": 3, "product": 3, "water": 3},
-            "Water costs nothing": {"water": 0},
-            "It is sold by weight": {"water": 6},
+            "Same price for every loss": {"meat": 3, "product": 3, "water": 3},
+            "Water without value": {"water": 0},
+            "Water sold as product": {"water": 6},
         },
     )
 
@@ -63,29 +65,29 @@ def costs_panel() -> Panel:
 def costs_view(found: Costed, values, system) -> View:
     bars, by_kg = found.bars.bars, max(found.bars.bars, key=lambda b: b.kg)
     by_money = max(bars, key=lambda b: b.money)
-    sentence = f"By weight {by_kg.name} comes first, with {units.show(by_kg.kg, 'kg', system, 0)}"
-    worth = f"with {by_money.money:,.0f} of {found.bars.total_money:,.0f}."
+    sentence = f"Largest loss by weight: {by_kg.name}, {units.show(by_kg.kg, 'kg', system, 0)}"
+    worth = f"{by_money.money:,.0f} of {found.bars.total_money:,.0f} (your currency)."
     if by_money.money <= 0:
-        sentence += "; at these prices nothing costs anything."
+        sentence += "; at these prices no loss has a cost."
     elif by_money is by_kg:
-        sentence += f", and by money too, {worth}"
+        sentence += f"; also by cost, {worth}"
     else:
-        sentence += f"; by money it is {by_money.name}, {worth}"
+        sentence += f"; by cost: {by_money.name}, {worth}"
     ranked = sorted(found.back, key=lambda r: -r.kg * found.prices[r.stage])
-    sentence += f" Most to win back: {ranked[0].stage}, {units.show(ranked[0].kg, 'kg', system, 0)} beyond its own best quarter."
+    sentence += f" Largest recoverable loss: {ranked[0].stage}, {units.show(ranked[0].kg, 'kg', system, 0)} against the best stable run."
     quarters = table(
-        "Beside this plant's own best stable quarter, the recipe's part taken off",
+        "Recoverable loss against the best stable run (25 % of batches), corrected for recipe",
         (
             "stage",
             "mean loss",
-            "best quarter",
-            "beyond luck (90 % interval)",
-            "in your money",
-            "which quarter",
+            "loss of best stable run",
+            "recoverable (90 % interval)",
+            "cost (your currency)",
+            "best stable run",
         ),
         (_line(r, found.prices[r.stage], system) for r in ranked),
     )
-    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best quarter"))
+    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
         {
@@ -103,7 +105,7 @@ def costs_view(found: Costed, values, system) -> View:
 
 def _line(r: Recoverable, price: float, system: str) -> tuple[str, ...]:
     if r.best_pct is None:
-        return (r.stage, f"{r.mean_pct:.2f} %", "none", "no quarter is stable", "", "")
+        return (r.stage, f"{r.mean_pct:.2f} %", "none", "no stable run", "", "")
     low, high = (end * price for end in r.kg_interval)
     return (
         r.stage,

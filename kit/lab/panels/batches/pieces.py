@@ -8,10 +8,10 @@ from kit.batches.findings import Finding, odds
 from kit.lab.panels.panel import Row, Table, View
 
 CAUTION = (
-    "Statistics of losses only. Nothing here says that a product is safe or a process valid. Change no cook, chill, cure or cleaning step because of a yield "
+    "Statistics of losses only: they do not show that a product is safe or a process valid. Change no cook, chill, cure or cleaning step because of a yield "
     "finding without your validated process, your local code and licensed practice."
 )
-INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."
+INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two simulated causes and one change of recipe."
 
 
 def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -> Table:
@@ -42,7 +42,7 @@ def minus(text: str) -> str:
 
 
 def recipe_starts(analysis: Analysis) -> dict[str, tuple[int, ...]]:
-    """{stage: batches (0-based) at which its yield stepped together with what the recipe lets expect}."""
+    """{stage: batches (0-based) at which its yield changed together with the recipe's expected yield}."""
     return {r.of: r.recipe_changes for r in analysis.residuals}
 
 
@@ -63,11 +63,11 @@ def _lost(finding: Finding, system: str) -> str:
     if finding.kg <= 0:
         low, high = -high, -low
     lost = f"{weight_range(abs(finding.kg), (low, high), system)} {'more' if finding.kg > 0 else 'less'}"
-    return lost if finding.money is None else minus(f"{lost}; {finding.money:,.0f} at your price")
+    return lost if finding.money is None else minus(f"{lost}; {finding.money:,.0f} (your currency)")
 
 
 def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table, ...]:
-    """Look here first, evidence, recipes where their sheets were given, and every stage in one line.
+    """Findings, evidence, recipes where their sheets were given, and every stage in one line.
 
     `recipes`: what `recipe_starts` gives, to mark a change of recipe that was taken for one of the process.
     """
@@ -77,7 +77,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
         named = "" if f.start is None else analysis.table.own_name(f.start)
         sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
         if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
-            sentence = f"✗ {sentence} The recipe changed there."
+            sentence = f"✗ {sentence} The recipe changed at this batch."
         first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
         evidence.append((str(n), f.evidence, f.uncertainty))
     stages = [
@@ -105,38 +105,40 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
     ]
     return (
         table(
-            "Look here first",
+            "Findings, largest first",
             (
-                "",
+                "number",
                 "finding",
-                "lost by it (95 % interval)",
-                "noise alone does as well",
-                "what to measure next",
+                "loss (90 % interval)",
+                "chance from random variation",
+                "next measurement",
             ),
-            first or [("", found.verdict, "", "", "Weigh on.")],
+            first or [("", found.verdict, "", "", "Continue weighing.")],
         ),
-        table("Evidence and doubt", ("", "evidence", "uncertainty"), evidence, folded=True),
         table(
-            "Beside what the recipes let expect",
+            "Evidence and uncertainty", ("number", "evidence", "uncertainty"), evidence, folded=True
+        ),
+        table(
+            "Yields corrected for recipe changes",
             (
                 "yield of",
-                "weighed less expected, points",
-                "of the variation, explained by recipes",
-                "recipe changed at batch",
-                "process changed at batch",
+                "weighed less expected (percentage points)",
+                "variation explained by recipes",
+                "recipe change at batch",
+                "process change at batch",
             ),
-            beside or [("", "no sheet of a recipe was given", "", "", "")],
+            beside or [("", "no recipe sheet given", "", "", "")],
             folded=True,
         ),
         table(
-            "Stage by stage",
+            "Losses by stage",
             (
                 "stage",
                 "mean loss",
-                "scatter, points",
-                "batches with an alarm",
+                "standard deviation (percentage points)",
+                "points out of control",
                 "new level from batch",
-                "beyond the best quarter (90 % interval)",
+                "recoverable (90 % interval)",
             ),
             stages,
             folded=True,
@@ -146,13 +148,13 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
 
 def kilograms_table(found: Pareto, system: str) -> Table:
     """Every line that lost or gained weight, largest first; money where a price was given."""
-    columns = ["where", "lost (95 % interval)", f"share by {found.by}"]
+    columns = ["stage", "loss (90 % interval)", f"share by {found.by}"]
     lines = [
         [b.name, weight_range(b.kg, b.kg_interval, system), f"{b.pct_of_all:.1f} %"]
         for b in found.bars
     ]
     if found.total_money is not None:
-        columns.append("at your price")
+        columns.append("cost (your currency)")
         for line, b in zip(lines, found.bars):
             line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
-    return table("Where the kilograms go", tuple(columns), lines)
+    return table("Losses by stage and transfer", tuple(columns), lines)

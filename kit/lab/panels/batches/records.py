@@ -46,7 +46,7 @@ def opened(
     if mapping is not None:
         drafted = read_mapping(mapping.decode("utf-8", "replace") + "\n")
     if drafted.questions:
-        return Opened(drafted, Faulty(name, drafted.questions))
+        return Opened(drafted, Faulty(name, [asked.fault for asked in drafted.questions]))
     recipes = {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     try:
         return Opened(drafted, analysed(read_records(content, drafted, name=name), recipes=recipes))
@@ -75,14 +75,14 @@ def records_panel() -> Panel:
 
     files, shown, records = "Your files", "What is shown", ".csv,.tsv,.txt,.xlsx,.parquet"
     return Panel(
-        "Where do the kilos go, and where to look first?",
+        "Losses across batches: findings",
         (
-            Switch("recipe", "Judge the demo beside what its recipes let expect", True, shown),
-            Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, shown),
-            File("records", "Choose your records (CSV, XLSX, Parquet)", records, files),
-            File("mapping", "Choose an edited mapping (TOML)", ".toml", files),
+            Switch("recipe", "Correct the demo for recipe changes", True, shown),
+            Slider("over", "Batches averaged in the chart", "", 1, 30, 1, 8, shown),
+            File("records", "Plant records (CSV, XLSX, Parquet)", records, files),
+            File("mapping", "Edited mapping (TOML)", ".toml", files),
             *(
-                File(key, f"Choose a sheet, named as the recipe ({n})", group=files)
+                File(key, f"Recipe sheet {n} (TOML, CSV, XLSX)", group=files)
                 for n, key in enumerate(SHEETS, 1)
             ),
         ),
@@ -93,8 +93,8 @@ def records_panel() -> Panel:
             "control": charts.control_chart(system),
         },
         {
-            "Take the recipe for the process": {"recipe": False},
-            "Every batch by itself": {"over": 1},
+            "Ignore the recipe change": {"recipe": False},
+            "Single batches": {"over": 1},
         },
     )
 
@@ -102,8 +102,8 @@ def records_panel() -> Panel:
 def records_view(found: Opened, values, system) -> View:
     answer, own = found.answer, bool(values["records"])
     mapped = table(
-        "What the columns are taken for (write_mapping puts this into a file to edit)",
-        ("place", "taken for", "because"),
+        "How the columns were read (write_mapping writes a file to edit)",
+        ("column", "read as", "reason"),
         _mapping(found.mapping),
         folded=True,
     )
@@ -118,10 +118,10 @@ def records_view(found: Opened, values, system) -> View:
     share = float(np.nansum(weighed.loss_share_pct, axis=1).mean())
     sentence = (
         f"{'' if own else 'Demo records, invented: '}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; "
-        f"{weighed.span}: {lost} lost, {share:.1f} % of what went in. Look here first: {analysis.findings.verdict}"
+        f"{weighed.span}: loss {lost}, {share:.1f} % of the weight in. First finding: {analysis.findings.verdict}"
     )
     if any(row.mark for row in first.rows):
-        sentence += " But that is where the recipe changed."
+        sentence += " The recipe changed at this batch."
     told = enumerate(analysis.findings.findings, 1)
     marks = [(n, f.start) for n, f in told if f.start is not None]
     data = {"share": charts.share_data(weighed, int(values["over"]), marks)}
@@ -129,18 +129,18 @@ def records_view(found: Opened, values, system) -> View:
     line = _worth_a_chart(analysis)
     if line:
         starts = line.changes.starts if line.changes else ()
-        chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="% points")
+        chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
         data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
         text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
-        sentence += f" The second picture is the loss of {line.name}, with limits of its own for each level."
+        sentence += f" Second chart: loss of {line.name}, with control limits for each level."
     wrong = table(
-        "What is wrong with the records, or looks so",
-        ("where", "what", "what to try"),
-        _wrong(answer.records) or [("", "nothing was found", "")],
+        "Faults and suspect values in the records",
+        ("row", "fault", "remedy"),
+        _wrong(answer.records) or [("", "none found", "")],
     )
     understood = table(
-        "What was understood of the file",
-        ("",),
+        "How the file was read",
+        ("read as",),
         ((line,) for line in (*str(report).splitlines(), *answer.notes)),
         folded=True,
     )
@@ -198,4 +198,4 @@ def _mapping(mapping: Mapping):
         taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
         yield w.column, taken, because.get(f"weight {w.column}", "")
     for column, kind in mapping.carry:
-        yield column, f"carried along as {kind}", because.get(f"carry, {column}", "")
+        yield column, f"kept as {kind}", because.get(f"carry, {column}", "")

@@ -14,14 +14,14 @@ from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 from kit.units import show, shown_unit, to_shown
 
-VARY = ("supplier", "lot", "operator", "cooker")
+VARY = ("supplier", "lot", "operator", "smokehouse")
 """labels whose share of the variation is asked for, if they are in the table"""
 
 NAMES = {
-    "fat_pct": "fat, %",
-    "chop_end_C": "end of chopping",
-    "cook_end_C": "core at the end",
-    "humidity_pct": "humidity of the house, %",
+    "fat_pct": "fat (%)",
+    "chop_end_C": "final chopping temperature",
+    "cook_end_C": "core temperature, end of cook",
+    "humidity_pct": "relative humidity of the smokehouse (%)",
 }
 """process columns of the demo records as a person calls them"""
 
@@ -32,27 +32,27 @@ class Varied:
     parts: Components
     driven: Drivers
     steps: dict[str, tuple[str, float]]
-    """{column: (as a person calls it, its usual step)}"""
+    """{column: (as a person calls it, its standard deviation)}"""
 
 
 def varies_panel() -> Panel:
     """One stage of the invented records: shares of the variance by label, and slopes on the process columns."""
     weighed = demo_analysis().table
     controls = (
-        Choice("stage", "Stage", weighed.stages, "cook", "Which loss"),
-        Switch("recipe", "Take out what the recipe lets expect", True, "Which loss"),
-        Slider("first", "From batch", "", 1, 50, 1, 1, "Which batches"),
-        Slider("last", "To batch", "", 70, weighed.n, 1, weighed.n, "Which batches"),
+        Choice("stage", "Stage", weighed.stages, "cook", "Loss"),
+        Switch("recipe", "Correct for recipe changes", True, "Loss"),
+        Slider("first", "First batch", "", 1, 50, 1, 1, "Batches"),
+        Slider("last", "Last batch", "", 70, weighed.n, 1, weighed.n, "Batches"),
     )
     return Panel(
-        "What varies, and what goes with it?",
+        "Variance components and regression",
         controls,
         varied_of,
         varies_view,
         lambda system: {"parts": charts.components_chart(system)},
         {
-            "Leave the recipe in": {"recipe": False},
-            "Before House 2 ran dry": {"first": 1, "last": 70},
+            "Ignore the recipe change": {"recipe": False},
+            "Before the humidity change": {"first": 1, "last": 70},
         },
     )
 
@@ -67,7 +67,7 @@ def varied_of(values) -> Varied:
     columns = {name: x[rows] for name, x in weighed.facts.items()}
     return Varied(
         rows,
-        components(y[rows], labels, unit="% points"),
+        components(y[rows], labels, unit="percentage points"),
         drivers(y[rows], columns),
         {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
@@ -78,38 +78,38 @@ def varies_view(found: Varied, values, system) -> View:
     first = max(found.parts.components[:-1], key=lambda p: p.share_pct)
     clear = [d for d in driven.drivers if not d.interval[0] < 0 < d.interval[1]]
     named = " and ".join(found.steps[d.name][0] for d in sorted(clear, key=lambda d: d.p))
-    goes = f"it goes with {named}" if clear else "no column goes with it beyond doubt"
-    most = f" and {first.share_pct:.0f} % between one {first.name} and another"
+    goes = f"associated with {named}" if clear else "no recorded variable is clearly associated"
+    most = f", {first.share_pct:.0f} % between {first.name}s"
     sentence = (
-        f"Of what varies in the loss at {values['stage']}, {found.parts.part('within').share_pct:.0f} % lies between single batches"
+        f"Variance of the loss at {values['stage']}: {found.parts.part('within').share_pct:.0f} % between single batches"
         + (most if first.share_pct >= 1 else "")
         + f"; {goes}."
     )
     blamed = ""
     if not values["recipe"] and values["stage"] == "cook":
-        sentence += " The recipe is still in it: whatever changed at the same time gets the blame."
-        blamed = "✗ recipe left in: "
+        sentence += " The recipe effect is included: variables that changed at the same time appear as causes."
+        blamed = "✗ recipe effect included: "
     hardest = counted(found.rows[driven.rows[list(driven.strong[:5])]])
     together = (
-        f"{blamed}all columns together, {len(driven.rows)} batches",
+        f"{blamed}all variables, {len(driven.rows)} batches",
         f"{100 * driven.r2_adjusted:.0f} % of the variance explained",
-        f"pulling hardest: batch {hardest}",
+        f"influential batches: {hardest}",
         "",
         "",
     )
     columns = (
-        "column",
-        "loss for one unit more",
-        "95 % interval",
-        "usual step",
-        "tied to the others (VIF)",
+        "variable",
+        "slope of the loss",
+        "90 % interval",
+        "standard deviation",
+        "collinearity (VIF)",
     )
     lines = (*(_slope(d, found, system) for d in driven.drivers), together)
     return view(
         sentence,
         {"parts": charts.components_data(found.parts)},
         {},
-        (table("What goes with it", columns, lines),),
+        (table("Regression on recorded variables", columns, lines),),
         (found.parts, driven),
     )
 
@@ -122,8 +122,8 @@ def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
     low, high = (end / per for end in d.interval)
     return (
         name,
-        minus(f"{d.slope / per:+.2g} points per {shown}"),
+        minus(f"{d.slope / per:+.2g} percentage points per {shown}"),
         minus(f"{low:+.2g} to {high:+.2g}"),
-        show(step, unit, system) if unit else f"{step:.2g} points",
+        show(step, unit, system) if unit else f"{step:.2g} percentage points",
         f"{d.vif:.1f}",
     )

@@ -1,14 +1,16 @@
 """The panels of 03_keep_it_cold.
 
-bowl     how warm the batter gets along the chop; ice, water, colder meat, less work or stages
-line     grinder, cutter, kneader, mixer, emulsifier, stop by stop
-log      what a chopper's own log says
+bowl     batter temperature along the chop; ice, water, colder meat, less energy or stages
+stop     the bowl over time, when to stop, and what the batter model says of it
+line     grinder, cutter, kneader, mixer, emulsifier, machine by machine
+log      energy from a chopper's own log
 """
 
 from kit.lab.panels.chop.bowl import cooling_panel, path_panel
 from kit.lab.panels.chop.line import machines_panel
 from kit.lab.panels.chop.log import log_panel
 from kit.lab.panels.chop.pieces import COLUMNS, chop_rows
+from kit.lab.panels.chop.stop import stop_panel
 
 __all__ = [
     "COLUMNS",
@@ -17,4 +19,5 @@ __all__ = [
     "log_panel",
     "machines_panel",
     "path_panel",
+    "stop_panel",
 ]

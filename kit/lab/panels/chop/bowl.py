@@ -37,8 +37,8 @@ from kit.sheet import Sheet
 
 WANTED_C = 14.0
 CHILL = (
-    "Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it "
-    "within local rules."
+    "Time above the limit matters as well as the peak: chill the batter in thin, covered layers and follow "
+    "your local rules."
 )
 
 
@@ -65,15 +65,17 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         return Warmed(_answer_as_set(values, batch, bowl), wet, end_C)
 
     return panel_of_bowl(
-        "Keep it cold: how warm does the batter end?",
+        "Batter temperature while chopping",
         sheet,
         compute,
         path_view,
         {"path": charts.path_chart},
         BREAKS,
         lambda batch: (
-            Slider("uncertainty_pct", "± uncertainty of that heat, %", "", 0, 50, 5, 10, "Process"),
-            Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
+            Slider(
+                "uncertainty_pct", "Uncertainty of that energy (± %)", "", 0, 50, 5, 10, "Process"
+            ),
+            Slider("minutes", "Chopping time (min)", "", 1, 20, 0.5, 9, "Process"),
         ),
     )
 
@@ -99,9 +101,9 @@ def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
     sentence = verdict(answer, system)
     if values["ice_share_pct"]:
         wet = celsius(result.wet_end_C, system)
-        sentence += f" With water in place of the ice it would end at {wet}."
+        sentence += f" With water instead of the ice: {wet}."
     power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
-    sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
+    sentence += f" Power into the batter over {minutes:g} min: {power_kW:.1f} kW."
     return chop_view(
         sentence,
         {"path": charts.path_data(answer, result.wet, system)},
@@ -110,7 +112,7 @@ def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
     )
 
 
-# what gets the same end
+# ways to the target temperature
 
 
 class Placed(NamedTuple):
@@ -141,12 +143,14 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
         low, high = min(0, at), max(25, at)
         return (
-            Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process"),
-            Slider("back_C", "Between stages chilled to", "°C", -2, 4, 0.5, 4, "Process"),
+            Slider(
+                "wanted_C", "Target final chopping temperature", "°C", low, high, 0.5, at, "Process"
+            ),
+            Slider("back_C", "Chilled between stages to", "°C", -2, 4, 0.5, 4, "Process"),
         )
 
     return panel_of_bowl(
-        "Ice, water or colder meat?",
+        "Ice, water or colder meat",
         sheet,
         compute,
         cooling_view,
@@ -161,13 +165,13 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     planned, end = celsius(of.planned_C, system), celsius(of.end_C, system)
     ends, share, meat_C = dict(of.ends_C), values["ice_share_pct"], values["meat_C"]
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)
-    without = "without any ice no meat temperature does it here"
+    without = "without ice, no meat temperature in the range reaches it"
     if isfinite(of.meat_with_water_C):
         meat = celsius(of.meat_with_water_C, system)
-        without = f"without any ice the meat would have to go in at {meat}"
+        without = f"without ice, the meat would need {meat}"
     worth = "no amount of water"
     if isfinite(of.ice_worth_in_water):
-        worth = f"{of.ice_worth_in_water:.1f} kg of water"
+        worth = f"{of.ice_worth_in_water:.1f} times its weight"
     ice_kg = share / 100 * of.added_kg
     colder = float(np.interp(ice_kg, of.ice_needed_kg, of.meat_C, left=np.nan, right=np.nan))
     coldest, warmest = (celsius(of.meat_C[edge], system) for edge in (0, -1))
@@ -176,36 +180,41 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     needs, added = (units.show(kg, "kg", system) for kg in (here, of.added_kg))
     needs, possible = f"{needs} of the {added}", 0 <= here <= of.added_kg
     if here > of.added_kg:
-        needs = "no share: even all ice ends warmer"
+        needs = "not possible: even all ice ends warmer"
     elif here < 0:
         needs = "none: even all water ends colder"
     energy, without_ice = (
         heat(e, system) for e in (of.energy_as_set_kJ_per_kg, of.energy_with_water_kJ_per_kg)
     )
-    must, about_end = "added water that must be ice, meat as set", published(guide, system)
+    must, about_end = "ice needed, meat as set", published(guide, system)
     warm = "fails" if of.end_C > guide.high_C else ""
     rows = (
-        *(row(f"ends, as {name}, at", celsius(t, system), "computed") for name, t in of.ends_C),
-        row(f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed"),
+        *(
+            row(f"final chopping temperature, {name}", celsius(t, system), "computed")
+            for name, t in of.ends_C
+        ),
+        row(f"water that takes up as much heat as ice, up to {planned}", worth, "computed"),
         row(must, needs, "computed", mark="" if possible else "fails"),
-        row("meat temperature with the ice as set", as_set, "computed"),
-        row("heat the knives may put in with the ice as set", energy, "computed"),
-        row("heat the knives may put in without ice", without_ice, "computed"),
-        row(f"ends now at; published {about_end}", end, guide.cite, mark=warm),
+        row("meat temperature needed, ice as set", as_set, "computed"),
+        row("maximum specific mechanical energy, ice as set", energy, "computed"),
+        row("maximum specific mechanical energy, without ice", without_ice, "computed"),
+        row(f"final chopping temperature; published {about_end}", end, guide.cite, mark=warm),
     )
     sentence = (
-        f"This batter ends at {end}; {planned} is wanted. "
-        f"Water instead of ice ends {gap} warmer than all ice; {without}."
+        f"Final chopping temperature {end}; target {planned}. "
+        f"All water ends {gap} warmer than all ice; {without}."
     )
-    notes, top = batch.notes, celsius(guide.high_C, system)
+    notes, top = batch.notes, units.in_text(f"{guide.high_C:g} °C", system)
     if placed.stages:
         many, first, later = placed.stages
-        limit = f"stages of chopping to stay at or below {top}"
+        limit = f"chopping stages to stay at or below {top}"
         rows += (row(limit, f"{many}", "computed"),)
         if many > 1:
             back = celsius(values["back_C"], system)
-            sentence += f" In {many} stages, chilled back to {back} between, it never passes {top}."
-            each = f"heat of the first stage, and of each later one from {back}"
+            sentence += (
+                f" In {many} stages, chilled to {back} between them, it stays at or below {top}."
+            )
+            each = f"energy of the first stage, and of each later one from {back}"
             rows += (row(each, f"{heat(first, system)}, {heat(later, system)}", "computed"),)
             notes += (CHILL,)
     return chop_view(
@@ -213,7 +222,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         {
             "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
-        (Table("What gets the same end", ("what", "value", "source"), rows),),
+        (Table("Ways to the target temperature", ("quantity", "value", "source"), rows),),
         of,
         notes,
         (guide.cite,),

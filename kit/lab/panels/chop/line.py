@@ -1,4 +1,4 @@
-"""Machines stop by stop."""
+"""A line of machines, one after the other."""
 
 from typing import NamedTuple
 
@@ -26,10 +26,10 @@ from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 ROUTE = ("main", "grinds", "mills")
-PUT_IN = ("machine", "usual heat", "range", "counted on")
+PUT_IN = ("machine", "usual energy", "range", "basis")
 MACHINE_BREAKS = {
-    "Small maker: grind twice, knead": {"grinds": 2, "main": "kneader", "mills": 0},
-    "An emulsifier after the cutter": {"mills": 1},
+    "Grind twice, then knead": {"grinds": 2, "main": "kneader", "mills": 0},
+    "Emulsifier after the cutter": {"mills": 1},
 }
 
 
@@ -44,7 +44,7 @@ class Routed(NamedTuple):
 
 
 def machines_panel(sheet: Sheet | None = None) -> Panel:
-    """The machines a maker has, each as a range of heat; none of them measured on yours."""
+    """The machines a maker has, each with a range of energy; none of them measured on yours."""
     parts = CUTTERS[sheet.process.cutter or "bowl cutter"] if sheet else ("grinder", "bowl cutter")
     main = next(part for part in parts if part in MAIN)
     grinds, mills = parts.count("grinder"), parts.count("emulsifier")
@@ -56,12 +56,12 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         return Routed(line, guide, planned, *ice_or_why(bowl, planned, energy), needs)
 
     controls = (
-        Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, grinds, "Process"),
-        Choice("main", "Then the batter in a", MAIN, main, "Process"),
-        Slider("mills", "Passes through an emulsifier", "", 0, 3, 1, mills, "Process"),
+        Slider("grinds", "Grinder passes, meat only", "", 0, 4, 1, grinds, "Process"),
+        Choice("main", "Main machine", MAIN, main, "Process"),
+        Slider("mills", "Emulsifier passes", "", 0, 3, 1, mills, "Process"),
     )
     return panel_of_bowl(
-        "Your machines",
+        "Temperature rise over a line of machines",
         sheet,
         compute,
         line_view,
@@ -84,12 +84,18 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
     span = _span(machine.low_kJ_per_kg, machine.high_kJ_per_kg, system)
     energy = f"{heat(machine.usual_kJ_per_kg, system)} of batter"
     rows = (
-        guide_row("end, usual heat", end.usual_C, guide, where, system),
-        row("heat of the machines", energy, span, "", machine.status),
+        guide_row("final chopping temperature, usual energy", end.usual_C, guide, where, system),
+        row("energy of the machines", energy, span, "", machine.status),
         ice_row(found.ice, found.planned_C, system),
     )
     put_in = (
-        row("what this bowl needs", "", _span(*found.needs, system), "in all", mark="strong"),
+        row(
+            "energy for the published range",
+            "",
+            _span(*found.needs, system),
+            "whole line",
+            mark="strong",
+        ),
         *(
             row(
                 m.name,
@@ -101,12 +107,12 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
         ),
     )
     return chop_view(
-        f"After {machine.name} this batter ends at {usual}, {where} for {GUIDE_WORDS[guide.name]}. "
-        f"By the whole range of these machines it could end at {low} or at {high}: only a log of your own narrows that.",
+        f"Final chopping temperature after {machine.name}: {usual}, {where} for {GUIDE_WORDS[guide.name]}. "
+        f"The range of these machines gives {low} to {high}; a log of your own narrows it.",
         {"stops": charts.stops_data(line, guide, system)},
         (
             Table("Outcome", COLUMNS, rows),
-            Table("What machines put in: rough ranges, no constants", PUT_IN, put_in),
+            Table("Energy of machines: rough ranges, not constants", PUT_IN, put_in),
         ),
         line,
         (*found.why_no_ice, *batch.notes),

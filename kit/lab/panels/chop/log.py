@@ -16,21 +16,21 @@ from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
-from kit.reading.logs import LogReading
+from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
 
 CONTROLS = (
-    File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", FILES),
+    File("sheet", "Batch sheet of that log (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", FILES),
     *LOG_FILE,
-    Entry("channel", "Column", "", "only if there are several", FILES),
-    Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
-    Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
+    Entry("channel", "Temperature column", "", "only if there are several", FILES),
+    Entry("from_min", "Knives started at (min of the log)", "0", "minutes", "Process"),
+    Entry("to_min", "Knives stopped at (min of the log)", "9", "empty: end of the log", "Process"),
     *ASKED,
 )
 PRESETS = {
-    "Count the minutes after the knives stopped": {"to_min": ""},
-    "Stop reading while ice is there": {"to_min": "3"},
+    "Include the minutes after chopping": {"to_min": ""},
+    "End before the ice has melted": {"to_min": "3"},
 }
 
 
@@ -49,7 +49,7 @@ class Logged:
 
 
 def log_panel(sheet: Sheet | None = None) -> Panel:
-    """Open a chopper's log: what was understood, the energy it says, and the prediction with it. Starts with the invented demo log."""
+    """Open a chopper's log: how it was read, the energy it gives, and the prediction with it. Starts with the invented demo log."""
 
     def compute(values) -> Logged | Faulty:
         try:
@@ -59,14 +59,14 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
             log = log_of(content, values)
         except Faulty as error:
             return error
-        start = _minute(values["from_min"], "the minute the knives start", 0.0)
-        stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
+        start = _minute(values["from_min"], "the start of chopping", 0.0)
+        stop = _minute(values["to_min"], "the end of the chopping time", log.minutes)
         channel = values["channel"].strip() or log.channels[0]
         stop = min(stop, log.minutes)
         return _logged(used, log, channel, start, stop)
 
     return Panel(
-        "Your own chopper: what does its log say?",
+        "Specific mechanical energy from a chopper log",
         CONTROLS,
         compute,
         log_view,
@@ -93,7 +93,7 @@ def _logged(
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
     need(
         stop > start,
-        f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log",
+        f"chopping ends at minute {stop:g}, not after its start at minute {start:g}; give both in minutes of the log",
     )
     bowl = bowl_of(sheet)
     fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
@@ -102,7 +102,7 @@ def _logged(
     left_out = []
     if stop - start < log.minutes - 0.01:
         left_out.append(
-            f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted."
+            f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were used."
         )
     before, after = chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit))
     return Logged(sheet, log, fit, before, after, minute, *lines, tuple(left_out))
@@ -120,8 +120,12 @@ def log_view(result, values, system) -> View:
         _sentence(fit, bool(values["log"]), system),
         {"log": charts.log_data(fit, *lines, system)},
         (
-            Table("What the log says", ("what", "value", "range"), _rows(result, values, system)),
-            Table("What was understood of the file", ("understood", "look at"), tuple(said)),
+            Table(
+                "Result of the log",
+                ("quantity", "value", "90 % interval"),
+                _rows(result, values, system),
+            ),
+            Table("How the file was read", ("read as", "check"), tuple(said)),
         ),
         fit,
         (*result.left_out, *demo),
@@ -132,8 +136,8 @@ def log_view(result, values, system) -> View:
 def _sentence(fit: EnergyFit, own: bool, system: str) -> str:
     low, energy, high = (heat(e, system, 0) for e in fit.energy_kJ_per_kg)
     begin = "Over" if own else "Demo log, invented: over"
-    said = f"{begin} {fit.minutes:.1f} min this chopper put in {energy} (90 %: {low} to {high})."
-    warned = " The log cannot be trusted for this: see the warnings."
+    said = f"{begin} {fit.minutes:.1f} min, specific mechanical energy {energy} (90 % interval {low} to {high})."
+    warned = " This log is not suitable: see the warnings."
     return said if fit.tells else said + warned
 
 
@@ -146,22 +150,26 @@ def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
 
     def end(what: str, answer: ChopAnswer) -> Row:
         low, high = celsius(answer.range.low_C, system), celsius(answer.range.high_C, system)
-        return row(what, celsius(answer.end_C, system), f"{low} to {high} (eight draws in ten)")
+        return row(what, celsius(answer.end_C, system), f"{low} to {high}")
 
     low, power, high = fit.power_kW
     warnings = [*fit.warnings]
     if values["log"] and result.sheet == demo_sheet():
         warnings.insert(
             0,
-            "No sheet of this log was chosen: the bowl is that of the invented demo batch, so the heat is not yours.",
+            "No batch sheet of this log was chosen: the batter is that of the invented demo batch, so the energy is not yours.",
         )
     last = celsius(float(fit.measured_C[-1]), system)
     return (
-        interval("heat into the batter", fit.energy_kJ_per_kg, 1),
-        interval("per minute", fit.rate_kJ_per_kg_min, 2),
+        interval("specific mechanical energy", fit.energy_kJ_per_kg, 1),
+        interval("specific mechanical energy per minute", fit.rate_kJ_per_kg_min, 2),
         row("power into the batter", f"{power:.1f} kW", f"{low:.1f} to {high:.1f} kW"),
-        end(f"end by the range of a {before.machine.name}, before", before),
-        end("end by this log, after", after),
-        row("the log itself ends at", last, f"misfit {units.show(fit.misfit_K, 'K', system)}"),
+        end(f"final chopping temperature, usual {before.machine.name}", before),
+        end("final chopping temperature, energy of this log", after),
+        row(
+            "last temperature of the log",
+            last,
+            f"root mean square error {units.show(fit.misfit_K, 'K', system)}",
+        ),
         *(row("✗ warning", text, "", mark="fails") for text in warnings),
     )

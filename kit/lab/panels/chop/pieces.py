@@ -25,13 +25,13 @@ from kit.lab.panels.view import Row, Table, View, row
 from kit.sheet import Sheet
 from kit.working import Result
 
-COLUMNS = ("what", "value", "limit", "margin", "source")
+COLUMNS = ("quantity", "value", "limit", "margin", "source")
 FATS = (
     ("pork", "pork"),
     ("beef", "beef"),
     ("poultry", "poultry"),
-    ("any, scalded sausage", "any"),
-    ("any, no phosphate", "without phosphate"),
+    ("any scalded sausage", "any"),
+    ("any, without phosphate", "without phosphate"),
 )
 GUIDE_WORDS = {
     "pork": "pork fat",
@@ -46,6 +46,7 @@ BREAKS = {
     "Chop too long": {"energy_kJ_per_kg": 150},
 }
 INVENTED = "The demo batch and the demo log are invented."
+FINAL = "final chopping temperature"
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Batch:
 
 
 def batch_of(sheet: Sheet | None) -> Batch:
-    """A person's own sheet, with the sliders where it stands, the knives' heat where the bowl ends as written; without one the invented demo batch, where the lesson
+    """A person's own sheet, with the sliders at its values, the energy at which the bowl ends as recorded; without one the invented demo batch, where the lesson
     starts."""
     sheet = sheet or current_sheet()
     if sheet is None:
@@ -76,31 +77,31 @@ def batch_of(sheet: Sheet | None) -> Batch:
         "salt_pct_of_batch": round(100 * base.kg_of("salt") / float(base.kg), 1),
         "energy_kJ_per_kg": max(round(answer.energy_kJ_per_kg), 0),
     }
-    said = f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature."
+    said = f"The sliders start at the values of {sheet.name}, rounded to their steps; all meat has one temperature."
     if answer.end_from != PREDICTED:
-        said += f" The energy starts where this batter reaches the {answer.end_from} final chopping temperature, {answer.end_C:.1f} °C."
+        said += f" The energy is that at which this batter reaches the {answer.end_from} final chopping temperature, {answer.end_C:.1f} °C."
     return Batch(sheet, base, guide_of(sheet).name, start, (said,), sheet.process.chop_end_C)
 
 
 def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
-    """The bowl's sliders in the fixed order; the heat from the knives too, unless machines give it. A start beyond a slider's usual ends widens it."""
+    """The bowl's sliders in the fixed order; the specific mechanical energy too, unless machines give it. A start beyond a slider's usual ends widens it."""
 
     def slider(key, label, unit, low, high, step, group):
         start = batch.start[key]
         return Slider(key, label, unit, min(low, start), max(high, start), step, start, group)
 
     bowl = (
-        Choice("fat", "Most of the fat is", FATS, batch.fat, "Meat block"),
-        slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, "Meat block"),
-        slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, "Ice"),
-        slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, "Ice"),
-        slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, "Salt"),
+        Choice("fat", "Main fat", FATS, batch.fat, "Meat block"),
+        slider("meat_C", "Meat temperature", "°C", -6, 12, 0.5, "Meat block"),
+        slider("added_pct_of_meat", "Ice and water (% of meat block)", "", 5, 60, 1, "Ice"),
+        slider("ice_share_pct", "Ice (% of ice and water)", "", 0, 100, 5, "Ice"),
+        slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, "Salt"),
     )
     if not energy:
         return bowl
     return (
         *bowl,
-        slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, "Process"),
+        slider("energy_kJ_per_kg", "Specific mechanical energy", "kJ/kg", 0, 160, 1, "Process"),
     )
 
 
@@ -169,55 +170,53 @@ def heat(energy: float, system: str, places: int | None = None) -> str:
 
 def published(guide: Guide, system: str) -> str:
     """The published range, or the one published temperature."""
-    low, high = (celsius(t, system) for t in (guide.low_C, guide.high_C))
-    return high if low == high else f"{low} to {high}"
+    low, high = (f"{t:g}".replace("-", "−") for t in (guide.low_C, guide.high_C))
+    return units.in_text(f"{high} °C" if low == high else f"{low} to {high} °C", system)
 
 
 def beside_guide(end_C: float, guide: Guide, system: str) -> str:
-    """'inside the published range', '3.2 K warmer than the published range'."""
+    """'within the published range', '3.2 °C above the published range'."""
     off = guide.off_K(end_C)
     if not off:
-        return "inside the published range"
-    how = "warmer" if off > 0 else "colder"
-    return f"{units.show(abs(off), 'K', system)} {how} than the published range"
+        return "within the published range"
+    side = "above" if off > 0 else "below"
+    return f"{units.show(abs(off), 'K', system)} {side} the published range"
 
 
 def guide_row(what: str, end_C: float, guide: Guide, margin: str, system: str) -> Row:
     """An end beside the published range."""
-    limit = f"{published(guide, system)} ({guide.name}, a guide)"
+    limit = f"{published(guide, system)} ({guide.name}; a guide)"
     mark = "fails" if guide.off_K(end_C) > 0 else ""
     return row(what, celsius(end_C, system), limit, margin, guide.cite, mark=mark)
 
 
 def ice_row(ice: IceAnswer | None, planned_C: float, system: str) -> Row:
     """The ice that the planned end would need."""
-    needed = "no share of ice does it"
+    needed = "no share of ice is enough"
     if ice is not None:
         ice_kg, water_kg = (units.show(kg, "kg", system) for kg in (ice.ice_kg, ice.water_kg))
         needed = f"{ice_kg} ice, {water_kg} water"
-    what = f"of the added water as ice, for {celsius(planned_C, system)}"
+    what = f"ice and water for a final temperature of {celsius(planned_C, system)}"
     return row(what, needed, "", "", "computed")
 
 
 def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
-    """Lines for an outcome table: the end of chopping, its range, the ice left, and the ice that the planned end would need."""
+    """Lines for an outcome table: the final chopping temperature, its range, the ice left, and the ice that the planned end would need."""
     off, written = answer.off_guide_K, answer.end_from != PREDICTED
-    margin = "inside"
+    margin = "within"
     if off:
         away = units.show(abs(off), "K", system)
-        margin = f"✗ {away} warmer" if off > 0 else f"{away} colder"
-    what, estimate = "end of chopping", "end of chopping, eight draws in ten"
+        margin = f"✗ {away} above" if off > 0 else f"{away} below"
+    what, estimate = FINAL, f"{FINAL}, 90 % interval"
     if written:
-        what, estimate = f"end of chopping, {answer.end_from}", "that estimate, eight draws in ten"
+        what, estimate = f"{FINAL}, {answer.end_from}", "estimate, 90 % interval"
     rows = [guide_row(what, answer.end_C, answer.guide, margin, system)]
     if written:
         took = "specific mechanical energy to that temperature"
         source = f"{answer.energy_from}, {heat(answer.estimate_kJ_per_kg, system)}"
         rows += [
             row(took, heat(answer.energy_kJ_per_kg, system), "", "", "computed"),
-            row(
-                "estimate of the chopping model", celsius(answer.estimate_C, system), "", "", source
-            ),
+            row(f"{FINAL}, chopping model", celsius(answer.estimate_C, system), "", "", source),
         ]
     ends = f"{celsius(answer.range.low_C, system)} to {celsius(answer.range.high_C, system)}"
     left = units.show(answer.chopped.ice_left_kg, "kg", system)
@@ -225,8 +224,8 @@ def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
     return (
         *rows,
         row(estimate, ends, "", "", f"energy: {answer.machine.cite}"),
-        row("ice left at that end", left, "", "", "computed"),
-        row("last ice melts at", gone, "", "", "computed"),
+        row("ice left at the end", left, "", "", "computed"),
+        row("energy at which the last ice melts", gone, "", "", "computed"),
         ice_row(answer.ice, answer.planned_C, system),
     )
 
@@ -234,8 +233,8 @@ def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
 def verdict(answer: ChopAnswer, system: str) -> str:
     """The end in one sentence."""
     end, where = celsius(answer.end_C, system), beside_guide(answer.end_C, answer.guide, system)
-    said = f"The batter ends at {end}, {where} for {GUIDE_WORDS[answer.guide.name]}."
+    said = f"Final chopping temperature {end}: {where} for {GUIDE_WORDS[answer.guide.name]}."
     if answer.chopped.ice_left_kg > 0.005:
         left = units.show(answer.chopped.ice_left_kg, "kg", system)
-        said += f" {left} of water is still frozen."
+        said += f" Ice left: {left}."
     return said

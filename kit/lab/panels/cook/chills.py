@@ -34,7 +34,7 @@ BATHS = {
     "shower": lambda m, t: shower(m, t),
     "flowing brine": lambda m, t: brine(m, min(t, 0.0)),
 }
-ALTERNATIVES = "Windows are alternatives and belong to their editions: where two sources print different ends, both are shown."
+ALTERNATIVES = "Published cooling limits are alternatives and belong to their editions; where two sources print different temperatures, both are shown."
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +48,7 @@ class Chills:
 
 
 def chill_panel(sheet: Sheet | None = None) -> Panel:
-    """A hot link in water and in a cold room, beside the published windows."""
+    """A hot link in water and in a cold room, with the published cooling limits."""
     sheet = sheet or starting_sheet()
     base, options = link_of(sheet), tuple(dict.fromkeys(w.option for w in windows_for(True)))
     ppm = nitrite_ppm_of(sheet)
@@ -66,25 +66,25 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
 
     controls = (
         diameter_slider(13, 120, 1),
-        Slider("hot_C", "Core at the end of the cook", "°C", 60, 85, 0.5, 72, LINK),
-        Slider("kg", "Sausage to chill", "kg", 1, 200, 1, 85, LINK),
-        Choice("cured", "The product is", ("cured", "not cured"), "cured", "Cure"),
-        Choice("bath", "Water", tuple(BATHS), "stirred ice bath", PROCESS),
-        Slider("bath_C", "Water at", "°C", 0, 15, 0.5, 1, PROCESS),
-        Slider("cold_C", "Ice for a chill to", "°C", 1, 20, 0.5, 4, PROCESS),
-        Slider("fridge_C", "Cold room at", "°C", 0, 12, 0.5, 3, PROCESS),
-        Slider("fridge_rh", "Cold room: humidity, %", "", 40, 98, 1, 80, PROCESS),
-        Choice("option", "Published window shown", options, "rapid", "What is shown"),
+        Slider("hot_C", "Core temperature, end of cook", "°C", 60, 85, 0.5, 72, LINK),
+        Slider("kg", "Weight of sausage", "kg", 1, 200, 1, 85, LINK),
+        Choice("cured", "Product", ("cured", "not cured"), "cured", "Cure"),
+        Choice("bath", "Water chilling", tuple(BATHS), "stirred ice bath", PROCESS),
+        Slider("bath_C", "Water temperature", "°C", 0, 15, 0.5, 1, PROCESS),
+        Slider("cold_C", "Final core temperature for the ice", "°C", 1, 20, 0.5, 4, PROCESS),
+        Slider("fridge_C", "Cold room temperature", "°C", 0, 12, 0.5, 3, PROCESS),
+        Slider("fridge_rh", "Relative humidity of the cold room (%)", "", 40, 98, 1, 80, PROCESS),
+        Choice("option", "Published cooling limit shown", options, "rapid", "What is shown"),
     )
     return Panel(
-        "Ice bath against fridge",
+        "Chilling: ice bath and cold room",
         controls,
         compute,
         chill_view,
         lambda system: {"chill": charts.chill_chart(system)},
         {
             "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
-            "A warm fridge": {"fridge_C": 12},
+            "Warm cold room": {"fridge_C": 12},
         },
     )
 
@@ -102,30 +102,38 @@ def chill_view(result: Chills, values, system) -> View:
     late = [name for name, found in both if any(f.met is False for f in found)]
     if late:
         verb = "take" if len(late) > 1 else "takes"
-        verdict = f"{' and '.join(late).capitalize()} {verb} longer than '{title}' prints."
+        verdict = f"{' and '.join(late).capitalize()} {verb} longer than the limit '{title}'."
     elif all(f.met for f in (*water, *air)):
-        verdict = f"Both stay inside '{title}', as reckoned."
+        verdict = f"Both are calculated to stay within the limit '{title}'."
     else:
-        verdict = f"'{title}' is not shown to its end by both."
+        verdict = f"Not both finish the limit '{title}' in the time shown."
     aim, ice = units.show(end, "°C", system), result.ice
-    sentence = f"The core is at {aim} {in_water} in water, {in_air} in cold air. {verdict} In cold air {result.air.lost_pct:.1f} % of the weight dries away, in water nothing."
+    sentence = f"The core reaches {aim} {in_water} in water, {in_air} in cold air. {verdict} Chill loss: {result.air.lost_pct:.1f} % of the weight in cold air, none in water."
     rows = (
         row(
-            "ice for this sausage",
+            "ice needed",
             units.show(ice.ice_kg, "kg", system),
             "",
             f"{ice.ice_per_kg:.2f} times the sausage",
-            "computed; room and tub not counted",
+            "computed; heat gain from room and tub not counted",
         ),
-        row("heat to take out", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
+        row("heat to remove", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
     parts_of = (*result.air_found, result.air, result.water, ice)
     return View(
         sentence,
         {"chill": charts.chill_data(result.water, result.air, parts, system)},
         tables=(
-            Table("In water, every published window", COLUMNS, cooling_rows(result.water_found)),
-            Table("In cold air, every published window", COLUMNS, cooling_rows(result.air_found)),
+            Table(
+                "Chilling in water: every published cooling limit",
+                COLUMNS,
+                cooling_rows(result.water_found),
+            ),
+            Table(
+                "Chilling in cold air: every published cooling limit",
+                COLUMNS,
+                cooling_rows(result.air_found),
+            ),
             Table("Ice", COLUMNS, rows),
         ),
         notes=(*result.water.notes, *ice.notes, ALTERNATIVES, INVENTED),

@@ -11,13 +11,17 @@ from kit.lab.panels.view import Row, row
 from kit.lethality.findings import RowFinding
 from kit.tables import number
 
-LINK, PROCESS, LIMITS = "Link", "Process", "Limits of your own"
+LINK, PROCESS, LIMITS = "Link", "Process", "Your limits"
 YIELD = f"cook yield ({BASE})"
-COLUMNS = ("what", "value", "limit", "margin", "source")
+COLUMNS = ("quantity", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
-_STATUS = {"read": "read at its source", "quoted": "second-hand", "memory": "from memory"}
-_FROM_PLAN = "reckoned from the plan: a plan shows nothing, only a measured record does"
+_STATUS = {
+    "read": "read at its source",
+    "quoted": "second-hand",
+    "memory": "not verified against the source",
+}
+_FROM_PLAN = "calculated from the plan; only a measured record shows that a process was met"
 
 
 def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:
@@ -41,32 +45,32 @@ def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
 
 
 def edition(named: str, status: str) -> str:
-    """An edition and how surely it was read, in words."""
+    """An edition and how it was read, in words."""
     said = _STATUS[status]
     return named if said in named else f"{named}; {said}"
 
 
 def core_row(cooked, system: str) -> Row:
     target = cooked.targets[0]
-    aim = f"core at least {units.show(target.target_C, '°C', system)} (your own)"
+    aim = f"core at least {units.show(target.target_C, '°C', system)} (your limit)"
     peak = f"peak {units.show(target.peak_C, '°C', system)}"
     if target.reached:
-        return row("core is there after", f"{target.minutes:.1f} min", aim, peak, "computed")
-    short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short"
-    return row("core never gets there", peak, aim, short, "computed", mark="fails")
+        return row("come-up time of the core", f"{target.minutes:.1f} min", aim, peak, "computed")
+    short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} below"
+    return row("target core temperature not reached", peak, aim, short, "computed", mark="fails")
 
 
 def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
-    """What a cooker whose air is known only roughly leaves open; nothing where no step gives a range."""
+    """What a smokehouse whose air is known only roughly leaves open; nothing where no step gives a range."""
     found = answer.unsure
     if found is None:
         return ()
     aim, (soonest, latest) = units.show(found.target_C, "°C", system), found.times
     lost = f"{found.evaporated_low_pct:.1f} to {found.evaporated_high_pct:.1f} %"
-    said = "computed with the air at both ends of its range; the probe decides, not the clock"
+    said = "computed with the air at both ends of its range; measure the core, do not rely on time"
     return (
-        row(f"core at {aim}: hottest air", soonest, f"coolest air: {latest}", "", said),
-        row("evaporated: coolest to hottest air", lost, "", "", said),
+        row(f"come-up time to {aim}, hottest air", soonest, f"coolest air: {latest}", "", said),
+        row("evaporation, coolest to hottest air", lost, "", "", said),
     )
 
 
@@ -83,19 +87,19 @@ def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) 
     )
     released = fat
     if limit_pct is not None:
-        over, limit = lost > limit_pct, f"{limit_pct:g} % (your own)"
+        over, limit = lost > limit_pct, f"{limit_pct:g} % (your limit)"
         size = f"{abs(lost - limit_pct):.1f} percentage points"
-        margin = f"✗ {size} over" if over else f"{size} inside"
+        margin = f"✗ {size} over" if over else f"{size} below"
     if given:
         released, fat, left = f"{loss.released_pct:.1f} % water and solids released", "", ""
-    water = "evaporation, smokehouse and chill, % of the raw weight"
-    drip = "drip: released water beyond evaporation, % of the raw weight"
-    kept, teaching = f"{YIELD} by the models, % of the raw weight", "computed; teaching model"
-    good = "computed, good to 2 or 3 percentage points"
+    water = "evaporative shrink, smokehouse and chill, % of raw weight"
+    drip = "drip (released water beyond evaporation), % of raw weight"
+    kept, teaching = f"{YIELD} from the models, % of raw weight", "computed; teaching model"
+    good = "computed; accurate to 2 or 3 percentage points"
     return (
         row(water, f"{lost:.1f} %", limit, margin, "computed", mark="fails" if over else ""),
         row(drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
-        row("fat released, % of the raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
+        row("fat released, % of raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
         row(kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
     )
 
@@ -103,7 +107,7 @@ def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) 
 def expected_row(found: ExpectedYield) -> Row:
     """Models and usual yield together."""
     return row(
-        f"expected {YIELD}, % of the raw weight",
+        f"expected {YIELD}, % of raw weight",
         f"{found.pct:.1f} %",
         f"90 % interval {found.low_pct:.1f} to {found.high_pct:.1f} %",
         f"usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} %",
@@ -125,15 +129,15 @@ def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
         size = f"{abs(f.margin):.2f} {f.unit}"
         if f.unit == "°C":
             size = units.show(abs(f.margin), "K", system)
-        margin = f"{size} inside" if f.met else f"✗ {size} short"
+        margin = f"{size} above" if f.met else f"✗ {size} below"
     said, mark = edition(f.edition, f.status) + more, "fails" if f.met is False else ""
     return row(f.what, shown(f.found), shown(f.asked), margin, said, mark=mark)
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """The strictest published table for this product, and P70 beside it."""
-    none = "none that was read covers it"
-    table = row(f"printed table for {answer.product}", none, "", "", _FROM_PLAN)
+    none = "no published table covers it"
+    table = row(f"published lethality table for {answer.product}", none, "", "", _FROM_PLAN)
     if answer.lethality is not None:
         table = finding_row(answer.lethality, system, f"; {_FROM_PLAN}")
     least, core = number("p_scalded_min"), number("p_scalded_core_C").value
@@ -141,7 +145,7 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     return (
         table,
         row(
-            f"P70, minutes at {units.show(70, '°C', system, 0)}, a model",
+            f"P70, equivalent minutes at {units.show(70, '°C', system, 0)} (model)",
             f"{answer.p70.minutes:.1f} min",
             f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}",
             "above both" if met else "✗ not above both",
@@ -159,10 +163,10 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
     rows = []
     for (option, _), parts in options.items():
         late = any(f.met is False for f in parts)
-        open_ = "not shown to its end"
+        open_ = "cooling not finished"
         if all(f.margin is not None for f in parts):
             open_ = "not judged: nitrite not given"
-        verdict = "✗ longer" if late else "inside" if all(f.met for f in parts) else open_
+        verdict = "✗ longer" if late else "within limit" if all(f.met for f in parts) else open_
         took = ("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
         limits = "; ".join(f"{f.asked:g} min" for f in parts)
         said = edition(parts[0].edition, parts[0].status)
@@ -180,7 +184,7 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
 
 
 def ahead_soft_K(cooked, below_C: float) -> float:
-    """The most by which the skin runs ahead while the core is still below `below_C`, on the way up."""
+    """The largest surface-core difference while the core is below `below_C`, on the way up."""
     up = cooked.core_C.argmax() + 1
     soft = cooked.core_C[:up] < below_C
     return float((cooked.surface_C[:up] - cooked.core_C[:up])[soft].max()) if soft.any() else 0.0
@@ -191,10 +195,10 @@ def ahead_row(cooked, limit_K: float, system: str) -> Row:
     ahead = ahead_soft_K(cooked, melts.value)
     over = ahead > limit_K
     return row(
-        f"skin ahead of a core still below {units.show(melts.value, '°C', system, 0)}",
+        f"maximum surface-core difference, core below {units.show(melts.value, '°C', system, 0)}",
         units.show(ahead, "K", system),
-        f"{units.show(limit_K, 'K', system, 0)} (your own)",
-        f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "inside",
-        f"computed; that fat melts there: {melts.status_in_words}",
+        f"{units.show(limit_K, 'K', system, 0)} (your limit)",
+        f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "within limit",
+        f"computed; melting range of fat: {melts.status_in_words}",
         mark="fails" if over else "",
     )

@@ -28,7 +28,7 @@ from kit.lethality.published import (
     operating_rules,
 )
 from kit.lethality.record import smokehouse_of_log, traces_of_log
-from kit.reading.logs import LogReading
+from kit.logs import LogReading
 from kit.tables import data_path, value
 
 
@@ -38,7 +38,7 @@ class Shown:
     record: Record
 
 
-SHOWN, NOT_SAID = "What is shown", ("not said", "")
+SHOWN, NOT_SAID = "What is shown", ("not stated", "")
 _CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _WET = re.compile(r"wet|bulb", re.I)
 _HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
@@ -105,7 +105,7 @@ def _smokehouse(log: LogReading, cores) -> str:
 
 
 def record_panel() -> Panel:
-    """Open a temperature log: what was understood of it, what it shows with what margin, by which table, and what is missing. Starts with the invented demo log."""
+    """Open a temperature log: how it was read, what it shows with what margin, by which table, and what is missing. Starts with the invented demo log."""
     kinds = [kind for rule in operating_rules("humidity not required") for kind in rule.casings]
     casings = (NOT_SAID, *((kind, kind) for kind in kinds), ("no casing", NO_CASING))
     products = (
@@ -122,37 +122,37 @@ def record_panel() -> Panel:
     ended = ((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())
     controls = (
         *LOG_FILE,
-        Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
-        Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
+        Entry("channels", "Core temperature columns", "", "empty: those called core", FILES),
+        Entry("house", "Smokehouse air column", "", "empty: found by its name", FILES),
         *ASKED,
         Choice("product", "Product", products, MEAT, "Meat block"),
-        Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
-        Choice("cured", "It is", CURED, "cured", "Cure"),
+        Entry("fat", "Fat (%)", "", "poultry: empty = 12 % column", "Meat block"),
+        Choice("cured", "Curing", CURED, "cured", "Cure"),
         Entry(
             "nitrite",
-            "Ingoing nitrite, ppm of the meat",
+            "Ingoing nitrite (ppm of meat)",
             "",
-            "for the slow cooling windows",
+            "for the slow cooling limits",
             "Cure",
         ),
         Choice("casing", "Casing", casings, "", PROCESS),
         Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", PROCESS),
         Choice("plan_cook", "Cooking limit in the plan", limits, "", PROCESS),
         Choice("plan_cooling", "Cooling limit in the plan", coolings, "", PROCESS),
-        Slider("probe_error_K", "The probes may read wrong by", "K", 0, 3, 0.1, 0.5, PROCESS),
-        Choice("on", "Editions", (("in force today", ""), *ended), "", SHOWN),
+        Slider("probe_error_K", "Probe error (±)", "K", 0, 3, 0.1, 0.5, PROCESS),
+        Choice("on", "Edition of the rules", (("in force today", ""), *ended), "", SHOWN),
     )
     return Panel(
-        "What does the record show?",
+        "Temperature record: lethality and cooling",
         controls,
         _computed,
         record_view,
         lambda system: {"record": charts.record_chart(system)},
         {
-            "A probe three degrees off": {"probe_error_K": 3},
-            "It holds poultry": {"product": "other poultry"},
+            "Probe error of 3 °C (5.4 °F)": {"probe_error_K": 3},
+            "Contains poultry": {"product": "other poultry"},
             "Not cured": {"cured": "not cured"},
-            "Take the house for a core": {"channels": "House (°C)"},
+            "Smokehouse column as core": {"channels": "House (°C)"},
         },
     )
 
@@ -164,11 +164,11 @@ def _amount(written: str, unit: str, name: str, most: float, such_as: str) -> fl
 
 
 def _cores(log: LogReading) -> tuple[str, ...]:
-    """Columns that their name calls a core; the only column, unless its name calls it a house. Faulty with the question where nobody can tell."""
+    """Columns that their name calls a core; the only column, unless its name calls it a smokehouse. Faulty with the question where nobody can tell."""
     found = tuple(name for name in log.channels if _CORE.search(name))
     if not found and (len(log.channels) > 1 or _HOUSE.search(log.channels[0])):
         what = f"none of the columns is called a core: {', '.join(log.channels)}"
-        remedy = "write the names of the cores under 'Columns that are cores'; the house is none"
+        remedy = "write the names of the cores under 'Core temperature columns'; the smokehouse is not one"
         raise Faulty("temperature log", [Fault(what, file=log.file, remedy=remedy)])
     return found or log.channels
 
@@ -183,15 +183,15 @@ def record_view(result, values, system) -> View:
         strange = [held.name for held in page.channels if not _CORE.search(held.name)]
     cook_rows = (
         *(
-            row("✗ implausible log", "", "", text, "the log itself", mark="fails")
+            row("✗ implausible log", "", "", text, "the log", mark="fails")
             for text in page.implausible
         ),
         *(
             row(
-                f"✗ {name}, taken for a core",
+                f"✗ {name}, used as a core",
                 "",
                 "",
-                "is it one?",
+                "check the column",
                 "the log's own name",
                 mark="fails",
             )
@@ -222,22 +222,22 @@ def record_view(result, values, system) -> View:
         f"{held.name}: peak {held.peak_C:.1f} °C at {held.peak_s / 60:.0f} min."
         for held in page.channels
     )
-    cooling = "The chill, beside every published window (alternatives; they differ)"
+    cooling = "Cooling: every published limit (alternatives)"
     return View(
         _sentence(log, page, strange, bool(values["log"]), system),
         {"record": charts.record_data(page.channels, page.smokehouse, levels_C, system)},
-        {"record": f"Traces. {' '.join(peaks)}"},
+        {"record": f"Temperature curves. {' '.join(peaks)}"},
         (
-            Table("What was understood of the file", ("understood", "look at"), understood),
-            Table("The cook, beside what is printed", COLUMNS, cook_rows),
+            Table("How the file was read", ("read as", "check"), understood),
+            Table("Cooking: published lethality limits", COLUMNS, cook_rows),
             Table(cooling, COLUMNS, chill),
-            Table("What is missing", ("missing",), tuple(row(text) for text in page.missing)),
+            Table("Missing information", ("item",), tuple(row(text) for text in page.missing)),
         ),
         tuple(notes),
         page.working,
         page.sources,
         warned,
-        ("record.html", as_html(page)),
+        ("record.html", units.in_text(as_html(page), system)),
     )
 
 
@@ -246,19 +246,19 @@ def _sentence(log: LogReading, page: Record, strange, own: bool, system: str) ->
     cores = f"{len(page.channels)} core{'s' if len(page.channels) > 1 else ''}"
     peak = units.show(min(held.peak_C for held in page.channels), "°C", system)
     parts.append(
-        f"{'' if own else 'Demo log, invented: '}{cores} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {peak}."
+        f"{'' if own else 'Demo log, invented: '}{cores} over {log.minutes:.0f} min; the coldest ({page.coldest}) reached {peak}."
     )
     if not any(f.kind == "hold" for f in page.findings):
-        parts.append("No table that was read speaks for this product.")
+        parts.append("No published table covers this product.")
     mine = _told("Cook", page.findings, page.named), _told("Cooling", page.cooling, page.named)
     parts += filter(None, mine)
     if open_ := " and ".join(word for word, said in zip(("cooking", "cooling"), mine) if not said):
         parts.append(
-            f"Choose the {open_} limit that your plan for {page.product} names; until then each published one is listed below as an alternative."
+            f"Choose the {open_} limit named in your plan for {page.product}; until then, every published limit is listed below as an alternative."
         )
     if strange:
-        parts.append(f"But {', '.join(strange)} is not called a core: is it one?")
-    return " ".join((*parts, "This validates nothing."))
+        parts.append(f"{', '.join(strange)} is not called a core: check the column.")
+    return " ".join((*parts, "This does not validate a process."))
 
 
 def _told(what: str, findings, named) -> str:

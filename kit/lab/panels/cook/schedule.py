@@ -1,4 +1,4 @@
-"""A schedule against the core."""
+"""A smokehouse schedule and the core temperature."""
 
 from dataclasses import replace
 
@@ -37,17 +37,17 @@ from kit.sheet import Sheet
 from kit.tables import value
 
 COEFFICIENT = (
-    "Coefficient: watts into each square metre of skin for each kelvin between medium and skin. Here it follows from the air's speed, or from still water, by the correlations named "
-    "in the sources; of shower and ice bath it is an assumption. A number of your own, or one learned from a log (fit_log), goes before it."
+    "Heat transfer coefficient: heat flow into each square metre of surface per degree between medium and surface. Here it follows from the air speed, or from still water, by the correlations named "
+    "in the sources; for shower and ice bath it is an assumption. Your own value, or one fitted to a log (fit_log), overrides it."
 )
 PLATEAUS = (
     "stage",
     "air or bath",
     "wet bulb",
-    "coefficient",
-    "a wet skin would rest at",
-    "core at its end",
-    "water lost",
+    "heat transfer coefficient",
+    "plateau of a wet surface",
+    "core at the end",
+    "evaporation",
 )
 
 
@@ -63,38 +63,38 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         loss = loss_of(done, bool(values["chill_min"]), released or None)
         return answer_of(sheet, done, loss)
 
-    released = "Water released by the batter, % (lesson 04)"
+    released = "Cook-out of the batter, lesson 04 (%)"
     controls = (
         diameter_slider(13, 60),
-        slider("start_C", "Goes in at", "°C", 0, 25, 0.5, LINK),
+        slider("start_C", "Batter temperature at the start", "°C", 0, 25, 0.5, LINK),
         Slider("batter_loss_pct", released, "", 0, 20, 0.1, 0, LINK),
-        slider("dry_min", "Dry: minutes", "", 0, 30, 1, PROCESS),
-        slider("dry_C", "Dry: air", "°C", 40, 100, 1, PROCESS),
-        slider("dry_wet_C", "Dry: wet bulb", "°C", 20, 80, 1, PROCESS),
-        slider("smoke_min", "Smoke: minutes", "", 0, 45, 1, PROCESS),
-        slider("smoke_C", "Smoke: air", "°C", 40, 100, 1, PROCESS),
-        slider("smoke_wet_C", "Smoke: wet bulb", "°C", 20, 80, 1, PROCESS),
-        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), START["cook_in"], PROCESS),
-        slider("cook_min", "Cook: minutes", "", 0, 50, 1, PROCESS),
-        slider("cook_C", "Cook: air, steam or water", "°C", 60, 105, 1, PROCESS),
-        slider("cook_rh", "Cook: humidity of the air, %", "", 5, 100, 1, PROCESS),
-        slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, PROCESS),
-        Choice("chill", "Chill", tuple(CHILLERS), START["chill"], PROCESS),
-        slider("chill_min", "Chill: minutes", "", 0, 35, 1, PROCESS),
-        slider("target_C", "Core to reach", "°C", 55, 80, 0.5, LIMITS),
-        slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS),
-        slider("ahead_limit_K", "Skin ahead of a soft core at most", "K", 5, 60, 1, LIMITS),
+        slider("dry_min", "Drying: time (min)", "", 0, 30, 1, PROCESS),
+        slider("dry_C", "Drying: dry bulb", "°C", 40, 100, 1, PROCESS),
+        slider("dry_wet_C", "Drying: wet bulb", "°C", 20, 80, 1, PROCESS),
+        slider("smoke_min", "Smoking: time (min)", "", 0, 45, 1, PROCESS),
+        slider("smoke_C", "Smoking: dry bulb", "°C", 40, 100, 1, PROCESS),
+        slider("smoke_wet_C", "Smoking: wet bulb", "°C", 20, 80, 1, PROCESS),
+        Choice("cook_in", "Cooking: medium", (AIR, STEAM, WATER), START["cook_in"], PROCESS),
+        slider("cook_min", "Cooking: time (min)", "", 0, 50, 1, PROCESS),
+        slider("cook_C", "Cooking: medium temperature", "°C", 60, 105, 1, PROCESS),
+        slider("cook_rh", "Cooking: relative humidity of the air (%)", "", 5, 100, 1, PROCESS),
+        slider("speed", "Air speed at the links", "m/s", 0.2, 6, 0.1, PROCESS),
+        Choice("chill", "Chilling: medium", tuple(CHILLERS), START["chill"], PROCESS),
+        slider("chill_min", "Chilling: time (min)", "", 0, 35, 1, PROCESS),
+        slider("target_C", "Target core temperature", "°C", 55, 80, 0.5, LIMITS),
+        slider("loss_limit_pct", "Maximum evaporation (%)", "", 2, 25, 0.5, LIMITS),
+        slider("ahead_limit_K", "Maximum surface-core difference", "K", 5, 60, 1, LIMITS),
     )
     return Panel(
-        "The schedule against the core",
+        "Smokehouse schedule and core temperature",
         controls,
         compute,
         schedule_view,
         lambda system: {"schedule": charts.schedule_chart(system)},
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
-            "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32},
-            "Held back by a dry cook": {"cook_rh": DRY_RH},
+            "Low humidity": {"dry_wet_C": 25, "smoke_wet_C": 32},
+            "Core stalls in a dry cook": {"cook_rh": DRY_RH},
         },
     )
 
@@ -107,21 +107,23 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
 
     aim, peak = t(target.target_C), t(target.peak_C)
     if target.reached:
-        there = f"The core is at {aim} after {target.minutes:.0f} min"
+        there = f"The core reaches {aim} after {target.minutes:.0f} min"
     elif target.plateau_C <= target.target_C:
-        there = f"The core never comes to {aim}: it stops at {peak}, and {target.hottest_stage} holds a wet skin at {t(target.plateau_C)}"
+        there = f"The core does not reach {aim}: its maximum is {peak}; a wet surface in {target.hottest_stage} stays at {t(target.plateau_C)}"
     else:
-        there = f"The core never comes to {aim} in this time: it stops at {peak}"
-    sentence = f"{there}. {loss.evaporated_pct:.1f} % of the weight evaporates and {loss.drip_pct:.1f} % drips; the models' {YIELD} is {loss.cooked_chilled_yield_pct:.1f} % of the raw weight."
+        there = f"The core does not reach {aim} in this time: its maximum is {peak}"
+    sentence = f"{there}. Evaporative shrink {loss.evaporated_pct:.1f} %, drip {loss.drip_pct:.1f} %; predicted {YIELD} {loss.cooked_chilled_yield_pct:.1f} % of the raw weight."
     over = ahead_soft_K(done, value("cook_fat_melt_C")) - values["ahead_limit_K"]
     if over > 0:
-        sentence += f" The skin is {units.show(over, 'K', system)} further ahead of a soft core than you allow."
+        sentence += (
+            f" The surface-core difference exceeds your limit by {units.show(over, 'K', system)}."
+        )
     plateaus = tuple(
         row(
             s.name,
             t(s.medium_C),
             "" if s.wet_bulb_C is None else t(s.wet_bulb_C),
-            f"{s.h_W_per_m2K:.0f} W/(m² K)",
+            units.show(s.h_W_per_m2K, "W/(m² K)", system),
             t(s.plateau_C),
             t(s.core_end_C),
             f"{s.lost_pct:.1f} %",
@@ -138,10 +140,12 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system)},
-        {"schedule": f"Air or bath, wet bulb, skin and core over the stages. {sentence}"},
+        {
+            "schedule": f"Temperatures of air or bath, wet bulb, surface and core over the stages. {sentence}"
+        },
         tables=(
             Table("Outcome", COLUMNS, rows),
-            Table("Where each stage would come to rest", PLATEAUS, plateaus),
+            Table("Plateau (stall) temperature of each stage", PLATEAUS, plateaus),
         ),
         notes=(*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
         steps=answer.working,

@@ -29,11 +29,11 @@ class NamedDose:
 
 
 def dose_panel() -> Panel:
-    """The same grams of cure as ppm of meat, batch and finished product, and as the ion."""
+    """The same weight of cure as ppm of meat, batch and finished product, and as the ion."""
     own_ppm = Slider(
-        "own_ppm", "Your own ceiling, ppm (0: none)", "", 0, 200, 1, 0, "What is shown"
+        "own_ppm", "Your own ceiling (ppm; 0: none)", "", 0, 200, 1, 0, "What is shown"
     )
-    measured = "Nitrite measured in the product, ppm (0: not measured)"
+    measured = "Residual nitrite, measured (ppm; 0: not measured)"
     counts = tuple((f"{form}, {OF[basis]}", (basis, form)) for basis, form in charts.NAMES)
     controls = (
         pieces.MEAT,
@@ -44,7 +44,7 @@ def dose_panel() -> Panel:
         pieces.rule_choice(),
         Slider("measured_ppm", measured, "", 0, 180, 1, 0, "What is shown"),
         own_ppm,
-        Choice("own_on", "Yours counts", counts, charts.NAMES[0], "What is shown"),
+        Choice("own_on", "Basis of your ceiling", counts, charts.NAMES[0], "What is shown"),
     )
 
     def compute(values) -> NamedDose:
@@ -62,14 +62,14 @@ def dose_panel() -> Panel:
 
     old_eu = limit("eu_after_cooked")
     presets = {
-        "Another bag, same rate": {"mix": "nitrite salt 0.6 %", "rate_g_per_kg": 2.4},
-        "Old EU rate, new EU rule": {
+        "Weaker premix at the same rate": {"mix": "nitrite salt 0.6 %", "rate_g_per_kg": 2.4},
+        "Old EU rate under the new EU rule": {
             "rule": f"{old_eu.jurisdiction}, {old_eu.edition}",
             "rate_g_per_kg": 3.3,
         },
     }
     return Panel(
-        "One weight of nitrite, four numbers",
+        "Ingoing nitrite on four bases",
         controls,
         compute,
         dose_view,
@@ -82,14 +82,14 @@ def dose_view(named: NamedDose, values, system) -> View:
     found = named.dose
     premix_g = units.show(found.cure_kg * 1000, "g", system)
     sentence = (
-        f"{premix_g} of premix bring {pieces.grams(found.nitrite_kg, system)} of nitrite: {found.ppm('meat'):.0f} ppm of the meat, {found.ppm('batch'):.0f} of the batch, "
-        f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}"
+        f"{premix_g} of premix with {pieces.grams(found.nitrite_kg, system)} of nitrite: {found.ppm('meat'):.0f} ppm of the meat, {found.ppm('batch'):.0f} of the batch, "
+        f"{found.ppm('finished'):.0f} of the finished product, or {found.ppm('batch', 'NO2'):.0f} ppm of the batch as nitrite ion. {_judged(named, values['rule'])}"
     )
     for v in named.verdicts:
         if v.limit.quantity == "nitrite residual" and v.holds is False:
-            sentence += f" What was measured in the product is more than {v.limit.in_words}."
+            sentence += f" The residual nitrite exceeds its limit, {v.limit.in_words}."
     against = Table(
-        f"Against {values['rule']}", COLUMNS, pieces.dose_rows(found, named.verdicts, system)
+        f"Limits of {values['rule']}", COLUMNS, pieces.dose_rows(found, named.verdicts, system)
     )
     others = pieces.other_ceilings(named.limits)
     return View(
@@ -111,7 +111,7 @@ def _judged(named: NamedDose, rule: str) -> str:
     ceiling = named.findings.band.high_limit
     if named.findings.stop:
         whose = rule if ceiling.published else "your own limit"
-        return f"Above the ceiling of {whose}: do not weigh it."
+        return f"Above the ceiling of {whose}: do not weigh this dose."
     if any(alarm.key == "under_floor" for alarm in named.findings.alarms):
         asked = any(
             row.quantity == "nitrite ingoing" and row.comparison == "min" for row in named.limits
@@ -120,6 +120,6 @@ def _judged(named: NamedDose, rule: str) -> str:
         return f"Below the {floor}; {cautions.TOO_LITTLE}."
     v = next((v for v in named.verdicts if v.limit.caps_nitrite), None)
     if v is None:
-        return f"{rule} sets no ceiling on ingoing nitrite; the loosest one in force elsewhere is {ceiling.in_words}."
-    form = "the ion" if v.limit.as_salt == "NO2" else "the salt"
-    return f"{rule} counts {form} per kg {OF[v.limit.basis]}: {v.value:.0f} of at most {v.limit.limit:.0f} ppm."
+        return f"{rule} sets no ceiling on ingoing nitrite; the highest one in force elsewhere: {ceiling.in_words}."
+    form = "nitrite ion" if v.limit.as_salt == "NO2" else "NaNO2"
+    return f"Limit of {rule}: at most {v.limit.limit:.0f} ppm {form} {OF[v.limit.basis]}; this dose {v.value:.0f}."

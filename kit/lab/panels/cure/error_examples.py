@@ -1,5 +1,6 @@
 """Every dosing error by its name, made on purpose to one ordinary batch."""
 
+import re
 from typing import NamedTuple
 
 from kit import allergens, units
@@ -27,7 +28,7 @@ SAYS = {
     "stop": "STOP",
     "check": "check",
     "refused": "refused",
-    "no alarm": "no alarm: within the tolerance",
+    "no alarm": "no alarm, within the tolerance",
 }
 
 
@@ -50,10 +51,14 @@ def error_examples_panel() -> Panel:
     controls = (
         pieces.MEAT,
         pieces.REST,
-        pieces.target("The sheet wants, ppm of the meat"),
+        pieces.target("Target ingoing nitrite (ppm of meat)"),
         pieces.COOK_YIELD,
         Choice(
-            "example", "The trap", numbered, names.index("rate taken on the batch"), "What is shown"
+            "example",
+            "Dosing error",
+            numbered,
+            names.index("rate taken on the batch"),
+            "What is shown",
         ),
         pieces.rule_choice(),
     )
@@ -62,7 +67,7 @@ def error_examples_panel() -> Panel:
         "Strong bag's rate, weak bag": {"example": names.index("strong bag's rate, weak bag")},
     }
     return Panel(
-        "Every trap by name",
+        "Dosing errors",
         controls,
         compute,
         error_examples_view,
@@ -76,18 +81,25 @@ def error_examples_view(made: Examples, values, system) -> View:
     meat = units.show(made.bases.meat_kg, "kg", system, 1)
     gives = f"{charts.gives_words(one)} ppm of the meat"
     if one.gives_ppm is None:
-        gives = "nobody knows how many ppm"
+        gives = "an unknown dose"
     says = SAYS[one.kit_says]
+    written, meant = one.written, one.meant
+    if one.name.startswith(("Ounces", "Pounds", "ounces", "pounds")):
+        written, meant = (
+            re.sub(r" (kg|g|lb|oz)\b", "\u00a0\\1", text) for text in (written, meant)
+        )
     sentence = (
-        f"{one.name[:1].upper()}{one.name[1:]}: {one.written}; {one.meant} was meant. On {meat} of meat, what was written gives {gives}; what was meant gives {ppm(one.meant_ppm)}. "
+        f"{one.name[:1].upper()}{one.name[1:]}: {written}; intended: {meant}. On {meat} of meat this gives {gives} instead of {ppm(one.meant_ppm)}. "
         f"{says[:1].upper()}{says[1:]}: {one.do}."
     )
     if not _seen(one):
-        sentence += " Only the target on the sheet shows it: the dose lies inside the range."
+        sentence += (
+            " The dose is within the allowed range, so only a target on the sheet shows this error."
+        )
     eaten = made.eaten
     multiples = (pieces.over_table(found, eaten),) if found and eaten else ()
     notes = (
-        "a slip that lands inside the range is seen only against a target on the sheet",
+        "A dosing error within the allowed range is found only with a target on the sheet.",
         pieces.law(values),
         *(found.notes if found else ()),
     )

@@ -8,10 +8,10 @@ from kit.lab.panels.cure.pieces import error_tables, rows
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 
 ANSWERS = {
-    "none": "nothing is wrong with it",
+    "none": "no error",
     **{one.key: one.name for one in DOSING_ERRORS},
     "forgotten": "cure forgotten",
-    "unknown_content": "a source whose strength nobody knows",
+    "unknown_content": "nitrite source of unknown strength",
     "mixed_rules": "limits of two countries mixed",
 }
 
@@ -21,12 +21,12 @@ def mistake_panel() -> Panel:
     answers = (("choose an answer", ""), *((words, key) for key, words in ANSWERS.items()))
     hints = (("none yet", 0), ("first", 1), ("second", 2), ("third", 3))
     controls = (
-        Slider("seed", "Sheet number", "", 0, 99, 1, 7, "The sheet"),
-        Choice("answer", "What is wrong?", answers, "", "Your answer"),
+        Slider("seed", "Sheet number", "", 0, 99, 1, 7, "Weigh sheet"),
+        Choice("answer", "Error in this sheet", answers, "", "Your answer"),
         Choice("hint", "Hint", hints, 0, "Your answer"),
     )
     return Panel(
-        "Find the mistake in this weigh sheet",
+        "Exercise: find the dosing error",
         controls,
         lambda values: mistakes.case(int(values["seed"])),
         mistake_view,
@@ -36,18 +36,18 @@ def mistake_panel() -> Panel:
 
 def mistake_view(case: mistakes.Case, values, system) -> View:
     lines = rows(*((what, _in_system(written, system)) for what, written in case.sheet))
-    sheet = Table(f"Weigh sheet {case.seed}", ("", "as written"), lines)
+    sheet = Table(f"Weigh sheet {case.seed}", ("item", "as written"), lines)
     hints = tuple(f"Hint {n}: {hint}" for n, hint in enumerate(case.hints[: values["hint"]], 1))
     if values["hint"] > len(case.hints):
         hints += ("There is no further hint for this sheet.",)
     if not values["answer"]:
-        ask = "Is anything wrong with this sheet? Work out what it wants and what it brings, then answer."
+        ask = "Is there an error in this sheet? Calculate the target and the actual dose, then answer."
         return View(ask, tables=(sheet,), notes=hints, cautions=CAUTIONS)
     right, says = case.check(values["answer"])
     for key, words in ANSWERS.items():
         says = says.replace(key, words) if "_" in key else says
     if not right:
-        return View(f"Not yet. {says}", tables=(sheet,), notes=hints, cautions=CAUTIONS)
+        return View(f"Not correct. {says}", tables=(sheet,), notes=hints, cautions=CAUTIONS)
     found = case.findings
     return View(
         f"{says}.",

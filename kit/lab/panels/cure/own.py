@@ -23,9 +23,9 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
         return cure_of(sheet, finished_kg, law.jurisdiction, law.on, bowl_kg=bowl_kg)
 
     def view(answer: CureAnswer, values, system: str) -> View:
-        outcome = f"The cure against {values['rule']}"
+        outcome = f"Limits of {values['rule']}"
         return View(
-            f"{sheet.name}: {pieces.cure_sentence(answer)}",
+            f"{sheet.name}. {pieces.cure_sentence(answer)}",
             tables=(
                 *pieces.error_tables(answer.findings),
                 pieces.weigh_table(answer, system),
@@ -38,4 +38,4 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
         )
 
     controls = (pieces.COOK_YIELD, pieces.rule_choice())
-    return Panel("The cure of your batch", controls, compute, view, lambda system: {})
+    return Panel("Cure of your batch", controls, compute, view, lambda system: {})

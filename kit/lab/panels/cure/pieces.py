@@ -27,15 +27,22 @@ OF = {
 }
 MEAT = Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block")
 REST = Slider(
-    "rest_pct_of_meat", "Ice and all else, % of meat", "", 10, 80, 1, 38, "Ice, binder, spice"
+    "rest_pct_of_meat",
+    "Ice, binder, spice and all else (% of meat block)",
+    "",
+    10,
+    80,
+    1,
+    38,
+    "Ice, binder, spice",
 )
-MIX = Choice("mix", "Premix in the bag", MIXES, USUAL, "Cure")
+MIX = Choice("mix", "Curing premix", MIXES, USUAL, "Cure")
 RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.4, "Cure")
-COOK_YIELD = Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process")
+COOK_YIELD = Slider("cook_yield_pct", "Cook yield (%)", "", 75, 100, 0.5, 90, "Process")
 
 
 def target(label: str) -> Slider:
-    """A dose wanted, ppm of the meat."""
+    """A target dose, ppm of the meat."""
     return Slider("target_ppm", label, "", 80, 200, 1, 140, "Cure")
 
 
@@ -90,27 +97,27 @@ def verdict_row(v: Verdict) -> Row:
     if v.holds is None:
         margin = "not judged"
     elif v.holds:
-        margin = f"{max(v.margin, 0):.4g} inside"
+        margin = f"{max(v.margin, 0):.3g} {limit.unit}"
     else:
-        margin = f"✗ {-v.margin:.4g} {'over' if limit.comparison == 'max' else 'short'}"
-    value = "not known" if v.value is None else f"{v.value:.5g} {limit.unit}"
+        margin = f"✗ {-v.margin:.3g} {'over' if limit.comparison == 'max' else 'below'}"
+    value = "not known" if v.value is None else f"{ppm(v.value)} {limit.unit}"
     what, bound = (
         f"{limit.quantity}, {_counted(limit, ', ')}",
-        f"{limit.comparison_in_words} {limit.limit:g}",
+        f"{limit.comparison_in_words} {ppm(limit.limit)}",
     )
     return row(what, value, bound, margin, v.source, mark="fails" if v.holds is False else "")
 
 
 def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
-    """The nitrite under each name that no limit speaks of, then every limit that the batch touches."""
+    """The nitrite on each basis without a limit, then every limit that applies to the batch."""
     spoken = {
         (v.limit.basis, "NaNO2" if v.limit.as_salt == "as used" else v.limit.as_salt)
         for v in verdicts
         if v.limit.quantity in ("nitrite ingoing", "nitrite finished")
     }
-    lines = [("nitrite that goes in, as NaNO2", grams(found.nitrite_kg, system))]
+    lines = [("nitrite added, as NaNO2", grams(found.nitrite_kg, system))]
     lines += [
-        (f"nitrite as {form} {OF[basis]}", f"{found.ppm(basis, form):.5g} mg/kg")
+        (f"ingoing nitrite as {form} {OF[basis]}", f"{ppm(found.ppm(basis, form))} mg/kg")
         for basis, form in charts.NAMES
         if found.base_kg(basis) is not None and (basis, form) not in spoken
     ]
@@ -135,19 +142,19 @@ def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
             units.show(answer.least_meat_kg, "kg", system, 1),
         )
         within = f"within ± {value('dose_tolerance_pct'):g} %"
-        step = "step and repeatability, 95 %"
+        step = "scale step and repeatability, 95 %"
         lines += [
-            ("nitrite of the meat that this scale may really give", may_be, "", "", step),
-            ("smallest meat block this scale can dose", least, within, "", "computed"),
+            ("actual ingoing nitrite of the meat with this scale", may_be, "", "", step),
+            ("smallest meat block for this scale", least, within, "", "computed"),
         ]
-    counted = "computed, cure's own salt counted"
+    counted = "computed, with the salt of the cure"
     for when, found in (("before the cook", answer.raw), ("after the cook", answer.finished)):
         if found:
             what = f"salt in the water phase, {when}"
             lines.append((what, f"{found.brine_pct:.2f} %", "", "", counted))
     if answer.finished:
         aw, sodium = f"{answer.finished.aw:.3f}", f"{answer.finished.sodium_mg_per_100g:.0f}"
-        what = "water activity after the cook, from salt alone"
+        what = "water activity after the cook, salt only"
         lines += [
             (what, aw, "", "", "Pitzer relation, 25 °C"),
             ("sodium from salt", f"{sodium} mg per 100 g", "", "", "computed"),
@@ -156,32 +163,32 @@ def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
 
 
 def cure_sentence(answer: CureAnswer) -> str:
-    """What the cure of a sheet comes to, in one or two sentences."""
+    """The dose of a sheet's cure and its limits, in one or two sentences."""
     found = answer.findings
     if found.stops:
         why = found.stops[0]
         return f"Stop: {why.what}. {why.do[:1].upper()}{why.do[1:]}."
-    start = f"The cure brings {answer.dose.ppm_of_meat:.0f} ppm of sodium nitrite on the meat"
+    start = f"Ingoing nitrite: {answer.dose.ppm_of_meat:.0f} ppm NaNO2 of the meat"
     if found.alarms:
-        return f"{start}. Look again: {found.alarms[0].what}."
+        return f"{start}. Check: {found.alarms[0].what}."
     if answer.broken:
         v = answer.broken[0]
-        return f"{start}. Not every limit is met: {v.value:.4g} {v.limit.unit} against {v.limit.in_words}."
+        return f"{start}. Limit not met: {ppm(v.value)} {v.limit.unit}, {v.limit.in_words}."
     if answer.ceiling:
         row = answer.ceiling.limit
-        start += f"; the nearest ceiling of {answer.jurisdiction} is {row.limit:g} {row.unit} {OF[row.basis]}"
+        start += f"; nearest ceiling of {answer.jurisdiction}: {ppm(row.limit)} {row.unit} {OF[row.basis]}"
     if not answer.interval_ppm_of_meat:
         return f"{start}. No alarm."
     low, high = answer.interval_ppm_of_meat
-    scale = f"{start}. On this scale it may be {low:.0f} to {high:.0f} ppm"
+    scale = f"{start}. Actual dose with this scale: {low:.0f} to {high:.0f} ppm"
     if answer.scale_may_pass_ceiling:
         return f"{scale}. Check: the upper end exceeds the ceiling, {answer.ceiling_ppm_of_meat:.0f} ppm; use a finer scale, a larger batch or a lower dose."
     return f"{scale}. No alarm."
 
 
 def error_tables(found: DosingFindings) -> tuple[Table, ...]:
-    """What is wrong for certain, and every dosing error that fits the numbers: each with what was written, what is meant, and what to do."""
-    as_written, to_do = "as written gives, ppm of the meat", "what to do"
+    """Certain faults, and every dosing error that fits the numbers: each with the dose as written, the intended dose, and the corrective action."""
+    as_written, to_do = "as written (ppm of meat)", "corrective action"
     alarms = tuple(
         row(
             alarm.severity.upper(),
@@ -207,13 +214,20 @@ def error_tables(found: DosingFindings) -> tuple[Table, ...]:
         )
     )
     certain = Table(
-        "What is wrong for certain",
-        ("", "what", as_written, "should be, ppm of the meat", to_do),
+        "Certain faults",
+        ("severity", "fault", as_written, "correct (ppm of meat)", to_do),
         alarms,
     )
     likely = Table(
-        "Slips that would explain it; the numbers alone cannot choose",
-        ("slip", "how", as_written, "likely meant, ppm of the meat", to_do, "to tell them apart"),
+        "Dosing errors that fit the numbers",
+        (
+            "dosing error",
+            "how",
+            as_written,
+            "probably intended (ppm of meat)",
+            to_do,
+            "how to distinguish",
+        ),
         fits,
     )
     return tuple(table for table in (certain, likely) if table.rows)
@@ -223,11 +237,11 @@ def over_table(found: DosingFindings, eaten: Exposure) -> Table:
     """A dose as a multiple of the tightest ceiling, and a portion of the product as a multiple of the acceptable daily intake."""
     ceiling, dose = found.room_ppm_of_meat[1], found.dose.ppm_of_meat
     mark = "fails" if found.stop else ""
-    of_ceiling = f"of the ceiling, {ceiling:.4g} ppm of the meat"
-    of_intake = f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted"
+    of_ceiling = f"ceiling, {ppm(ceiling)} ppm of the meat"
+    of_intake = f"acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg:.3g} mg; portion {eaten.portion_g:g} g, nitrite unreacted"
     return Table(
-        "This dose as multiples",
-        ("", "as NaNO2", "times"),
+        "This dose as a multiple of",
+        ("reference", "NaNO2", "multiple"),
         (
             row(of_ceiling, f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}", mark=mark),
             row(of_intake, f"{eaten.eaten_mg:.3g} mg", f"{eaten.times_adi:.3g}", mark=mark),
@@ -246,8 +260,8 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
     """Every row of law that the kit holds for cooked sausage, with edition, dates and how it was read."""
     own = [row for row in chosen if not row.published]
     return Table(
-        "Every limit held here, with its edition and how it was read",
-        ("whose", "edition", "limit", "counted", "how it was read", "where"),
+        "Every limit stored, with its edition",
+        ("jurisdiction", "edition", "limit", "basis", "source read", "place"),
         tuple(
             row(
                 one.jurisdiction,
@@ -267,7 +281,7 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
 def weigh_table(answer: CureAnswer, system: str) -> Table:
     """The list for the scale, or one row that says why it is withheld."""
     if answer.withheld:
-        return Table("Weigh list: withheld", ("why",), (row(answer.withheld, mark="fails"),))
+        return Table("Weigh list withheld", ("reason",), (row(answer.withheld, mark="fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
     lines = []
     for w in answer.weights:
@@ -279,13 +293,20 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
             w.name,
             units.show(w.reading_g, "g", system, decimals),
             units.show(w.per_kg_of_meat_g, "g/kg", system),
-            f"{w.pct_of_batch:.3g} %",
+            f"{w.pct_of_batch:.3g}",
             "; ".join(part for part in (change, w.rounding) if part),
             gives,
         )
         lines.append(Row(cells, "strong" if gives else ""))
     return Table(
-        "Weigh list, as this scale shows it",
-        ("weigh", "weight", "per kg of meat", "of the batch", "rounding", "nitrite it may give"),
+        "Weigh list for this scale",
+        (
+            "item",
+            "weight",
+            "per weight of meat",
+            "% of batch",
+            "rounding",
+            "actual ingoing nitrite",
+        ),
         tuple(lines),
     )

@@ -1,4 +1,4 @@
-"""Salt with the cure's own, the brine before and after the cook, and what that water activity stops."""
+"""Salt with that of the cure, the brine before and after the cook, and growth at that water activity."""
 
 import numpy as np
 
@@ -15,16 +15,16 @@ from kit.tables import value
 
 
 def brine_panel() -> Panel:
-    """Salt with the cure's own, the brine before and after the cook, and what that water activity stops."""
-    dry, salt = "Binder and spice, % of meat", "Salt put in, % of batch"
+    """Salt with that of the cure, the brine before and after the cook, and growth at that water activity."""
+    dry, salt = "Binder and spice (% of meat block)", "Salt added (% of batch)"
     controls = (
         pieces.MEAT,
-        Slider("water_pct_of_meat", "Water of the meat, %", "", 45, 75, 1, 58, "Meat block"),
-        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 60, 1, 30, "Ice"),
+        Slider("water_pct_of_meat", "Water in the meat (%)", "", 45, 75, 1, 58, "Meat block"),
+        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 60, 1, 30, "Ice"),
         Slider("dry_pct_of_meat", dry, "", 0, 12, 0.5, 5, "Binder and salt"),
         Slider("salt_pct_of_batch", salt, "", 0, 12, 0.1, 1.9, "Binder and salt"),
         pieces.MIX,
-        pieces.target("Nitrite, ppm of the meat"),
+        pieces.target("Ingoing nitrite (ppm of meat)"),
         pieces.COOK_YIELD,
     )
 
@@ -59,11 +59,11 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
     stopped = [g.organism for g in done.growth if g.stopped]
     says = "Salt alone stops none of the organisms listed"
     if stopped:
-        says = f"That is below every published floor for growth of {', '.join(stopped)}, and of no other listed, in food that nobody would eat"
+        says = f"This is below the published minimum for growth of {', '.join(stopped)} only, at a salt content that is not edible"
     share = 100 * cure_salt_kg / max(done.salt_kg, 1e-12)
     sentence = (
-        f"The cook takes the brine from {raw.brine_pct:.1f} to {done.brine_pct:.1f} % salt in the water, water activity {raw.aw:.3f} to {done.aw:.3f}. "
-        f"{says}. {share:.0f} % of the salt came with the cure."
+        f"Salt in the water phase: {raw.brine_pct:.1f} % before the cook, {done.brine_pct:.1f} % after; water activity {raw.aw:.3f} and {done.aw:.3f}. "
+        f"{says}. {share:.0f} % of the salt comes from the cure."
     )
     w = np.linspace(0, 22, 89)
     usual = tuple(value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
@@ -88,13 +88,13 @@ def _amounts(raw: Brine, done: Brine, system: str) -> Table:
 
     return Table(
         "Before and after the cook",
-        ("", "raw batter", "finished"),
+        ("quantity", "raw batter", "finished product"),
         (
-            both("salt, the cure's own counted", lambda b: kg(b.salt_kg)),
+            both("salt, with that of the cure", lambda b: kg(b.salt_kg)),
             both("water", lambda b: kg(b.water_kg)),
-            both("salt, % of the weight", lambda b: f"{b.salt_pct:.2f}"),
+            both("salt, % of weight", lambda b: f"{b.salt_pct:.2f}"),
             both("salt in the water phase, %", lambda b: f"{b.brine_pct:.2f}", "strong"),
-            both("water activity by Pitzer, 25 °C", lambda b: f"{b.aw:.4f}", "strong"),
+            both("water activity (Pitzer equation, 25 °C)", lambda b: f"{b.aw:.4f}", "strong"),
             both("sodium from salt, mg per 100 g", lambda b: f"{b.sodium_mg_per_100g:.0f}"),
         ),
     )

@@ -29,14 +29,14 @@ _STEPS = tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.
 
 
 def scale_panel() -> Panel:
-    """What the step and the repeatability of a scale do to the dose of a small batch."""
+    """Effect of the step and the repeatability of a scale on the dose of a small batch."""
     controls = (
         Slider("meat_kg", "Meat block", "kg", 1, 100, 0.5, 20, "Meat block"),
         Choice("mix", "Premix in the bag", BY_HAND, USUAL, "Cure"),
-        pieces.target("Wanted, ppm of the meat"),
-        Choice("step_g", "The scale's smallest step", _STEPS, 1.0, "Scale"),
-        Slider("sd_g", "Repeats scatter by (one sd), g", "", 0, 5, 0.05, 0.5, "Scale"),
-        Slider("tolerance_pct", "The dose may be off by ± %", "", 1, 20, 1, 5, "Scale"),
+        pieces.target("Target ingoing nitrite (ppm of meat)"),
+        Choice("step_g", "Scale step", _STEPS, 1.0, "Scale"),
+        Slider("sd_g", "Repeatability, standard deviation (g)", "", 0, 5, 0.05, 0.5, "Scale"),
+        Slider("tolerance_pct", "Tolerance of the dose (± %)", "", 1, 20, 1, 5, "Scale"),
         pieces.rule_choice(),
     )
 
@@ -62,7 +62,7 @@ def scale_panel() -> Panel:
         "Pure nitrite by hand": {"mix": PURE},
     }
     return Panel(
-        "What this scale can dose",
+        "Scale and dosing accuracy",
         controls,
         compute,
         scale_view,
@@ -72,7 +72,7 @@ def scale_panel() -> Panel:
 
 
 def _lines_of_meat(rule: str) -> tuple[tuple[float, str], ...]:
-    """The limits that count on the meat as the salt, highest first: only these can stand on an axis of ppm of the meat."""
+    """The limits on the meat as the salt, highest first: only these fit an axis of ppm of the meat."""
     return tuple(
         (row.limit, f"{rule}: {row.comparison_in_words} {row.limit:.0f}")
         for row in sorted(pieces.rule_of(rule), key=lambda row: -row.limit)
@@ -86,26 +86,26 @@ def scale_view(weighed: Weighed, values, system) -> View:
         units.show(kg, "kg", system, 1) for kg in (values["meat_kg"], a.smallest_meat_kg)
     )
     sentence = (
-        f"{meat} of meat need {a.premix_g:.3g} g of premix; the scale shows {a.reading_g:g} g, and the dose behind that is "
-        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm: "
+        f"{meat} of meat: {a.premix_g:.3g}\u00a0g of premix, {a.reading_g:g}\u00a0g on this scale; actual dose "
+        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm (95 %), "
     )
     if a.within:
-        sentence += f"within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is."
+        sentence += f"within ± {a.tolerance_pct:g} % of the target. The scale is adequate from {least} of meat block."
     else:
-        sentence += f"up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps."
+        sentence += f"up to {a.furthest_pct:.0f} % off the target, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or a dilution in two steps."
     tables: tuple[Table, ...] = ()
     notes = [pieces.law(values), *a.notes]
     if weighed.no_dilution:
         notes.append(weighed.no_dilution)
     if d:
-        caption = f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %"
-        steps = pieces.rows(*((str(n), words) for n, words in enumerate(d.steps, 1)))
-        tables = (Table(caption, ("step", "do this"), steps),)
+        caption = f"Dilution in two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %"
+        steps = pieces.rows(
+            *((str(n), words.replace(" g", "\u00a0g")) for n, words in enumerate(d.steps, 1))
+        )
+        tables = (Table(caption, ("step", "action"), steps),)
         notes += d.notes
     if not weighed.lines:
-        notes.append(
-            f"{values['rule']} does not count per kg of meat, so it has no line in this picture"
-        )
+        notes.append(f"{values['rule']} has no limit on the basis of meat, so the chart shows none")
     here = (values["meat_kg"], a)
     return View(
         sentence,

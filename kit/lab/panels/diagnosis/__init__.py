@@ -1,8 +1,8 @@
 """The panels of 05_what_went_wrong.
 
-standing      symptoms and readings: which causes stand, what speaks for and against, what to measure next
-mystery       a hidden fault: choose measurements, name the cause, open the case
-own_sheet     what a sheet and its weighings already say
+standing      symptoms and readings: possible causes, evidence for and against, next measurements
+mystery       a hidden fault: choose measurements, name the cause, see the solution
+own_sheet     evidence in a sheet, its weighings and logs
 """
 
 from kit.lab.panels.diagnosis.mystery import mystery_panel

@@ -1,4 +1,4 @@
-"""The mystery batch: choose measurements in turn, see what they say and cost, name the cause, open the case.
+"""The mystery batch: choose measurements in turn, see what they say and cost, name the cause, show the solution.
 
 All state lies in the controls: which measurements were chosen, in which order, and what was named.
 """
@@ -15,7 +15,6 @@ from kit.lab.panels.diagnosis.words import (
     be_sure,
     causes_table,
     cautions,
-    in_system,
     names,
     next_table,
     next_words,
@@ -30,10 +29,10 @@ TURNS = [f"turn {n}" for n in range(1, 9)]
 MOST_CLASS = 9999
 TELLING = 4
 """readings shown in the opened case, the surest first"""
-HINTS = (("none", 0), ("what to measure next", 1), ("what still stands", 2))
+HINTS = (("none", 0), ("next measurement", 1), ("possible causes", 2))
 NOTES = (
-    "an invented batch for practice, drawn by the shares of the teaching catalogue",
-    "Asking the same measurement again gives another reading, at the same price; the mean counts.",
+    "An invented batch for practice, drawn by the frequencies of the teaching catalogue.",
+    "Repeating a measurement gives a new reading for the same time; the mean counts.",
 )
 
 
@@ -46,14 +45,14 @@ class PlayedCase:
 
 
 def mystery_panel(class_number: int = 5) -> Panel:
-    """One hidden fault per station; a class number and a station always make the same batch."""
+    """One hidden fault per station; a batch number and a station always give the same batch."""
     book = catalogue()
     jobs = [(f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()]
     causes = [(cause.name, key) for key, cause in book.causes.items()]
-    options, batch, name = (("none", NONE), *jobs), "The batch", "Name it"
-    whole, turns = "a whole number, from your teacher", "Measure, in this order"
+    options, batch, name = (("none", NONE), *jobs), "The batch", "Diagnosis"
+    whole, turns = "a whole number, from your teacher", "Measurements in order"
     controls = (
-        Entry("class", "Class number", f"{class_number}", whole, batch),
+        Entry("class", "Batch number", f"{class_number}", whole, batch),
         Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
         *(
             Choice(
@@ -61,9 +60,9 @@ def mystery_panel(class_number: int = 5) -> Panel:
             )
             for n, turn in enumerate(TURNS)
         ),
-        Choice("named", "The cause is", (("not yet", NONE), *causes), NONE, name),
+        Choice("named", "Cause", (("not named yet", NONE), *causes), NONE, name),
         Choice("hint", "Hint", HINTS, 0, name),
-        Switch("open", "Open the case", False, name),
+        Switch("open", "Show the solution", False, name),
     )
     none = dict.fromkeys(TURNS, NONE) | {"hint": 0, "open": False}
 
@@ -81,8 +80,8 @@ def mystery_panel(class_number: int = 5) -> Panel:
             "standing": charts.standing_chart(system),
         },
         {
-            "Name it at once": none | {"named": "hot_chop"},
-            "Clear the bench": none | {"named": NONE},
+            "Name a cause without measuring": none | {"named": "hot_chop"},
+            "Start again": none | {"named": NONE},
         },
     )
 
@@ -90,7 +89,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
 def _class_number(written: str) -> int:
     if not written.strip().isdecimal() or int(written) > MOST_CLASS:
         raise OutOfRange(
-            f"the class number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station"
+            f"the batch number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station"
         )
     return int(written)
 
@@ -104,9 +103,9 @@ def mystery_view(played: PlayedCase, values, system) -> View:
     if values["hint"] and found.next_jobs:
         tables.insert(1, next_table(found, 3))
     if values["hint"] == 2:
-        tables.insert(1, causes_table(found, system))
+        tables.insert(1, causes_table(found))
     if opened:
-        tables.insert(0, _opened(case, system))
+        tables.insert(0, _opened(case))
     shown = values["hint"] == 2 or opened
     if shown:
         data["standing"] = charts.standing_data(found)
@@ -121,20 +120,20 @@ def mystery_view(played: PlayedCase, values, system) -> View:
 
 def _sentence(played: PlayedCase, values, system: str) -> str:
     case, way, taken = played.case, played.way, len(played.way.taken)
-    cost = "nothing measured yet"
+    cost = "no measurement taken yet"
     if taken:
         plural = "s" if taken > 1 else ""
         cost = f"{taken} measurement{plural} taken, {_time(way.minutes)} spent"
-    seen = f"Station {case.station} of class {case.class_number}. Seen: {names(case.symptoms)}; {cost}."
+    seen = f"Batch {case.class_number}, station {case.station}. Symptom: {names(case.symptoms)}; {cost}."
     if values["named"]:
         seen = f"{seen} {case.check(values['named'])}"
         if values["open"] and values["named"] != case.cause:
-            return f"{seen} It was: {catalogue().causes[case.cause].name}."
-        return seen if taken or values["open"] else f"{seen} You named it from what was seen alone."
+            return f"{seen} The cause was: {catalogue().causes[case.cause].name}."
+        return seen if taken or values["open"] else f"{seen} You named it from the symptoms alone."
     if values["open"]:
-        return f"{seen} Name a cause first; then the case opens."
+        return f"{seen} Name a cause first; then the solution is shown."
     if values["hint"] == 2:
-        seen = f"{seen} {stands_words(way.diagnosis, system)}"
+        seen = f"{seen} {stands_words(way.diagnosis)}"
     if values["hint"]:
         return f"{seen} {next_words(way.diagnosis)}"
     return f"{seen} Choose the next measurement, or name the cause."
@@ -150,28 +149,28 @@ def _taken(way: Investigation, system: str) -> Table:
         )
         cells = (f"{n}", each.job.name, "; ".join(said), _time(each.job.minutes), _time(spent))
         rows.append(Row(cells))
-    nothing = row("0", "nothing yet", "", "0 min", "0 min")
-    columns = ("", "measurement", "it said", "took", "spent so far")
-    return Table("Measured so far", columns, tuple(rows) or (nothing,))
+    nothing = row("0", "none yet", "", "0 min", "0 min")
+    columns = ("number", "measurement", "result", "time", "total time")
+    return Table("Measurements taken", columns, tuple(rows) or (nothing,))
 
 
-def _opened(case: MysteryCase, system: str) -> Table:
+def _opened(case: MysteryCase) -> Table:
     book, hidden = catalogue(), catalogue().causes[case.cause]
     surest = sorted(book.shown_by(case.cause), key=lambda row: HOW_SURE.index(row.how_sure))
     telling = [book.readings[one.reading] for one in surest[:TELLING]]
     rows = (
-        row("planted", hidden.name, mark="strong"),
+        row("simulated fault", hidden.name, mark="strong"),
         row("what happened", hidden.what_happened),
-        row("what would mend it", hidden.mend),
+        row("corrective action", hidden.mend),
         *(
             row(
-                "a reading that tells, without noise",
-                in_system(reading.text(case.truth[reading.key]), system),
+                "informative reading, without random error",
+                reading.text(case.truth[reading.key]),
             )
             for reading in telling
         ),
     )
-    return Table("The case opened", ("", "what the kit planted"), rows)
+    return Table("Solution", ("item", "this batch"), rows)
 
 
 def _time(minutes: float) -> str:

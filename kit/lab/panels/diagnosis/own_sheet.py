@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit import units
+from kit import reading, units
 from kit.chain.diagnosis import SheetEvidence, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.diagnosis import Diagnosis, diagnose
@@ -14,10 +14,8 @@ from kit.lab.panels.diagnosis.words import (
     amount,
     cautions,
     diagnosis_tables,
-    in_system,
     names,
     next_words,
-    notes_of,
     reading_words,
     readings_rows,
     seen_choices,
@@ -29,14 +27,13 @@ from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
 from kit.logs import LogReading
-from kit.reading.logs import read_log
 from kit.tables import data_path
 
 LOGS = ".csv,.txt,.tsv,.xlsx"
 
 RULE = (
-    "Measured, logged, weighed and written readings count. A plan counts only where it is unusual itself: a usual plan does not show that it was kept. Nothing is put in where the "
-    "sheet is silent."
+    "Measured, logged, weighed and recorded readings are evidence. A planned value is evidence only where the plan itself is unusual. Missing values are not "
+    "assumed."
 )
 
 
@@ -54,20 +51,22 @@ class OwnBatch:
 
 def own_sheet_panel() -> Panel:
     """A sheet of one's own, perhaps a good batch beside it, and what was measured."""
-    batch, measured, sheets = "The batch", "What was measured", ".toml,.csv,.xlsx"
+    batch, measured, sheets = "Your files", "Measurements", ".toml,.csv,.xlsx"
     unit = (("as the file says", ""), ("°C", "°C"), ("°F", "°F"))
     controls = (
-        File("file", "Your sheet (TOML, CSV, XLSX)", sheets, batch),
-        File("usual", "A batch that went well", sheets, batch),
-        File("chop_log", "The chopper's log", LOGS, batch),
-        File("house_log", "The house's log", LOGS, batch),
-        Choice("unit", "Logs are in", unit, "", batch),
+        File("file", "Batch sheet (TOML, CSV, XLSX)", sheets, batch),
+        File("usual", "Sheet of a good batch", sheets, batch),
+        File("chop_log", "Chopper log", LOGS, batch),
+        File("house_log", "Smokehouse log", LOGS, batch),
+        Choice("unit", "Temperature unit of the logs", unit, "", batch),
         *seen_choices("greasy_skin"),
-        Entry("end", "End of chopping, measured", "", "16 °C or 61 °F", measured),
-        Entry("chop_min", "Knife time, measured", "", "11 min", measured),
-        Entry("core", "Core at the end, measured", "", "71 °C or 160 °F", measured),
-        Entry("knives", "Knives ran, minutes of the log", "", "0 to 9", measured),
-        Entry("cores", "Core columns of the house's log", "", "only if not called core", measured),
+        Entry("end", "Measured final chopping temperature", "", "16 °C or 61 °F", measured),
+        Entry("chop_min", "Measured chopping time", "", "11 min", measured),
+        Entry("core", "Measured core temperature, end of cook", "", "71 °C or 160 °F", measured),
+        Entry("knives", "Chopping, minutes of the log", "", "0 to 9", measured),
+        Entry(
+            "cores", "Core columns of the smokehouse log", "", "only if not called core", measured
+        ),
     )
 
     def compute(values) -> OwnBatch | Faulty:
@@ -80,18 +79,18 @@ def own_sheet_panel() -> Panel:
             )
         except Faulty as error:
             return error
-        minutes = amount(values["chop_min"], "s", "knife time")
+        minutes = amount(values["chop_min"], "s", "chopping time")
         found = evidence_of(
             sheet,
             usual,
-            end_C=temperature(values["end"], "end of chopping"),
-            core_C=temperature(values["core"], "core at the end"),
+            end_C=temperature(values["end"], "final chopping temperature"),
+            core_C=temperature(values["core"], "core temperature at the end of the cook"),
             chop_min=None if minutes is None else minutes / 60,
             chop_log=chop_logged(chopper, *_span(values["knives"])) if chopper else None,
             house_log=house_logged(house, sheet, names_in(values["cores"])) if house else None,
         )
         seen, understood = seen_of(values), []
-        for name, log in (("chopper", chopper), ("house", house)):
+        for name, log in (("chopper", chopper), ("smokehouse", house)):
             if log:
                 lines = (*log.understood, *(issue.says for issue in log.issues))
                 understood += [(name, line) for line in lines]
@@ -99,7 +98,7 @@ def own_sheet_panel() -> Panel:
         return OwnBatch(found, seen, weighed, values["file"] is not None, tuple(understood))
 
     return Panel(
-        "What your sheet already says",
+        "Evidence in your batch sheet",
         controls,
         compute,
         own_view,
@@ -108,9 +107,9 @@ def own_sheet_panel() -> Panel:
             "standing": charts.standing_chart(system),
         },
         {
-            "The probe read 19 °C": {"end": "19 °C"},
-            "Hot, and chopped too long": {"end": "66 °F", "chop_min": "14 min"},
-            "A probe with its units mixed up": {"end": "61 °C"},
+            "Final chopping temperature 19 °C": {"end": "19 °C"},
+            "Too hot, chopped too long": {"end": "66 °F", "chop_min": "14 min"},
+            "Celsius and Fahrenheit confused": {"end": "61 °C"},
             "With the demo's logs": {
                 "chop_log": _demo("chopper_log.csv"),
                 "knives": "0 to 9",
@@ -126,7 +125,7 @@ def _demo(name: str) -> tuple[str, bytes]:
 
 @lru_cache(maxsize=8)
 def _log(content: bytes, unit: str) -> LogReading:
-    return read_log(content, unit=unit or None)
+    return reading.read_log(content, unit=unit or None)
 
 
 def names_in(written: str) -> tuple[str, ...]:
@@ -140,9 +139,9 @@ def _span(written: str) -> tuple[float | None, float | None]:
     ends = re.split(r"\s*(?:to|until|–|;)\s*", written.strip())
     if len(ends) != 2:
         raise OutOfRange(
-            f"minutes of the knives are {written!r}; give two with 'to' between them, such as 0 to 9"
+            f"chopping minutes are {written!r}; give the first and the last with 'to' between them, such as 0 to 9"
         )
-    first, last = (units.read(end, "min", "minutes of the knives", bare="min") for end in ends)
+    first, last = (units.read(end, "min", "chopping minutes", bare="min") for end in ends)
     return first, last
 
 
@@ -154,16 +153,18 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
     tables = [_says(evidence, system)]
     if found and told.seen:
         data["standing"] = charts.standing_data(found)
-        tables += diagnosis_tables(found, told.seen, system)
+        tables += diagnosis_tables(found, told.seen)
     silent = tuple(row(reading.name, ask) for reading, ask in evidence.silent)
-    tables.append(Table("Where it is silent", ("reading", "what would tell"), silent, folded=True))
+    tables.append(
+        Table("Missing readings", ("reading", "measurement that gives it"), silent, folded=True)
+    )
     if told.understood:
-        lines, title = tuple(map(Row, told.understood)), "What was understood of the logs"
-        tables.append(Table(title, ("log", "understood"), lines, folded=True))
-    notes = [RULE, *(in_system(note, system) for note in evidence.notes)]
+        lines, title = tuple(map(Row, told.understood)), "How the logs were read"
+        tables.append(Table(title, ("log", "read as"), lines, folded=True))
+    notes = [RULE, *evidence.notes]
     working, sources = evidence.working, evidence.sources
     if found:
-        notes += notes_of(found, system)
+        notes += found.notes
         working, sources = (*working, *found.working), (*sources, *found.sources)
     return View(
         _sentence(told, system),
@@ -187,18 +188,18 @@ def _sentence(told: OwnBatch, system: str) -> str:
             f"{one.reading.name} {reading_words(one.reading, one.value, system)}"
             for one in evidence.unusual
         )
-        said = f"unusual: {unusual}" if unusual else "all as in sound batches"
+        said = f"unusual: {unusual}" if unusual else "all as in normal batches"
         best = units.show(evidence.best_end_C, "°C", system)
         sentence = (
-            f"{whose}: {count} reading{'s' if count != 1 else ''} count, {said}. "
-            f"The best end for its fat is {best}. "
+            f"{whose}: {count} reading{'s' if count != 1 else ''} used as evidence, {said}. "
+            f"The optimum final chopping temperature for its fat is {best}. "
         )
     else:
-        sentence = f"{whose}: nothing on it counts as a reading. "
+        sentence = f"{whose}: nothing on it is a reading. "
     if found and told.seen:
-        stands = f"{stands_words(found, system)} {next_words(found)}"
+        stands = f"{stands_words(found)} {next_words(found)}"
         return f"{sentence}With {names(told.seen)}: {stands}"
-    return f"{sentence}Choose what was seen." if found else sentence
+    return f"{sentence}Choose a symptom." if found else sentence
 
 
 def _says(evidence: SheetEvidence, system: str) -> Table:
@@ -206,7 +207,7 @@ def _says(evidence: SheetEvidence, system: str) -> Table:
     for one in evidence.told:
         words = reading_words(one.reading, one.value, system)
         mark = "fails" if one.unusual else "strong"
-        cells = (one.reading.name, words, f"{one.origin}: {one.how}", in_system(one.why, system))
+        cells = (one.reading.name, words, f"{one.origin}: {one.how}", one.why)
         rows.append(Row(cells, mark if one.counts else ""))
-    columns = ("reading", "value", "from", "does it count as evidence?")
-    return Table("What the sheet, the weighings and the logs say", columns, tuple(rows))
+    columns = ("reading", "value", "from", "used as evidence?")
+    return Table("Readings from the sheet, the weighings and the logs", columns, tuple(rows))

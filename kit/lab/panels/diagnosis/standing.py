@@ -1,4 +1,4 @@
-"""Symptoms and readings: which causes still stand, with the evidence for and against, and what to measure next."""
+"""Symptoms and readings: which causes are possible, with the evidence for and against, and what to measure next."""
 
 from dataclasses import dataclass
 
@@ -16,7 +16,6 @@ from kit.lab.panels.diagnosis.words import (
     figure_of,
     names,
     next_words,
-    notes_of,
     readings_rows,
     seen_choices,
     seen_of,
@@ -32,7 +31,7 @@ END = "end_over_best_K"
 
 @dataclass(frozen=True)
 class Symptomatic:
-    """A diagnosis, what was said to be seen, and the readings that have a value: (reading, mean)."""
+    """A diagnosis, the symptoms, and the readings that have a value: (reading, mean)."""
 
     diagnosis: Diagnosis
     seen: tuple[str, ...]
@@ -40,22 +39,22 @@ class Symptomatic:
 
 
 def standing_panel() -> Panel:
-    """What is seen and what was measured, against every cause of the catalogue."""
+    """Symptoms and measurements, against every cause of the catalogue."""
     book = catalogue()
     others = [reading for key, reading in book.readings.items() if key != END]
-    options = (("nothing yet", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
-    log, more, typed = "The chopper's log", "Other readings", "a number, several, or a word"
-    nothing = symptom_options("nothing")
+    options = (("none", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
+    log, more, typed = "Chopping", "Other readings", "a number, several numbers, or a class"
+    nothing = symptom_options("none")
     controls = [
         *seen_choices("fat_cap"),
-        Choice("absent", "Looked for, not there", nothing, NONE, "What was seen"),
+        Choice("absent", "Symptom looked for and absent", nothing, NONE, "Symptoms"),
         Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", log),
-        Switch("end_known", "Use the end of chopping below", False, log),
-        Slider("end_C", "It ended at", "°C", -4, 30, 0.5, 13, log),
+        Switch("end_known", "Final chopping temperature is known", False, log),
+        Slider("end_C", "Final chopping temperature", "°C", -4, 30, 0.5, 13, log),
     ]
     for n in range(1, ENTRIES + 1):
         controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))
-        controls.append(Entry(f"said {n}", f"It said ({n})", "", typed, more))
+        controls.append(Entry(f"said {n}", f"Value {n}", "", typed, more))
 
     def compute(values) -> Symptomatic:
         evidence = {}
@@ -89,7 +88,7 @@ def standing_panel() -> Panel:
     hot, best = dict(end_known=True, end_C=20.0), dict(end_known=True, end_C=13.0)
     rim, trim = ("green_rim_pct", "40"), ("fat_over_sheet_pct", "6.1 5.4")
     return Panel(
-        "Which causes still stand?",
+        "Possible causes of a defect",
         tuple(controls),
         compute,
         standing_view,
@@ -98,9 +97,9 @@ def standing_panel() -> Panel:
             "readings": charts.readings_chart(system),
         },
         {
-            "The bowl ended hot": preset(**hot),
-            "It ended right; the trim was fat": preset(("chop_time_pct", "103"), trim, **best),
-            "A reading that does not fit": preset(("chop_time_pct", "100"), ("pH", "5.45"), **hot),
+            "Final chopping temperature too high": preset(**hot),
+            "Temperature right, trim too fat": preset(("chop_time_pct", "103"), trim, **best),
+            "A contradicting reading": preset(("chop_time_pct", "100"), ("pH", "5.45"), **hot),
             "Green rim": preset(rim, ("count_log", "6.2"), seen="green"),
         },
     )
@@ -108,22 +107,22 @@ def standing_panel() -> Panel:
 
 def standing_view(answer: Symptomatic, values, system) -> View:
     found, seen = answer.diagnosis, names(answer.seen)
-    seen = f"{seen[0].upper()}{seen[1:]}" if seen else "Nothing seen"
+    seen = f"{seen[0].upper()}{seen[1:]}" if seen else "No symptom"
     end_C, fat = values["end_C"], values["fat_kind"]
     over_K = above_best_K(end_C, fat)
     if values["end_known"]:
         off = figure_of(catalogue().readings[END], abs(over_K), system)
-        side = "over" if over_K >= 0 else "under"
+        side = "above" if over_K >= 0 else "below"
         ended = units.show(end_C, "°C", system)
-        seen += f", and the bowl ended at {ended}, {off} {side} the best for {fat} fat"
+        seen += f"; final chopping temperature {ended}, {off} {side} the optimum for {fat} fat"
     else:
         best = units.show(end_C - over_K, "°C", system)
-        seen += f", end of chopping not known (best for {fat} fat: {best})"
+        seen += f"; final chopping temperature not known (optimum for {fat} fat: {best})"
     return View(
-        f"{seen}. {stands_words(found, system)} {next_words(found)}",
+        f"{seen}. {stands_words(found)} {next_words(found)}",
         {"standing": charts.standing_data(found)} | readings_rows(answer.readings, system),
-        tables=diagnosis_tables(found, answer.seen, system),
-        notes=notes_of(found, system),
+        tables=diagnosis_tables(found, answer.seen),
+        notes=found.notes,
         steps=found.working,
         sources=found.sources,
         cautions=cautions(found),

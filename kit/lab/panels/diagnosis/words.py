@@ -1,6 +1,5 @@
 """Readings, reasons and offers in words, and how a typed reading is read."""
 
-import re
 from collections.abc import Iterable
 
 from kit import units
@@ -14,20 +13,19 @@ from kit.lab.panels.view import row
 
 NONE = ""
 HYGIENE = "Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say."
-_WRITTEN = re.compile(r"(?<!of )(?<![\d.])([-−]?\d+(?:\.\d+)?) (kg|g|°C|K)(?!\w| of|/)")
 
 
-def symptom_options(first: str = "nothing more") -> tuple:
+def symptom_options(first: str = "no other symptom") -> tuple:
     symptoms = catalogue().symptoms.values()
     return ((first, NONE), *((symptom.name, symptom.key) for symptom in symptoms))
 
 
 def seen_choices(first: str) -> tuple:
     """One symptom that was seen, `first` to begin with, and perhaps another."""
-    options, group = symptom_options(), "What was seen"
+    options, group = symptom_options(), "Symptoms"
     return (
-        Choice("seen", "Seen", options[1:], first, group),
-        Choice("also", "Also seen", options, NONE, group),
+        Choice("seen", "Symptom", options[1:], first, group),
+        Choice("also", "Second symptom", options, NONE, group),
     )
 
 
@@ -41,9 +39,9 @@ def names(symptoms) -> str:
 
 
 def figure_of(reading: Reading, amount: float, system: str) -> str:
-    """'5.6 K', '10.1 °F', '64 %': the value of a reading in the chosen system."""
+    """'5.6 °C', '10.1 °F', '64 %': the value of a reading in the chosen system."""
     places = max(reading.decimals, 0)
-    if reading.unit in ("K", "°C"):
+    if reading.unit in ("K", "°C", "K/min"):
         return units.show(amount, reading.unit, system, places)
     text = f"{amount:.{places}f}"
     text = text.lstrip("-") if float(text) == 0 else text
@@ -52,20 +50,8 @@ def figure_of(reading: Reading, amount: float, system: str) -> str:
 
 
 def reading_words(reading: Reading, amount: float, system: str) -> str:
-    """'5.6 K, hot'."""
+    """'5.6 °C, hot'."""
     return f"{figure_of(reading, amount, system)}, {reading.words[int(reading.class_of(amount))]}"
-
-
-def in_system(text: str, system: str) -> str:
-    """Amounts written in kg, g, °C and K within a text, in the chosen system. 'g of 100 g' is a share and stays."""
-    if system == units.METRIC:
-        return text
-
-    def converted(hit: re.Match) -> str:
-        places = 0 if hit[2] == "kg" and "." not in hit[1] else None
-        return units.show(float(hit[1].replace("−", "-")), hit[2], system, places)
-
-    return _WRITTEN.sub(converted, text)
 
 
 def typed_reading(reading: Reading, text: str):
@@ -73,7 +59,7 @@ def typed_reading(reading: Reading, text: str):
     written, words = text.strip(), ", ".join(filter(None, reading.words))
     if not written:
         raise WrongUnit(
-            f"{reading.name}: nothing is written beside it; give a number in {reading.unit}, or one of: {words}"
+            f"{reading.name} has no value; give a number in {reading.unit}, or one of: {words}"
         )
     try:
         return [float(part.replace("−", "-")) for part in written.split()]
@@ -109,44 +95,46 @@ def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:
     return {"readings": charts.readings_data(shown)} if shown else {}
 
 
-def diagnosis_tables(found: Diagnosis, seen, system: str) -> tuple[Table, ...]:
+def diagnosis_tables(found: Diagnosis, seen) -> tuple[Table, ...]:
     """Causes, next measurements and how to be sure of what was seen, where there are such."""
     offers = (next_table(found),) if found.next_jobs else ()
-    return (causes_table(found, system), *offers, *((be_sure(seen),) if seen else ()))
+    return (causes_table(found), *offers, *((be_sure(seen),) if seen else ()))
 
 
-def causes_table(found: Diagnosis, system: str) -> Table:
-    """Every standing cause with the evidence for and against it."""
+def causes_table(found: Diagnosis) -> Table:
+    """Every possible cause with the evidence for and against it."""
 
     def reasons(given) -> str:
-        return in_system("; ".join(f"{r.words} ({r.strength})" for r in given), system) or "nothing"
+        return "; ".join(f"{r.words} ({r.strength})" for r in given) or "nothing"
 
     rows = []
     for n, one in enumerate(found.standing):
         evidence = reasons(one.speaks_for), reasons(one.speaks_against)
         cells = (one.cause.name, one.place, *evidence, one.cause.mend)
         rows.append(Row(cells, "" if n else "strong"))
-    columns = ("cause", "it is", "for it", "against it", "what would mend it")
-    return Table("Causes still standing", columns, tuple(rows))
+    columns = ("cause", "rank", "evidence for", "evidence against", "corrective action")
+    return Table("Possible causes", columns, tuple(rows))
 
 
 def next_table(found: Diagnosis, most: int = 6) -> Table:
-    """The measurements offered, by what they tell per minute."""
+    """The measurements offered, by information per minute."""
     rows = []
     for n, offer in enumerate(found.next_jobs[:most]):
-        tells = "; ".join(offer.tells) or "little by itself"
+        tells = "; ".join(offer.tells) or "little on its own"
         job = offer.job
         cells = (job.name, f"{job.minutes:g}", f"{offer.bits:.2f}", tells, job.needs)
         rows.append(Row(cells, "" if n else "strong"))
-    columns = ("measurement", "minutes", "bits", "what it would tell", "needs")
-    return Table("What to measure next", columns, tuple(rows))
+    columns = ("measurement", "time (min)", "information (bits)", "what it would show", "equipment")
+    return Table("Next measurements", columns, tuple(rows))
 
 
 def be_sure(symptoms) -> Table:
     """What each symptom looks like and how to be sure of it."""
     found = [catalogue().symptoms[key] for key in symptoms]
     rows = tuple(row(one.name, one.as_seen, one.be_sure) for one in found)
-    return Table("Is it really that?", ("seen", "as seen", "how to be sure"), rows)
+    return Table(
+        "Symptoms and how to confirm them", ("symptom", "appearance", "how to confirm"), rows
+    )
 
 
 # --- sentences ---
@@ -155,28 +143,24 @@ def be_sure(symptoms) -> Table:
 def next_words(found: Diagnosis) -> str:
     if found.next_jobs:
         job = found.next_jobs[0].job
-        return f"Next: {job.name} ({job.minutes:g} min), which tells most for its minutes."
+        return f"Next: {job.name} ({job.minutes:g} min), the most informative per minute."
     if found.settled and found.confirm:
         job = found.confirm
-        return f"Before it is named, look for it in another way: {job.name} ({job.minutes:g} min)."
+        return f"Confirm this cause by another measurement: {job.name} ({job.minutes:g} min)."
     if found.settled:
-        return "Every reading that it should move was taken: mend it in one batch, and change nothing else."
-    return "No measurement held here would part them further: change one thing at a time in trial batches."
+        return "Every reading that this cause affects has been taken: correct it in one batch, and change nothing else."
+    return "No measurement in the catalogue would separate them further: change one thing at a time in trial batches."
 
 
-def stands_words(found: Diagnosis, system: str) -> str:
+def stands_words(found: Diagnosis) -> str:
     if not found.settled:
-        front = ", ".join(one.cause.name for one in found.standing if one.place == "in front")
-        return f"{len(found.standing)} causes still stand. In front: {front}."
-    said = f"One cause alone still stands: {found.leading.cause.name}."
+        front = ", ".join(one.cause.name for one in found.standing if one.place == "most likely")
+        return f"{len(found.standing)} possible causes remain. Most likely: {front}."
+    said = f"One possible cause remains: {found.leading.cause.name}."
     if found.unexplained:
-        said += f" But it would seldom show {in_system('; '.join(found.unexplained), system)}."
+        said += f" This cause seldom shows {'; '.join(found.unexplained)}."
     return said
 
 
 def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
     return (HYGIENE, found.caution if found else CAUTION)
-
-
-def notes_of(found: Diagnosis, system: str) -> tuple[str, ...]:
-    return tuple(in_system(note, system) for note in found.notes)

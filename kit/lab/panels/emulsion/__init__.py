@@ -1,9 +1,10 @@
 """The panels of 04_why_it_breaks.
 
-margins       how far from each edge, and the cook-out
+margins       the four margins, and the cook-out
 break_map     two things at once, with the batch's point
 corrective_actions  the smallest changes that restore a limit
-class_tests   a class's own tube tests set the levels
+class_tests   calibration on a class's own tube tests
+why           raw batter and heated gel, the four breaks as sections, and the reasons in words
 published           the model against every published table held, and what it must not be used for
 """
 
@@ -12,6 +13,7 @@ from kit.lab.panels.emulsion.class_tests import class_tests_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.emulsion.published import published_panel
+from kit.lab.panels.emulsion.why import why_panel
 from kit.lab.panels.emulsion.words import emulsion_rows
 
 __all__ = [
@@ -21,4 +23,5 @@ __all__ = [
     "emulsion_rows",
     "margins_panel",
     "corrective_actions_panel",
+    "why_panel",
 ]

@@ -1,4 +1,4 @@
-"""Two things at once: cook-out over any two factors, where the edge of the model runs, and where the batch stands."""
+"""Two factors at once: the cook-out over any two of them, the limit of the model, and this batch."""
 
 from typing import NamedTuple
 
@@ -28,7 +28,7 @@ RANGES = {
     "drop_um": (2.0, 60.0),
     "salt_pct": (0.0, 3.0),
 }
-"""where a map is drawn: a part of what was tried, so that the batch stands in the middle"""
+"""where a map is drawn: a part of what was tried, with the batch near the middle"""
 
 
 class BreakMapped(NamedTuple):
@@ -48,12 +48,12 @@ def break_map_panel() -> Panel:
 
     colours = tuple((words, key) for key, words in charts.SHOWN.items())
     axes = (
-        Choice("across", "Across", AXES, "end_C", "What is shown"),
-        Choice("up", "Up", AXES, "fat_pct", "What is shown"),
-        Choice("shown", "Colour", colours, "total_out_g", "What is shown"),
+        Choice("across", "Horizontal axis", AXES, "end_C", "What is shown"),
+        Choice("up", "Vertical axis", AXES, "fat_pct", "What is shown"),
+        Choice("shown", "Colour shows", colours, "total_out_g", "What is shown"),
     )
     return Panel(
-        "The break map",
+        "Cook-out map of two factors",
         (*batch_controls(), *axes, saved_control()),
         compute,
         map_view,
@@ -61,7 +61,7 @@ def break_map_panel() -> Panel:
         {
             **BREAKS,
             "Salt against ice": {"across": "ice_g", "up": "salt_pct"},
-            "Drops against salt": {"across": "drop_um", "up": "salt_pct"},
+            "Globule diameter against salt": {"across": "drop_um", "up": "salt_pct"},
         },
     )
 
@@ -74,14 +74,14 @@ def map_view(mapped: BreakMapped, values, system) -> View:
     here = " and ".join(f"{factor.label} {value}" for factor, value in zip(factors, at))
     grams, what = getattr(answer.held, values["shown"]), charts.SHOWN[values["shown"]]
     notes = [
-        "The edge is one of the model with every number at its middle: read it as a broad band, not as a line."
+        "The limit is that of the model with every number at its central value: read it as a broad band, not as a line."
     ]
     if "ice_g" in (values["across"], values["up"]):
         notes.append(
-            "Ice counts as water here; that it also cools the batter is for the chopper's heat balance."
+            "Ice counts only as water here; its cooling of the batter is part of the chopping model."
         )
     return View(
-        f"With {here}, {what} in the cook is {grams:.1f} % of the batter ({kilograms(answer, grams, system)}) in this teaching model. "
+        f"Teaching model at {here}: {what} {grams:.1f} % of the raw batter ({kilograms(answer, grams, system)}). "
         f"{margins_words(answer)}",
         {"map": charts.map_data(found, values["shown"], system, axis_units)},
         notes=(*notes, *answer.described.notes),

@@ -1,4 +1,4 @@
-"""A class's own tube tests or cook losses set the two levels; before and after, for the rows and for the batch."""
+"""Calibration of the two levels on a class's own tube tests or cook losses; before and after, for the rows and for the batch."""
 
 from typing import NamedTuple
 
@@ -11,15 +11,14 @@ from kit.lab.panels.emulsion.words import before_after_table, cautions, kilogram
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lab.panels.view import row
-from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
 
 HIGH = 25.0
 ENTRIES = 4
-TITLE = "Your tubes beside the model"
-SUBTITLE = "ring: measured; square: model before; disc: model after your rows"
+TITLE = "Measured and predicted cook-out"
+SUBTITLE = "ring: measured; square: model before calibration; disc: after"
 GROUP, EXAMPLE = "Your tube tests", "name, g=30, fat=0.4, water=1.5, end=13"
-QUANTITIES = {"water_out_g": "gel-water", "fat_out_g": "fat", "total_out_g": "all"}
+QUANTITIES = {"water_out_g": "exudate", "fat_out_g": "fat", "total_out_g": "total"}
 
 
 class Set(NamedTuple):
@@ -31,7 +30,9 @@ class Set(NamedTuple):
 
 
 def class_tests_panel(sheet: Sheet | None = None) -> Panel:
-    """Four typed rows or a file of rows, on the batter of a sheet."""
+    """Four typed tube tests or a file of them, on the batter of a sheet."""
+    from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
+
     sheet = sheet or starting_sheet()
     plain = emulsion_of(sheet)
     stations = [f"row {n}" for n in range(1, ENTRIES + 1)]
@@ -46,23 +47,23 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         return Set(found, plain, emulsion_of(sheet, found))
 
     entries = (
-        Entry(station, f"Station {n}", start[station], EXAMPLE, GROUP)
+        Entry(station, f"Tube test {n}", start[station], EXAMPLE, GROUP)
         for n, station in enumerate(stations, 1)
     )
     controls = (
         Entry("name", "Name of this calibration", "invented class", "your plant or class", GROUP),
         *entries,
-        File("file", "Or a table of them (.csv)", ".csv", GROUP),
+        File("file", "Table of tube tests (CSV)", ".csv", GROUP),
     )
     return Panel(
-        "Your tube tests set the levels",
+        "Calibration on your own tube tests",
         controls,
         compute,
         set_view,
         lambda system: {"tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
         {
-            "One tube only": dict.fromkeys(stations[1:], ""),
-            "A tube that leaks": {"row 1": start["row 1"].replace("water=1.1", "water=9")},
+            "Only one tube test": dict.fromkeys(stations[1:], ""),
+            "A leaking tube": {"row 1": start["row 1"].replace("water=1.1", "water=9")},
         },
     )
 
@@ -71,13 +72,13 @@ def set_view(answer: Set, values, system) -> View:
     c, before, after = answer
     far = c.furthest
     density = tables.value("emulsion_fat_density_kg_per_L")
-    about_rows = "A cook loss by weight holds drying too, unless drying_pct takes it off."
+    about_rows = "A cook loss by weight includes drying, unless drying_pct subtracts it."
     if any(f.quantity == "fat_out_g" for f in c.fitted):
-        about_rows = f"A tube test read in ml: fat counts {density:g} g/ml, gel-water 1 g/ml, of the grams that went into the tube."
+        about_rows = f"Tube tests read in ml: density of fat {density:g} g/ml, of exudate 1 g/ml; percentages refer to the batter weighed into the tube."
     notes = (
         *plain_notes(c.notes),
-        "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.",
-        "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
+        "Write a name, then g (batter in the tube), fat and water (ml read off), and what differed from the batch: end (°C), salt (%), core (°C), or any column of the CSV.",
+        "The two offsets shift all predictions up or down; slopes, limits and directions stay. The water margin changes with its offset; the fat margins do not.",
         about_rows,
     )
     names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
@@ -88,8 +89,8 @@ def set_view(answer: Set, values, system) -> View:
         name, mark = (f"✗ {f.label}", "fails") if f is far else (f.label, "")
         rows.append(row(name, QUANTITIES[f.quantity], *figures, mark=mark))
     measured = Table(
-        "Each measurement, before and after, g of 100 g raw batter",
-        ("row", "what", "measured", "model before", "model after"),
+        "Measured and predicted cook-out (g per 100 g raw batter)",
+        ("tube test", "part", "measured", "before calibration", "after calibration"),
         tuple(rows),
     )
     return View(
@@ -112,15 +113,15 @@ def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
         kilograms(each, each.held.total_out_g, system) for each in (before, after)
     )
     said = (
-        f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
+        f"Calibration on {len(c.rows)} tube test{'' if len(c.rows) == 1 else 's'} changes the model's mean error from {c.error_before_g:.1f} to {c.error_after_g:.1f} g per 100 g. "
         f"For {before.name} the predicted cook-out is now {out_after} instead of {out_before} "
-        f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
+        f"(90 % interval {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
     )
     if not far:
         return said
     return (
-        f"{said} ✗ {far.label}, {QUANTITIES[far.quantity]}: {far.measured_g:.1f} g of 100 g measured where the fitted model says {far.after_g:.1f}. Did it leak, or was it misread? "
-        "Repeat it or leave it out: it pulls the levels."
+        f"{said} ✗ {far.label}, {QUANTITIES[far.quantity]}: {far.measured_g:.1f} g of 100 g measured, {far.after_g:.1f} predicted after calibration. Check for a leak or a misreading: "
+        "repeat it or leave it out, it distorts the calibration."
     )
 
 
@@ -133,7 +134,7 @@ def _levels(c: Calibration) -> Table:
         )
     )
     return Table(
-        "The two levels (log-odds: 0 is even, up means more is released)",
-        ("level", "value", "90 % interval", "the rows narrowed the uncertainty by"),
+        "Calibration offsets (log-odds; positive: more cook-out)",
+        ("offset", "value", "90 % interval", "uncertainty reduced by"),
         tuple(rows),
     )

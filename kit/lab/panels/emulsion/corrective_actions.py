@@ -1,4 +1,4 @@
-"""Which single change would restore a limit, and which cannot?"""
+"""Which single change would restore a margin, and which cannot?"""
 
 from typing import NamedTuple
 
@@ -23,18 +23,18 @@ from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, 
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
 
-WEAKEST = "the one that fails first"
+WEAKEST = "the smallest margin"
 COLUMNS = (
-    "change",
-    "unit steps",
+    "corrective action",
+    "size (unit steps)",
     "final chopping temperature",
     "margin after",
     "smallest margin after",
     "cook-out after",
 )
 STEPS_ARE = (
-    "One unit step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours. The first are those of fewest unit steps; "
-    "no price is in them."
+    "A unit step is our choice for comparing changes: 1 K, 1 % fat, 0.1 % salt, 1 g ice on 100 g. The list begins with the fewest unit steps; "
+    "cost is not considered."
 )
 
 
@@ -44,7 +44,7 @@ class Corrected(NamedTuple):
 
 
 def corrective_actions_panel() -> Panel:
-    """The smallest changes that bring a limit to the margin wanted. Starts from a batch that was chopped fat and with much ice."""
+    """The smallest changes that bring a margin to its target. Starts from a batch that was chopped fat and with much ice."""
 
     def compute(values) -> Corrected:
         answer, bowl = batch_answer(values, draws=LEAST_DRAWS), bowl_of(start_sheet(values))
@@ -55,8 +55,8 @@ def corrective_actions_panel() -> Panel:
 
     limits = ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS))
     choice = (
-        Choice("limit", "Limit to restore", limits, WEAKEST, "What is wanted"),
-        Slider("wanted", "Margin wanted", "", 0, 1.5, 0.1, 0.0, "What is wanted"),
+        Choice("limit", "Margin to restore", limits, WEAKEST, "Target"),
+        Slider("wanted", "Target margin", "", 0, 1.5, 0.1, 0.0, "Target"),
     )
     start = {"lean_pct_of_meat": 26, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
     return Panel(
@@ -85,8 +85,8 @@ def in_words(action: CorrectiveAction, system: str) -> str:
 
 def corrected_view(corrected: Corrected, values, system) -> View:
     found, answer = corrected.found, corrected.answer
-    caption = "Single changes that restore it and push no other limit below what is wanted"
-    columns = ("factor", "highest margin it reaches", "at")
+    caption = "Single changes that restore the margin and keep the others at target"
+    columns = ("factor", "highest margin reached", "at")
     tables = (
         Table(
             caption,
@@ -94,7 +94,7 @@ def corrected_view(corrected: Corrected, values, system) -> View:
             tuple(_change(n, corrected, system) for n in range(len(found.actions))),
         ),
         Table(
-            "Factors that do not restore it by themselves",
+            "Factors that cannot restore it alone",
             columns,
             tuple(_beyond(o, found, system) for o in found.out_of_reach),
         ),
@@ -112,20 +112,20 @@ def corrected_view(corrected: Corrected, values, system) -> View:
 
 
 def _sentence(corrected: Corrected, system: str) -> str:
-    found, answer, model = corrected.found, corrected.answer, "in this teaching model"
+    found, answer, model = corrected.found, corrected.answer, "in the teaching model"
     out = kilograms(answer, found.total_out_g, system)
     batch = units.show(answer.batch_kg, "kg", system, 1)
     margin, wanted = signed(found.margin), signed(found.wanted, 1)
-    now = f"The margin of {LIMIT_WORDS[found.limit]} is {margin}, {wanted} is wanted; the cook-out is {out} of {batch}"
+    now = f"Margin, {LIMIT_WORDS[found.limit]}: {margin}, target {wanted}; predicted cook-out {out} of {batch}"
     if found.actions:
-        said = f"{now}. The smallest single change {model}: {in_words(found.actions[0], system)}."
+        said = f"{now}. Smallest single corrective action {model}: {in_words(found.actions[0], system)}."
         if not found.others_below:
             return said
         others = limits_in_words(found.others_below)
-        return f"{said} That does not restore {others}, also below what is wanted."
+        return f"{said} It does not restore {others}, also below target."
     if not found.short_by:
-        return f"{now}: nothing to restore {model}. Press a break, or ask for a larger margin."
-    return f"{now}. No single change within its bounds restores it {model}; change two things."
+        return f"{now}: no corrective action needed {model}. Choose one of the preset failures, or raise the target margin."
+    return f"{now}. No single change within its range restores it {model}; change two factors."
 
 
 def _change(n: int, corrected: Corrected, system: str) -> Row:
@@ -145,9 +145,9 @@ def _change(n: int, corrected: Corrected, system: str) -> Row:
 
 def _beyond(o: OutOfReach, found: CorrectiveActions, system: str) -> Row:
     if abs(o.best - found.margin) < 0.005:
-        return row(o.label, f"{signed(o.best)}, as now", "no value helps")
+        return row(o.label, f"{signed(o.best)}, as now", "no value improves it")
     at = f"{o.at:.2f} {o.unit}".replace("-", "−")
     if o.unit == "°C":
         at = units.show(o.at, "°C", system)
-    pushes = "; but it pushes another limit down" if o.best >= found.wanted else ""
+    pushes = "; but another margin falls below target" if o.best >= found.wanted else ""
     return row(o.label, signed(o.best), at + pushes)

@@ -1,7 +1,8 @@
-"""How far is this batter from each edge, and what is the cook-out?"""
+"""How far is this batter from each limit of the model, and what is the cook-out?"""
 
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
+from kit.lab.charts import section
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
     HOT_END_C,
@@ -17,33 +18,43 @@ from kit.lab.panels.emulsion.words import (
     margins_table,
     margins_words,
     plain_notes,
+    section_of_held,
 )
 from kit.lab.panels.panel import Panel, View
 
 
 def margins_panel(**start) -> Panel:
-    """Margins, what fails first, and cook-out with its uncertainty."""
+    """Margins, the smallest of them, and cook-out with its uncertainty."""
     return Panel(
-        "Does it hold?",
+        "Emulsion margins and cook-out",
         (*batch_controls(**start), saved_control()),
         batch_answer,
         margins_view,
         lambda system: {
             "margins": charts.margins_chart(system),
+            "section": section.one_section_chart(system),
             "cook-out": charts.cook_out_chart(system),
         },
-        BREAKS | {"Hot end, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
+        BREAKS | {"Chopped too warm, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
     )
 
 
 def margins_view(answer: EmulsionAnswer, values, system) -> View:
+    pictured, said = section_of_held(answer.held)
     own, tables = calibration_of(values["calibration"]), ()
     if own:
         before = batch_answer({**values, "calibration": None})
-        tables = (before_after_table(f"This batch by {own.name!r}", before, answer, system),)
+        tables = (
+            before_after_table(f"This batch, calibration {own.name!r}", before, answer, system),
+        )
     return View(
         f"{cook_out_words(answer, system)} {margins_words(answer)}",
-        {"margins": charts.margins_data(answer), "cook-out": charts.cook_out_data(answer)},
+        {
+            "margins": charts.margins_data(answer),
+            **pictured,
+            "cook-out": charts.cook_out_data(answer),
+        },
+        said,
         tables=(*tables, margins_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,

@@ -1,9 +1,8 @@
-"""The model against every published table held, by what a table varies, and what it must not be used for.
+"""The model against every published table stored, by the factor a table varies, and what it must not be used for.
 
 The figures are computed from the published columns by tests/tools/emulsion_evidence.py and stored in data/emulsion; a test computes them anew.
 """
 
-import re
 from functools import lru_cache
 
 import numpy as np
@@ -17,26 +16,26 @@ from kit.working import step
 
 HIGH = 45.0
 NOT_FOR = (
-    "promising that a batch will hold, or blaming one that did not",
-    "a loss in grams for a customer, a label or a price, before tube tests of your own have set the levels",
-    "coarse products, patties, whole muscle, or anything that is no fine batter",
+    "promising that a batch will be stable, or explaining one that was not",
+    "a loss in grams for a customer, a label or a price, before calibration on your own tube tests",
+    "coarse products, patties, whole muscle, or anything that is not a fine batter",
     "cooking or cooling times, safety, shelf life or a legal limit",
     "choosing between two recipes that differ by less than the grey bands are wide",
-    "saying by how much more fat for water, or more collagen, changes a loss: published tables bear out the order only",
-    "choosing the kind of binder or of oil: published tables bear out nothing, for equal grams lost 9.0 % with one pre-emulsified oil and 22.8 % with another",
-    "the smokehouse yield, before or after tube tests: a good tube test is not a good yield",
+    "how much a loss changes with fat in place of water, or with collagen: published data support only the order",
+    "choosing the kind of binder or oil: published data support nothing; equal grams lost 9.0 % with one pre-emulsified oil and 22.8 % with another",
+    "the cook yield, before or after tube tests: a good tube test does not mean a good yield",
 )
 NOTES = (
-    "No table is a blind test: all had been seen when the numbers were settled; 'helped to set nothing' means that no value was read off that table.",
-    "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Read directions and margins, not grams, until a tube test of your own has set "
-    "the two levels.",
+    "No table is a blind test: all had been seen when the numbers were chosen; a table that set no number gave no value directly.",
+    "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Rely on directions and margins, not on grams, until you have calibrated the model "
+    "on your own tube tests.",
     "A table that helped to set a number is judged with that number set by all other tables. The form of the water term was chosen after seeing all tables.",
-    "Time of chopping is no input; drop size stands in for it, and published results disagree in direction.",
-    "Where the composition is assumed, size says little; only the order can be compared.",
+    "Chopping time is not an input; fat globule diameter replaces it, and published results disagree in direction.",
+    "Where the composition is assumed, only the order can be compared.",
 )
 CLAIMS = {"size": "size and order", "order": "order only", "none": "nothing"}
-TITLE = "Published data and the model"
-SUBTITLE = "ring: published; square: model; disc: model with one level moved"
+TITLE = "Cook-out: published and predicted"
+SUBTITLE = "ring: published; square: model; disc: model with one offset fitted"
 
 
 @lru_cache(maxsize=1)
@@ -67,10 +66,7 @@ def published_panel() -> Panel:
 
 
 def published_view(one: dict, rows: list[dict], factors: list[dict], system: str) -> View:
-    names = [
-        re.sub(r"(\d+) °C", lambda hit: units.show(float(hit[1]), "°C", system, 0), r["label"])
-        for r in rows
-    ]
+    names = [r["label"] for r in rows]
     of = {key: [float(r[key]) for r in rows] for key in ("measured_pct", "modelled_pct")}
     shifted = [float(r["shifted_pct"]) for r in rows]
     off = np.abs(np.subtract(of["modelled_pct"], of["measured_pct"]))
@@ -88,15 +84,21 @@ def published_view(one: dict, rows: list[dict], factors: list[dict], system: str
         )
         for f in factors
     )
-    columns = ("what the tables vary", "tables", "values", "rank, median", "mean error, model")
-    columns = (*columns, "mean error, a constant", "what the model may claim")
-    caption = "By what a table varies, percentage points of raw weight, one level for each column"
+    columns = (
+        "factor varied",
+        "tables",
+        "values",
+        "rank correlation (median)",
+        "mean error, model",
+    )
+    columns = (*columns, "mean error, a constant", "supported claim")
+    caption = "Agreement by factor varied (percentage points of raw weight)"
     about = (f"Table {one['table']}: {one['note']}",) if one["note"] else ()
     return View(
         _sentence(one, len(rows), system),
         {"beside": charts.beside_data(names, *of.values(), shifted, HIGH)},
         tables=(
-            Table("What the model must not be used for", ("not for",), not_for),
+            Table("What the model must not be used for", ("use",), not_for),
             Table(caption, columns, claimed),
         ),
         notes=(*about, *NOTES),
@@ -118,6 +120,6 @@ def _sentence(one: dict, count: int, system: str) -> str:
     helped = one["helped_to_set"]
     helped = f"It helped to set {helped}." if helped else "It set no number of the model."
     return (
-        f"Table {one['table']}, {one['what']}: the teaching model {order}. On a batch of {hundred} its mean error is {plain}, and {shifted} once one level is moved; "
-        f"a constant would be off by {flat}. {helped}"
+        f"Table {one['table']}, {one['what']}: the teaching model {order}. On a batch of {hundred} its mean error is {plain}, and {shifted} with one offset fitted; "
+        f"the error of a constant would be {flat}. {helped}"
     )

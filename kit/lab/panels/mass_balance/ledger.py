@@ -23,14 +23,14 @@ from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_sid
 
 NO_MISTAKE, TWICE, POUNDS_TYPED = (
     "none",
-    "rework written as scrap as well",
-    "the weight out of the cook typed in lb",
+    "rework recorded as scrap as well",
+    "weight out of the cook typed in lb",
 )
 WAY = "chop to stuff"
 
 
 def ledger_panel() -> Panel:
-    """The demo batch, stage by stage and on every base, beside what was to be expected."""
+    """The demo batch, stage by stage and on every basis, with the expected losses."""
     sheet = demo_sheet()
     followed, start = follow(sheet), ledger_of(sheet)
     kept = mass_balance(start)
@@ -66,19 +66,21 @@ def ledger_panel() -> Panel:
 
     bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
     back, lost = stuff.kg_of(REWORK_OUT), round(cook.lost_kg, 6)
-    rework, sent_back = "Rework of an earlier batch put in", "Ends sent back at stuffing"
-    gone, asked = "Unrecorded loss, chop to stuff", "Yield is calculated on the weight of"
+    rework, sent_back = "Rework added", "Ends returned at stuffing"
+    gone, asked = "Unrecorded loss, chop to stuff", "Basis of the yield"
     mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
     return Panel(
-        f"{sheet.name}: the mass balance of one batch",
+        f"{sheet.name}: mass balance of one batch",
         (
             Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.kg_of(REWORK_IN), "Meat block"),
-            Slider("added_kg", "Ice and dry goods put in", "kg", 10, 45, 0.5, chop.added_kg, "Ice"),
+            Slider(
+                "added_kg", "Ice and dry ingredients added", "kg", 10, 45, 0.5, chop.added_kg, "Ice"
+            ),
             Slider("astray_kg", gone, "kg", 0, 6, 0.1, round(way, 6), "Process"),
             Slider("rework_out_kg", sent_back, "kg", 0, 6, 0.1, back, "Process"),
-            Slider("cook_lost_kg", "Lost in the cook", "kg", 3, 24, 0.1, lost, "Process"),
-            Choice("mistake", "A mistake in the records", mistakes, NO_MISTAKE, "Process"),
-            Choice("cook_by", "Cook loss is expected by", COOK_WAYS, MODEL, shown),
+            Slider("cook_lost_kg", "Cook loss", "kg", 3, 24, 0.1, lost, "Process"),
+            Choice("mistake", "Error in the records", mistakes, NO_MISTAKE, "Process"),
+            Choice("cook_by", "Expected cook loss from", COOK_WAYS, MODEL, shown),
             Choice("base", asked, bases, "meat block", shown),
         ),
         compute,
@@ -105,28 +107,28 @@ def _mistaken(entries: tuple[WeightEntry, ...], mistake: str) -> tuple[WeightEnt
 
 
 def ledger_sentence(found: SheetBalance, base: str, system: str) -> str:
-    """Yield, largest loss, unrecorded loss. A slip of unit first: after it no figure means anything."""
+    """Yield, largest loss, unrecorded loss. A wrong unit first: with it no figure is valid."""
 
     def shown(kg: float) -> str:
         return units.show(kg, "kg", system)
 
     balance, slips = found.weighed, found.slips
     if slips:
-        said = "Until that is settled no yield of this batch means anything"
-        others = f"; {plural(len(slips) - 1, 'other reading')} would fit as well"
+        said = "Until this is corrected, no yield of this batch is valid"
+        others = f"; {plural(len(slips) - 1, 'other explanation')} would also fit"
         return f"{slips[0].words(system)} {said}{others if len(slips) > 1 else ''}."
     chosen, expected = found.yield_on(base), ""
     if chosen.expected:
         reach = f"{chosen.low_pct:.1f} to {chosen.high_pct:.1f}"
-        expected = f" ({percent(chosen.expected.pct)} expected, {reach})"
+        expected = f" (expected {percent(chosen.expected.pct)}, range {reach})"
     largest = max((b for b in found.compared if b.kind == LOSS), key=lambda b: b.kg)
     gone = balance.unrecorded_kg
-    words = "nothing is unrecorded"
+    words = "no unrecorded loss"
     if abs(gone) > 1e-6:
         words = f"unrecorded {'loss' if gone > 0 else 'gain'}: {shown(abs(gone))}"
-    gains = f" ✗ {plural(len(balance.faults), 'place')} gained weight with nothing added"
+    gains = f" ✗ {plural(len(balance.faults), 'place')} gained weight without an addition"
     return (
         f"{chosen.of.capitalize()} weight is {percent(chosen.weighed.pct)} of the {base} weight{expected}. "
         f"Largest loss: {largest.stage}, {shown(largest.kg)}; {words}."
-        f"{f'{gains}: look there first.' if balance.faults else ''}"
+        f"{f'{gains}: check these first.' if balance.faults else ''}"
     )

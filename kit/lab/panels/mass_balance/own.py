@@ -14,7 +14,7 @@ from kit.lab.panels.sheets import current_sheet, faults_view, read_uploaded
 from kit.yields.reconcile import Reconciled
 
 CHOOSE = (
-    "Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage "
+    "Choose a batch sheet with a [[weighing]] for each stage "
     "that was weighed. Nothing leaves this computer."
 )
 Own = tuple[SheetBalance, Reconciled | str]
@@ -22,7 +22,7 @@ Own = tuple[SheetBalance, Reconciled | str]
 
 
 def own_balance_panel() -> Panel:
-    """A batch sheet with weighings, chosen or the current batch: mass balance, yields, and does it close."""
+    """A batch sheet with weighings, chosen or the current batch: mass balance, yields, and whether it closes."""
 
     def compute(values) -> Own | Faulty | None:
         try:
@@ -33,20 +33,23 @@ def own_balance_panel() -> Panel:
             return None
         found = mass_balance_of(sheet, cook_by=values["cook_by"])
         if found.weighed is None:
-            return found, "this sheet has fewer than two weighings, so there is nothing to close"
+            return (
+                found,
+                "this sheet has fewer than two weighings, so there is no mass balance to close",
+            )
         try:
             return found, reconciliation_of(found.entries, sheet, values["scale_sd_g"] / 1000)
         except KitError as error:
             return found, str(error)
 
-    choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    unsure = "Scale's uncertainty where none is given (1 sd)"
+    choose, forms = "Batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
+    unsure = "Default standard uncertainty of a scale"
     return Panel(
-        "Your own batch: the mass balance",
+        "Mass balance of your own batch",
         (
             File("file", choose, forms, "Your files"),
             Slider("scale_sd_g", unsure, "g", 1, 2000, 1, 100, "Process"),
-            Choice("cook_by", "Cook loss is expected by", COOK_WAYS, MODEL, "What is shown"),
+            Choice("cook_by", "Expected cook loss from", COOK_WAYS, MODEL, "What is shown"),
         ),
         compute,
         own_view,
@@ -64,12 +67,12 @@ def own_view(own: Own | Faulty | None, values, system: str) -> View:
         return faults_view(own)
     found, checked = own
     balance = found.weighed
-    closing = View(f"Whether the mass balance closes cannot be told: {checked}.")
+    closing = View(f"The mass balance cannot be tested: {checked}.")
     if isinstance(checked, Reconciled):
         closing = reconciliation_view(checked, system)
     if balance is None:
         end = units.show(found.expected.end.kg, "kg", system)
-        plan = f"From the plan alone, expected {found.expected.end.label}: {end}."
+        plan = f"Expected from the plan, {found.expected.end.label}: {end}."
         sentence = f"{closing.sentence} {plan}"
     else:
         bases = [y.base for y in found.yields]

@@ -8,13 +8,13 @@ from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
 NET_WEIGHT = (
-    "The law on net weight is your own country's; its inspector decides. "
-    "Weigh packs on a checked scale."
+    "Net weight is subject to your national law and its inspectors. "
+    "Weigh packs on a verified scale."
 )
 HEAVY = (
-    "Full tubs and trucks are heavy and roll: two people or a lift, brakes on, floor dry before "
-    "anything is weighed. Scrap and samples go where local codes say; "
-    "what fell on the floor is never rework."
+    "Full tubs and trucks are heavy and roll: use two people or a lift, set the brakes and dry the "
+    "floor before weighing. Dispose of scrap and samples by local codes; "
+    "never rework product that fell on the floor."
 )
 
 CAUSES, LEAST = 6, 0.02
@@ -30,12 +30,12 @@ def plural(count: int, word: str) -> str:
 
 
 def balance_tables(found: SheetBalance, system: str) -> tuple[Table, ...]:
-    """What cannot be right, and losses by stage."""
+    """Impossible weights, and losses by stage."""
     return (*_look_at(found, system), _stage_table(found, system))
 
 
 def _stage_table(found: SheetBalance, system: str) -> Table:
-    """Every stage: what went in and came out, what was lost, and what was to be expected."""
+    """Every stage: weights in and out, loss, and the expected loss."""
     lines = {line.stage: line for line in (found.weighed or found.expected).stages}
     rows = []
     for b in found.compared:
@@ -45,10 +45,9 @@ def _stage_table(found: SheetBalance, system: str) -> Table:
         weights = ("" if kg is None else units.show(kg, "kg", system) for kg in kgs)
         cells = (b.what, *weights, percent(b.pct, 2), _range(b.usual), _range(b.model), _verdict(b))
         rows.append(Row(cells, "strong" if b.outside else ""))
-    unit = "kilograms" if system == units.METRIC else "pounds"
-    expected = ("usual (range)", "batch model (range)", "verdict")
-    columns = ("what", "went in", "came out", unit, "of what went in", *expected)
-    return Table("Stage by stage: weighed beside expected", columns, tuple(rows))
+    expected = ("usual loss (range)", "batch model (range)", "result")
+    columns = ("flow", "weight in", "weight out", "loss", "loss (% of weight in)", *expected)
+    return Table("Mass balance by stage: weighed and expected", columns, tuple(rows))
 
 
 def _range(e: Expected | None) -> str:
@@ -68,7 +67,7 @@ def _verdict(line: LossCompared) -> str:
 
 def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
     """What cannot be right: gains with nothing added, and weights in another unit."""
-    note = "look at the note of that weighing; nothing was changed here"
+    note = "check the note of that weighing; the record was not changed"
     wrong = [(slip.weight, slip.words(system), note) for slip in found.slips]
     if found.weighed:
         lines = {line.stage: line for line in found.weighed.sections}
@@ -76,8 +75,8 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
             gain = lines[fault.field].gain_in_words(system)
             wrong.append((fault.field, gain, fault.remedy))
     rows = tuple(row(where, f"✗ {what}", remedy, mark="fails") for where, what, remedy in wrong)
-    columns = ("where", "what is wrong", "what to try")
-    return (Table("Look at this", columns, rows),) if rows else ()
+    columns = ("weighing", "fault", "remedy")
+    return (Table("Faults in the weighings", columns, rows),) if rows else ()
 
 
 def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
@@ -86,24 +85,24 @@ def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
     if found.closes:
         return (weights,)
     step = row(found.next_step, mark="strong")
-    settle = Table("What to measure next", ("to settle it",), (step,))
+    settle = Table("Next measurement", ("measurement",), (step,))
     return (settle, *_cause_table(found, system), weights)
 
 
 def _cause_table(found: Reconciled, system: str) -> tuple[Table, ...]:
-    """Causes with one pattern share a line: these balances cannot tell them apart."""
+    """Causes with one pattern share a line: these balances cannot distinguish them."""
     rows = tuple(
         row(
             group.words(system),
             f"{100 * group.drop / found.global_stat:.0f} %",
-            "closes it alone" if group.explains else "",
+            "sufficient" if group.explains else "",
             mark="strong" if group.explains else "",
         )
         for group in found.suspects[:CAUSES]
         if group.drop > LEAST * found.global_stat
     )
-    columns = ("cause", "of the imbalance it explains", "is it enough?")
-    return (Table("Which single cause explains it?", columns, rows),) if rows else ()
+    columns = ("cause", "imbalance explained", "as a single cause")
+    return (Table("Single causes of the imbalance", columns, rows),) if rows else ()
 
 
 def _weight_table(found: Reconciled, system: str) -> Table:
@@ -130,7 +129,14 @@ def _weight_table(found: Reconciled, system: str) -> Table:
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
         "Recorded and reconciled weights",
-        ("weight", "recorded", "reconciled", "adjustment", "uncertainty", "adjustment / its sd"),
+        (
+            "weight",
+            "recorded",
+            "reconciled",
+            "adjustment",
+            "uncertainty",
+            "standardized adjustment",
+        ),
         tuple(rows),
         folded=True,
     )

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from scipy.special import ndtri
+import scipy as sp
 
 from kit.chain import follow
 from kit.chain.expected_loss import USUAL
@@ -18,8 +18,8 @@ from kit.yields.ledger import IN, place_of, points
 from kit.yields.mistakes import leaked, misread
 from kit.yields.reconcile import Reconciled
 
-CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
-OPEN, AS_USUAL = "left open", "taken as usual"
+CLOSED, AS_WEIGHED = "batch with usual losses", "demo batch as weighed"
+OPEN, AS_USUAL = "left open", "assumed as usual"
 LOSS_KG = 1.5
 
 
@@ -48,15 +48,15 @@ def reconciliation_panel() -> Panel:
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
     process, shown = "Process", "What is shown"
-    cold, unsure = "The cold side's scale too high, %", "Uncertainty of every scale (1 sd)"
+    cold, unsure = "Bias of the raw-side scale (%)", "Standard uncertainty of every scale"
     nobody = "Unweighed losses"
     clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0}
     clean |= {"open": AS_USUAL}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
-        f"{sheet.name}: does the mass balance close?",
+        f"{sheet.name}: mass balance reconciliation",
         (
-            Choice("start", "Start from", tuple(starts), CLOSED, process),
+            Choice("start", "Weights", tuple(starts), CLOSED, process),
             Choice(
                 "where",
                 "Unrecorded loss: location",
@@ -65,8 +65,8 @@ def reconciliation_panel() -> Panel:
                 process,
             ),
             Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "Biased weight", labels, "out of cook", process),
-            Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
+            Choice("weight", "Biased weighing", labels, "out of cook", process),
+            Slider("wrong_kg", "Bias of that weighing", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
             Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
             Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
@@ -75,10 +75,10 @@ def reconciliation_panel() -> Panel:
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
         lambda system: {"balances": charts.balances_chart(system)},
         {
-            "A balance that closes": clean,
-            "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
-            "The scale after the cook reads high": wrong | {"weight": "out of cook"},
-            "Loss or scale? Nobody can tell": clean
+            "Balance that closes": clean,
+            "Biased scale after chopping": wrong | {"weight": "out of chop"},
+            "Biased scale after the cook": wrong | {"weight": "out of cook"},
+            "Loss and bias not distinguishable": clean
             | {"where": "stuff to rest", "loss_kg": LOSS_KG},
             "Where two scales meet": clean | {"raw_pct": 1.5},
             "Two at once: the demo batch": clean | {"start": AS_WEIGHED},
@@ -87,12 +87,12 @@ def reconciliation_panel() -> Panel:
 
 
 def _raw(weight) -> bool:
-    """Weighed on the cold side's scale, up to where the batch leaves the rest."""
+    """Weighed on the raw side's scale, up to where the batch leaves the rest."""
     return weight.place < place_of("cook", IN)
 
 
 def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
-    limit = float(-ndtri(found.alpha / 2))
+    limit = float(-sp.special.ndtri(found.alpha / 2))
     return View(
         found.words(system),
         {"balances": charts.balances_data(found, limit, system)},

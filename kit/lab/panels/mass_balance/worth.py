@@ -14,16 +14,15 @@ from kit.lab.panels.sheets import demo_sheet
 from kit.yields import worth
 from kit.yields.worth import Worth
 
-WATER = "water: costs nothing, the rest gets dearer"
-COST = "batter: at its cost so far"
+WATER = "water without value; the cost moves to the rest"
+COST = "batter at its cost so far"
 STEAM = "lost in cook"
 NOTES = (
     INVENTED,
-    "Prices are where the sliders stand, invented and in no currency: put in your own.",
-    "Rework sent back is good batter and costs nothing here but the work of doing it twice, "
-    "which is not counted.",
-    "Kilograms are not money: a kilogram lost late has cost more than one lost early, "
-    "and one that steams off was partly ice.",
+    "The starting prices are invented: enter your own, in your currency.",
+    "Returned rework is good batter; its repeated labour is not counted.",
+    "Weight is not cost: product lost late has cost more than product lost early, "
+    "and evaporated water was partly ice.",
 )
 
 
@@ -51,27 +50,27 @@ def worth_panel() -> Panel:
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
         return found, worth(found.weighed, own, free)
 
-    own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
+    own, sold, money = "Your prices", PRICES["sold"], "money/kg"
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
-    drives_off = "What the cook drives off counts as"
+    drives_off = "Value of evaporated water"
     return Panel(
-        f"{sheet.name}: what the losses cost",
+        f"{sheet.name}: cost of the losses",
         (
-            Slider("meat", "Meat at the door, per kg", "", 0.5, 12, 0.1, PRICES["meat"], own),
-            Slider("added", "Ice and dry goods, per kg", "", 0, 4, 0.1, PRICES["added"], own),
-            Slider("scrap", fetch, "", 0, 4, 0.1, PRICES["scrap"], own),
-            Slider("sold", "Product sold, per kg", "", 1, 25, 0.1, sold, own),
+            Slider("meat", "Price of meat received", money, 0.5, 12, 0.1, PRICES["meat"], own),
             Slider(
-                "giveaway_kg", "Above the labels, all packs", "kg", 0, 4, 0.1, given, "Giveaway"
+                "added", "Price of ice and dry ingredients", money, 0, 4, 0.1, PRICES["added"], own
             ),
+            Slider("scrap", "Resale value of trimmings", money, 0, 4, 0.1, PRICES["scrap"], own),
+            Slider("sold", "Price of product sold", money, 1, 25, 0.1, sold, own),
+            Slider("giveaway_kg", "Giveaway, all packs", "kg", 0, 4, 0.1, given, "Giveaway"),
             Choice("steam", drives_off, (COST, WATER), COST, "What is shown"),
         ),
         compute,
         worth_view,
         lambda system: {"worth": charts.worth_chart(system)},
         {
-            "Packs four grams heavier each": heavier,
-            "Steam counts as water": {"steam": WATER},
+            "Each pack 4 g heavier": heavier,
+            "Evaporation counts as water": {"steam": WATER},
         },
     )
 
@@ -84,17 +83,18 @@ def worth_view(valued: Valued, values, system: str) -> View:
     def shown(kg: float) -> str:
         return units.show(kg, "kg", system)
 
-    dearest = "No loss carries a price."
+    dearest = "No loss has a price."
     if first:
         share = f"{100 * first.money / total:.0f} % of the cost of all losses"
-        dearest = f"Costliest: {first.label}, {first.money:.2f} ({share})."
+        dearest = f"Costliest loss: {first.label}, {first.money:,.2f} (your currency; {share})."
+    inputs = float(units.to_shown(cost.input_money_per_packed_kg, "money/kg", system))
     grams, per_pack = found.giveaway_g_per_pack, ""
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)
-        per_pack = f", {units.show(grams, 'g', system)} on every pack of {pack}"
+        per_pack = f", {units.show(grams, 'g', system)} in each pack of {pack}"
     return View(
-        f"{dearest} All losses: {cost.lost_money:.2f}. Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
-        f"Given away: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
+        f"{dearest} All losses: {cost.lost_money:,.2f}. Inputs: {inputs:.2f} per {units.shown_unit('kg', system)} packed. "
+        f"Giveaway: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
         {"worth": charts.worth_data(cost, system)},
         {},
         (),

@@ -16,7 +16,6 @@ from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
 from kit.reading.sheets import draft_of_file
-from kit.reading.template import written_xlsx
 from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 
@@ -35,16 +34,14 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
         return open_file(panel, widget, content["name"], bytes(buffers[0]))
     if asked == "find":
         widget.found = [list(one) for one in find(content["text"])]
-        return (
-            ""
-            if widget.found
-            else f"Nothing is known by {content['text'][:60]!r}; try another word."
-        )
+        return "" if widget.found else f"No entry for {content['text'][:60]!r}; try another word."
     if asked == "blank":
+        from kit.reading.template import written_xlsx
+
         return _download(widget, "blank_sheet.xlsx", written_xlsx({}))
     found = panel.result
     if panel.error or not hasattr(found, "plan"):
-        raise KitError("the form has faults; they stand beside the fields")
+        raise KitError("the form has faults; they are marked at the fields")
     if asked == "use":
         use_in_lessons(as_made(found.plan, found.sheet), panel.system)
         return (
@@ -63,10 +60,10 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
         after = found.after
         if after is None:
             raise KitError(
-                "nothing was measured yet; fill in what was weighed, or the measured end of chopping"
+                "nothing was measured yet; enter the weighings, or the measured final chopping temperature"
             )
         panel.set(sheet=start_of(after.next_sheet))
-        return "The next batch, planned with what this one taught."
+        return "The next batch, planned with the values measured in this one."
     stem = file_stem(found.sheet.name)
     return _download(widget, f"{stem}.{asked}", sheet_bytes(found.sheet, asked))
 
@@ -96,7 +93,7 @@ def open_file(panel, widget, name: str, whole: bytes) -> str:
     if isinstance(panel.result, Faulty):
         widget.faults = placed(panel.result, panel.values["sheet"])
     lost = [str(fault) for fault in faults.found]
-    return f"{name} is in the form." + (f" Not taken over: {'; '.join(lost)}" if lost else "")
+    return f"{name} is in the form." + (f" Not read: {'; '.join(lost)}" if lost else "")
 
 
 def sheet_bytes(sheet, form: str) -> bytes:

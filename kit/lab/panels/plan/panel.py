@@ -28,8 +28,8 @@ from kit.plan.batch_plan import BatchPlan
 from kit.sheet import Sheet
 
 AT_EACH_STEP = (
-    "The cautions on blades, heat, cooling and lifting stand at the step where they bite, on the page and under Steps. It certifies nothing: "
-    "local codes and licensed practice come first."
+    "The cautions on blades, heat, cooling and lifting are printed at each step, on the page and under Steps. The plan certifies nothing: "
+    "local codes and licensed practice take precedence."
 )
 
 
@@ -43,7 +43,7 @@ class Planned:
 
 
 class PlanPanel(Panel):
-    """The form on top, wide; its faults stand beside its fields."""
+    """The form on top, wide; its faults are marked at its fields."""
 
     def __init__(self, start: dict, said: str):
         self._last: Planned | None = None
@@ -80,12 +80,12 @@ def plan_panel(sheet: Sheet | None = None) -> Panel:
     try:
         sheet = sheet or current_sheet()
     except KitError as error:
-        said = f"The current batch cannot be read; hand one over anew. {error}"
+        said = f"The current batch cannot be read; choose it again. {error}"
     return PlanPanel(start_of(sheet or kitchen_sheet()), said)
 
 
 def _preset(lines: list[dict]) -> dict:
-    """The kitchen's batch with other meats, 25 % fat wanted in the finished product."""
+    """The kitchen's batch with other meats, 25 % fat in the finished product."""
     state = start_of(kitchen_sheet())
     kept = [line for line in state["line"] if not line["name"].startswith("pork")]
     process = state["process"] | {"fat_target_pct": "25", "fat_target_basis": "finished"}
@@ -95,7 +95,7 @@ def _preset(lines: list[dict]) -> dict:
 TRIM = {"name": "pork trim", "amount": "3 kg", "temperature_C": "1", "price_per_kg": "4.50"}
 BACKFAT = {"name": "pork backfat", "amount": "1 kg", "temperature_C": "0", "price_per_kg": "2"}
 PRESETS = {
-    "3 kg of trim, 25 % fat wanted": _preset([TRIM | {"known": "about 20 % fat"}]),
+    "Trim 3 kg (6.6 lb), target 25 % fat": _preset([TRIM | {"known": "about 20 % fat"}]),
     "Trim and back fat on hand": _preset([TRIM | {"known": "15 to 25 % fat"}, BACKFAT]),
 }
 

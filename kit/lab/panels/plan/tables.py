@@ -1,9 +1,10 @@
-"""The tables of a plan: what to weigh, whether it holds, what comes of it, what to do if it breaks, and what was measured."""
+"""The tables of a plan: the weigh sheet, the margins, expected results, what to do if the batter breaks, and what was measured."""
 
 from kit import units
 from kit.chain.cook_unsure import probe_words
 from kit.chain.decision_card import decision_card_of
 from kit.diagnosis.decision_card import BOWL, COOKED, NO_RESCUE
+from kit.lab.charts.emulsion import LIMIT_WORDS
 from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
 from kit.lab.panels.cook.pieces import expected_row
@@ -15,10 +16,10 @@ from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import COME_UP, CORE, stage_cards
 from kit.sheet import Sheet
 
-COLUMNS = ("what", "value", "limit or range", "margin or note")
-SIGNS = ("what is seen or felt", "what it means", "stop?", "chill", "add", "go on?")
-DEFECTS = ("what it looks like", "likely causes, and next time", "measure this", "what it tells")
-SPREAD = "in 80 of 100 draws"
+COLUMNS = ("quantity", "value", "limit or range", "margin or note")
+SIGNS = ("sign", "meaning", "stop?", "chill", "add", "continue?")
+DEFECTS = ("defect", "likely causes and correction", "measurement", "result")
+SPREAD = "90 % interval"
 
 
 def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool = False) -> Row:
@@ -44,49 +45,53 @@ def weigh_table(plan: BatchPlan, system: str) -> Table:
     rows = [_line("withheld", plan.withheld, fails=True)] if plan.withheld else []
     for one in plan.weigh:
         weight = "withheld" if one.withheld else grams(one, system)
-        reader = "second person reads" if one.second_reader else ""
-        name = f"{one.name} (bag of its own)" if one.kind == "cure" else one.name
+        if system == units.US:
+            weight = weight.replace(" ", "\u00a0", 1)  # kept as the scale shows it
+        reader = "read by a second person" if one.second_reader else ""
+        name = f"{one.name} (separate bag)" if one.kind == "cure" else one.name
         rows.append(_line(one.when, name, weight, "; ".join(filter(None, (reader, one.note)))))
     total = units.show(plan.weighed_kg, "kg", system)
-    rows.append(row("", "all together", total, "", mark="strong"))
+    rows.append(row("", "total", total, "", mark="strong"))
     return Table("Weigh sheet", ("when", "ingredient", "weight", "note"), tuple(rows))
 
 
 def batter_table(plan: BatchPlan, system: str) -> Table:
-    """Whether the batter holds, and how warm it may get."""
+    """The margins of the batter, and its temperature limits."""
 
     def C(t: float) -> str:
         return units.show(t, "°C", system)
 
     rows: list[Row] = []
     if mix := plan.mix:
-        reached, wanted = f"{mix.reached_pct:.1f} %", f"{mix.target_pct:g} % wanted"
+        reached, wanted = f"{mix.reached_pct:.1f} %", f"target {mix.target_pct:g} %"
         rows.append(_line("fat", reached, wanted, mix.what_to_do or "met", fails=not mix.reached))
     if plan.emulsion:
         held, spread = plan.emulsion.held, plan.emulsion.spread
         first, margin = held.fails_first, held.margins[held.fails_first]
         low, _, high = (f"{q:+.2f}".replace("-", "−") for q in spread.margins[first])
-        now, edge = f"{margin:+.2f}".replace("-", "−"), "0 is the edge; teaching model"
-        what = f"smallest margin: {first}"
-        rows.append(_line(what, now, f"{low} to {high} {SPREAD}", edge, fails=margin < 0))
+        now, edge = f"{margin:+.2f}".replace("-", "−"), "limit of the model: 0; teaching model"
+        what = f"smallest margin: {LIMIT_WORDS[first]}"
+        rows.append(_line(what, now, f"{SPREAD} {low} to {high}", edge, fails=margin < 0))
         low, _, high = (f"{q:.1f}" for q in spread.total_out_g)
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
-        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{low} to {high} % {SPREAD}"
-        rows.append(_line("expected cook-out", out, reach, "released on heating, before drying"))
+        out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
+        rows.append(_line("predicted cook-out", out, reach, "released on heating, without drying"))
     if plan.limits and plan.chop:
         limits, ice = plan.limits, plan.chop.ice
-        model = "no end" if limits.model_C is None else f"up to {C(limits.model_C)}"
-        stop, span = f"stop by {C(limits.upper_C)}", f"{C(limits.low_C)} to {C(limits.high_C)}"
+        model = "no limit" if limits.model_C is None else f"up to {C(limits.model_C)}"
+        stop, span = f"stop at {C(limits.upper_C)}", f"{C(limits.low_C)} to {C(limits.high_C)}"
         cells = (f"{limits.fat} fat: {span}", f"teaching model: {model}")
-        rows.append(row("how warm this batch may get", stop, *cells, mark="strong"))
-        kg, rest = "no share of ice does it", "start colder, or stop sooner"
+        rows.append(row("limit for the chopping temperature", stop, *cells, mark="strong"))
+        kg, rest = "no share of ice is enough", "start colder, or stop earlier"
         if ice:
             kg = units.show(ice.ice_kg, "kg", system)
             rest = f"and {units.show(ice.water_kg, 'kg', system)} as water"
         planned = f"planned {C(plan.chop.planned_C)}; {plan.chop.machine.name}"
-        rows.append(_line("ice for the planned end", kg, planned, rest, fails=not ice))
+        rows.append(
+            _line("ice for the planned final temperature", kg, planned, rest, fails=not ice)
+        )
     rows += [_line("not computed", why, fails=True) for why in plan.unanswered]
-    return Table("The batter", COLUMNS, tuple(rows))
+    return Table("Batter", COLUMNS, tuple(rows))
 
 
 def making_table(plan: BatchPlan, system: str) -> Table:
@@ -94,9 +99,9 @@ def making_table(plan: BatchPlan, system: str) -> Table:
     rows: list[Row] = []
     if links := plan.links:
         each = units.show(links.link_weight_g, "g", system)
-        casing = f"{units.show(links.casing_m, 'm', system, 1)} of casing to have ready"
+        casing = f"{units.show(links.casing_m, 'm', system, 1)} of casing needed"
         size = f"{units.show(links.link_length_mm, 'mm', system)}, {each} each"
-        rows.append(_line("links", str(links.links), size, casing))
+        rows.append(_line("number of links", f"{links.links:,}", size, casing))
     for card in stage_cards(plan, system):
         if card.stage in ("rest", "cook", "chill"):
             told = {blank.label: blank.expected for blank in card.blanks}
@@ -104,23 +109,27 @@ def making_table(plan: BatchPlan, system: str) -> Table:
             note = "measure the coldest link" if core else ""
             rows.append(_line(card.stage, " ".join(card.todo), core, note))
     if plan.cook and plan.cook.probe:
-        rows.append(_line("what the probe leaves open", probe_words(plan.cook.probe)))
+        rows.append(_line("uncertainty of the core probe", probe_words(plan.cook.probe)))
     if plan.packed_kg:
         packed, reach = units.show(plan.packed_kg, "kg", system), plan.packed_range_kg
         span = " to ".join(units.show(kg, "kg", system) for kg in reach) if reach else ""
-        rows.append(_line("packed weight to expect", packed, span, "range over the stages"))
+        rows.append(_line("expected packed weight", packed, span, "range over the stages"))
     if cost := plan.cost:
         unit = units.shown_unit("kg", system)
         per = cost.per_kg / units.to_shown(1.0, "kg", system)
-        link = f"; {cost.per_link:.2f} a link" if cost.per_link else ""
-        bare = f"no price: {', '.join(cost.unpriced)}" if cost.unpriced else "all have a price"
+        link = f"; {cost.per_link:.2f} per link" if cost.per_link else ""
+        bare = (
+            f"no price: {', '.join(cost.unpriced)}"
+            if cost.unpriced
+            else "all ingredients have a price"
+        )
         batch = f"{cost.batch:.2f} {cost.currency}".strip()
         rows.append(_line("cost", batch, f"{per:.2f} per {unit} packed{link}", bare))
     return Table("Links, cook, packed weight, cost", COLUMNS, tuple(rows))
 
 
 def law_table(plan: BatchPlan) -> Table:
-    """Every limit of law that is held against this batch."""
+    """Every limit of law that applies to this batch."""
     rows = []
     for v in (*plan.followed.verdicts, *plan.followed.cure.verdicts):
         state = "not judged" if v.holds is None else "met" if v.holds else "NOT met"
@@ -134,16 +143,16 @@ def law_table(plan: BatchPlan) -> Table:
 
 
 def cook_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
-    """The cook as calculated: come-up, what dries off, the published rows that the plan would meet, and the yield to expect."""
+    """The calculated cook: come-up, evaporation, the published rows that the plan would meet, and the expected yield."""
     cook, found = plan.cook, plan.followed.expected_yield if plan.cook else None
     if cook is None or found is None:
         return ()
     rows = (*cook_rows(cook, system), expected_row(found))
-    return (Table("The cook as calculated, beside what is printed", OUTCOME, rows, folded=True),)
+    return (Table("Calculated cook and published limits", OUTCOME, rows, folded=True),)
 
 
 def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
-    """If it breaks: what to do at the bowl, and what tells the causes of a cooked defect apart, for this batch."""
+    """What to do at the bowl if the batter breaks, and what distinguishes the causes of a cooked defect, for this batch."""
 
     def bowl():
         rows = (one for one in decision_card_of(sheet, system) if one.when == BOWL)
@@ -153,22 +162,24 @@ def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
         rows = (one for one in decision_card_of(sheet, system) if one.when == COOKED)
         return tuple(row(o.sign, "; ".join(o.causes), o.measure, "; ".join(o.tells)) for o in rows)
 
-    broke = "If it broke in the cook: defects, causes, and the measurement that tells them apart"
+    broke = "Defects after the cook: causes and the measurement that distinguishes them"
     return (
-        Table(f"If it breaks at the bowl. {NO_RESCUE}", SIGNS, folded=True, later=bowl),
+        Table(
+            f"Signs of a breaking batter at the bowl. {NO_RESCUE}", SIGNS, folded=True, later=bowl
+        ),
         Table(broke, DEFECTS, folded=True, later=cooked),
     )
 
 
 def steps_table(plan: BatchPlan, system: str) -> Table:
-    """The steps as they stand on the page."""
+    """The steps as they are printed."""
     rows = tuple(row(c.stage, " ".join(c.todo), c.caution) for c in stage_cards(plan, system))
-    columns = ("stage", "what to do", "caution")
-    return Table("Steps, as on the page", columns, rows, folded=True)
+    columns = ("stage", "work", "caution")
+    return Table("Steps, as printed", columns, rows, folded=True)
 
 
 def after_tables(after: AfterBatch, system: str) -> list[Table]:
-    """Predicted beside measured, and what the next plan can take over."""
+    """Predicted and measured values, and what the next plan can take over."""
 
     def show(number: float | None, unit: str) -> str:
         if number is None:
@@ -183,12 +194,14 @@ def after_tables(after: AfterBatch, system: str) -> list[Table]:
         rows.append(_line(*cells, fails=one.outside))
     if after.core:
         met = after.core.words.replace("\n", "; ")
-        rows.append(_line("core and holding time", met, "", "validates nothing"))
-    columns = ("what", "measured", "predicted", "range expected")
-    nothing = "nothing yet: weigh into and out of the cook, and measure the end of chopping"
+        rows.append(
+            _line("core temperature and holding time", met, "", "does not validate a process")
+        )
+    columns = ("quantity", "measured", "predicted", "expected range")
+    nothing = "none yet: weigh into and out of the cook, and measure the final chopping temperature"
     learned = tuple(row(text) for text in after.learned or (nothing,))
-    teaches = "What this batch teaches the next plan (button: plan the next batch)"
+    teaches = "Values that the next plan takes from this batch (button: plan the next batch)"
     return [
-        Table("After the batch: predicted beside measured", columns, tuple(rows)),
-        Table(teaches, ("taken over",), learned),
+        Table("Predicted and measured", columns, tuple(rows)),
+        Table(teaches, ("value",), learned),
     ]

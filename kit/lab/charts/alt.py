@@ -1,0 +1,79 @@
+"""Altair, and what it drew. A chart is drawn once in an environment and kept there, so that a kernel seldom loads Altair (half a second, 30 MB)."""
+
+import json
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from functools import cache, wraps
+from hashlib import sha256
+from importlib import import_module
+from importlib.metadata import version
+from pathlib import Path
+from pkgutil import walk_packages
+from shutil import rmtree
+
+from kit.errors import KitError
+from kit.files import put
+from kit.tables import data_path
+from kit.units import SYSTEMS
+
+SHELF = Path(sys.prefix, "share", "cold-batter")
+"""in the environment that `python3 -m kit` makes, and goes with it; a Python shared with others gets a file of ours only when it is set up for the kit"""
+STATES_KEPT = 5
+_KEPT: list[Callable] = []
+
+
+def __getattr__(name: str):
+    """`alt.X`, `alt.Scale` and all else of Altair, loaded when a chart is drawn."""
+    if name.startswith("__"):
+        raise AttributeError(name)
+    return getattr(import_module("altair"), name)
+
+
+def chart(data: str, mark: str, **look):
+    """A mark over the data set of this name, which the panel fills: the picture is sent once, then only rows."""
+    altair = import_module("altair")
+    return getattr(altair.Chart(altair.NamedData(name=data)), f"mark_{mark}")(**look)
+
+
+@cache
+def _state() -> str:
+    """What a drawing depends on: every file of the kit and its data, and Altair."""
+    files = [*Path(__file__).parents[2].rglob("*.py"), *data_path().rglob("*.csv")]
+    stats = sorted((str(path), (at := path.stat()).st_mtime_ns, at.st_size) for path in files)
+    return sha256(repr((version("altair"), stats)).encode()).hexdigest()[:20]
+
+
+def kept(draw: Callable[..., dict]) -> Callable[..., dict]:
+    """`draw`, a function of text and numbers that gives a Vega-Lite dict, asked once for each of its arguments."""
+
+    @wraps(draw)
+    def drawn(*given) -> dict:
+        name = sha256(repr((draw.__module__, draw.__name__, given)).encode()).hexdigest()[:20]
+        path = SHELF / f"charts-{_state()}" / f"{name}.json"
+        with suppress(OSError, ValueError):
+            return json.loads(path.read_bytes())
+        made = draw(*given)
+        if sys.prefix != sys.base_prefix:
+            with suppress(OSError, KitError):
+                path.parent.mkdir(parents=True, exist_ok=True)
+                put(path, json.dumps(made), overwrite=True)
+                states = sorted(SHELF.glob("charts-*"), key=lambda one: one.stat().st_mtime_ns)
+                for old in states[:-STATES_KEPT]:
+                    rmtree(old, ignore_errors=True)
+        return made
+
+    _KEPT.append(drawn)
+    return drawn
+
+
+def draw_all() -> None:
+    """Every chart that needs nothing but the unit system, in both: at set-up, so that no kernel waits for it."""
+    for module in walk_packages([str(Path(__file__).parent)], "kit.lab.charts."):
+        import_module(module.name)
+    for drawn in _KEPT:
+        if drawn.__wrapped__.__code__.co_varnames[: drawn.__wrapped__.__code__.co_argcount] == (
+            "system",
+        ):
+            for system in SYSTEMS:
+                drawn(system)
