@@ -31,7 +31,8 @@ _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 _OTHER_UNITS = ("c", "f", "mm", "min", "s")
 _NO_WEIGHT = re.compile(
-    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/",
+    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/|"
+    r"\b(?:per|pro|je)\s",
     re.I,
 )
 """a share, a temperature, a price or a rate: 'Yield %', 'T°', '€/kg'"""

@@ -4,23 +4,6 @@ const library = () => new Promise((resolve) => {
   if (home.embed) resolve(home); else home.waiting.push(resolve);
 });
 
-// A decimal comma typed beside a slider is a decimal point; one that may part thousands is refused, so that the old value stays.
-function readCommas() {
-  const home = (globalThis.coldBatter ??= { waiting: [] });
-  if (home.commas) return;
-  home.commas = true;
-  const read = (event) => {
-    const box = event.target;
-    if (!box.matches?.(".cb-controls .widget-readout") || (event.key && event.key !== "Enter")) return;
-    const text = box.textContent.trim();
-    if (!text.includes(",")) return;
-    const plain = /^[-−]?\d+,\d+$/.test(text) && !/^[-−]?[1-9]\d{0,2},\d{3}$/.test(text);
-    box.textContent = plain ? text.replace(",", ".") : "?";
-  };
-  document.addEventListener("keydown", read, true);
-  document.addEventListener("focusout", read, true);
-}
-
 const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720, LETTER = 7.6;
 
 function make(tag, cls, text) {
@@ -218,7 +201,6 @@ function cautionsOf(el) {
 
 function render({ model, el }) {
   el.classList.add("cb-panel");
-  readCommas();
   const head = make("div", "cb-head");
   const sentence = make("p", "cb-sentence");
   sentence.setAttribute("role", "status");

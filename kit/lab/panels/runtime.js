@@ -23,6 +23,20 @@ function nameSliders(root) {
     input.setAttribute("aria-label", input.closest(".jupyter-widgets")?.querySelector("button")?.textContent?.trim() || "Choose a file");
 }
 
+// A decimal comma typed beside a slider is a decimal point; one that may part thousands is refused, so that the old value stays.
+function readCommas() {
+  const read = (event) => {
+    const box = event.target;
+    if (!box.matches?.(".cb-controls .widget-readout") || (event.key && event.key !== "Enter")) return;
+    const text = box.textContent.trim();
+    if (!text.includes(",")) return;
+    const plain = /^[-−]?\d+,\d+$/.test(text) && !/^[-−]?[1-9]\d{0,2},\d{3}$/.test(text);
+    box.textContent = plain ? text.replace(",", ".") : "?";
+  };
+  document.addEventListener("keydown", read, true);
+  document.addEventListener("focusout", read, true);
+}
+
 // What a panel needs of the page around it, once: its controls stay in sight while the page scrolls, and no key pressed in it reaches the notebook.
 // Gives the height of what is in sight of the page.
 function settle(el) {
@@ -102,6 +116,7 @@ function initialize({ model }) {
     home.embed = vegaEmbed;
     home.vega = vega;
     home.settle = settle;
+    readCommas();
     glossary(home, model.get("terms") ?? {});
     for (const resolve of home.waiting.splice(0)) resolve(home);
   }
