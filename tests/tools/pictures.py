@@ -39,13 +39,16 @@ def taken(page, number: int) -> bytes:
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as home, lab.server(ROOT / "notebooks", Path(home)) as base:
-        with lab.browser(Path(home), WIDTH, HEIGHT, scale=1) as page:
-            for name, (notebook, number) in PICTURES.items():
-                lab.open_and_run(page, base, notebook)
-                path = ROOT / "data" / "pictures" / f"{name}.png"
-                path.write_bytes(taken(page, number))
-                print(f"{path.relative_to(ROOT)}: {path.stat().st_size // 1024} kB")
+    with (
+        tempfile.TemporaryDirectory() as home,
+        lab.server(ROOT / "notebooks", Path(home)) as base,
+        lab.browser(Path(home), WIDTH, HEIGHT, scale=1) as page,
+    ):
+        for name, (notebook, number) in PICTURES.items():
+            lab.open_and_run(page, base, notebook)
+            path = ROOT / "data" / "pictures" / f"{name}.png"
+            path.write_bytes(taken(page, number))
+            print(f"{path.relative_to(ROOT)}: {path.stat().st_size // 1024} kB")
 
 
 if __name__ == "__main__":
