@@ -136,16 +136,18 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
 def _language(table: ColumnTable, kinds: dict[str, str]) -> str:
     """The one whose words know the most headers; English where it knows as many."""
 
-    def known(language: str) -> int:
+    def known(language: str) -> list[int]:
         heads = (_fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items())
         asides = words(language)["aside"]
-        return sum(
+        return [
             2 * bool(head.role or head.stage or head.kind)
             + bool(head.measure or plain(c) in asides)
             for c, head in zip(kinds, heads)
-        )
+        ]
 
-    return max(languages(), key=lambda language: (known(language), language == "en"))
+    if all(known("en")):
+        return "en"
+    return max(languages(), key=lambda language: (sum(known(language)), language == "en"))
 
 
 def _first_table(
