@@ -96,6 +96,9 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
     carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
     carry = {column: kind for column, kind in carry.items() if column not in known}
+    uncounted = [column for column in carry if heads[column].unit]
+    if uncounted:
+        said.append(note("no weights", columns=first_few(map(repr, uncounted), 8)))
     reasons += [(f"carry, {column}", "not known as a part of the mass balance") for column in carry]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
