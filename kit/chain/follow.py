@@ -340,9 +340,13 @@ def follow(
     cure_rule: jurisdiction of the cure limits; '' takes the sheet's own choice, else US
     on: day whose law is applied; today where left out
     Returns Followed: the modules' results; later rooms answer when first asked.
-    Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts.
+    Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts, or the sheet is none.
     Source: that of each room; see `sources`.
     """
+    if not isinstance(sheet, Sheet):
+        raise OutOfRange(
+            f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
+        )
     kept = _balance(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition
