@@ -36,9 +36,8 @@ def findings(
     its: ClassScatter,
     balance_step_g: float = 0.01,
     most_loss_pct: float = 90.0,
-    batter_wait_min: float | None = None,
 ) -> tuple[ClassFinding, ...]:
-    """Every finding, certain ones first. `most_loss_pct`: water and fat of the sheet; `batter_wait_min` is not judged where left out."""
+    """Every finding, certain ones first. `most_loss_pct`: water and fat of the sheet."""
     read = [t for t in tubes if t.whole and t.net_g > 0]
     found = [*_units(planned, tubes), *_ends_in_F(planned, batters)]
     odd = {key for one in found for key in one.keys}
@@ -57,7 +56,7 @@ def findings(
     return tuple(found)
 
 
-def _target_g(planned: Design) -> dict[tuple[int, int, int], float]:
+def target_g(planned: Design) -> dict[tuple[int, int, int], float]:
     return {
         (u.station, u.batter, n + 1): fill
         for u in planned.units
@@ -67,7 +66,7 @@ def _target_g(planned: Design) -> dict[tuple[int, int, int], float]:
 
 def _units(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
     """A net weight that fits its target only in another unit, with a shifted comma, or with the tube's own weight in it."""
-    targets, found = _target_g(planned), []
+    targets, found = target_g(planned), []
     for t in tubes:
         if t.filled_g is None or t.empty_g is None or t.key not in targets:
             continue
