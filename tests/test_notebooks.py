@@ -126,7 +126,12 @@ def as_it_opens(panel: Panel) -> str:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_button_that_the_text_names_exists(path):
-    buttons = {"Commit", "Compare", "Check", *(n for p in panels_of(path).values() for n in p.presets)}
+    buttons = {
+        "Commit",
+        "Compare",
+        "Check",
+        *(n for p in panels_of(path).values() for n in p.presets),
+    }
     pressed = re.findall(r"(?<=ress )\*\*(.+?)\*\*", markdown(path))
     assert [name for name in pressed if name not in buttons] == []
 

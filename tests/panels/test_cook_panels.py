@@ -188,7 +188,10 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
         and "does not validate" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
-    assert captions[0].startswith("Cooking") and {"How the file was read", "Missing information"} <= {*captions}
+    assert captions[0].startswith("Cooking") and {
+        "How the file was read",
+        "Missing information",
+    } <= {*captions}
     words = panel.text()
     assert (
         "spike in 1 row" in words
