@@ -127,6 +127,18 @@ def as_it_opens(panel: Panel) -> str:
     return " ".join([panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables])
 
 
+@pytest.mark.parametrize("path", NOTEBOOKS[-5:], ids=lambda path: path.stem)
+def test_a_button_that_the_text_names_exists(path):
+    buttons = {
+        "Commit",
+        "Compare",
+        "Check",
+        *(n for p in panels_of(path).values() for n in p.presets),
+    }
+    pressed = re.findall(r"(?<=ress )\*\*(.+?)\*\*", markdown(path))
+    assert [name for name in pressed if name not in buttons] == []
+
+
 LESSON_PAGES = [path for path in NOTEBOOKS if number(path) in LESSONS]
 
 
