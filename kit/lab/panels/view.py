@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
+from math import isfinite
 
 from kit.errors import KitError
 from kit.working import Step, figure
@@ -149,19 +150,15 @@ def _step(step: Step) -> dict:
 
 def plain(value):
     """JSON-safe: five significant digits are enough for a picture and keep the message small."""
-    if isinstance(value, Mapping):
-        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, float):
+        return float(f"{value:.6g}") if isfinite(value) else None
+    if isinstance(value, (str, int)):
+        return value
     if isinstance(value, (list, tuple)):
         return [plain(item) for item in value]
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, float):
-        return (
-            None
-            if value != value or value in (float("inf"), float("-inf"))
-            else float(f"{value:.6g}")
-        )
-    return value
+    if isinstance(value, Mapping):
+        return {key: plain(item) for key, item in value.items()}
+    return plain(value.tolist()) if hasattr(value, "tolist") else value
 
 
 def columns(**arrays) -> list[dict]:
