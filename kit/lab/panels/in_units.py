@@ -24,7 +24,10 @@ def in_units(view: View, system: str) -> View:
         text=_words(view.text, say),
         tables=tuple(_table(table, say) for table in view.tables),
         notes=notes,
-        steps=tuple(replace(step, what=say(step.what)) for step in view.steps),
+        steps=tuple(
+            step if step.what == (what := say(step.what)) else replace(step, what=what)
+            for step in view.steps
+        ),
         cautions=tuple(map(say, view.cautions)),
     )
 

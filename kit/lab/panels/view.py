@@ -96,8 +96,8 @@ class View:
             ),
         )
 
-    def payload(self) -> dict:
-        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
+    def payload(self, worked: bool = True) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists. Not `worked`: without the steps, which stand in a fold."""
         return {
             "sentence": self.sentence,
             "data": {
@@ -117,7 +117,8 @@ class View:
                 for t in self.tables
             ],
             "notes": list(dict.fromkeys(self.notes)),
-            "steps": [_step(step) for step in self.steps],
+            "steps": [_step(step) for step in self.steps] if worked else [],
+            "has_steps": bool(self.steps),
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
             "page": self.page and {"name": self.page[0], "html": self.page[1]},
