@@ -82,7 +82,7 @@ def one_probe(
     sure = need_between("confidence", confidence_pct, 50, 99.9)
     need(
         100 <= pool <= 20_000 and 100 <= batches <= 10_000,
-        "pool must be 100 to 20 000 links, batches 100 to 10 000",
+        "pool must be 100 to 20,000 links, batches 100 to 10,000",
     )
     given = {
         "cook_diameter_sd": (diameter_sd_mm, 0, 10),
@@ -130,7 +130,7 @@ def one_probe(
     notes = [*link.notes]
     if count > pool / 3:
         notes.append(
-            f"the coldest of {count} links is drawn from a pool of {pool}, too few for the coldest; use a larger pool"
+            f"the coldest of {count} links is drawn from {pool} simulated links, too few for the coldest: the reading needed may be higher"
         )
     notes.append(
         "Scatter that you did not put in is not in the answer; numbers left at their usual values are teaching assumptions."

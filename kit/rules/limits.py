@@ -71,7 +71,7 @@ class Limit:
     title: str = ""
 
     def __str__(self) -> str:
-        text = f"{self.title} {self.comparison_in_words} {self.limit:g} {self.unit} {self.basis}"
+        text = f"{self.title} {self.amount} {self.basis}"
         return text.replace("  ", " ")
 
     def cite(self) -> str:
@@ -88,6 +88,12 @@ class Limit:
     @property
     def comparison_in_words(self) -> str:
         return COMPARISONS[self.comparison]
+
+    @property
+    def amount(self) -> str:
+        """Such as "at most 547 mg/kg": whole figures from 100, no more than law is written in."""
+        figure = f"{self.limit:.0f}" if self.limit >= 100 else f"{self.limit:g}"
+        return f"{self.comparison_in_words} {figure} {self.unit}".strip()
 
     @property
     def is_upper(self) -> bool:
@@ -123,7 +129,7 @@ class Limit:
     def in_words(self) -> str:
         form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
         status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
-        figure = f"{self.quantity} {self.comparison_in_words} {self.limit:g} {self.unit}{form}"
+        figure = f"{self.quantity} {self.amount}{form}"
         basis = BASES.get(self.basis, self.basis)
         return f"{self.jurisdiction} ({self.edition}): {figure} of {basis}{status}"
 

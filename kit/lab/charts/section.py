@@ -12,8 +12,7 @@ from kit.emulsion.batter import Batter
 from kit.emulsion.model import LIMITS, BatterState, denatured
 from kit.emulsion.parameters import Parameters
 from kit.lab.charts import alt
-from kit.lab.charts.marks import layer
-from kit.lab.charts.style import COLOUR, WIDTH, finished
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished
 from kit.properties.components import component_density_kg_per_m3
 
 TALL, LEGEND = 0.66, 84
@@ -326,36 +325,37 @@ def breaks_chart(system: str) -> dict:
 
 
 def section_chart(title: str, subtitle: str, width: float, height: float) -> dict:
-    """One plane of pixels for any number of sections beside each other, with their words."""
-    x, y = (
-        side(field, title=None, axis=None, scale=alt.Scale(domain=[0, end], nice=False))
-        for side, field, end in ((alt.X, "x:Q", width), (alt.Y, "y:Q", height))
-    )
-    at = {"x": x, "y": y, "aria": False}
+    """One plane of pixels for any number of sections beside each other, with their words. All of it grows and shrinks as one where the page gives it another size."""
+    fit = f"min((width || {width}) / {width}, (height || {height}) / {height})"  # in a picture of several charts both are 0
 
-    def own(channel, field: str):
-        return channel(field, scale=None, legend=None)
+    def at(long: str) -> dict:
+        return {"expr": f"{fit} * {long}"}
+
+    place = {"x": at("datum.x"), "y": at(f"({height} - datum.y)"), "aria": False}
+    box = {"x2": at("datum.to"), "y2": at(f"({height} - datum.top)")}
+    size = {"size": {"expr": f"pow({fit}, 2) * datum.size"}, "filled": True, "opacity": 1, **place}
+    words = {"fontSize": at(LABEL), "baseline": "middle", "align": "left", **place}
 
     def looks(channel, n: int):
         reach = [look[n] for look in LOOKS.values()]
         scale = alt.Scale(type="ordinal", domain=list(LOOKS), range=reach)
         return channel("look:N", scale=scale, legend=None)
 
-    words = {"text": "words:N", "dx": 0, "baseline": "middle"}
-    network = {"shape": alt.value(_network()), "filled": False, "stroke": COLOUR["protein"]}
-    size = {"size": own(alt.Size, "size:Q"), **at}
     edges = {"stroke": looks(alt.Stroke, 2), "strokeWidth": looks(alt.StrokeWidth, 3)}
-    turned = {"fill": looks(alt.Fill, 1), "angle": alt.Angle("tilt:Q", scale=None)}
-    merged = alt.chart("run", "trail", color=MELTED, aria=False)
+    inside = {"fill": looks(alt.Fill, 1), "shape": looks(alt.Shape, 0)}
+    net = {"stroke": COLOUR["protein"], "strokeWidth": 1, "fill": "transparent"}
+    merged = alt.chart("run", "trail", color=MELTED, size=at("datum.wide"), **place)
     whole = alt.layer(
-        layer("frame", "shade", x2="to:Q", y2="top:Q", **at).encode(fill=own(alt.Fill, "fill:N")),
-        layer("gel", "dot", strokeWidth=1, **network, **size).encode(
-            opacity=own(alt.Opacity, "strength:Q")
+        alt.chart("frame", "rect", **place, **box).encode(fill=alt.Fill("fill:N", scale=None)),
+        alt.chart("gel", "point", shape=_network(), **size, **net).encode(
+            opacity=alt.Opacity("strength:Q", scale=None, legend=None)
         ),
-        layer("things", "dot", shape=looks(alt.Shape, 0), **size).encode(**edges, **turned),
-        merged.encode(x=x, y=y, size=own(alt.Size, "wide:Q"), detail="of:N"),
-        layer("words", "words", **words, **at),
-        layer("quiet", "quiet words", **words, **at),
+        alt.chart("things", "point", angle={"expr": "datum.tilt"}, **size).encode(
+            **inside, **edges
+        ),
+        merged.encode(detail="of:N"),
+        alt.chart("words", "text", fontWeight=600, **words).encode(text="words:N"),
+        alt.chart("quiet", "text", **words).encode(text="words:N"),
     )
     return finished(whole.properties(width=width, height=height), title, subtitle)
 

@@ -12,7 +12,7 @@ from kit.reading import dates
 from kit.reading.amounts import AMOUNT, amount, factor
 from kit.reading.cells import as_text, comma_style, is_text, sample, ungrouped
 from kit.reading.columns import headed, tables
-from kit.reading.logs.table import looks_like
+from kit.reading.logs.table import looks_like, unnumbered
 from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable, FileLimits, Form
@@ -39,6 +39,8 @@ _MISSING = (
     "one row of headers, and below it one row for each weighing or each batch; or say header_row",
 )
 _MANY_WORDS = 60
+_RANK = {"smoke": 0, "shower": 0, "link": 2}
+"""when a part of a stage comes, beside its main part, 1"""
 _DECIMAL = {
     "decimal": (",", "weights are written with decimal commas"),
     "thousands": (".", "commas group thousands"),
@@ -80,7 +82,10 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     said: list[str] = []
     kinds = {c: content(table.column(c)) for c in table.names if not c.startswith(ASIDE)}
     language = _language(table, kinds)
-    heads = {c: _fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items()}
+    heads = {
+        c: _fitting(c, read_header(unnumbered(c)[:100], language), kind)
+        for c, kind in kinds.items()
+    }
     heads = _first_table(heads, kinds, said)
     kinds = {column: kinds[column] for column in heads}
     by_sheet = len(alike) > 1 and all(meaning("stage", t.sheet) for t in alike)
@@ -91,6 +96,9 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
     carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
     carry = {column: kind for column, kind in carry.items() if column not in known}
+    uncounted = [column for column in carry if heads[column].unit]
+    if uncounted:
+        said.append(note("no weights", columns=first_few(map(repr, uncounted), 8)))
     reasons += [(f"carry, {column}", "not known as a part of the mass balance") for column in carry]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
@@ -131,16 +139,18 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
 def _language(table: ColumnTable, kinds: dict[str, str]) -> str:
     """The one whose words know the most headers; English where it knows as many."""
 
-    def known(language: str) -> int:
+    def known(language: str) -> list[int]:
         heads = (_fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items())
         asides = words(language)["aside"]
-        return sum(
+        return [
             2 * bool(head.role or head.stage or head.kind)
             + bool(head.measure or plain(c) in asides)
             for c, head in zip(kinds, heads)
-        )
+        ]
 
-    return max(languages(), key=lambda language: (known(language), language == "en"))
+    if all(known("en")):
+        return "en"
+    return max(languages(), key=lambda language: (sum(known(language)), language == "en"))
 
 
 def _first_table(
@@ -257,11 +267,11 @@ def _weights(
 
 
 def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
-    """One weight for each of several stages, the last as packed, and no way in or out in any header: weights after the stage."""
+    """One weight for each of several stages, the last as packed, and no way into a stage in any header: weights after the stage."""
     ways = [heads[w.column].kind for w in weights if w.stage not in ("pack", "receive")]
     bare = [w for w in weights if w.kind == ASK and w.stage not in ("", ASK)]
     packed = any(w.stage == "pack" and w.kind == OUT for w in weights)
-    if len(bare) < 2 or not packed or {IN, OUT} & set(ways):
+    if len(bare) < 2 or not packed or IN in ways:
         return weights
     said.append(note("after", columns=first_few(w.column for w in bare)))
     return [replace(w, kind=OUT) if w in bare else w for w in weights]
@@ -274,8 +284,8 @@ def _one_each(weights: list[WeightColumn], heads, said: list[str]) -> list[Weigh
     kept = []
     for w in weights:
         same = [c for c in slot if slot[c] == slot.get(w.column)]
-        parts = {heads[c].part for c in same}
-        if len(same) > 1 and len(parts) == len(same) and w.kind in (IN, OUT):
+        ranks = [_RANK.get(heads[c].part, 1) for c in same]
+        if len(same) > 1 and ranks == sorted(set(ranks)) and w.kind in (IN, OUT):
             use = same[0 if w.kind == IN else -1]
             if w.column != use:
                 said.append(note("between", column=w.column, used=use, stage=w.stage))
@@ -310,7 +320,7 @@ def _own_words(
     every = dict.fromkeys(word for words in said for word in words if word)
     # a total or a repeated header is no stage; far more words than stages cannot be asked one by one, and become faults of their rows
     asked = [w for w in every if not is_total(w) and w != column and len(w) < 100]
-    means = {word: meaning(role, word, language) for word in asked[:_MANY_WORDS]}
+    means = {w: meaning(role, w, language) or meaning(role, w) for w in asked[:_MANY_WORDS]}
     if role == "stage":
         parts = {word: meaning("part", word, language) for word in means}
         whole = Counter(means[word] for word, part in parts.items() if not part)

@@ -159,7 +159,7 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
         text, remedy = (row[part].format(**said) for part in ("what", "remedy"))
         return Question(key, text, tuple(options), remedy), change
 
-    for entry, offered in (("decimal", (".", ",")), ("dates", tuple(DATE_ORDERS))):
+    for entry, offered in (("decimal", (".", ",")), ("dates", ("dmy", "mdy", "ymd"))):
         if getattr(m, entry) == ASK:
             yield ask(entry, entry, offered, lambda said, at=entry: m.answered(**{at: said}))
     if not m.column("batch"):

@@ -157,7 +157,7 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
 def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.ndarray) -> np.ndarray:
     """Rows of which each weight is the sum or the mean of those above, all or since the last such row: no batch in any language."""
     found = np.zeros(table.row.size, dtype=bool)
-    if not all(w.stage and w.kind for w in mapping.weights):
+    if not found.size or not all(w.stage and w.kind for w in mapping.weights):
         return found
     kg = np.nan_to_num(np.column_stack([np.where(known, np.nan, r.values) for r in reads]))
     beside = [table.column(c) for c in table.names if c not in {w.column for w in mapping.weights}]

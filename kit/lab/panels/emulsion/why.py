@@ -24,11 +24,11 @@ from kit.lab.charts.section import (
 )
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
-from kit.lab.panels.emulsion.words import cautions, cook_out_words, limits_in_words, margins_words
+from kit.lab.panels.emulsion.words import cautions, limits_in_words, margins_words
 from kit.lab.panels.panel import Choice, Panel, Table, View
 from kit.lab.panels.view import row
 
-AS_IT_STARTS = "as it starts"
+AS_IT_STARTS, ALL = "as it starts", "all four breaks"
 SEEN = {
     "Chopped too warm": ("hot_chop", "fat_cap"),
     "Too fat": ("fat_over", "greasy_skin"),
@@ -61,7 +61,7 @@ def why_panel() -> Panel:
 
     return Panel(
         "Why it holds or breaks",
-        (Choice("batch", "Batch", (AS_IT_STARTS, *BREAKS), AS_IT_STARTS),),
+        (Choice("batch", "Batch", (AS_IT_STARTS, *BREAKS, ALL), AS_IT_STARTS),),
         compute,
         why_view,
         lambda system: {
@@ -82,15 +82,21 @@ def why_view(why: Why, values, system: str) -> View:
         for name, answer in why.breaks.items()
         if _symptom(name).key == "jelly" and not _section(answer).jelly_area
     )
+    reasons = Table(
+        "Why: eight sentences with the numbers of this batch",
+        ("what", "why", "source"),
+        rows["why"],
+        folded=True,
+    )
+    disputed = Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True)
+    said = f"Batch {values['batch']}: {margins_words(why.answer)}"
+    shown_now = {"stages": _stages(shown)}, {"stages": text}, (reasons, disputed)
+    if values["batch"] == ALL:
+        said = " ".join(f"{name}: {margins_words(one)}" for name, one in why.breaks.items())
+        shown_now = {"breaks": _breaks(why)}, {"breaks": breaks_text(why)}, (_at_the_plant(why),)
     return View(
-        f"Batch {values['batch']}: {cook_out_words(why.answer, system)} {margins_words(why.answer)}",
-        {"stages": _stages(shown), "breaks": _breaks(why)},
-        {"stages": text, "breaks": breaks_text(why)},
-        (
-            Table("Why, with the numbers of this batch", ("what", "why", "source"), rows["why"]),
-            _at_the_plant(why),
-            Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True),
-        ),
+        said,
+        *shown_now,
         tuple(undrawn),
         why.answer.working,
         why.answer.sources,
@@ -202,4 +208,4 @@ def _at_the_plant(why: Why) -> Table:
         seen, sure = f"{symptom.name}: {symptom.as_seen}", symptom.be_sure
         rows.append(row(name, past, seen, sure, ", ".join(others), cause.mend, symptom.cite()))
     names = ("break", "past its limit", "seen", "to be sure", "also seen", "next time", "source")
-    return Table("At the plant: signs of the four breaks", names, tuple(rows), folded=True)
+    return Table("At the plant: signs of the four breaks", names, tuple(rows))
