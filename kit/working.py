@@ -114,8 +114,8 @@ class Result:
 
     def parts(self) -> Iterator["Result"]:
         """The results among the fields."""
-        for name in _names(type(self)):
-            value = getattr(self, name)
+        for one in fields(self):
+            value = getattr(self, one.name)
             several = tuple(value.values()) if isinstance(value, Mapping) else value
             items = several if isinstance(several, (tuple, list)) else (several,)
             yield from (item for item in items if isinstance(item, Result))
@@ -131,12 +131,6 @@ class Result:
             more = len(lines) - PRINTED_LINES + 1
             lines = [*lines[: PRINTED_LINES - 1], f"  and {more} more lines"]
         return "\n".join(lines)
-
-
-@lru_cache(maxsize=None)
-def _names(of: type) -> tuple[str, ...]:
-    """The fields of a result that can hold others."""
-    return tuple(one.name for one in fields(of) if not one.name.startswith("own_"))
 
 
 def _shown(value) -> str:
