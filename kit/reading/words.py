@@ -31,7 +31,7 @@ _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 _OTHER_UNITS = ("c", "f", "mm", "min", "s")
 _NO_WEIGHT = re.compile(
-    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/|"
+    r"%|(?<![nN])°|[€$£]|/\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/|"
     r"\b(?:per|pro|je)\s",
     re.I,
 )
@@ -179,7 +179,7 @@ def read_header(text: str, language: str = "") -> Header:
     if role and not unit and not aside:
         return Header(role=role)
     if aside or whole == "t":
-        return Header()
+        return Header(unit=unit)
     if whole in known["entry"]:
         stage, kind, name = known["entry"][whole].split("/")
         return Header("", "weight", stage, kind, name, unit)
@@ -188,9 +188,12 @@ def read_header(text: str, language: str = "") -> Header:
     if whole in known["unit"]:
         return Header(measure="weight", unit=known["unit"][whole])
     said = [part for word in said for part in _split(word, known)]
-    if _taken(said, "aside", known)[0]:
-        return Header()
-    measure, rest = _taken(said, "measure", known)
+    # 'casing fill' and 'peso frío' are stages as a whole, though a word of them means something else
+    phrase, beside = _taken(said, "stage", known)
+    whole_phrase = phrase and len(said) - len(beside) > 1
+    if _taken(beside if whole_phrase else said, "aside", known)[0]:
+        return Header(unit=unit)
+    measure, rest = ("", said) if whole_phrase else _taken(said, "measure", known)
     if whole in known["stage"] and (measure or any(map(whole.endswith, known.get("ending", ())))):
         measure, rest = "weight", said
     stage, left = _taken(rest, "stage", known)

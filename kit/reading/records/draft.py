@@ -96,6 +96,9 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
     carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
     carry = {column: kind for column, kind in carry.items() if column not in known}
+    uncounted = [column for column in carry if heads[column].unit]
+    if uncounted:
+        said.append(note("no weights", columns=first_few(map(repr, uncounted), 8)))
     reasons += [(f"carry, {column}", "not known as a part of the mass balance") for column in carry]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
@@ -264,11 +267,11 @@ def _weights(
 
 
 def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
-    """One weight for each of several stages, the last as packed, and no way in or out in any header: weights after the stage."""
+    """One weight for each of several stages, the last as packed, and no way into a stage in any header: weights after the stage."""
     ways = [heads[w.column].kind for w in weights if w.stage not in ("pack", "receive")]
     bare = [w for w in weights if w.kind == ASK and w.stage not in ("", ASK)]
     packed = any(w.stage == "pack" and w.kind == OUT for w in weights)
-    if len(bare) < 2 or not packed or {IN, OUT} & set(ways):
+    if len(bare) < 2 or not packed or IN in ways:
         return weights
     said.append(note("after", columns=first_few(w.column for w in bare)))
     return [replace(w, kind=OUT) if w in bare else w for w in weights]
