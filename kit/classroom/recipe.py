@@ -162,7 +162,7 @@ def weigh_sheets(
 def cure_bags(
     planned: Design, sheets: Mapping[int, Sheet]
 ) -> tuple[tuple[int, int, WeighRow], ...]:
-    """(station, batter, cure) that the teacher weighs into bags beforehand, by the weigh list of the cure room; for the teacher's page alone."""
+    """(station, batter, cure) that the teacher weighs into bags beforehand, by the weigh list; for the teacher's page alone."""
     found: list[tuple[int, int, WeighRow]] = []
     for u in planned.units:
         if planned.kind == "split" and u.batter > 1:

@@ -99,7 +99,7 @@ def document(plan: ClassPlan, title: str, body: str) -> str:
 
 def qr(text: str) -> str:
     """The code as a square to scan: the text alone, no address."""
-    return segno.make(text, error="m", micro=False).svg_inline(scale=2, border=2)
+    return segno.make(text, error="m", micro=False).svg_inline(scale=2, border=4)
 
 
 def question_words(plan: ClassPlan) -> str:
