@@ -37,7 +37,7 @@ STEPS = {
     ),
     "chop": (
         "Lean, salt and part of the ice first, then fat, then the rest.",
-        "Blades cut when they stand still too: unplug before you reach in; one person, lid shut. The probe goes in only when the knives stand.",
+        "Blades cut when they stand still too: unplug before you reach in; one person, lid shut. The probe goes in only when the knives have stopped turning.",
     ),
     "fill": (
         "Fill each tube near its target weight; no air. Tubes stand on ice.",

@@ -17,7 +17,7 @@ from kit.trial.exchanged import hidden_exchanges
 HYGIENE = (
     "Food between 40 and 140 °F (4.4 and 60 °C) for 2 hours at most, 1 hour above 90 °F (32 °C), says a United States agency; local codes decide.",
     "Raw meat and batter on ice until the bath. Hands are washed for 20 s before and after. Raw and cooked never share a plate.",
-    "Discard batter that stood above 4 °C (40 °F) for longer than the plan allows, every tube after its last reading, and all leftovers: marked bin, out of the room.",
+    "Discard batter that stood above 4 °C (40 °F) for longer than the plan allows, every tube after its last reading, and all that is left over: marked bin, out of the room.",
     "Choppers: guards on, plug out before anyone reaches in, blades washed by one person who is told so. Bath: nobody lifts it filled; drain it cold.",
     "Full tubs and cases of meat are heavy: two people lift.",
     "No cuts, no illness of the stomach at the bench; gloves over a plaster.",
@@ -28,7 +28,7 @@ WHEN = (
     ("a tube breaks or spills", "leave its row empty; copy the code to a spare label only if it is filled anew"),
     ("the final chopping temperature is missed", "go on and write what was reached; the planned comparison stands, the reading is shown beside it"),
     ("the balance shows 1 g steps", "borrow one with 0.1 g or finer; the plan knows its step and the chance shown here falls"),
-    ("labels of two tubes are doubtful", "write a note in the row; the results are searched for exchanged tubes"),
+    ("labels of two tubes may be exchanged", "write a note in the row; the results are searched for exchanged tubes"),
     ("someone is cut or scalded", "stop the station, cold running water on a scald, first aid, your school's procedure"),
     ("someone ate batter", "say so at once; your school's procedure and medical advice"),
     ("a laptop or the net fails", "go on by paper: the cards hold everything, numbers are typed later by one person"),
