@@ -60,7 +60,7 @@ REFUSED = {
     "batches": "(?!)",
     "casing": "no cellulose size code",
     "cure": "refuses hand dosing",
-    "diagnosis": "has no value|both seen and absent|end of chopping, °C is 61",
+    "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
 }
