@@ -34,7 +34,8 @@ ACTS = {
 
 @dataclass(frozen=True)
 class Truth:
-    """What was put in: `t` of the true pattern in the losses as weighed, products taken out."""
+    """What was put in. `t` of the true pattern in the losses as weighed, products taken out, by generalised least squares with the correlation that
+    the noise was drawn with; `plain_t` as if batches were independent."""
 
     cause: str
     stage: str
@@ -42,6 +43,7 @@ class Truth:
     start: int | None
     who: tuple[str, str] | None
     t: float
+    plain_t: float
 
 
 def _shape(rng, noise, n, lot):
@@ -107,7 +109,9 @@ def made(seed: int, noise: str = "independent", cause: str = "", size: float = 1
         return table, None
     y = table.missing_pct if cause == "scale step" else table.loss_pct
     at = max(table.place(stage) - 1, 0) if cause == "scale step" else table.place(stage)
-    return table, Truth(cause, stage, size, start, who, _t(y[:, at], pattern, product))
+    own = np.eye(n) if cause == "scale step" else _correlation(noise, n, lot)
+    found = (_t(y[:, at], pattern, product, v) for v in (own, np.eye(n)))
+    return table, Truth(cause, stage, size, start, who, *found)
 
 
 def _planted(rng, cause, n, day, labels, stages):
@@ -124,7 +128,8 @@ def _planted(rng, cause, n, day, labels, stages):
         return ((order >= start) & (order < start + length)).astype(float), start, None, stage
     if cause == "odd day":
         days, count = np.unique(day, return_counts=True)
-        at = int(rng.choice(days[count >= 2] if (count >= 2).any() else days))
+        inner = (days > day[5]) & (days < day[-6])  # at the very end it could as well be a step
+        at = int(rng.choice(days[inner & (count >= count[inner].max())]))
         return 3.0 * (day == at), int(np.argmax(day == at)), None, stage
     if cause == "label":
         label = str(rng.choice(list(ACTS)))
@@ -135,11 +140,23 @@ def _planted(rng, cause, n, day, labels, stages):
     return (order >= start).astype(float), start, None, str(rng.choice(stages[1:]))
 
 
-def _t(y, pattern, product) -> float:
+def _correlation(noise, n, lot) -> np.ndarray:
+    """(n, n) of the noise as drawn."""
+    if noise.startswith("lots"):
+        share = 0.3 if "30" in noise else 0.6
+        return (1 - share) * np.eye(n) + share * (lot[:, None] == lot)
+    if noise.startswith("neighbours"):
+        return float(noise.split()[1]) ** np.abs(np.arange(n)[:, None] - np.arange(n))
+    return np.eye(n)
+
+
+def _t(y, pattern, product, v) -> float:
     seen = np.isfinite(y)
     x = np.column_stack([pattern, *[(product == k) * 1.0 for k in np.unique(product)]])[seen]
-    b, *_ = np.linalg.lstsq(x, y[seen], rcond=None)
-    left = y[seen] - x @ b
+    root = np.linalg.cholesky(v[np.ix_(seen, seen)])
+    x, y = np.linalg.solve(root, x), np.linalg.solve(root, y[seen])
+    b, *_ = np.linalg.lstsq(x, y, rcond=None)
+    left = y - x @ b
     inverse = np.linalg.pinv(x.T @ x)
     s2 = (left**2).sum() / max(len(left) - x.shape[1], 1)
     return float(abs(b[0]) / (s2 * inverse[0, 0]) ** 0.5) if inverse[0, 0] > 0 else 0.0

@@ -12,9 +12,9 @@ from scipy.stats import binom
 
 from kit.batches import BatchTable, find
 from kit.batches.analysis import analyse
-from kit.batches.causes import acts_on
 from kit.batches.costs import pareto, recoverable
 from kit.batches.expected import residuals
+from kit.batches.patterns import acts_on
 from kit.batches.slips import fact_slips, weight_slips
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.stages import STAGES

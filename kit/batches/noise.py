@@ -13,12 +13,12 @@ import scipy as sp
 
 from kit import tables
 
-SHARES = np.arange(0.0, 0.95, 0.05)
-"""of the variance in common, or correlations of neighbours, that are tried"""
+SHARES = np.arange(0.0, 0.8, 0.05)
+"""of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
 DOUBT = 0.5
 """twice the log likelihood by which the share taken may fall short of the likeliest: the upper side is the careful one"""
 WINDOW = 4
-"""batches on either side whose median a figure is held against"""
+"""batches before, and after, whose medians a figure is held against"""
 
 
 @dataclass(frozen=True)
@@ -81,15 +81,16 @@ def groups_of(labels: Mapping[str, np.ndarray], dates: np.ndarray | None, n: int
 
 
 def beside(y: np.ndarray) -> np.ndarray:
-    """Each figure less the median of those around it, itself left out."""
-    n, off = len(y), np.full(len(y), np.nan)
-    seen = np.flatnonzero(np.isfinite(y))
-    x = np.pad(y[seen], WINDOW, constant_values=np.nan)
-    if len(seen) > 2 * WINDOW:
-        around = np.lib.stride_tricks.sliding_window_view(x, 2 * WINDOW + 1)
-        around = np.delete(around, WINDOW, axis=1)
-        off[seen] = y[seen] - np.nanmedian(around, axis=1)
-    return off if n else y
+    """Each figure less the median of those before or of those after it, whichever is nearer: a new level stands beside one of the two."""
+    off, seen = np.full(len(y), np.nan), np.flatnonzero(np.isfinite(y))
+    if len(seen) <= 2 * WINDOW:
+        return off
+    x = y[seen]
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(x, WINDOW), axis=1)
+    before = x - np.concatenate([np.full(WINDOW, np.inf), middle[:-1]])
+    after = x - np.concatenate([middle[1:], np.full(WINDOW, np.inf)])
+    off[seen] = np.where(np.abs(before) < np.abs(after), before, after)
+    return off
 
 
 def far_out(y: np.ndarray, chance: float) -> np.ndarray:
@@ -100,7 +101,7 @@ def far_out(y: np.ndarray, chance: float) -> np.ndarray:
     """
     off = np.abs(beside(y))
     order = np.argsort(-np.nan_to_num(off))
-    tail = max(10, int(np.isfinite(off).sum()) // 4)
+    tail = max(10, int(np.isfinite(off).sum()) // 8)
     size = np.nan_to_num(off)[order[: tail + 1]]
     if len(size) <= tail or size[-1] <= 0:
         return order[:0]
@@ -112,11 +113,17 @@ def far_out(y: np.ndarray, chance: float) -> np.ndarray:
     return order[:0]
 
 
-def held_in(y: np.ndarray) -> np.ndarray:
-    """The series with single figures that lie far from those around them drawn in, so that none weighs more than a few others."""
+def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
+    """The series with single figures that lie far from those around them drawn in, so that none weighs more than a few others.
+
+    Where two or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
+    """
     off = beside(y)
     known = np.abs(off[np.isfinite(off)])
-    if not len(known):
-        return y
-    most = tables.value("batches_far_sds") * tables.value("sd_per_mad") * float(np.median(known))
-    return np.where(np.isfinite(off) & (most > 0), y - off + np.clip(off, -most, most), y)
+    most = tables.value("batches_far_sds") * tables.value("sd_per_mad")
+    most *= float(np.median(known)) if len(known) else 0.0
+    far = np.nan_to_num(off) * (np.abs(np.nan_to_num(off)) > most) if most else np.zeros(len(y))
+    if day is not None:
+        for side in (far > 0, far < 0):
+            far[side & (np.bincount(day, side)[day] >= 2)] = 0
+    return y - far + np.sign(far) * most

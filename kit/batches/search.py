@@ -8,6 +8,8 @@ import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
+from kit.batches.noise import held_in
+from kit.batches.patterns import PRODUCTS, Patterns, acts_on, labels_of, patterns, usable
 from kit.batches.table import BatchTable
 
 MOST = 5
@@ -49,8 +51,8 @@ class Searched:
 
 def search(table: BatchTable, alpha: float) -> Searched:
     """All causes that stand out from noise, at most MOST. `alpha`: chance that a plant without any cause gets a finding."""
-    basic, pats = c.basic_series(table), c.patterns(table)
-    if not len(pats.family) or not any(c.usable(s.y) for s in basic):
+    basic, pats = c.basic_series(table), patterns(table)
+    if not len(pats.family) or not any(usable(s.y) for s in basic):
         return Searched((), 0, ())
     hits: list[Hit] = []
     seen = _look(table, basic, pats)
@@ -85,8 +87,8 @@ class _Seen:
 def _look(table, basic, pats) -> _Seen:
     scales = c.scale_series(table, basic)
     series = basic + scales
-    ok = c.allowed(series, pats) & np.array([c.usable(s.y) for s in series])[:, None]
-    drawn_in = [_drawn_in(table, s) for s in basic]
+    ok = c.allowed(series, pats) & np.array([usable(s.y) for s in series])[:, None]
+    drawn_in = [_drawn_in(table, s, pats.groups.get("day")) for s in basic]
     scaled = c.standardised(drawn_in, scales, pats, ok)
     scores = c.scores(scaled, pats, ok)
     # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
@@ -94,11 +96,11 @@ def _look(table, basic, pats) -> _Seen:
     return _Seen(basic, series, scaled, ok, scores)
 
 
-def _drawn_in(table, series):
+def _drawn_in(table, series, day):
     """Single figures far from those around them weigh no more than a few others; rework comes and goes and is left as it is."""
     if series.kind == c.STAGE and (table.rework_in_kg[:, table.place(series.name)] > 0).any():
         return series
-    return c.replace(series, y=c.held_in(series.y))
+    return c.replace(series, y=held_in(series.y, day))
 
 
 def _which_scale(table, seen, pats, limits):
@@ -135,7 +137,7 @@ def _without(basic, series, columns, twice):
     ]
 
 
-def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, limit: float):
+def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, limit: float):
     series, scored = seen.series[i], seen.scores
     family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
     score, behind = float(scored[i, m]), None
@@ -151,7 +153,7 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, l
     if family == "episode":
         raw = _ends_moved(series.y, raw)
     if family == "label":
-        codes = c.labels_of(table)[who[0]]
+        codes = labels_of(table)[who[0]]
         if len(set(codes)) == 2 and _slope(series.y, raw, pats)[0] < 0:
             # of two levels name the one that loses more
             who = (who[0], next(v for v in set(codes) if v != who[1]))
@@ -191,7 +193,7 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, l
 
 def _begun(table, start) -> str:
     """'product B' where a product is first made within two batches of `start`."""
-    for name in c.PRODUCTS:
+    for name in PRODUCTS:
         for level in np.unique(table.labels.get(name, np.array([], str))):
             first = int(np.argmax(table.labels[name] == level))
             if level and first and abs(first - start) <= 2:
@@ -267,7 +269,7 @@ def _column_behind(table, i, m, pats, limit, scored):
 def _who_behind(table, series, via, pats, limit):
     """The pattern (who, from when) that the process column itself follows; None if none stands out."""
     own, r2 = _of_column(table, via, pats)
-    where = c.acts_on()
+    where = acts_on()
     fits = np.array(
         [
             f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1])

@@ -7,6 +7,7 @@ import numpy as np
 
 from kit import tables
 from kit.batches.noise import beside, far_out
+from kit.batches.patterns import products
 from kit.batches.table import ARRAYS, BatchTable
 from kit.yields.mistakes import SLIPS
 
@@ -64,8 +65,12 @@ def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
 def strays(table: BatchTable) -> tuple[Slip, ...]:
     """Single batches that stand apart from their neighbours and from the tail of all others, by less than a wrong unit would. At most three."""
     names = (*table.stages, *table.handovers())
-    logs = links({name: getattr(table, name) for name in ARRAYS})
-    chance, worst = tables.value("batches_stray_chance") / len(names), {}
+    logs, codes = links({name: getattr(table, name) for name in ARRAYS}), products(table)
+    for mine in (codes == code for code in np.unique(codes)):
+        some = np.isfinite(logs[mine]).any(axis=0)
+        logs[np.ix_(mine, some)] -= np.nanmedian(logs[np.ix_(mine, some)], axis=0)
+    chance = tables.value("batches_stray_chance") / len(names)
+    worst: dict[int, tuple[float, int, float]] = {}
     for j, column in enumerate(logs.T):
         off = beside(column)
         usual = _scatter(off[np.isfinite(off)]) if np.isfinite(off).any() else 0.0
@@ -76,11 +81,11 @@ def strays(table: BatchTable) -> tuple[Slip, ...]:
                 )
     found = []
     for i in sorted(worst, key=lambda i: -worst[i][0])[:3]:
-        _, j, off = worst[i]
+        _, j, apart = worst[i]
         stage = names[j].split(" to ")[0]
-        shown, pct = float(table.out_kg[i, table.place(stage)]), 100 * np.expm1(off)
+        shown, pct = float(table.out_kg[i, table.place(stage)]), 100 * np.expm1(apart)
         words = f"{names[j]} stands alone, {abs(pct):.2g} % {'above' if pct > 0 else 'below'} the batches around it"
-        kg = float(abs(np.nan_to_num(shown) * np.expm1(off)))
+        kg = float(abs(np.nan_to_num(shown) * np.expm1(apart)))
         found.append(Slip(i, names[j], stage, shown, None, words, kg))
     return tuple(found)
 

@@ -63,15 +63,17 @@ def main():
         print(
             f"  {noise:16s} {len(said):3d}/{count} = {100 * len(said) / count:4.1f} %  {examples}"
         )
-    by_t, by_cause, by_size = (defaultdict(lambda: [0, 0, 0]) for _ in range(3))
+    by_t, by_plain, by_cause, by_size = (defaultdict(lambda: [0, 0, 0]) for _ in range(4))
     for k in range(4 * count):
         seed, cause = first + k, CAUSES[k % len(CAUSES)]
         size, noise = SIZES[k // 6 % len(SIZES)], NOISES[k // 30 % (len(NOISES) - 2)]
         table, truth = made(seed, noise, cause, size)
         found = find(table).findings
         ok = bool(found) and right(found[0], truth)
-        band = next(b for b in BANDS if truth.t < b[1])
-        rows = [by_t[band], by_size[size]] + ([by_cause[cause]] if truth.t >= 6 else [])
+        band, plain = (next(b for b in BANDS if t < b[1]) for t in (truth.t, truth.plain_t))
+        rows = [by_t[band], by_plain[plain], by_size[size]] + (
+            [by_cause[cause]] if truth.t >= 6 else []
+        )
         for row in rows:
             row[0] += 1
             row[1] += ok
@@ -81,8 +83,11 @@ def main():
                 (found[0].cause, found[0].stage, found[0].who, found[0].start) if found else ()
             )
             print("   ", seed, noise, table.n, truth, "->", first_said)
+    hit, of = (sum(row[k] for row in by_cause.values()) for k in (1, 0))
+    print(f"t of 6 or more: first finding right {hit}/{of} = {100 * hit / max(of, 1):.0f} %")
     for title, rows in (
         ("t of the true pattern", by_t),
+        ("the same t as if batches were independent", by_plain),
         ("kind, t of 6 or more", by_cause),
         ("size, standard deviations", by_size),
     ):
