@@ -47,9 +47,9 @@ def __getattr__(name):
         return getattr(import_module(f"kit.{_CALLS[name]}"), name)
     if name in _ROOMS:
         return import_module(f"kit.{name}")
-    raise AttributeError(
-        f"kit has no module or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
-    )
+    near = import_module("kit.errors").nearest(name, (*_ROOMS, *_CALLS))
+    offer = f"; nearest: {', '.join(near)}" if near else ""
+    raise AttributeError(f"kit has no module or call named {name!r}{offer}")
 
 
 def __dir__():

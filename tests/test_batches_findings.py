@@ -1,5 +1,6 @@
 """Findings name what was planted, stay quiet in quiet plants, and survive incomplete tables; costs and expectations beside them."""
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -432,6 +433,7 @@ def test_no_more_than_five_findings_and_the_rest_are_named():
         slipped[batch, 7] *= 2.2046
     found = find(p.table.changed(out_kg=slipped))
     assert len(found.findings) == 5 and any("left out of the list" in n for n in found.notes)
+    assert re.match(r"\d,\d{3} pairs of loss and cause", found.notes[0])
 
 
 def test_the_planted_truth_is_not_in_the_table():

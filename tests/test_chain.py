@@ -318,6 +318,12 @@ def test_a_sheet_without_cook_steps_is_followed_as_far_as_it_goes():
     assert "plans no cook steps" in str(follow(read_sheet(data)))
 
 
+@pytest.mark.parametrize("given", [3, "demo.toml", None, {"name": "x"}])
+def test_what_is_no_sheet_is_refused_and_the_way_to_a_sheet_is_said(given):
+    with pytest.raises(KitError, match=r"needs a batch sheet.*kit\.read_sheet"):
+        follow(given)
+
+
 def test_the_cloud_of_the_sum_agrees_with_the_exact_doubt_about_fat():
     """Added water moves with fat along the lean lines, so the sum's spread is not that of fat; the draws are worked again here by hand."""
     followed = follow(DEMO)

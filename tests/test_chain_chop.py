@@ -158,7 +158,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
     followed = follow(sheet)
     assert followed.chop.end_C == pytest.approx(
         end, abs=1e-6
-    ) and f"chopping ends at {end:.1f} °C ({followed.chop.end_from}" in str(followed)
+    ) and f"final chopping temperature {end:.1f} °C ({followed.chop.end_from}" in str(followed)
     assert (
         followed.emulsion.batter.end_C
         == pytest.approx(end, abs=1e-6)

@@ -65,6 +65,14 @@ def test_targets_reached_and_not_reached(run):
     assert never.words in run.notes
 
 
+def test_the_melting_note_belongs_to_a_skin_that_warms(run):
+    """A chill starts above 40 °C and only falls: nothing passes it."""
+    says = "where most pork fat is liquid"
+    assert any(says in note for note in run.notes)
+    chilled = cook.cook(cook.Link(26.0, start_C=72), [ice_bath(20)])
+    assert not any(says in note for note in chilled.notes)
+
+
 def test_never_in_time_is_told_from_never_at_all():
     short = cook.cook(LINK, [hot_water(2, 78)]).targets[0]
     assert "make it longer" in short.words and short.plateau_C == pytest.approx(78)

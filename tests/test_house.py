@@ -362,7 +362,7 @@ def test_no_class_name_stands_for_two_things():
     assert two == {}
 
 
-MOST_PUBLIC = 46
+MOST_PUBLIC = 53
 
 
 def faces() -> dict[str, list]:
@@ -448,3 +448,19 @@ def test_an_untold_parameter_would_be_seen():
 
     assert untold(told) == []
     assert untold(silent) == ["mass_kg", "share_pct", "Returns", "Raises", "Source"]
+
+
+def test_the_worked_result_of_readme_is_what_the_kit_says():
+    from datetime import date
+
+    shown = (ROOT / "README.md").read_text(encoding="utf-8").split("**A worked result.**")[1]
+    sheet = kit.read_sheet(tables.data_path("demo", "demo_frankfurter.toml"))
+    said = str(kit.follow(sheet, on=date(2026, 11, 1))).splitlines()
+    lines = shown.split("```")[1].strip().splitlines()
+    assert len(lines) == 5
+    assert [line for line in lines if not any(one.startswith(line) for one in said)] == []
+
+
+def test_readme_is_short_and_begins_with_the_job():
+    lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
+    assert len(lines) < 180 and lines[2].startswith("Cold Batter is ")

@@ -23,6 +23,12 @@ def test_no_call_bears_the_name_of_a_module():
         assert not list(Path(kit.__file__).parent.glob(f"{call}*")), call
 
 
+def test_a_misspelt_call_is_answered_with_the_nearest_names_only():
+    with pytest.raises(AttributeError, match="'read_shet'; nearest: read_sheet") as caught:
+        _ = kit.read_shet
+    assert len(str(caught.value)) < 120
+
+
 def test_open_serves_the_whole_folder_and_hands_options_on():
     root = f"--ServerApp.root_dir={ROOT}"
     assert lab_command([])[2:] == ["jupyterlab", FIRST, root]

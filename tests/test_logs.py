@@ -715,3 +715,17 @@ def test_a_very_long_cell_gives_a_fault_or_a_listed_reading(place, signs):
             assert all(fault.remedy for fault in caught.faults) and len(str(caught)) < 20_000
         else:
             assert place in ("header", "preamble", "label") or log.issues
+
+
+@pytest.mark.parametrize(
+    ("header", "channel"),
+    [
+        ("Heure;Temp. à coeur °C;Temps cycle;Humidité chambre temp", "Temp. à coeur °C"),
+        ("Ora;T. cuore °C;Tempo ciclo;Umidità camera temp", "T. cuore °C"),
+        ("Hora;T. núcleo °C;Tiempo ciclo;Humedad cámara temp", "T. núcleo °C"),
+    ],
+)
+def test_a_cycle_time_and_a_humidity_are_no_temperature_in_other_languages(header, channel):
+    rows = "".join(f"10:{n:02d}:00;{20 + n};{n};{60 + n}\n" for n in range(30))
+    log = read_log(f"{header}\n{rows}")
+    assert log.channels == (channel,) and log.temperature_C[-1, 0] == 49

@@ -51,6 +51,6 @@ def test_a_room_that_cannot_answer_says_so_and_silences_no_other():
     said = str(follow(sheet))
     assert (
         "not computed: 60 mm is wider than sheep casing is graded" in said
-        and "chopping ends at 13.0 °C" in said
+        and "final chopping temperature 13.0 °C" in said
         and "expected cook yield (cooked and chilled)" in said
     )

@@ -377,9 +377,9 @@ def test_a_batch_spanning_midnight_under_the_date_it_began():
 
 def test_a_mapping_is_drafted_with_reasons_written_edited_and_read_again(tmp_path):
     drafted = draft_mapping(
-        LONG.replace(",added,", ",Eis,").replace(",chop,", ',Kutter "A",').replace('"', "")
+        LONG.replace(",added,", ",Zugabe 7,").replace(",chop,", ',Kutter "A",').replace('"', "")
     )
-    assert {q.key for q in drafted.questions} == {"stages, 'Kutter A'", "kinds, 'Eis'"}
+    assert {q.key for q in drafted.questions} == {"stages, 'Kutter A'", "kinds, 'Zugabe 7'"}
     assert dict(drafted.reasons)["batch"] == "the header reads 'batch no'"
     path = write_mapping(drafted, tmp_path / "map.toml")
     assert read_mapping(path) == drafted
@@ -388,10 +388,14 @@ def test_a_mapping_is_drafted_with_reasons_written_edited_and_read_again(tmp_pat
     path.write_text(
         path.read_text()
         .replace('"Kutter A" = "?"', '"Kutter A" = "chop"')
-        .replace('"Eis" = "?"', '"Eis" = "addition"')
+        .replace('"Zugabe 7" = "?"', '"Zugabe 7" = "addition"')
     )
     pd.testing.assert_frame_equal(
-        core(read_records(LONG.replace(",added,", ",Eis,").replace(",chop,", ",Kutter A,"), path)),
+        core(
+            read_records(
+                LONG.replace(",added,", ",Zugabe 7,").replace(",chop,", ",Kutter A,"), path
+            )
+        ),
         core(read_records(LONG)),
     )
 

@@ -19,6 +19,7 @@ from kit.meat_block.quantities import SHARES, quantities
 from kit.reading.rules import read_rule_set
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
+from kit.rules.limits import limits_for
 from kit.rules.room import room_left
 from kit.rules.rule_sets import rule_sets
 from kit.rules.verdicts import margins
@@ -546,6 +547,16 @@ def test_a_persons_file_may_limit_cure_too_and_both_are_judged_by_one_rule():
     for slip, says in (("unit", "mg/kg"), ("basis", "finished"), ("as_salt", "NaNO2")):
         with pytest.raises(Faulty, match=says):
             read_rule_set({"rule_set": HEAD, "rule": [nitrite | {slip: "?"}]})
+
+
+def test_a_limit_is_said_in_no_more_figures_than_law_is_written_in():
+    """0.875 oz and 2.75 oz in 100 lb of meat are 546.875 and 1718.75 mg/kg."""
+    said = {
+        one.amount
+        for one in limits_for("US")
+        if one.quantity in ("nitrate ingoing", "sodium erythorbate")
+    }
+    assert said >= {"at most 546.9 mg/kg", "at most 1719 mg/kg"}
 
 
 def test_a_missing_field_of_the_set_is_said_once():

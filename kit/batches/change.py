@@ -161,11 +161,8 @@ def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
     if np.ptp(before) == 0 and np.ptp(after) == 0:
         shift = float(after.mean() - before.mean())
         return shift, shift
-    squares = np.array([part.var(ddof=1) / len(part) for part in (before, after)])
-    freedom = squares.sum() ** 2 / (squares**2 / [len(before) - 1, len(after) - 1]).sum()
-    shift = float(after.mean() - before.mean())
-    half = float(sp.special.stdtrit(freedom, 0.95) * squares.sum() ** 0.5)
-    return shift - half, shift + half
+    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
+    return float(found.low), float(found.high)
 
 
 def _refined(x, places, least):

@@ -105,7 +105,7 @@ def find(
 
 def _notes(searched: Searched, table: BatchTable, alpha: float, dropped) -> Iterator[str]:
     yield (
-        f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
+        f"{searched.pairs:,} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
         "of 100 such searches"
     )
     if dropped:

@@ -237,10 +237,9 @@ def _cause(series, family, via, slope) -> str:
 def _slope(y, raw, pats):
     """Slope of a series on a pattern, products taken out, and its 90 % interval."""
     seen = np.isfinite(y)
-    (xx, xy), (_, yy) = np.cov(pats.within(raw)[seen], y[seen])
-    slope, freedom = float(xy / xx), int(seen.sum()) - 2
-    half = float(sp.special.stdtrit(freedom, 0.95) * (max(yy / xx - slope**2, 0) / freedom) ** 0.5)
-    return slope, (slope - half, slope + half)
+    fit = sp.stats.linregress(pats.within(raw)[seen], y[seen])
+    half = float(sp.special.stdtrit(seen.sum() - 2, 0.95)) * fit.stderr
+    return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
 
 
 def _of_column(table, name, pats):

@@ -23,6 +23,7 @@ from kit.chain.cook_yield import (
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
+from kit.emulsion.model import LIMIT_WORDS
 from kit.errors import KitError, OutOfRange
 from kit.materials import Material, material
 from kit.meat_block import Composition, uncertainty
@@ -258,7 +259,7 @@ class Followed:
         if self.mass_balance:
             lines.append(
                 f"{self.mass_balance.all_in_kg:.1f} kg went in, {self.mass_balance.end.kg:.1f} kg {self.mass_balance.yields[0].of}, "
-                f"{self.mass_balance.unrecorded_kg:.2f} kg not explained"
+                f"unrecorded loss {self.mass_balance.unrecorded_kg:.2f} kg"
             )
         return "\n".join(lines)
 
@@ -270,7 +271,7 @@ class Followed:
             if self.cure.withheld
             else ""
         )
-        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}{stop}"
+        return f"cure: {self.cure.dose.ppm_of_meat:.0f} mg/kg ingoing sodium nitrite on the meat; {self.cure.law}{stop}"
 
     def _allergen_words(self) -> str:
         named = "; ".join(map(str, self.allergens)) or "none"
@@ -282,11 +283,14 @@ class Followed:
         chop, held, left = self.chop, self.emulsion, ""
         if chop.chopped.ice_left_kg > 0.005:
             left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
+        margin = f"{held.held.margins[held.fails_first]:+.2f}".replace("-", "−")
         return (
-            f"chopping ends at {chop.end_C:.1f} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
-            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace("at -", "at −")
-            + f"; the emulsion's first limit to go is {held.fails_first}, "
-            f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)"
+            f"final chopping temperature {chop.end_C:.1f} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace(
+                "temperature -", "temperature −"
+            )
+            + f"; smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
+            f"predicted cook-out {held.held.total_out_g:.1f} % of the batter (teaching model)"
         )
 
     def _link_words(self) -> str:
@@ -336,9 +340,13 @@ def follow(
     cure_rule: jurisdiction of the cure limits; '' takes the sheet's own choice, else US
     on: day whose law is applied; today where left out
     Returns Followed: the modules' results; later rooms answer when first asked.
-    Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts.
+    Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts, or the sheet is none.
     Source: that of each room; see `sources`.
     """
+    if not isinstance(sheet, Sheet):
+        raise OutOfRange(
+            f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
+        )
     kept = _balance(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition

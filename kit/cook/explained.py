@@ -43,7 +43,7 @@ def notes_of(done) -> tuple[str, ...]:
             f"the surface came to {surface.max():.0f} °C; near boiling, vapour forms below the skin, which this method does not follow"
         )
     melts = number("cook_fat_melt_C")
-    if surface.max() > melts.value:
+    if surface[0] <= melts.value < surface.max():
         hot = int((surface > melts.value).argmax())
         said.append(
             f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[hot]:.0f} min; "

@@ -5,11 +5,10 @@ Everything takes floats or arrays and broadcasts. Saturation pressure holds from
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
-from math import copysign, sqrt
 from typing import Any
 
 import numpy as np
+import scipy as sp
 
 from kit.errors import OutOfRange, need
 from kit.tables import value
@@ -134,32 +133,14 @@ def wet_bulb_C(dry_bulb_C: float, vapour_Pa: float) -> float:
         return float(_ratio_from_wet_bulb(dry_bulb_C, wet)) - ratio
 
     high = min(dry_bulb_C, _boiling_C())
-    return high if drier(high) <= 0 else _root(drier, -60.0, high)
+    return high if drier(high) <= 0 else sp.optimize.brentq(drier, -60.0, high, xtol=1e-12)
 
 
 @lru_cache(maxsize=1)
 def _boiling_C() -> float:
     """Just below the boiling point of water, where the humidity ratio is still finite."""
     just_below = PRESSURE_PA * (1 - 1e-6)
-    return _root(lambda t: float(saturation_pressure_Pa(t)) - just_below, 0.0, 200.0)
-
-
-def _root(curve, low: float, high: float) -> float:
-    """Where a curve passes 0 between these ends, to 1e-12, by Ridders' rule. SciPy's own would load for a third of a second."""
-    at_low, at_high, found = curve(low), curve(high), low
-    while high - low > 1e-12:
-        middle, last = (low + high) / 2, found
-        at_middle = curve(middle)
-        step = copysign(at_middle, (at_low - at_high) * at_middle)
-        found = middle + (middle - low) * step / sqrt(at_middle**2 - at_low * at_high)
-        at_found = curve(found)
-        if at_found == 0 or abs(found - last) < 1e-12:
-            break
-        ends = sorted(((low, at_low), (middle, at_middle), (found, at_found), (high, at_high)))
-        (low, at_low), (high, at_high) = next(
-            pair for pair in pairwise(ends) if (pair[0][1] > 0) != (pair[1][1] > 0)
-        )
-    return found
+    return sp.optimize.brentq(lambda t: saturation_pressure_Pa(t) - just_below, 0.0, 200.0)
 
 
 def _ratio_from_wet_bulb(dry, wet):

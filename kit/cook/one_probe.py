@@ -130,7 +130,7 @@ def one_probe(
     notes = [*link.notes]
     if count > pool / 3:
         notes.append(
-            f"the coldest of {count} links is drawn from a pool of {pool}, too few for the coldest; use a larger pool"
+            f"the coldest of {count} links is drawn from {pool} simulated links, too few for the coldest: the reading needed may be higher"
         )
     notes.append(
         "Scatter that you did not put in is not in the answer; numbers left at their usual values are teaching assumptions."

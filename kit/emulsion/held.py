@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from kit import tables
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import NOT_THE_YIELD, Calibration
-from kit.emulsion.model import LIMITS, BatterState, work_out
+from kit.emulsion.model import LIMIT_WORDS, LIMITS, BatterState, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults, row_name
 from kit.emulsion.steps import steps_of_model
 from kit.errors import need
@@ -67,9 +67,9 @@ def hold(
 def _notes(held: HeldBatter, calibration: Calibration | None) -> tuple[str, ...]:
     notes = [*untried(held.batter)]
     notes.append(
-        f"below the edge: {', '.join(held.below_edge)}"
+        f"margin below 0: {', '.join(map(LIMIT_WORDS.__getitem__, held.below_edge))}"
         if held.below_edge
-        else f"every margin is above the edge; the smallest is that of {held.fails_first}"
+        else f"every margin is above 0; the smallest is that of {LIMIT_WORDS[held.fails_first]}"
     )
     if len(held.batter.fat_kind) > 1:
         notes.append("the fats are blended by their shares, a teaching assumption")

@@ -16,7 +16,13 @@ from kit.emulsion.batter import Batter
 from kit.emulsion.parameters import Parameters
 from kit.tables import value
 
-LIMITS = ("coverage", "temperature", "fat load", "water")
+LIMIT_WORDS = {
+    "coverage": "protein film on fat globules",
+    "temperature": "chopping temperature",
+    "fat load": "fat : functional protein",
+    "water": "water binding",
+}
+LIMITS = tuple(LIMIT_WORDS)
 
 
 # pools

@@ -15,7 +15,7 @@ from kit.chain.emulsion import EmulsionAnswer
 from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.model import work_out
+from kit.emulsion.model import LIMIT_WORDS, work_out
 from kit.errors import KitError
 from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
@@ -157,7 +157,7 @@ class BatchPlan(Result):
             low, _, high = (float(q) for q in spread.total_out_g)
             state = "limit of the model exceeded" if margin < 0 else "within the limit of the model"
             said.append(
-                f"The teaching model puts the smallest margin, {held.fails_first}, at {margin:+.2f}, {state}: "
+                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {margin:+.2f}, {state}: "
                 f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %).".replace(
                     "-", "−"
                 )

@@ -31,7 +31,7 @@ _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 _OTHER_UNITS = ("c", "f", "mm", "min", "s")
 _NO_WEIGHT = re.compile(
-    r"%|(?<![nN])°|[€$£]|(?:/|\b(?:per|je|pro|por|par|al|na))\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/|"
+    r"%|(?<![nN])°|[€$£]|/\s*(?:kg|g|lbs?|oz|t|h|hr|std|min)\b|\b(?:kg|lbs?)\s*/|"
     r"\b(?:per|pro|je)\s",
     re.I,
 )
@@ -59,23 +59,30 @@ class Header:
 
 
 @lru_cache(maxsize=1)
+def _rows() -> tuple[tuple[str, str, set[str], str], ...]:
+    """(language, group, spellings, meaning) of every word; English where none is named."""
+    rows = [*read_rows("words", "headers.csv"), *read_rows("records", "words.csv")]
+    return tuple(
+        (r.get("language", "en"), r["group"], _spellings(r["word"]), r["means"]) for r in rows
+    )
+
+
+@lru_cache(maxsize=1)
 def languages() -> tuple[str, ...]:
     """Those whose words are known; English is always read with them."""
-    return tuple(dict.fromkeys(row["language"] for row in read_rows("words", "headers.csv")))
+    return tuple(dict.fromkeys(language for language, *_ in _rows()))
 
 
 @lru_cache(maxsize=16)
 def words(language: str = "") -> dict[str, dict[str, str]]:
     """group -> {word: meaning}: of English and `language`, whose own words win; of all where none is named."""
-    every, found = read_rows("words", "headers.csv"), dict[str, dict[str, str]]()
-    own = [*(r for r in every if r["language"] == "en"), *read_rows("records", "words.csv")]
-    other = [r for r in every if r["language"] != "en" and language in ("", r["language"])]
-    for row in [*own, *other] if language else [*other, *own]:
-        group = found.setdefault(row["group"], {})
-        for word in _spellings(row["word"]):
-            group[word] = row["means"]
-        if row["group"] == "role" and row["means"] in LABELS:
-            found.setdefault("aside", {})[row["word"]] = row["means"]
+    found: dict[str, dict[str, str]] = {}
+    own = [row for row in _rows() if row[0] == "en"]
+    other = [row for row in _rows() if row[0] != "en" and language in ("", row[0])]
+    for _, group, spellings, means in [*own, *other] if language else [*other, *own]:
+        found.setdefault(group, {}).update(dict.fromkeys(spellings, means))
+        if group == "role" and means in LABELS:
+            found.setdefault("aside", {}).update(dict.fromkeys(spellings, means))
     found["part"] = {word: m for word, m in found["stage"].items() if m in PARTS}
     found["stage"] = {word: PARTS.get(m, m) for word, m in found["stage"].items()}
     return found
@@ -123,23 +130,28 @@ def meaning(group: str, text: str, language: str = "") -> str:
     return meant.pop() if len(meant) == 1 else ""
 
 
-@lru_cache(maxsize=10_000)
 def is_total(text: str) -> bool:
     """'Total', 'Subtotal:', 'TOTAL MARCH', 'Week 12 total', 'Zwischensumme KW 23', 'Average'."""
-    said, known = plain(text), words()["total"]
-    if said in known:
-        return True
-    whole = {word for word, how in known.items() if how not in ("both", "begins")}
-    begins = (f"{word} " for word in known.keys() - whole)
-    ends = (f" {word}" for word, how in known.items() if how == "both")
-    if said.startswith(tuple(begins)) or said.endswith(tuple(ends)):
+    said, (first, begins, ends, periods) = plain(text), _total_words()
+    if first.isdisjoint(said.split()):
+        return False
+    known = words()["total"]
+    if said in known or said.startswith(begins) or said.endswith(ends):
         return True
     rest = " ".join(part for part in said.split() if not part.isdigit())
-    if known.get(rest, "whole") not in _ALONE:
-        return True
+    bare = " ".join(periods.sub("", rest).split())
+    return any(known.get(left, "whole") not in _ALONE for left in (rest, bare))
+
+
+@lru_cache(maxsize=1)
+def _total_words() -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...], re.Pattern[str]]:
+    """The first words of all totals; how a total may begin, and end; the periods that one may name."""
+    known = words()["total"]
+    begins = tuple(f"{word} " for word, how in known.items() if how in ("both", "begins"))
+    ends = tuple(f" {word}" for word, how in known.items() if how == "both")
     periods = "|".join(map(re.escape, (*words()["period"], *words()["month"])))
-    rest = re.sub(rf"\b(?:{periods})\w*\b", "", rest)
-    return known.get(" ".join(rest.split()), "whole") not in _ALONE
+    first = frozenset(word.split()[0] for word in known)
+    return first, begins, ends, re.compile(rf"\b(?:{periods})\w*\b")
 
 
 def known_header(text: str) -> bool:
@@ -167,7 +179,7 @@ def read_header(text: str, language: str = "") -> Header:
     if role and not unit and not aside:
         return Header(role=role)
     if aside or whole == "t":
-        return Header()
+        return Header(unit=unit)
     if whole in known["entry"]:
         stage, kind, name = known["entry"][whole].split("/")
         return Header("", "weight", stage, kind, name, unit)
@@ -176,9 +188,12 @@ def read_header(text: str, language: str = "") -> Header:
     if whole in known["unit"]:
         return Header(measure="weight", unit=known["unit"][whole])
     said = [part for word in said for part in _split(word, known)]
-    if _taken(said, "aside", known)[0]:
-        return Header()
-    measure, rest = _taken(said, "measure", known)
+    # 'casing fill' and 'peso frío' are stages as a whole, though a word of them means something else
+    phrase, beside = _taken(said, "stage", known)
+    whole_phrase = phrase and len(said) - len(beside) > 1
+    if _taken(beside if whole_phrase else said, "aside", known)[0]:
+        return Header(unit=unit)
+    measure, rest = ("", said) if whole_phrase else _taken(said, "measure", known)
     if whole in known["stage"] and (measure or any(map(whole.endswith, known.get("ending", ())))):
         measure, rest = "weight", said
     stage, left = _taken(rest, "stage", known)

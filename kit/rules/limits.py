@@ -12,6 +12,7 @@ from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need_between
+from kit.working import figure
 
 ROUNDING = 1e-9
 """A share of the mix this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic."""
@@ -71,7 +72,7 @@ class Limit:
     title: str = ""
 
     def __str__(self) -> str:
-        text = f"{self.title} {self.comparison_in_words} {self.limit:g} {self.unit} {self.basis}"
+        text = f"{self.title} {self.amount} {self.basis}"
         return text.replace("  ", " ")
 
     def cite(self) -> str:
@@ -88,6 +89,11 @@ class Limit:
     @property
     def comparison_in_words(self) -> str:
         return COMPARISONS[self.comparison]
+
+    @property
+    def amount(self) -> str:
+        """Such as "at most 546.9 mg/kg": four significant figures, no more than law is written in."""
+        return f"{self.comparison_in_words} {figure(self.limit, 4)} {self.unit}".strip()
 
     @property
     def is_upper(self) -> bool:
@@ -123,7 +129,7 @@ class Limit:
     def in_words(self) -> str:
         form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
         status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
-        figure = f"{self.quantity} {self.comparison_in_words} {self.limit:g} {self.unit}{form}"
+        figure = f"{self.quantity} {self.amount}{form}"
         basis = BASES.get(self.basis, self.basis)
         return f"{self.jurisdiction} ({self.edition}): {figure} of {basis}{status}"
 

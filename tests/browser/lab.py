@@ -103,7 +103,7 @@ def _wait_until_up(address: str, process, log: Path, seconds: float = 60):
 
 
 @contextmanager
-def browser(home: Path, width: int = 1440, height: int = 900):
+def browser(home: Path, width: int = 1440, height: int = 900, scale: float = 0.5):
     """A page in a fresh Chromium that can reach this machine only; `page.outside` lists what it asked of others."""
     from playwright.sync_api import sync_playwright
 
@@ -113,7 +113,7 @@ def browser(home: Path, width: int = 1440, height: int = 900):
             executable_path=CHROMIUM,
             headless=True,
             viewport={"width": width, "height": height},
-            device_scale_factor=0.5,  # painting in software is most of the work; nothing looks at pixels
+            device_scale_factor=scale,  # painting in software is most of the work; no test looks at pixels
             args=[
                 "--no-sandbox",
                 "--disable-gpu",

@@ -1,15 +1,10 @@
 """Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
+from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
 
-LIMIT_WORDS = {
-    "coverage": "protein film on fat globules",
-    "temperature": "chopping temperature",
-    "fat load": "fat : functional protein",
-    "water": "water binding",
-}
 PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
 """parts of the cook-out, and the thing of style.COLOUR that it is drawn as"""
 MARGIN_SHOWN, OUT_SHOWN, STEPS_SHOWN = (-2.0, 3.0), 30.0, 16.0

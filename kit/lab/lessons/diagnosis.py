@@ -9,7 +9,7 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
 from kit.diagnosis.mystery import mystery
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess
 from kit.working import step, steps_of
 
 SYMPTOM = "fat_cap"
@@ -250,4 +250,26 @@ def _causes_left() -> Exercise:
             "Count the coloured bars, not those set aside.",
         ),
         (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
+    )
+
+
+def choices() -> tuple[Choosing, ...]:
+    """Which measurement comes first."""
+    jobs = catalogue().jobs
+
+    def judge(option: str) -> tuple[bool, str, str]:
+        offered = {one.job.name: one.bits / one.job.minutes for one in diagnose(SYMPTOM).next_jobs}
+        best = max(offered, key=lambda name: offered[name])
+        words = f"it tells {1000 * offered.get(option, 0.0):.0f} thousandths of a bit per minute; the most, {1000 * offered[best]:.0f}, comes from: {best}."
+        return option == best, words, tables.cite("kit", "", "teaching")
+
+    options = tuple(
+        jobs[key].name for key in ("tube_test", "chop_log", "fat_and_water", "microscope")
+    )
+    return (
+        Choosing(
+            "A fat cap is seen and nothing is measured. Which measurement tells most per minute?",
+            options,
+            judge,
+        ),
     )

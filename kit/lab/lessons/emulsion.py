@@ -6,7 +6,7 @@ from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import Batter, corrective_actions, hold
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess
 from kit.sheet import Sheet
 from kit.working import step, steps_of
 
@@ -228,4 +228,36 @@ def exercises() -> tuple[Exercise, ...]:
                 ),
             ),
         ),
+    )
+
+
+def choices() -> tuple[Choosing, ...]:
+    """What comes out when the batch is chopped hot, and when its salt is left out."""
+
+    def changed(**change):
+        now, then = start_answer().held, hold(start_batter().but(**change))
+        return {
+            part: getattr(then, f"{part}_out_g") - getattr(now, f"{part}_out_g")
+            for part in ("fat", "water")
+        }
+
+    def asked(what: str, **change) -> Choosing:
+        def judge(option: str) -> tuple[bool, str, str]:
+            more = changed(**change)
+            words = " and ".join(f"{grams:+.1f} g of {part}" for part, grams in more.items())
+            return (
+                option == max(more, key=lambda part: more[part]),
+                f"in 100 g of batter the cook-out changes by {words}.",
+                tables.cite("kit", "", "teaching"),
+            )
+
+        return Choosing(
+            f"{what} Of which part does the cook-out rise more?",
+            ("fat", "water", "both alike"),
+            judge,
+        )
+
+    return (
+        asked(f"The batch is chopped to {HOT_END_C} °C.", end_C=HOT_END_C),
+        asked("The salt is left out.", salt_pct=0.0),
     )

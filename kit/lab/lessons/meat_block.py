@@ -2,7 +2,7 @@
 
 from kit.chain import follow
 from kit.chain.mixes import mix_sheet
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
 from kit.meat_block import compose, uncertainty
@@ -10,6 +10,7 @@ from kit.meat_block.target import square
 from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
 from kit.rules.room import room_left
+from kit.tables import cite
 from kit.working import step
 
 RULE = "us_frankfurter"
@@ -122,3 +123,30 @@ def exercises() -> tuple[Exercise, ...]:
             (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
         ),
     )
+
+
+def choices() -> tuple[Choosing, ...]:
+    """Which correction makes room for fat and added water."""
+    changes = {
+        "5 % less ice, of the meat": {"ice": 25},
+        "1 % more milk powder": {"milk": 4},
+        "1 % more salt": {"salt": 3},
+    }
+
+    def over(ice: float = 30, milk: float = 3, salt: float = 2) -> float:
+        mix = mix_sheet(
+            "beef ground 90/10", "pork", 30, 40, 8, ice, "nonfat dry milk", milk, salt, RULE
+        )
+        return next(
+            v.value
+            for v in follow(mix, 90).verdicts
+            if v.limit.quantity == "fat_and_added_water_pct_of_finished"
+        )
+
+    def judge(option: str) -> tuple[bool, str, str]:
+        found = {name: over(**change) for name, change in changes.items()}
+        words = f"fat and added water change from {over():.1f} to {found[option]:.1f} % of the finished product."
+        return found[option] == min(found.values()), words, cite("kit", "", "computed")
+
+    question = "The batch of the first panel must come down in fat and added water. Which single change lowers their sum most?"
+    return (Choosing(question, tuple(changes), judge),)

@@ -141,10 +141,10 @@ def outcome_sentence(followed: Followed) -> str:
     if broken := followed.broken:
         v = max(broken, key=lambda v: -v.margin / v.limit.limit)
         many = "s" if len(broken) > 1 else ""
-        limit = f"{v.limit.comparison_in_words} {v.limit.limit:g} {v.limit.unit}".strip()
+        limit = v.limit.amount
         return f"{start}. {len(broken)} limit{many} not met: {v.limit.title} {v.value:.1f}, {limit}, {outside(v)}."
     v = followed.tightest
-    limit = f"{v.limit.comparison_in_words} {v.limit.limit:g} {v.limit.unit}".strip()
+    limit = v.limit.amount
     return f"{start}. Every limit of this rule is met; smallest margin: {v.limit.title} {v.value:.2f}, {limit}, margin {v.margin:.2f}."
 
 

@@ -10,6 +10,7 @@ import pyarrow as pa
 from kit.errors import UnknownName
 from kit.reading import cells, dates
 from kit.reading.logs.table import Answers, LogTable, ask, comma_of, unnumbered
+from kit.reading.words import meaning
 
 _COUNTED = {
     "ms": (1e-3, r"\bms\b|millisec"),
@@ -73,6 +74,8 @@ def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = 
 def counts_time(name: str) -> bool:
     """Does a column of numbers with this name count time? 't' may; 'T' is a temperature."""
     name = unnumbered(name).strip()
+    if meaning("role", name) == "clock":
+        return True
     return name != "T" and bool(_TIME_WORD.search(name.casefold()))
 
 

@@ -20,12 +20,12 @@ _UNIT_WORDS = {
     "°F": r"[°º] ?F\b|\bdeg\.? ?F\b|fahrenheit|[\[(] ?F ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*F$",
 }
 _TEMPERATURE = re.compile(
-    r"temp|core|kern|probe|batter|meat|product|house|oven|smoke|\bair\b|water|dry.?bulb|wet.?bulb|sensor|f.hler|"
+    r"temp(?!s\b|o\b)|core|kern|probe|batter|meat|product|house|oven|smoke|\bair\b|water|dry.?bulb|wet.?bulb|sensor|f.hler|"
     r"channel|kanal|\bch ?\d|\bT\d*\b|\bT_",
     re.I,
 )
 _OTHER = re.compile(
-    r"humid|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|"
+    r"humid|humed|humidit|umidit|vocht|wilgot|fugt|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|"
     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality",
     re.I,
 )

@@ -96,6 +96,9 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     known = {*columns.values(), *(c for w in weights for c in (w.column, w.tare, w.net))}
     carry = {c: "number" if kind == "number" else "text" for c, kind in kinds.items()}
     carry = {column: kind for column, kind in carry.items() if column not in known}
+    uncounted = [column for column in carry if heads[column].unit]
+    if uncounted:
+        said.append(note("no weights", columns=first_few(map(repr, uncounted), 8)))
     reasons += [(f"carry, {column}", "not known as a part of the mass balance") for column in carry]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
@@ -136,16 +139,18 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
 def _language(table: ColumnTable, kinds: dict[str, str]) -> str:
     """The one whose words know the most headers; English where it knows as many."""
 
-    def known(language: str) -> int:
+    def known(language: str) -> list[int]:
         heads = (_fitting(c, read_header(c[:100], language), kind) for c, kind in kinds.items())
         asides = words(language)["aside"]
-        return sum(
+        return [
             2 * bool(head.role or head.stage or head.kind)
             + bool(head.measure or plain(c) in asides)
             for c, head in zip(kinds, heads)
-        )
+        ]
 
-    return max(languages(), key=lambda language: (known(language), language == "en"))
+    if all(known("en")):
+        return "en"
+    return max(languages(), key=lambda language: (sum(known(language)), language == "en"))
 
 
 def _first_table(
@@ -262,11 +267,11 @@ def _weights(
 
 
 def _after_each(weights: list[WeightColumn], heads, said: list[str]) -> list[WeightColumn]:
-    """One weight for each of several stages, the last as packed, and no way in or out in any header: weights after the stage."""
+    """One weight for each of several stages, the last as packed, and no way into a stage in any header: weights after the stage."""
     ways = [heads[w.column].kind for w in weights if w.stage not in ("pack", "receive")]
     bare = [w for w in weights if w.kind == ASK and w.stage not in ("", ASK)]
     packed = any(w.stage == "pack" and w.kind == OUT for w in weights)
-    if len(bare) < 2 or not packed or {IN, OUT} & set(ways):
+    if len(bare) < 2 or not packed or IN in ways:
         return weights
     said.append(note("after", columns=first_few(w.column for w in bare)))
     return [replace(w, kind=OUT) if w in bare else w for w in weights]

@@ -266,7 +266,7 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
             row(
                 one.jurisdiction,
                 _dated(one),
-                f"{one.quantity}, {one.comparison_in_words} {one.limit:g} {one.unit}",
+                f"{one.quantity}, {one.amount}",
                 _counted(one, " "),
                 STATUSES[one.status],
                 one.where,

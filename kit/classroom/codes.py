@@ -1,0 +1,81 @@
+"""Codes of tubes that no spreadsheet takes for a date, with a check digit: S03B2T1-1 is station 3, batter 2, tube 1."""
+
+import re
+from dataclasses import dataclass
+
+from kit.errors import KitError, OutOfRange, need
+
+_TABLE = (
+    "0317598642",
+    "7092154863",
+    "4206871359",
+    "1750983426",
+    "6123045978",
+    "3674209581",
+    "5869720134",
+    "8945362017",
+    "9438617205",
+    "2581436790",
+)
+"""a totally anti-symmetric quasigroup of order 10: it catches every single wrong digit and every exchange of neighbours"""
+_SHAPE = re.compile(r"S(\d{2})B(\d)T(\d)-(\d)")
+
+
+class WrongCode(KitError):
+    """A code that was not given out. The message names codes that differ in one digit or one exchange."""
+
+
+@dataclass(frozen=True)
+class Code:
+    station: int
+    batter: int
+    tube: int
+
+    def __str__(self) -> str:
+        digits = f"{self.station:02d}{self.batter}{self.tube}"
+        return f"S{digits[:2]}B{digits[2]}T{digits[3]}-{check_digit(digits)}"
+
+
+def check_digit(digits: str) -> int:
+    """The digit after which the state is 0."""
+    state = 0
+    for digit in digits:
+        state = int(_TABLE[state][int(digit)])
+    return state
+
+
+def code(station: int, batter: int, tube: int) -> str:
+    """The code of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
+    need(
+        1 <= station <= 99 and 1 <= batter <= 9 and 1 <= tube <= 9,
+        f"station {station}, batter {batter}, tube {tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
+        OutOfRange,
+    )
+    return str(Code(station, batter, tube))
+
+
+def read_code(text: str) -> Code:
+    """The code that a person wrote; case, blanks and missing dashes are forgiven, a wrong digit is not. WrongCode names the codes that differ in one digit or one exchange."""
+    plain = re.sub(r"[\s_.–—-]", "", str(text)).upper()
+    plain = f"{plain[:-1]}-{plain[-1:]}"
+    hit = _SHAPE.fullmatch(plain)
+    if not hit:
+        raise WrongCode(
+            f"{str(text)[:40]!r} is no code of a tube; a code looks like {code(3, 2, 1)}"
+        )
+    digits = "".join(hit.groups())
+    if check_digit(digits) == 0 and "0" not in digits[2:4] and digits[:2] != "00":
+        return Code(int(digits[:2]), int(digits[2]), int(digits[3]))
+    near = []
+    for n, digit in enumerate(digits):
+        near += [digits[:n] + str(d) + digits[n + 1 :] for d in range(10) if str(d) != digit]
+        if n:
+            near.append(digits[: n - 1] + digit + digits[n - 1] + digits[n + 1 :])
+    good = [
+        str(Code(int(d[:2]), int(d[2]), int(d[3])))
+        for d in dict.fromkeys(near)
+        if check_digit(d) == 0 and "0" not in d[2:4] and d[:2] != "00"
+    ]
+    raise WrongCode(
+        f"{str(text)[:40]!r} fails its check digit; nearest: {', '.join(good[:6]) or 'none'}"
+    )

@@ -1,0 +1,241 @@
+"""One plan makes every paper of a class: the question, the design, the room, the batter."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from hashlib import sha256
+from itertools import product
+
+from kit.classroom.recipe import at_level, base_sheet, batter_kg, batter_of
+from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
+from kit.classroom.timetable import Timetable, because, bound, timetable
+from kit.errors import OutOfRange, UnknownName, need
+from kit.sheet import Sheet
+from kit.trial.design import KINDS, Design, design, power, smallest_effect
+from kit.trial.question import Predicted, TrialQuestion, ask, predicted
+from kit.trial.scatter import NAMES, ClassScatter, scatter
+from kit.working import Result
+
+PAPERS = ("A4", "Letter")
+LEAST_KG = 0.3
+
+
+@dataclass(frozen=True)
+class ClassPlan:
+    """What a teacher decided. `cured`: cure in the bowl, weighed by the teacher alone; `eaten`: only where local law and a licence allow it."""
+
+    sheet: Sheet
+    factor: tuple[str, ...] = ("end_C",)
+    levels: tuple[tuple[float, ...], ...] = ((13.0, 18.0),)
+    response: str = "cook_loss_pct"
+    worth_knowing_points: float = 1.5
+    stations: int = 8
+    batters: int = 2
+    tubes: int = 2
+    kind: str = ""
+    """a key of KINDS; empty: the one that fits"""
+    lots: int = 1
+    class_number: int = 1
+    seed: int = 1
+    scatter: str = "usual"
+    room: ClassRoom = ClassRoom()
+    minutes: StepMinutes = field(default_factory=StepMinutes.usual)
+    limits: WaitLimits = field(default_factory=WaitLimits.usual)
+    least_kg: float = LEAST_KG
+    """smallest load of a chopper, kg"""
+    cured: bool = False
+    eaten: bool = False
+    paper: str = "A4"
+    units: str = "metric"
+    prices: Mapping[str, float] = field(default_factory=dict)
+    """ingredient -> price per kg"""
+    absent: tuple[int, ...] = ()
+    """stations that do not come; the others keep their cards"""
+
+    def __post_init__(self):
+        need(0 < self.class_number < 10_000, f"class {self.class_number}; give 1 to 9999")
+        need(
+            0.02 <= self.least_kg <= 50, f"a smallest load of {self.least_kg:g} kg; give 0.02 to 50"
+        )
+        if self.paper not in PAPERS:
+            raise UnknownName("paper", self.paper, PAPERS)
+        if self.scatter not in NAMES:
+            raise UnknownName("scatter", self.scatter, NAMES)
+        if self.kind and self.kind not in KINDS:
+            raise UnknownName("kind of design", self.kind, KINDS)
+        for name, price in self.prices.items():
+            need(0 <= price < 1e6, f"price of {name}: {price:g}; give 0 or more")
+
+    @cached_property
+    def base(self) -> Sheet:
+        """One batter as the class makes it at the reference level."""
+        question = ask(self.factor if len(self.factor) > 1 else self.factor[0])
+        planned = (
+            design(
+                question,
+                max(self.stations, 3),
+                self.batters,
+                self.tubes,
+                self.seed,
+                self.kind or None,
+            )
+            if self._fits(question)
+            else None
+        )
+        load = batter_kg(planned, self.least_kg) if planned else self.least_kg
+        return base_sheet(self.sheet, self.cured, load, self.room.balance_step_g)
+
+    def _fits(self, question: TrialQuestion) -> bool:
+        return len(question.treatments) == self.batters or question.at_bath and self.batters > 1
+
+    @cached_property
+    def question(self) -> TrialQuestion:
+        levels = self.levels if len(self.factor) > 1 else self.levels[0]
+        one = self.factor if len(self.factor) > 1 else self.factor[0]
+        return ask(one, levels, self.response, self.worth_knowing_points, batter_of(self.base))
+
+    @cached_property
+    def design(self) -> Design:
+        """The design; absent stations leave, the others stay as they were."""
+        whole = design(
+            self.question,
+            self.stations,
+            self.batters,
+            self.tubes,
+            self.seed,
+            self.kind or None,
+            self.lots,
+            min(self.room.choppers, self.stations),
+        )
+        if not self.absent:
+            return whole
+        units = tuple(u for u in whole.units if u.station not in self.absent)
+        need(
+            len({u.station for u in units}) >= 2,
+            "fewer than two stations are left; nothing can be compared",
+        )
+        return replace(whole, units=units, stations=len({u.station for u in units}))
+
+    @cached_property
+    def sheets(self) -> dict[int, Sheet]:
+        """Treatment -> the sheet of one batter."""
+        return {
+            n: at_level(self.base, self.question, t) for n, t in enumerate(self.question.treatments)
+        }
+
+    @cached_property
+    def spread(self) -> ClassScatter:
+        return scatter(self.scatter)
+
+    @cached_property
+    def predicted(self) -> Predicted:
+        return predicted(self.question)
+
+    @cached_property
+    def timetable(self) -> Timetable:
+        return timetable(self.design, self.room, self.minutes, self.limits)
+
+    @property
+    def fingerprint(self) -> str:
+        """Eight letters of everything that decides a station's numbers: a result of another plan is told by it."""
+        said = (
+            self.factor,
+            self.levels,
+            self.stations,
+            self.batters,
+            self.tubes,
+            self.kind,
+            self.lots,
+            self.class_number,
+            self.seed,
+        )
+        return sha256(
+            repr(
+                (said, sorted((line.name, round(line.kg, 9)) for line in self.base.lines))
+            ).encode()
+        ).hexdigest()[:8]
+
+
+@dataclass(frozen=True, eq=False)
+class Option(Result):
+    """One design that could be run. `blocked_by` is empty where the room can run it."""
+
+    kind: str
+    stations: int
+    batters: int
+    tubes: int
+    meat_kg: float
+    least_min: int
+    """of the wet work; the clock times of the design that is taken may need more"""
+    chance: float
+    """of seeing the smallest difference worth knowing"""
+    chance_predicted: float
+    """of seeing what the model predicts, over its draws"""
+    smallest_points: float
+    blocked_by: str
+    best: bool = False
+
+
+def options(plan: ClassPlan) -> tuple[Option, ...]:
+    """Every design near the plan's, with its chance and what blocks it; the best of those that fit is marked.
+
+    plan: what was decided so far.
+    Returns an Option for each design. Blocked is what a bound on the work of one resource proves; the clock times of the design that is taken decide the rest.
+    Source: `kit.trial.power` and the bound of `kit.classroom.timetable`.
+    """
+    question, found, k = plan.question, [], len(plan.question.treatments)
+    most = [2 * k] if 2 * k <= 4 else []
+    batters = (2, 3) if question.at_bath else sorted({1, 2, k, *most})
+    near = (
+        {plan.stations, max(plan.stations - 2, 3), plan.stations + 2}
+        if k == 2
+        else {plan.stations, 6, 12}
+    )
+    for stations, each, tubes in product(sorted(near), batters, (2, 3)):
+        try:
+            planned = design(
+                question,
+                stations,
+                each,
+                tubes,
+                plan.seed,
+                machines=min(plan.room.choppers, stations),
+            )
+        except OutOfRange:  # so many stations do not carry such sets
+            continue
+        found.append(_option(plan, planned))
+    able = [o for o in found if not o.blocked_by and o.stations <= plan.stations]
+    best = max(able, key=lambda o: (round(o.chance, 2), -o.meat_kg, -o.least_min)) if able else None
+    return tuple(replace(o, best=o is best) for o in found)
+
+
+def _option(plan: ClassPlan, planned: Design) -> Option:
+    its, step_g = plan.spread, plan.room.balance_step_g
+    bounds = [
+        (*bound(work), work) for work in work_of(planned, plan.room, plan.minutes, plan.limits)
+    ]
+    over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
+    draws = next(iter(plan.predicted.draws.values()))
+    made = planned.stations if planned.kind == "split" else len(planned.units)
+    return Option(
+        planned.kind,
+        planned.stations,
+        planned.batters,
+        planned.tubes,
+        made * batter_kg(planned, plan.least_kg) * plan.base.meat_kg / plan.base.batch_kg,
+        max(least for _, least, _ in bounds),
+        float(power(planned, its, plan.question.worth_knowing_points, step_g)),
+        float(power(planned, its, draws, step_g).mean()),
+        smallest_effect(planned, its, balance_step_g=step_g),
+        because(*over) if over else "",
+    )
+
+
+def without(plan: ClassPlan, absent: Sequence[int]) -> ClassPlan:
+    """The same plan with stations that do not come: codes, levels and cards of all others stay."""
+    for station in absent:
+        need(
+            1 <= station <= plan.stations,
+            f"station {station} is not in this plan; it has 1 to {plan.stations}",
+        )
+    return replace(plan, absent=tuple(sorted({*plan.absent, *absent})))

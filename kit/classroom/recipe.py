@@ -1,0 +1,226 @@
+"""The class's batter at each level: which grams go into which bowl, and what is to be bought."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from kit import tables
+from kit.allergens import caution as allergen_caution
+from kit.chain.cure import cure_of
+from kit.chain.emulsion import described
+from kit.cook.ice import ice_to_chill
+from kit.errors import OutOfRange, need
+from kit.plan.weigh import WeighRow, weigh_rows
+from kit.sheet import Sheet
+from kit.sheet.sheet import sheet_of
+from kit.trial.design import Design
+from kit.trial.question import TrialQuestion
+from kit.working import Result
+
+CURE_KINDS = ("cure", "accelerator")
+TUBES_G = 4.0
+"""batter that stays on the funnel and the wall for each tube, g"""
+
+
+def base_sheet(sheet: Sheet, cured: bool, batter_kg: float, balance_step_g: float) -> Sheet:
+    """The class's sheet for one batter of `batter_kg`: without cure unless `cured`, every line in kilograms."""
+    data = sheet.as_dict()
+    lines = [line for line in sheet.lines if cured or line.kind not in CURE_KINDS]
+    need(
+        any(line.kind == "meat" for line in lines),
+        "the class's sheet has no meat; give one with a meat block",
+    )
+    factor = batter_kg / sum(line.kg for line in lines)
+    kept = {line.name: line.kg * factor for line in lines}
+    data["line"] = [
+        {**line, "amount": f"{kept[line['name']]!r} kg"}
+        for line in data["line"]
+        if line["name"] in kept
+    ]
+    data.pop("weighing", None)
+    data["process"] = {**data.get("process", {}), "scale_step_g": balance_step_g}
+    return sheet_of(data)
+
+
+def at_level(sheet: Sheet, question: TrialQuestion, treatment: Sequence[float]) -> Sheet:
+    """The sheet of one treatment. A factor that is set at the chopper or the bath leaves the recipe alone.
+
+    OutOfRange where the sheet has no line that could be changed, with what to add.
+    """
+    for factor, level in zip(question.factors, treatment):
+        sheet = _CHANGES.get(factor.key, lambda sheet, level: sheet)(sheet, level)
+        if factor.key == "end_C":
+            sheet = sheet.with_process(chop_end_C=level)
+        if factor.key == "core_C":
+            sheet = sheet.with_process(core_target_C=level)
+        if factor.key == "drop_um":
+            sheet = sheet.with_process(drop_um=level)
+    return sheet
+
+
+def _share(sheet: Sheet, kind: str, pct: float, words: str) -> Sheet:
+    """The line of `kind` at `pct` of the batch, all others as they were."""
+    lines = sheet.of_kind(kind)
+    need(bool(lines) or pct == 0, f"the sheet has no {words}; add a line of it")
+    if not lines:
+        return sheet
+    rest = sheet.batch_kg - lines[0].kg
+    others = sum(line.kg for line in lines[1:])
+    return sheet.with_amounts(
+        {lines[0].name: max(pct / 100 * rest / (1 - pct / 100) - others, 0.0)}
+    )
+
+
+def _fat(sheet: Sheet, pct: float) -> Sheet:
+    """Leanest and fattest meat exchanged for each other until the batch has `pct` fat."""
+    meats = sorted(sheet.of_kind("meat"), key=lambda line: line.material.fat_pct)
+    need(
+        len(meats) >= 2,
+        "the sheet has one meat; fat is changed by exchanging a lean and a fat one: add a second",
+    )
+    lean, fat = meats[0], meats[-1]
+    per_kg = (fat.material.fat_pct - lean.material.fat_pct) / 100
+    moved = (pct / 100 * sheet.batch_kg - sheet.composition.fat_kg) / per_kg if per_kg else 0.0
+    new: dict[str, float | str] = {lean.name: lean.kg - moved, fat.name: fat.kg + moved}
+    lowest = sheet.composition.fat_kg - fat.kg * per_kg
+    highest = sheet.composition.fat_kg + lean.kg * per_kg
+    need(
+        moved <= lean.kg and fat.kg + moved >= 0,
+        f"{pct:g} % of fat cannot be made from {lean.name} and {fat.name}; they reach {100 * lowest / sheet.batch_kg:.0f} to {100 * highest / sheet.batch_kg:.0f} %",
+        OutOfRange,
+    )
+    return sheet.with_amounts(new)
+
+
+def _stirred(sheet: Sheet, kind: str, grams: float, words: str) -> Sheet:
+    """`grams` for each 100 g of batter on top of the line of `kind`."""
+    lines = sheet.of_kind(*kind.split("|"))
+    need(bool(lines) or not grams, f"the sheet has no {words}; add a line of it")
+    if not lines:
+        return sheet
+    return sheet.with_amounts({lines[0].name: lines[0].kg + grams / 100 * sheet.batch_kg})
+
+
+_CHANGES = {
+    "salt_pct": lambda sheet, level: _share(sheet, "salt", level, "salt"),
+    "phosphate_pct": lambda sheet, level: _share(sheet, "phosphate", level, "phosphate"),
+    "fat_pct": _fat,
+    "ice_g": lambda sheet, level: _stirred(sheet, "ice|water", level, "ice or water"),
+    "binder_g": lambda sheet, level: _stirred(sheet, "binder", level, "protein isolate"),
+}
+
+
+@dataclass(frozen=True)
+class BatterSheet:
+    """What one station weighs for one of its batters. `doing`: what is done differently at chopper or bath."""
+
+    station: int
+    batter: int
+    treatment: int
+    rows: tuple[WeighRow, ...]
+    cautions: tuple[str, ...]
+    withheld: bool
+    """the cure's weight is not on the student's page: the teacher weighs it by the weigh list"""
+
+
+def batter_kg(planned: Design, least_kg: float) -> float:
+    """Batter for the tubes with what stays behind, not below the smallest load of the chopper."""
+    tubes_g = max(sum(u.fills_g) + TUBES_G * len(u.fills_g) for u in planned.units)
+    if planned.kind == "split":
+        tubes_g *= planned.batters * len(planned.question.treatments)
+    return max(ceil(tubes_g / 10) / 100, least_kg)
+
+
+def weigh_sheets(
+    planned: Design, sheets: Mapping[int, Sheet], station: int
+) -> tuple[BatterSheet, ...]:
+    """The weigh sheets of one station, in the order in which it makes its batters. No row of a student's page holds grams of a nitrite salt."""
+    units = [u for u in planned.units if u.station == station]
+    need(bool(units), f"station {station} is not in this design; it has 1 to {planned.stations}")
+    if planned.kind == "split":
+        units = units[:1]
+    found = []
+    for u in units:
+        sheet = sheets[u.treatment]
+        finished_kg = sheet.batch_kg * tables.value("usual_cook_yield_pct") / 100
+        rows = weigh_rows(sheet, cure_of(sheet, finished_kg))
+        names = [line.name for line in sheet.lines]
+        cautions = [one.caution for one in planned.question.factors if one.caution]
+        found.append(
+            BatterSheet(
+                station,
+                u.batter,
+                u.treatment,
+                tuple(row for row in rows if row.kind != "cure"),
+                tuple(filter(None, (*cautions, allergen_caution(names)))),
+                any(row.kind == "cure" for row in rows),
+            )
+        )
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class ToBuy:
+    """One line of the shopping list: `needed_kg` for all batters, `buy_kg` with what is spare."""
+
+    name: str
+    kind: str
+    needed_kg: float
+    buy_kg: float
+    cost: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Shopping(Result):
+    """What the class needs. Money in the currency of the prices given."""
+
+    rows: tuple[ToBuy, ...]
+    tubes: int
+    chill_ice_kg: float
+    allergens: str
+    cost: float | None
+
+
+def shopping(
+    planned: Design,
+    sheets: Mapping[int, Sheet],
+    price_per_kg: Mapping[str, float] | None = None,
+    bath_C: float = 75.0,
+) -> Shopping:
+    """The shopping list of a class.
+
+    planned: the design. sheets: treatment -> sheet of one batter. price_per_kg: name -> price, or None. bath_C: of the tubes, for the ice that chills them.
+    Returns a Shopping. Source: the sheets, with the spare shares of data/reference/classroom.csv.
+    """
+    kg: dict[str, float] = {}
+    kinds: dict[str, str] = {}
+    made = [u for u in planned.units if planned.kind != "split" or u.batter == 1]
+    for u in made:
+        for line in sheets[u.treatment].lines:
+            kg[line.name] = kg.get(line.name, 0.0) + line.kg
+            kinds[line.name] = line.kind
+    spare = tables.value("classroom_meat_spare_pct") / 100
+    rows = []
+    for name, needed in kg.items():
+        buy = needed * (1 + spare) if kinds[name] in ("meat", "ice") else needed
+        price = (price_per_kg or {}).get(name)
+        rows.append(ToBuy(name, kinds[name], needed, buy, None if price is None else price * buy))
+    costs = [row.cost for row in rows if row.cost is not None]
+    tubes = sum(len(u.fills_g) for u in planned.units)
+    filled_kg = sum(sum(u.fills_g) for u in planned.units) / 1000
+    return Shopping(
+        tuple(rows),
+        ceil(tubes * (1 + tables.value("classroom_tubes_spare_pct") / 100)),
+        ice_to_chill(filled_kg, bath_C, 4.0).ice_kg,
+        allergen_caution(list(kg)),
+        sum(costs) if costs else None,
+        own_sources=(
+            tables.number("classroom_meat_spare_pct").cite(),
+            tables.number("classroom_tubes_spare_pct").cite(),
+        ),
+    )
+
+
+def batter_of(sheet: Sheet):
+    """The batter that the emulsion model sees in this sheet."""
+    return described(sheet).batter

@@ -1,0 +1,210 @@
+"""What did the class hand in, what is to be decided about it, and what is left after the decisions? Nothing is changed or left out without one."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from kit.classroom.codes import read_code
+from kit.classroom.plan import ClassPlan
+from kit.errors import Fault, OutOfRange, UnknownName, need
+from kit.trial.analyse import Answer, analyse
+from kit.trial.findings import findings
+from kit.trial.readings import BatterReading, ClassFinding, TubeLoss, TubeReading, losses_of
+from kit.working import Result
+
+ACTIONS = ("keep", "correct", "exchange", "leave out")
+WEIGHTS = ("empty_g", "filled_g", "after_g")
+SET_ASIDE = "set aside"
+Key = tuple[int, int, int]
+
+
+@dataclass(frozen=True)
+class ClassDecision:
+    """The answer to one finding. `code` names one tube of it (all where empty); `weight` and `value_g` are for "correct" alone."""
+
+    finding: str
+    action: str
+    reason: str
+    code: str = ""
+    weight: str = ""
+    value_g: float | None = None
+
+    def __post_init__(self):
+        if self.action not in ACTIONS:
+            raise UnknownName("decision", self.action, ACTIONS)
+        need(bool(self.reason.strip()), f"{self.finding}: a decision needs its reason in words")
+        if self.action == "correct":
+            if self.weight not in WEIGHTS:
+                raise UnknownName("weight to correct", self.weight, WEIGHTS)
+            need(bool(self.code), f"{self.finding}: say the code of the tube to correct")
+            need(
+                self.value_g is not None and 0 <= self.value_g <= 2000,
+                f"{self.finding}: corrected to {self.value_g} g; give 0 to 2000 g",
+            )
+
+    def __str__(self) -> str:
+        what = f" {self.weight} to {self.value_g:g} g" if self.action == "correct" else ""
+        return f"{self.finding}{' ' + self.code if self.code else ''}: {self.action}{what}, because {self.reason}"
+
+
+@dataclass(frozen=True, eq=False)
+class ClassResults(Result):
+    """What was read. `set_aside`: tubes whose row is faulty, as far as they could be read; they count only after a decision."""
+
+    plan: ClassPlan
+    tubes: tuple[TubeReading, ...]
+    batters: tuple[BatterReading, ...]
+    faults: tuple[Fault, ...] = ()
+    set_aside: Mapping[Key, tuple[TubeReading, str]] = field(default_factory=dict)
+    decisions: tuple[ClassDecision, ...] = ()
+    found: tuple[ClassFinding, ...] | None = None
+    """the findings that the decisions answer"""
+
+    @cached_property
+    def findings(self) -> tuple[ClassFinding, ...]:
+        """Everything to decide, tubes that were set aside first."""
+        if self.found is not None:
+            return self.found
+        plan, composition = self.plan, self.plan.base.composition
+        aside = [
+            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
+            for key, (_, why) in sorted(self.set_aside.items())
+        ]
+        found = (
+            *findings(
+                plan.design,
+                self.tubes,
+                self.batters,
+                its=plan.spread,
+                balance_step_g=plan.room.balance_step_g,
+                most_loss_pct=100
+                * (composition.water_kg + composition.fat_kg)
+                / plan.base.batch_kg,
+            ),
+            *_late(plan, self.batters),
+        )
+        return (
+            *aside,
+            *(
+                one
+                for one in found
+                if one.kind != "missing" or not set(one.keys) <= set(self.set_aside)
+            ),
+        )
+
+    @property
+    def open(self) -> tuple[ClassFinding, ...]:
+        """Findings without a decision."""
+        done = {one.finding for one in self.decisions}
+        return tuple(one for one in self.findings if one.key not in done)
+
+    @property
+    def losses(self) -> list[TubeLoss]:
+        return losses_of(self.tubes)
+
+    @property
+    def answer(self) -> Answer:
+        """What the class found, beside the model's prediction; the decisions stand among its notes."""
+        answer = analyse(self.plan.design, self.losses, self.plan.predicted)
+        left = [f"not yet decided: {one.key}: {one.evidence}" for one in self.open]
+        return replace(answer, own_notes=(*answer.own_notes, *map(str, self.decisions), *left))
+
+
+def _late(plan: ClassPlan, batters: Sequence[BatterReading]) -> list[ClassFinding]:
+    """Batters that went into the bath later than planned by more than a batter may wait."""
+    timed = [b for b in batters if b.into_bath_min is not None]
+    rows = plan.timetable.rows if timed and plan.design.kind != "split" else ()
+    planned = {row.key[:2]: row.start_min for row in rows if row.key[2] == "bath"}
+    found = []
+    for b in timed:
+        at, due = b.into_bath_min, planned.get((b.station, b.batter))
+        if at is not None and due is not None and at - due > plan.limits.batter_wait_min:
+            found.append(
+                ClassFinding(
+                    "late into the bath",
+                    b.station,
+                    ((b.station, b.batter),),
+                    f"in the bath at minute {at:g}, planned at {due}; raw batter warms and sets meanwhile",
+                    "whether both batters of the station waited alike; if not, their difference is not the level's alone",
+                )
+            )
+    return found
+
+
+def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassResults:
+    """The results with the decisions applied and listed.
+
+    results: as read. decisions: answers to their findings; several for one finding where each names a tube.
+    UnknownName for a finding that is not there; OutOfRange for a decision that its finding cannot take. Nothing else is changed.
+    """
+    known = {one.key: one for one in results.findings}
+    tubes = {t.key: t for t in results.tubes}
+    aside = dict(results.set_aside)
+    for one in decisions:
+        if one.finding not in known:
+            raise UnknownName("finding", one.finding, known)
+        keys = _keys(results, known[one.finding], one)
+        if one.action == "exchange":
+            _exchange(tubes, known[one.finding])
+        for key in keys if one.action in ("correct", "leave out") else ():
+            if one.action == "leave out":
+                tubes.pop(key, None)
+                aside.pop(key, None)
+                continue
+            reading = tubes.get(key) or (aside.pop(key)[0] if key in aside else None)
+            need(reading is not None, f"{one.finding}: {one.code} was never read; type it in")
+            assert reading is not None
+            tubes[key] = replace(reading, **{one.weight: one.value_g})  # type: ignore[arg-type]
+    for t in tubes.values():
+        need(
+            not t.whole or t.net_g > 0,
+            f"after the decisions tube {t.batter}-{t.tube} of station {t.station} weighs no more filled than empty; correct both weights",
+        )
+    for one in decisions:
+        if one.action == "keep" and known[one.finding].kind == SET_ASIDE:
+            raise OutOfRange(
+                f"{one.finding}: its row could not be read, so it cannot be kept; correct it or leave it out"
+            )
+    return replace(
+        results,
+        tubes=tuple(tubes[key] for key in sorted(tubes)),
+        set_aside=aside,
+        decisions=(*results.decisions, *decisions),
+        found=results.findings,
+    )
+
+
+def _keys(results: ClassResults, finding: ClassFinding, one: ClassDecision) -> list[Key]:
+    """The tubes that a decision is about: the one named, those of the finding, of its batters, or of its station."""
+    keys = [(*k, n) for k in finding.keys for n in ([0] if len(k) == 3 else range(1, 10))]
+    mine = [tuple(k[:3]) for k in keys]
+    if not finding.keys:
+        mine = [t.key for t in results.tubes if t.station == finding.station]
+    if not one.code:
+        return mine  # type: ignore[return-value]
+    code = read_code(one.code)
+    key = (code.station, code.batter, code.tube)
+    need(
+        key in mine,
+        f"{one.finding}: {one.code} is no tube of this finding",
+    )
+    return [key]
+
+
+def _exchange(tubes: dict[Key, TubeReading], finding: ClassFinding) -> None:
+    """Two tubes get each other's weight after the bath; two batters each other's place."""
+    need(
+        len(finding.keys) == 2 and "exchanged" in finding.kind,
+        f"{finding.key}: only two tubes or two batters that look exchanged can be exchanged back",
+    )
+    a, b = finding.keys
+    if len(a) == 3:
+        one, other = tubes[a], tubes[b]  # type: ignore[index]
+        tubes[one.key] = replace(one, after_g=other.after_g)
+        tubes[other.key] = replace(other, after_g=one.after_g)
+        return
+    place = {a: b[1], b: a[1]}
+    moved = [tubes.pop(key) for key in list(tubes) if key[:2] in place]
+    for t in moved:
+        there = replace(t, batter=place[t.key[:2]])
+        tubes[there.key] = there

@@ -1,0 +1,246 @@
+"""When does which station do what? The shortest timetable, or which change would make one possible."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from kit.classroom.tasks import BALANCE, BATH, ClassRoom, StepMinutes, WaitLimits, Work, work_of
+from kit.errors import KitError, need
+from kit.trial.design import Design, design
+from kit.working import Result
+
+EFFORT = 0.5
+"""of the solver, in its own measure: about five seconds of an idle machine, and the same answer however busy it is"""
+METHODS = ("best possible", "found", "impossible", "undecided")
+
+
+@dataclass(frozen=True)
+class Booked:
+    """One task with its minutes, from the start of the session."""
+
+    session: int
+    key: tuple
+    start_min: int
+    end_min: int
+
+
+@dataclass(frozen=True)
+class RoomChange:
+    """A single change that makes an impossible room possible."""
+
+    words: str
+    ends_min: int
+
+
+@dataclass(frozen=True, eq=False)
+class Timetable(Result):
+    """`method`: best possible, found (a better one is not excluded), impossible (proved) or undecided."""
+
+    rows: tuple[Booked, ...]
+    method: str
+    because: str
+    """the resource whose work alone does not fit, where impossible"""
+    changes: tuple[RoomChange, ...]
+
+    @property
+    def ends_min(self) -> int:
+        return max((row.end_min for row in self.rows), default=0)
+
+
+def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
+    """(method, start of each task) of one session, by constraint programming on a grid of one minute. Shortest first, then the most alike waits."""
+    try:
+        from ortools.sat.python import cp_model
+    except ImportError:
+        raise KitError(
+            "the timetable needs the library ortools, which is not installed; run `python3 -m kit open` again, or write the clock times by hand"
+        ) from None
+    model = cp_model.CpModel()
+    start: dict[tuple, Any] = {}
+    held: dict[str, list] = defaultdict(list)
+    end = model.new_int_var(0, work.horizon_min, "end")
+    for task in work.tasks:
+        latest = work.horizon_min - task.minutes
+        if latest < 0:
+            return "impossible", {}
+        at = start[task.key] = model.new_int_var(0, latest, "")
+        span = model.new_fixed_size_interval_var(at, task.minutes, "")
+        model.add(end >= at + task.minutes)
+        for resource, amount in task.needs.items():
+            held[resource].append((span, amount))
+    minutes = {task.key: task.minutes for task in work.tasks}
+    for task in work.tasks:
+        for before, longest in task.after.items():
+            gap = start[task.key] - start[before] - minutes[before]
+            model.add(gap >= 0)
+            if longest is not None:
+                model.add(gap <= longest)
+    for resource, its in held.items():
+        spans, amounts = zip(*its)
+        if work.capacity[resource] == 1:
+            model.add_no_overlap(spans)
+        else:
+            model.add_cumulative(spans, amounts, work.capacity[resource])
+    gaps = []
+    for a, b in work.alike:
+        waits = [
+            start[key] - start[(*key[:2], "chop")] - minutes[(*key[:2], "chop")] for key in (a, b)
+        ]
+        gap = model.new_int_var(0, work.difference_min, "")
+        model.add_abs_equality(gap, waits[0] - waits[1])
+        gaps.append(gap)
+    if work.raw_min is not None:
+        for key in start:
+            if key[2] == "bath" and (*key[:2], "chop") in start:
+                model.add(start[key] - start[(*key[:2], "chop")] <= work.raw_min)
+    most = 1 + work.difference_min * len(gaps)
+    model.minimize(most * end + sum(gaps))
+    solver = cp_model.CpSolver()
+    solver.parameters.max_deterministic_time = effort
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    status = solver.solve(model)
+    found = {
+        cp_model.OPTIMAL: "best possible",
+        cp_model.FEASIBLE: "found",
+        cp_model.INFEASIBLE: "impossible",
+    }.get(status, "undecided")
+    placed = found in METHODS[:2]
+    return found, {key: solver.value(at) for key, at in start.items()} if placed else {}
+
+
+def bound(work: Work) -> tuple[str, int]:
+    """(resource, minutes) of the resource that takes longest: its work shared out, and the shortest head and tail around it."""
+    tails: dict[tuple, int] = {}
+    heads: dict[tuple, int] = {}
+    by_key = {task.key: task for task in work.tasks}
+
+    def head(key: tuple) -> int:
+        if key not in heads:
+            heads[key] = max((head(b) + by_key[b].minutes for b in by_key[key].after), default=0)
+        return heads[key]
+
+    for task in sorted(work.tasks, key=lambda one: head(one.key), reverse=True):
+        tails.setdefault(task.key, 0)
+        for before in task.after:
+            tails[before] = max(tails.get(before, 0), tails[task.key] + task.minutes)
+    worst = ("", 0)
+    for resource, capacity in work.capacity.items():
+        its = [task for task in work.tasks if resource in task.needs]
+        if its:
+            load = sum(task.minutes * task.needs[resource] for task in its)
+            least = (
+                -(-load // capacity)
+                + min(head(t.key) for t in its)
+                + min(tails[t.key] for t in its)
+            )
+            if any(task.needs[resource] > capacity for task in its):
+                least = 10**6
+            worst = max(worst, (resource, least), key=lambda one: one[1])
+    return worst
+
+
+def timetable(
+    planned: Design,
+    room: ClassRoom,
+    minutes: StepMinutes | None = None,
+    limits: WaitLimits | None = None,
+    effort: float = EFFORT,
+    *,
+    changes: bool = True,
+) -> Timetable:
+    """Clock times of every station's steps.
+
+    planned: the design.
+    room: what there is.
+    minutes: of the steps; the usual ones where left out.
+    limits: of the waits, min; the usual ones where left out.
+    effort: of the solver for each session, 0.01 to 10.
+    changes: whether to look for what would make an impossible room possible.
+    Returns a Timetable.
+    Raises KitError where the solver is not installed.
+    Source: constraint programming (OR-Tools CP-SAT); every timetable is checked by `kit.classroom.check`, written apart from it.
+    """
+    need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
+    minutes, limits = minutes or StepMinutes.usual(), limits or WaitLimits.usual()
+    rows: list[Booked] = []
+    methods: list[str] = []
+    why = ""
+    for session, work in enumerate(work_of(planned, room, minutes, limits), 1):
+        resource, least = bound(work)
+        if least > work.horizon_min:
+            methods, why = [*methods, "impossible"], because(resource, least, work)
+            continue
+        method, start = solved(work, effort)
+        methods.append(method)
+        if method == "impossible":
+            why = f"no order of the steps keeps the waits within {work.horizon_min} min (proved)"
+        rows += [
+            Booked(session, task.key, start[task.key], start[task.key] + task.minutes)
+            for task in work.tasks
+            if task.key in start
+        ]
+    method = max(methods, key=METHODS.index)
+    failed = method in METHODS[2:]
+    found = _changes(planned, room, minutes, limits) if failed and changes else ()
+    return Timetable(() if failed else tuple(rows), method, why, found)
+
+
+def because(resource: str, least: int, work: Work) -> str:
+    """Why one resource alone does not fit."""
+    what = resource if resource in (BATH, BALANCE) else resource.split()[0]
+    if least >= 10**6:
+        return f"the {what}: one step needs more than there are"
+    return f"the {what}: their work alone takes {least} of {work.horizon_min} min"
+
+
+def _changes(
+    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+) -> tuple[RoomChange, ...]:
+    """Single changes, each tried."""
+
+    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
+        return design(planned.question, stations, planned.batters, tubes, planned.seed)
+
+    tried: list[tuple[str, Mapping]] = [
+        (
+            "dry goods weighed beforehand",
+            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
+        ),
+        ("one balance more", {"room": replace(room, balances=room.balances + 1)}),
+        (
+            "a balance for every station",
+            {"room": replace(room, balances=max(planned.stations, room.balances))},
+        ),
+        ("one chopper more", {"room": replace(room, choppers=room.choppers + 1)}),
+        (
+            "a chopper for every station",
+            {"room": replace(room, choppers=max(planned.stations, room.choppers))},
+        ),
+        ("twice the places in the bath", {"room": replace(room, bath_places=2 * room.bath_places)}),
+    ]
+    if len(room.sessions_min) > 1 and not room.overnight:
+        tried.append(
+            (
+                "a night in the refrigerator between filling and the bath",
+                {"room": replace(room, overnight=True)},
+            )
+        )
+    if planned.tubes > 1:
+        tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
+    for fewer in (1, 2):
+        if planned.stations - fewer >= 3 and planned.kind != "incomplete":
+            tried.append(
+                (
+                    f"{fewer} station{'s' * (fewer > 1)} fewer",
+                    {"planned": again(stations=planned.stations - fewer)},
+                )
+            )
+    found = []
+    for words, change in tried:
+        its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits, **change}
+        answer = timetable(**its, effort=0.05, changes=False)
+        if answer.method in METHODS[:2]:
+            found.append(RoomChange(words, answer.ends_min))
+    return tuple(found)

@@ -1,0 +1,123 @@
+"""The workbook that a station fills in: what is known stands in locked cells, the rest is open, and no cell holds a formula."""
+
+import io
+import re
+import zipfile
+
+from openpyxl import Workbook
+from openpyxl.styles import Protection
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from kit.classroom.codes import code
+from kit.classroom.plan import ClassPlan
+from kit.errors import need
+from kit.reading.template import _head, _put_cell
+
+TUBES, BATTERS, STATION, READ_ME = "tubes", "batters", "station", "read me"
+KNOWN = ("plan", "code", "station", "batter", "tube", "fill_target_g")
+ENTRIES = {
+    "empty_g": (0.1, 500),
+    "filled_g": (0.1, 2000),
+    "after_g": (0.1, 2000),
+    "fold": (1, 5),
+    "depth_mm": (0, 100),
+}
+"""column -> lowest and highest entry"""
+KNOWN_OF_BATTER = ("plan", "station", "batter")
+ENTRIES_OF_BATTER = {
+    "end_C": (-10, 150),
+    "second_end_C": (-10, 150),
+    "chop_min": (0, 240),
+    "into_bath_min": (0, 480),
+    "out_of_bath_min": (0, 480),
+}
+NOTE = "note"
+WHAT_TO_DO = (
+    "Fill in the open cells of the sheets tubes and batters; grey cells are locked and need nothing.",
+    "Weights in g as the balance shows them, temperatures in °C, times in minutes from the start of the session.",
+    "Leave a cell empty where nothing was measured. Type no loss and no formula: the loss is yours to calculate on paper.",
+    "fold: 5 no crack folded twice, 4 slight crack folded twice, 3 cracks slowly folded once, 2 cracks at once, 1 falls apart.",
+    "The file is read in any order of columns; a CSV file with the same columns will do as well.",
+)
+_STAMP = (1980, 1, 1, 0, 0, 0)
+_DAY = b"1980-01-01T00:00:00Z"
+
+
+def station_book(plan: ClassPlan, station: int) -> bytes:
+    """The workbook of one station, the same bytes each time."""
+    units = [u for u in plan.design.units if u.station == station]
+    need(bool(units), f"station {station} is not in this plan; it has 1 to {plan.stations}")
+    book = Workbook()
+    book.remove(book.active)
+    mark = plan.fingerprint
+    tubes = [
+        (mark, code(station, u.batter, n), station, u.batter, n, fill)
+        for u in units
+        for n, fill in enumerate(u.fills_g, 1)
+    ]
+    _grid(book.create_sheet(TUBES), KNOWN, ENTRIES, tubes)
+    batters = [(mark, station, u.batter) for u in units]
+    _grid(book.create_sheet(BATTERS), KNOWN_OF_BATTER, ENTRIES_OF_BATTER, batters)
+    tab = book.create_sheet(STATION)
+    _head(tab, ("name", "value"))
+    about = {"class": plan.class_number, "station": station}
+    for row, (name, value) in enumerate(
+        (*about.items(), *((one, None) for one in ("balance", "thermometer", "roles"))), 2
+    ):
+        _put_cell(tab.cell(row, 1), name)
+        _put_cell(tab.cell(row, 2), value)
+        tab.cell(row, 2).protection = Protection(locked=value is not None)
+    tab.protection.sheet = True
+    words = book.create_sheet(READ_ME)
+    for row, line in enumerate(WHAT_TO_DO, 1):
+        _put_cell(words.cell(row, 1), line)
+    words.column_dimensions["A"].width = 110
+    out = io.BytesIO()
+    book.save(out)
+    return _undated(out.getvalue())
+
+
+def _grid(tab, known, entries, rows) -> None:
+    names = (*known, *entries, NOTE)
+    _head(tab, names)
+    for at, row in enumerate(rows, 2):
+        for n, value in enumerate(row, 1):
+            _put_cell(tab.cell(at, n), value)
+        for n in range(len(known) + 1, len(names) + 1):
+            tab.cell(at, n).protection = Protection(locked=False)
+            if n < len(names):
+                tab.cell(at, n).number_format = "General"
+    for n, name in enumerate(names, 1):
+        letter = get_column_letter(n)
+        tab.column_dimensions[letter].width = 30 if name == NOTE else max(11, len(name) + 2)
+        if name not in entries:
+            continue
+        low, high = entries[name]
+        rule = DataValidation(
+            type="whole" if name == "fold" else "decimal",
+            operator="between",
+            formula1=f"{low:g}",
+            formula2=f"{high:g}",
+            allow_blank=True,
+            showErrorMessage=True,
+            error=f"a number from {low:g} to {high:g}",
+        )
+        rule.add(f"{letter}2:{letter}{len(rows) + 1}")
+        tab.add_data_validation(rule)
+    tab.freeze_panes = "A2"
+    tab.protection.sheet = True
+
+
+def _undated(whole: bytes) -> bytes:
+    """The same workbook without the time at which it was made."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(whole)) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name == "docProps/core.xml":
+                part = re.sub(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", _DAY, part)
+            info = zipfile.ZipInfo(name, _STAMP)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            new.writestr(info, part)
+    return out.getvalue()

@@ -1,0 +1,355 @@
+"""What the stations handed in: workbooks or text tables, any order of columns, several stations in a file or several files of a station.
+
+A row with a fault is set aside whole and waits for a decision; nothing is converted, repaired or left out silently.
+"""
+
+import os
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from math import nan
+from pathlib import Path
+
+from kit.classroom.codes import WrongCode, read_code
+from kit.classroom.plan import ClassPlan
+from kit.classroom.results import ClassResults, Key
+from kit.errors import Fault, Faulty, KitError, nearest
+from kit.faults import Cell, Faults
+from kit.reading.cells import as_text, comma_style
+from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_BATTER, NOTE
+from kit.reading.columns import headed, tables
+from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
+from kit.trial.findings import NEAR_PCT, UNITS, target_g
+from kit.trial.readings import BatterReading, TubeReading
+
+SUFFIXES = (".xlsx", ".csv", ".txt", ".tsv")
+LIMITS = FileLimits(
+    SUFFIXES,
+    5_000_000,
+    "a station fills a few rows; cut the file down to them",
+    rows=5000,
+    columns=60,
+    unpacked_bytes=60_000_000,
+)
+COLUMNS = tuple(dict.fromkeys((*KNOWN, *ENTRIES, NOTE, *KNOWN_OF_BATTER, *ENTRIES_OF_BATTER)))
+_WEIGHTS_G = 1e-5, 1e6
+"""wide enough for weights in another unit, which the findings then name"""
+_NEEDED = ("code", "empty_g", "filled_g", "after_g")
+_NUMBER = re.compile(r"[+\-−]?(\d+([.,]\d*)?|[.,]\d+)")
+_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+_UNITS = {"g": ("g",), "C": ("°C", "C", "° C"), "min": ("min", "min."), "mm": ("mm",), "fold": ()}
+_MOST_FILES = 400
+
+
+def _name(header: str) -> str:
+    return re.sub(r"[\s()-]+", "_", header.strip()).strip("_").casefold()
+
+
+_BY_NAME = {name.casefold(): name for name in COLUMNS}
+
+
+def _find(rows) -> FoundTable | None:
+    hit = headed(lambda cell: _name(cell) in _BY_NAME)(rows)
+    return hit if hit and sum(_name(one) in _BY_NAME for one in hit.names) >= 2 else None
+
+
+_FORM = Form(
+    LIMITS,
+    _find,
+    (
+        "it holds no table of tubes or batters",
+        f"begin with a row of column names, such as {', '.join(_NEEDED)}",
+    ),
+)
+
+
+def read_results(sources, plan: ClassPlan) -> ClassResults:
+    """What a class handed in.
+
+    sources: a folder, a path, or several paths or pairs of (file name, bytes or text). plan: the class's own.
+    Returns ClassResults with every fault listed: file, sheet, row, column, value, remedy. KitError where there is no file at all.
+    """
+    gathered = _Gathered(plan)
+    for name, source in _files(sources):
+        try:
+            for table in tables(source, name, _FORM):
+                gathered.take(table)
+        except Faulty as cause:
+            gathered.faults += cause.faults
+        except KitError as cause:
+            gathered.faults.append(Fault(str(cause), file=name))
+    return gathered.results()
+
+
+def _files(sources) -> list[tuple[str, object]]:
+    if isinstance(sources, (str, os.PathLike)) and Path(sources).is_dir():
+        held = sorted(p for p in Path(sources).iterdir() if p.suffix.lower() in SUFFIXES)
+        sources = [p for p in held if not p.name.startswith(("~", ".", "merged", "marks"))]
+        if not sources:
+            raise KitError(
+                f"the folder holds no filled file; hand in {', '.join(SUFFIXES)} files of the stations"
+            )
+    if isinstance(sources, (str, os.PathLike)):
+        sources = [sources]
+    if not isinstance(sources, Iterable):
+        raise KitError("give a folder, a path, or a list of paths")
+    found = [
+        one if isinstance(one, tuple) and len(one) == 2 else (Path(os.fspath(one)).name, one)
+        for one in sources
+    ]
+    if not found or len(found) > _MOST_FILES:
+        raise KitError(f"{len(found)} files were given; give 1 to {_MOST_FILES}")
+    return found
+
+
+class _Gathered:
+    """Rows of every file, put together by code."""
+
+    def __init__(self, plan: ClassPlan):
+        self.plan = plan
+        self.faults: list[Fault] = []
+        self.tubes: dict[Key, TubeReading] = {}
+        self.aside: dict[Key, tuple[TubeReading, str]] = {}
+        self.batters: dict[tuple[int, int], BatterReading] = {}
+        self.notes: list[str] = []
+        units = plan.design.units
+        self.targets = target_g(plan.design)
+        self.known_batters = {(u.station, u.batter) for u in units}
+
+    def take(self, table: ColumnTable) -> None:
+        faults = Faults(table.file)
+        table.say(faults)
+        names = [_BY_NAME.get(_name(one), "") for one in table.names]
+        columns = {
+            name: as_text(column).to_pylist() for name, column in zip(names, table.columns) if name
+        }
+        of_tubes, of_batters = "code" in columns, not set(columns).isdisjoint(ENTRIES_OF_BATTER)
+        if not of_tubes and not of_batters:
+            if not set(columns).isdisjoint(ENTRIES):
+                near = nearest("code", table.names)
+                what = "the table has weights but no column code"
+                faults.add(
+                    what, Cell(None, table.header_row), "code", f"nearest: {', '.join(near)}"
+                )
+            self.faults += faults.found
+            return
+        for name in _NEEDED if of_tubes and not of_batters else ():
+            if name not in columns:
+                left = [one for one, known in zip(table.names, names) if not known]
+                hint = f"rename {nearest(name, left)[0]!r} if that is it, " if left else ""
+                what = f"there is no column {name}"
+                at = Cell(None, table.header_row, sheet=table.sheet)
+                faults.add(what, at, name, f"{hint}with the weights in g")
+        entries = ENTRIES if of_tubes else ENTRIES_OF_BATTER
+        texts = [t for name in entries for t in columns.get(name, ()) if "," in t or "." in t]
+        semicolons = any("semicolons" in note for note in table.notes)
+        style = "decimal" if semicolons else _style(texts)
+        bad = {row for row, *_ in (*table.covered, *table.unsaved)}
+        self.notes += table.notes
+        other = set[str]()
+        for n, row in enumerate(map(int, table.row)):
+            cells = {name: column[n] for name, column in columns.items()}
+            reader = _RowReader(faults, table.sheet, row, cells, style)
+            marked = cells.get("plan", "")
+            if marked and marked.casefold() != self.plan.fingerprint:
+                if marked not in other:
+                    remedy = f"this plan is {self.plan.fingerprint}; hand in the files that were made with it"
+                    reader.say("plan", f"the row belongs to another plan ({marked[:20]!r})", remedy)
+                    other.add(marked)
+                continue
+            if all(not cells.get(name) for name in (*entries, NOTE)):
+                continue
+            if of_tubes:
+                self._tube(reader, row in bad)
+            else:
+                self._batter(reader, row in bad)
+        self.faults += faults.found
+
+    def _tube(self, reader: "_RowReader", bad: bool) -> None:
+        try:
+            code = read_code(reader.cells["code"])
+        except WrongCode as cause:
+            reader.say("code", str(cause), "copy the code from the label")
+            return
+        key = (code.station, code.batter, code.tube)
+        if key not in self.targets:
+            gone = code.station in self.plan.absent
+            why = "its station is absent in this plan" if gone else "is not in this plan"
+            reader.say(
+                "code", f"{code}: {why}", "check the label, or the plan's stations and tubes"
+            )
+            return
+        for name, mine in zip(("station", "batter", "tube"), key):
+            said = reader.cells.get(name, "")
+            if said and said != str(mine):
+                what = f"{name} is {said[:20]!r}, the code says {mine}"
+                reader.say(name, what, "one of both is wrong: look at the label")
+        read = {name: reader.number(name) for name in ENTRIES}
+        fold = read.pop("fold")
+        reading = TubeReading(
+            *key,
+            **read,  # type: ignore[arg-type]
+            fold=None if fold is None else int(fold),
+            note=reader.cells.get(NOTE, "")[:200],
+            where=reader.where,
+        )
+        self._weights(reader, reading)
+        if reader.said or bad:
+            self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")
+        elif key in self.aside:
+            return
+        elif key not in self.tubes:
+            self.tubes[key] = reading
+        else:
+            self._again(reader, reading)
+
+    def _weights(self, reader: "_RowReader", t: TubeReading) -> None:
+        if t.empty_g is not None and t.filled_g is not None and t.filled_g <= t.empty_g:
+            target = self.targets[t.key]
+            fits = [
+                f"; as {unit} it would be {t.filled_g / factor:.4g} g and fit"
+                for unit, factor in UNITS.items()
+                if abs(t.filled_g / factor - t.empty_g - target) <= NEAR_PCT / 100 * target
+            ]
+            what = f"filled {t.filled_g:g} g is not above empty {t.empty_g:g} g{''.join(fits[:1])}"
+            reader.say("filled_g", what, "look at the paper: exchanged cells, or another unit")
+        if t.whole and t.net_g > 0 and t.loss_pct < -2:
+            what = f"after {t.after_g:g} g is above filled {t.filled_g:g} g"
+            reader.say("after_g", what, "look at the paper: exchanged cells, or another tube")
+
+    def _again(self, reader: "_RowReader", new: TubeReading) -> None:
+        """A second row of one tube: what was empty is filled in; other numbers set the tube aside."""
+        old = self.tubes[new.key]
+        names = (*(n for n in ENTRIES), NOTE)
+        pairs = {n: (getattr(old, n), getattr(new, n)) for n in names if n != NOTE}
+        clash = [n for n, (a, b) in pairs.items() if a is not None and b is not None and a != b]
+        if not clash:
+            filled = {n: b if a is None else a for n, (a, b) in pairs.items()}
+            self.tubes[new.key] = replace(old, **filled)
+            return
+        a, b = pairs[clash[0]]
+        what = (
+            f"the tube comes twice with other numbers: {clash[0]} {a:g} in {old.where}, {b:g} here"
+        )
+        reader.say("code", what, "decide which is right: correct the tube, or leave it out")
+        self._set_aside(old, what)
+
+    def _set_aside(self, reading: TubeReading, why: str) -> None:
+        self.tubes.pop(reading.key, None)
+        self.aside[reading.key] = (reading, f"{reading.where}: {why}")
+
+    def _batter(self, reader: "_RowReader", bad: bool) -> None:
+        place = [reader.whole(name) for name in ("station", "batter")]
+        if None in place:
+            return
+        key = (int(place[0] or 0), int(place[1] or 0))
+        if key not in self.known_batters:
+            what = f"station {key[0]}, batter {key[1]} is not in this plan"
+            reader.say("batter", what, "check the station and the batter")
+            return
+        read = {name: reader.number(name) for name in ENTRIES_OF_BATTER}
+        reading = BatterReading(
+            *key,
+            **read,  # type: ignore[arg-type]
+            note=reader.cells.get(NOTE, "")[:200],
+            where=reader.where,
+        )
+        old = self.batters.get(key)
+        if old and any(getattr(old, n) not in (None, v) for n, v in read.items() if v is not None):
+            what = (
+                f"the batter comes twice with other numbers; {old.where} was read first and stays"
+            )
+            reader.say("batter", what, "keep one row for each batter")
+        elif not reader.said and not bad:
+            kept = {n: getattr(old, n) if v is None and old else v for n, v in read.items()}
+            self.batters[key] = replace(reading, **kept)  # type: ignore[arg-type]
+
+    def results(self) -> ClassResults:
+        return ClassResults(
+            self.plan,
+            tuple(self.tubes[key] for key in sorted(self.tubes)),
+            tuple(self.batters[key] for key in sorted(self.batters)),
+            tuple(self.faults),
+            dict(self.aside),
+            own_notes=tuple(dict.fromkeys(self.notes)),
+        )
+
+
+def _style(texts: list[str]) -> str:
+    import pyarrow as pa
+
+    return comma_style([pa.array([t for t in texts if _NUMBER.fullmatch(t)], pa.string())])
+
+
+class _RowReader:
+    """One row: numbers of its cells, and what is wrong with them."""
+
+    def __init__(self, faults: Faults, sheet: str, row: int, cells: dict[str, str], style: str):
+        self.faults, self.sheet, self.row, self.cells, self.style = faults, sheet, row, cells, style
+        self.said: list[str] = []
+
+    @property
+    def where(self) -> str:
+        sheet = f", sheet {self.sheet}" if self.sheet else ""
+        return f"{self.faults.file}{sheet}, row {self.row}"
+
+    def say(self, column: str, what: str, remedy: str) -> None:
+        self.said.append(what)
+        self.faults.add(what, Cell(None, self.row, column, self.sheet), remedy=remedy)
+
+    def whole(self, name: str) -> int | None:
+        text = self.cells.get(name, "").strip()
+        if text.isascii() and text.isdigit() and len(text) < 4:
+            return int(text)
+        self.say(name, f"{name} is {text[:40]!r}", "write the whole number")
+        return None
+
+    def number(self, name: str) -> float | None:
+        """The number of a cell, None where nothing stands or what stands is faulty."""
+        text = self.cells.get(name, "").strip()
+        if not text:
+            return None
+        unit = name.rpartition("_")[2]
+        bare = text
+        for one in _UNITS[unit]:
+            bare = bare.removesuffix(one).rstrip() if bare.endswith(one) else bare
+        value = self._plain(bare)
+        low, high = (ENTRIES | ENTRIES_OF_BATTER)[name] if unit != "g" else _WEIGHTS_G
+        if value is None:
+            self.say(name, *self._why(name, text, unit))
+        elif not low <= value <= high or name == "fold" and value != int(value):
+            whole = "a whole number" if name == "fold" else "a number"
+            remedy = f"give {whole} from {low:g} to {high:g} {'' if name == 'fold' else unit}"
+            self.say(name, f"{name} is {text[:40]!r}", remedy.rstrip().replace(" C", " °C"))
+        else:
+            return value
+        return None
+
+    def _plain(self, text: str) -> float | None:
+        if not text.isascii() and "−" not in text or not _NUMBER.fullmatch(text):
+            return None
+        if "," in text and self.style != "decimal":
+            return None
+        value = float(text.replace(",", ".").replace("−", "-"))
+        return value if value == value and abs(value) != float("inf") else nan
+
+    def _why(self, name: str, text: str, unit: str) -> tuple[str, str]:
+        said = f"{name} is {text[:40]!r}"
+        date = _DATE.match(text)
+        if date:
+            typed = f"{int(date[3])}.{int(date[2])}"
+            return (
+                f"{said}, a date: a spreadsheet made it of an entry such as {typed}",
+                f"type the number again ({typed}?) in a cell of numbers",
+            )
+        if _NUMBER.fullmatch(text) and "," in text:
+            return (
+                f"{said}: its comma can be read in two ways, or points stand beside commas in this file",
+                "use one decimal sign in the whole file",
+            )
+        if re.fullmatch(r"[+\-−]?[\d.,]+\s*[^\d\s.,].{0,12}", text):
+            words = "nothing but a number" if name == "fold" else f"in {unit.replace('C', '°C')}"
+            return f"{said}: it has a unit that the header does not say", f"give it {words}"
+        if text.startswith("="):
+            return f"{said}, a formula", "type the value in"
+        return f"{said}, no number", "type the number, or leave the cell empty"

@@ -1,0 +1,399 @@
+"""Which batter goes where: a design in station blocks, and its chance of seeing an effect."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from itertools import combinations
+from math import ceil, comb, sqrt
+
+import numpy as np
+from scipy.special import nctdtr, stdtr, stdtrit
+
+from kit import tables
+from kit.errors import UnknownName, need, need_between
+from kit.trial.blocks import ALPHA, BlockFit, fit
+from kit.trial.question import TrialQuestion
+from kit.trial.scatter import ClassScatter
+from kit.working import Result
+
+KINDS = {
+    "pairs": "two batters at each station",
+    "blocks": "every level at each station",
+    "incomplete": "some of the levels at each station, in balanced sets",
+    "dose": "every level at each station, for a straight line",
+    "single": "one batter at each station",
+    "split": "every level in bath runs of its own",
+}
+MOST_STATIONS, MOST_BATTERS, MOST_TUBES = 99, 9, 9
+"""what a tube's code has room for"""
+SIMULATED = 100_000
+ORDER, LOT, FILLS = range(3)
+"""purposes of the random numbers: the plan of one station never moves when another changes"""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One batter of a station, or in a split design one bath run. `fills_g` are the weights to fill, one for each tube."""
+
+    station: int
+    batter: int
+    treatment: int
+    lot: int
+    machine: int
+    fills_g: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Design(Result):
+    """Units in the order in which each station makes them."""
+
+    question: TrialQuestion
+    kind: str
+    stations: int
+    batters: int
+    tubes: int
+    seed: int
+    units: tuple[Unit, ...]
+    confounded: tuple[str, ...]
+    """what this design cannot tell apart, in words"""
+
+    @property
+    def runs(self) -> tuple[Unit, ...]:
+        """The units that are compared: batters, or in a split design bath runs."""
+        return (
+            tuple(u for u in self.units if u.station == 1) if self.kind == "split" else self.units
+        )
+
+    def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
+        """Least squares on one value for each of `runs`; `kept` leaves some out."""
+        chosen = [
+            u for u, keep in zip(self.runs, kept or (True,) * len(self.runs), strict=True) if keep
+        ]
+        blocks = None if self.kind in ("single", "split") else [u.station for u in chosen]
+        return fit(values, blocks, [u.treatment for u in chosen])
+
+    @cached_property
+    def plain(self) -> BlockFit:
+        """The fit of nothing: its degrees of freedom, and how much of a unit's variance each comparison keeps."""
+        return self.fitted([0.0] * len(self.runs))
+
+    def keeps(self, weights: dict[int, float]) -> float:
+        """Variance of a comparison over that of one unit."""
+        c = np.zeros(len(self.plain.coefficients))
+        for level, weight in weights.items():
+            c[len(c) - len(self.plain.levels) + self.plain.levels.index(level)] = weight
+        return float(c @ self.plain.inverse @ c)
+
+
+def design(
+    question: TrialQuestion,
+    stations: int,
+    batters: int = 2,
+    tubes: int = 3,
+    seed: int = 1,
+    kind: str | None = None,
+    lots: int = 1,
+    machines: int = 1,
+) -> Design:
+    """A randomised design in station blocks.
+
+    question: what is asked.
+    stations: 2 to 99.
+    batters: of each station (for a bath's temperature: runs of each level), 1 to 9.
+    tubes: of each batter, 1 to 9.
+    seed: of the random order, 0 to 2**31; the same seed gives the same plan.
+    kind: a key of KINDS, or None for the one that fits.
+    lots: of meat, 1 to 99; all batters of a station share one.
+    machines: choppers, 1 to 99; all batters of a station share one.
+    Returns a Design.
+    Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
+    Source: randomized blocks and balanced incomplete blocks of the textbooks.
+    """
+    for words, value, low, high in (
+        ("stations", stations, 2, MOST_STATIONS),
+        ("batters of a station", batters, 1, MOST_BATTERS),
+        ("tubes of a batter", tubes, 1, MOST_TUBES),
+        ("seed", seed, 0, 2**31),
+        ("lots", lots, 1, 99),
+        ("machines", machines, 1, 99),
+    ):
+        need(
+            int(value) == need_between(words, value, low, high),
+            f"{words} is {value}; give a whole number",
+        )
+    k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
+    if chosen not in KINDS:
+        raise UnknownName("kind of design", chosen, KINDS)
+    need(
+        question.at_bath == (chosen == "split"),
+        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
+    )
+    if chosen == "split":
+        need(
+            batters >= 2,
+            "one bath run for each level: bath and temperature cannot be told apart; give two runs or more",
+        )
+        orders = {
+            1: tuple(
+                int(n) for n in _random(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
+            )
+        }
+        orders = dict.fromkeys(range(1, stations + 1), orders[1])
+    elif chosen == "single":
+        need(batters == 1, f"{batters} batters at a station; a single design has one")
+        need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
+        orders = _groups(seed, stations, [(n,) for n in range(k)])
+    elif chosen == "incomplete":
+        need(2 <= batters < k, f"{batters} batters for {k} levels; sets take 2 to {k - 1}")
+        sets = list(combinations(range(k), batters))
+        need(
+            stations % len(sets) == 0,
+            f"{stations} stations; sets of {batters} of {k} levels are balanced over {len(sets)} stations: give {ceil(stations / len(sets)) * len(sets)}",
+        )
+        orders = _groups(seed, stations, sets)
+    else:
+        need(
+            batters % k == 0 and (chosen != "pairs" or batters == k == 2),
+            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets",
+        )
+        need(
+            chosen != "dose" or len(question.factors) == 1 and k >= 3,
+            "a straight line takes one factor and three levels or more",
+        )
+        orders = _squares(seed, stations, k, batters // k)
+    return Design(
+        question,
+        chosen,
+        stations,
+        batters,
+        tubes,
+        seed,
+        _units(orders, tubes, seed, lots, machines),
+        _confounded(chosen, k, batters, lots),
+        own_sources=(tables.cite("kit", "randomised blocks, seed shown", "computed"),),
+    )
+
+
+def _usual_kind(question: TrialQuestion, batters: int) -> str:
+    k = len(question.treatments)
+    if question.at_bath:
+        return "split"
+    if batters == 1:
+        return "single"
+    if k > batters:
+        return "incomplete"
+    if k >= 4 and len(question.factors) == 1:
+        return "dose"
+    return "pairs" if k == batters == 2 else "blocks"
+
+
+def _random(seed: int, station: int, purpose: int) -> np.random.Generator:
+    return np.random.default_rng((seed, station, purpose))
+
+
+def _squares(seed: int, stations: int, k: int, times: int) -> dict[int, tuple[int, ...]]:
+    """Orders balanced over groups of k stations: rows of a random Latin square, as often as each level comes."""
+    orders = {}
+    for station in range(1, stations + 1):
+        group, row = divmod(station - 1, k)
+        rng = _random(seed, group, ORDER)
+        order: list[int] = []
+        for _ in range(times):
+            names, rows, columns = (rng.permutation(k) for _ in range(3))
+            order += [int(names[(rows[row] + column) % k]) for column in columns]
+        orders[station] = tuple(order)
+    return orders
+
+
+def _groups(
+    seed: int, stations: int, sets: Sequence[tuple[int, ...]]
+) -> dict[int, tuple[int, ...]]:
+    """Each group of stations shares out all sets once, in random order; the order inside a set is random too."""
+    orders = {}
+    for station in range(1, stations + 1):
+        group, place = divmod(station - 1, len(sets))
+        chosen = sets[_random(seed, group, ORDER).permutation(len(sets))[place]]
+        own = _random(seed, 1000 + station, ORDER).permutation(len(chosen))
+        orders[station] = tuple(chosen[n] for n in own)
+    return orders
+
+
+def _units(
+    orders: dict[int, tuple[int, ...]], tubes: int, seed: int, lots: int, machines: int
+) -> tuple[Unit, ...]:
+    units = []
+    for station, order in orders.items():
+        fills = fills_g(len(order), tubes, _random(seed, station, FILLS))
+        group, place = divmod(station - 1, lots)
+        lot = 1 + int(_random(seed, group, LOT).permutation(lots)[place])
+        machine = 1 + (station - 1) % machines
+        for n, treatment in enumerate(order):
+            units.append(Unit(station, n + 1, treatment, lot, machine, fills[n]))
+    return tuple(units)
+
+
+def fills_g(batters: int, tubes: int, rng: np.random.Generator) -> tuple[tuple[float, ...], ...]:
+    """A filled weight of its own for every tube of a station, in steps, dealt to the batters so that their sums are as even as steps allow.
+
+    Steps shrink where many tubes would pass the bounds of the usual filled weight.
+    """
+    row, count = tables.number("trial_fill_g"), batters * tubes
+    step = min(tables.value("trial_fill_step_g"), (row.high - row.low) / max(count - 1, 1))
+    weights = row.value + step * (np.arange(count) - (count - 1) / 2)
+    dealt: list[list[float]] = [[] for _ in range(batters)]
+    for turn in range(tubes):  # there and back again, so that no batter gets all the heavy ones
+        part = weights[turn * batters : (turn + 1) * batters]
+        for n, weight in enumerate(part if turn % 2 == 0 else part[::-1]):
+            dealt[n].append(round(float(weight), 1))
+    return tuple(
+        tuple(float(w) for w in rng.permutation(dealt[n])) for n in rng.permutation(batters)
+    )
+
+
+def _confounded(kind: str, k: int, batters: int, lots: int) -> tuple[str, ...]:
+    found = [
+        "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
+    ]
+    if kind == "single":
+        found = ["the difference between stations with the levels: a station makes one batter only"]
+    if kind == "incomplete":
+        found.append(
+            f"part of each comparison with the stations: {100 * efficiency(k, batters):.0f} % of the information is left"
+        )
+    if kind == "split":
+        found = [
+            "what changes from one bath run to the next with the run: runs are compared, not tubes"
+        ]
+    return tuple(found)
+
+
+def efficiency(levels: int, batters: int) -> float:
+    """Share of the information that balanced incomplete blocks keep: k (B − 1) / (B (k − 1)) for B batters of k levels."""
+    return levels * (batters - 1) / (batters * (levels - 1))
+
+
+def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) -> float:
+    """Standard deviation of one compared unit in percentage points: a batter's mean over its tubes, or a bath run's over its stations."""
+    tube = its.tube_sd(balance_step_g, tables.value("trial_fill_g")) ** 2 / planned.tubes
+    if planned.kind == "split":
+        return sqrt(its.run_points**2 + tube / planned.stations)
+    station = its.station_points**2 if planned.kind == "single" else 0.0
+    return sqrt(station + its.batter_points**2 + tube)
+
+
+def critical(planned: Design) -> float:
+    """Half-width of the 95 % confidence interval in standard errors; over several comparisons at once it holds for all of them together."""
+    weights = list(planned.question.contrasts().values())
+    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    if dof < 1:
+        return float("inf")
+    if len(weights) == 1 or len(planned.question.factors) == 2 or planned.kind == "dose":
+        return float(stdtrit(dof, 1 - ALPHA / 2))
+    n, at = len(planned.plain.levels), len(planned.plain.coefficients)
+    rows = np.zeros((len(weights), at))
+    for row, its in zip(rows, weights):
+        for level, weight in its.items():
+            row[at - n + planned.plain.levels.index(level)] = weight
+    cover = rows @ planned.plain.inverse @ rows.T
+    scale = 1 / np.sqrt(np.diag(cover))
+    return _together(tuple(map(tuple, np.round(cover * np.outer(scale, scale), 9))), dof)
+
+
+@lru_cache(maxsize=64)
+def _together(correlation: tuple[tuple[float, ...], ...], dof: int) -> float:
+    """The 95 % point of the largest |t| of comparisons with this correlation, simulated."""
+    rng = np.random.default_rng(95)
+    z = rng.multivariate_normal(
+        np.zeros(len(correlation)), np.array(correlation), SIMULATED, method="eigh"
+    )
+    t = np.abs(z).max(axis=1) / np.sqrt(rng.chisquare(dof, SIMULATED) / dof)
+    return float(np.quantile(t, 1 - ALPHA))
+
+
+def _se(planned: Design, sd: float) -> float:
+    """Standard error of the comparison with the last level, or of a straight line's whole span."""
+    if planned.kind == "dose":
+        levels = np.asarray(planned.question.levels[0])
+        repeats = planned.batters // len(levels)
+        spread = repeats * float(((levels - levels.mean()) ** 2).sum())
+        return sd * float(np.ptp(levels)) / sqrt(planned.stations * spread)
+    weights = list(planned.question.contrasts().values())
+    return sd * sqrt(
+        planned.keeps(weights[0] if len(planned.question.factors) == 2 else weights[-1])
+    )
+
+
+def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: float = 0.01):
+    """Chance that the 95 % confidence interval of the main comparison leaves 0 out.
+
+    planned: the design.
+    its: scatter of the class.
+    effect_points: true effect in percentage points (of the last level; of the whole span for a straight line), a number or an array.
+    balance_step_g: 0 to 20 g.
+    Returns the chance, 0 to 1, in the shape of `effect_points`.
+    Source: noncentral t with the design's own degrees of freedom.
+    """
+    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    effect = np.abs(np.asarray(effect_points, float))
+    if dof < 1:
+        return np.zeros_like(effect)[()]
+    edge, shift = critical(planned), effect / _se(planned, unit_sd(planned, its, balance_step_g))
+    with np.errstate(all="ignore"):
+        missed = nctdtr(dof, shift, edge) - nctdtr(dof, shift, -edge)
+    far = shift > edge + 12  # where the library gives up the answer is 1
+    missed = np.where(np.isfinite(missed) & ~far, missed, 0.0)
+    missed = np.where(shift == 0, stdtr(dof, edge) - stdtr(dof, -edge), missed)
+    return np.clip(1 - missed, 0, 1)[()]
+
+
+def _chance(chance: float | None) -> float:
+    usual = tables.value("trial_chance") if chance is None else chance
+    return need_between("chance", usual, 0.1, 0.99)
+
+
+def smallest_effect(
+    planned: Design, its: ClassScatter, chance: float | None = None, balance_step_g: float = 0.01
+) -> float:
+    """The effect that this design sees with a given chance.
+
+    planned, its, balance_step_g: as for `power`. chance: 0.1 to 0.99; 0.8 where left out.
+    Returns percentage points; infinite where the design has no degrees of freedom. Source: `power`, inverted.
+    """
+    wanted = _chance(chance)
+    if planned.plain.dof < 1:
+        return float("inf")
+    low, high = 0.0, 1.0
+    while power(planned, its, high, balance_step_g) < wanted:
+        high *= 2
+    for _ in range(40):
+        middle = (low + high) / 2
+        seen = power(planned, its, middle, balance_step_g) >= wanted
+        low, high = (low, middle) if seen else (middle, high)
+    return high
+
+
+def stations_needed(
+    question: TrialQuestion,
+    its: ClassScatter,
+    effect_points: float,
+    chance: float | None = None,
+    batters: int = 2,
+    tubes: int = 3,
+) -> int | None:
+    """The fewest stations that see an effect with a given chance.
+
+    question, its: as for `design` and `power`. effect_points: above 0, percentage points. chance: 0.1 to 0.99; 0.8 where left out.
+    batters, tubes: of each station and batter.
+    Returns a whole number, or None where 99 stations are too few. Source: `power`.
+    """
+    wanted = _chance(chance)
+    need(effect_points > 0, f"an effect of {effect_points:g} percentage points; give one above 0")
+    k = len(question.treatments)
+    step = comb(k, batters) if 1 < batters < k and not question.at_bath else 1
+    least = k + 1 if batters == 1 else 2
+    for stations in range(max(step, least), MOST_STATIONS + 1):
+        if stations % step:
+            continue
+        if power(design(question, stations, batters, tubes), its, effect_points) >= wanted:
+            return stations
+    return None

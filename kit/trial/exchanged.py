@@ -1,0 +1,154 @@
+"""Were two tubes, or two batters, exchanged? What the losses inside a station say."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import combinations
+from math import exp, log, sqrt
+
+import numpy as np
+
+from kit import tables
+from kit.trial.analyse import _by_batter
+from kit.trial.design import Design
+from kit.trial.readings import ClassFinding, TubeReading, losses_of
+from kit.trial.scatter import ClassScatter
+
+EXCHANGE_FALSE = 0.001
+EXCHANGE_SIMULATED = 10_000
+TELLS_APART_G = 3.0
+"""an exchange of tubes that differ by less in filled weight may not show"""
+PRIOR, ODDS = 0.01, 3.0
+TUBE_G = 13.0
+MIDDLE = {2: 0.69, 3: 0.84, 4: 0.89, 5: 0.92, 6: 0.93}
+"""tubes of a batter -> middle of the mean of two of their variances, in the variance itself (chi-square)"""
+
+
+def _gain(filled: np.ndarray, net: np.ndarray, after: np.ndarray, group: np.ndarray):
+    """(pair, gain) for each pair: how far an exchange of two weights after the bath lowers the squares within batters. Leading axes are stations."""
+    member = (group[:, None] == np.unique(group)).astype(float)
+    count = member.sum(axis=0)
+
+    def within(loss):
+        sums = loss @ member
+        return (loss**2).sum(axis=-1) - (sums**2 / count).sum(axis=-1)
+
+    loss = 100 * (filled - after) / net
+    now, pairs, gains = within(loss), list(combinations(range(len(group)), 2)), []
+    for i, j in pairs:
+        other = loss.copy()
+        other[..., i] = 100 * (filled[..., i] - after[..., j]) / net[..., i]
+        other[..., j] = 100 * (filled[..., j] - after[..., i]) / net[..., j]
+        allowed = (other[..., i] > -0.2) & (other[..., j] > -0.2)
+        gains.append(np.where(allowed, now - within(other), -np.inf))
+    return pairs, np.array(gains)
+
+
+@lru_cache(maxsize=1024)
+def _gain_limit(
+    net: tuple[float, ...], group: tuple[int, ...], mean_pct: tuple[float, ...], sd: float
+) -> float:
+    """The gain in tube variances that a station without an exchange passes once in a thousand, its batters as they came out."""
+    rng = np.random.default_rng(1)
+    at = np.asarray(net)
+    loss = np.asarray(mean_pct) + sd * rng.standard_normal((EXCHANGE_SIMULATED, len(net)))
+    filled = np.broadcast_to(at + TUBE_G, loss.shape)
+    after = filled - at * loss / 100
+    _, gains = _gain(filled, np.broadcast_to(at, loss.shape), after, np.asarray(group))
+    return max(float(np.quantile(gains.max(axis=0), 1 - EXCHANGE_FALSE)), 0.0) / sd**2
+
+
+def _tube_sd(
+    tubes: Sequence[TubeReading], without: int, its: ClassScatter, balance_step_g: float
+) -> float:
+    """The stated scatter of a tube, or that of the middle one of the other stations where it is larger."""
+    stated = its.tube_sd(balance_step_g, tables.value("trial_fill_g"))
+    own: dict[int, list[float]] = {}
+    for (station, _), v in _by_batter(losses_of(tubes)).items():
+        if len(v) >= 2 and station != without:
+            own.setdefault(station, []).append(float(np.var(v, ddof=1)) / MIDDLE[min(len(v), 6)])
+    middle = float(np.median([np.mean(v) for v in own.values()])) if own else 0.0
+    return sqrt(max(stated**2, middle))
+
+
+def exchanged_tubes(
+    planned: Design, tubes: Sequence[TubeReading], its: ClassScatter, balance_step_g: float
+) -> list[ClassFinding]:
+    found: list[ClassFinding] = []
+    for station in sorted({t.station for t in tubes}):
+        here = [t for t in tubes if t.station == station]
+        group = np.array([t.batter for t in here])
+        if max(np.bincount(group)) < 2 or len(here) < 3:
+            continue
+        sd = _tube_sd(tubes, station, its, balance_step_g)
+        net = np.array([t.net_g for t in here])
+        after, empty = (
+            np.array([getattr(t, name) for t in here], float) for name in ("after_g", "empty_g")
+        )
+        # as if every tube weighed alike empty: an exchange moves the whole tube, and its empty weight goes with it
+        pairs, gains = _gain(net, net, after - empty, group)
+        best = int(np.argmax(gains))
+        loss = np.array([t.loss_pct for t in here])
+        mean = tuple(round(2 * float(np.median(loss[group == g]))) / 2 for g in group)
+        limit = _gain_limit(
+            tuple(float(round(g)) for g in net), tuple(int(g) for g in group), mean, round(sd, 1)
+        )
+        if gains[best] > limit * sd**2:
+            a, b = (here[n] for n in pairs[best])
+            found.append(
+                ClassFinding(
+                    "two tubes exchanged",
+                    station,
+                    (a.key, b.key),
+                    f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}",
+                    "the labels of both tubes",
+                )
+            )
+    return found
+
+
+def hidden_exchanges(
+    planned: Design, station: int
+) -> tuple[tuple[tuple[int, int], tuple[int, int]], ...]:
+    """Pairs of (batter, tube) of a station whose filled weights are so near that an exchange may not show: printed before the lab."""
+    fills = [
+        ((u.batter, n + 1), g)
+        for u in planned.units
+        if u.station == station
+        for n, g in enumerate(u.fills_g)
+    ]
+    return tuple((a, b) for (a, x), (b, y) in combinations(fills, 2) if abs(x - y) < TELLS_APART_G)
+
+
+def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
+    """A station whose difference has the other sign of the others', by odds."""
+    if planned.kind != "pairs":
+        return []
+    level = {(u.station, u.batter): u.treatment for u in planned.units}
+    means: dict[int, dict[int, float]] = {}
+    for (station, batter), v in _by_batter(losses_of(tubes)).items():
+        means.setdefault(station, {})[level[station, batter]] = float(np.mean(v))
+    gaps = {s: its[1] - its[0] for s, its in means.items() if len(its) == 2}
+    found = []
+    for station, gap in gaps.items():
+        others = [g for s, g in gaps.items() if s != station]
+        if len(others) < 3:
+            continue
+        middle, sd, n = float(np.mean(others)), float(np.std(others, ddof=1)), len(others)
+        scale = sd * sqrt(1 + 1 / n)
+        if scale == 0:
+            continue
+        t = [(gap - sign * middle) / scale for sign in (1, -1)]
+        log_ratio = n / 2 * (log(1 + t[0] ** 2 / (n - 1)) - log(1 + t[1] ** 2 / (n - 1)))
+        odds = exp(min(log_ratio, 50)) * PRIOR / (1 - PRIOR)
+        if odds > ODDS:
+            keys = tuple((station, b) for b in (1, 2))
+            found.append(
+                ClassFinding(
+                    "batters exchanged",
+                    station,
+                    keys,
+                    f"difference {gap:.1f} percentage points here, {middle:.1f} ± {sd:.1f} at the others; odds {odds:.0f} to 1 that the two batters changed places",
+                    "weigh sheet, final chopping temperatures and labels of both batters",
+                )
+            )
+    return found

@@ -1,0 +1,238 @@
+"""What is asked of the class: one factor or two, their levels, the response, and the smallest difference worth knowing."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
+from math import isfinite
+
+import numpy as np
+
+from kit import tables
+from kit.emulsion.batter import Batter
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.factors import factor as emulsion_factor
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.spread import cloud
+from kit.errors import OutOfRange, UnknownName, need
+from kit.working import Result, figure
+
+RESPONSES = {
+    "cook_loss_pct": ("total_out_g", "cook loss"),
+    "fat_loss_pct": ("fat_out_g", "fat loss"),
+}
+"""response -> field of the emulsion model's answer, words"""
+BATH = "bath"
+
+
+@dataclass(frozen=True)
+class TrialFactor:
+    """A thing that a class can change. `set_at`: bowl, chopper or bath, the step that sets it."""
+
+    key: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    level_1: float
+    level_2: float
+    set_at: str
+    doing: str
+    caution: str
+    emulsion: str
+
+    def __post_init__(self):
+        for name in ("low", "high", "level_1", "level_2"):
+            object.__setattr__(self, name, float(getattr(self, name)))
+
+    def words(self, level: float) -> str:
+        return f"{figure(level)} {self.unit.replace('% of batter', '%')}"
+
+
+@lru_cache(maxsize=1)
+def factors() -> dict[str, TrialFactor]:
+    """What a class can change, by key."""
+    rows = tables.read_rows("trial", "factors.csv")
+    return {row["key"]: TrialFactor(**row) for row in rows}  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class TrialQuestion:
+    """`levels` holds one tuple for each factor, the reference level first."""
+
+    factors: tuple[TrialFactor, ...]
+    levels: tuple[tuple[float, ...], ...]
+    response: str
+    worth_knowing_points: float
+    batter: Batter
+
+    @property
+    def treatments(self) -> tuple[tuple[float, ...], ...]:
+        """Every combination of levels, the reference first."""
+        return tuple(product(*self.levels))
+
+    @property
+    def at_bath(self) -> bool:
+        return any(one.set_at == BATH for one in self.factors)
+
+    @property
+    def response_words(self) -> str:
+        return RESPONSES[self.response][1]
+
+    def contrasts(self) -> dict[str, dict[int, float]]:
+        """Planned comparisons in words: number of the treatment -> weight. One factor: each level against the reference. Two: both effects and their interaction."""
+        if len(self.factors) == 1:
+            (one,), (levels,) = self.factors, self.levels
+            reference = one.words(levels[0])
+            return {
+                one.doing.format(level=one.words(level), reference=reference): {n: 1.0, 0: -1.0}
+                for n, level in enumerate(levels)
+                if n
+            }
+        signs = [
+            [1.0 if level == its[-1] else -1.0 for level, its in zip(t, self.levels)]
+            for t in self.treatments
+        ]
+        found = {}
+        for n, (one, levels) in enumerate(zip(self.factors, self.levels)):
+            words = one.doing.format(level=one.words(levels[1]), reference=one.words(levels[0]))
+            found[words] = {m: sign[n] / 2 for m, sign in enumerate(signs)}
+        both = " and ".join(one.label for one in self.factors)
+        return found | {f"interaction of {both}": {m: a * b / 2 for m, (a, b) in enumerate(signs)}}
+
+    def batter_at(self, treatment: Sequence[float]) -> Batter:
+        """The batter of one treatment, as 100 g again."""
+        batter = self.batter
+        for one, level in zip(self.factors, treatment):
+            batter = emulsion_factor(one.emulsion).at(batter, level)
+        return batter
+
+
+def ask(
+    factor: str | Sequence[str],
+    levels: Sequence | None = None,
+    response: str = "cook_loss_pct",
+    worth_knowing_points: float | None = None,
+    batter: Batter | None = None,
+) -> TrialQuestion:
+    """A checked question.
+
+    factor: a key of `factors()`, or two of them.
+    levels: two to five values in the factor's unit, the reference first (for two factors: two values each); the usual two where left out.
+    response: "cook_loss_pct" or "fat_loss_pct", % of the raw sample.
+    worth_knowing_points: smallest difference worth knowing, 0.1 to 20 percentage points; 1.5 where left out.
+    batter: the class's batter, 100 g of it; the example frankfurter where left out.
+    Returns a TrialQuestion.
+    Raises UnknownName for a factor or response, OutOfRange for levels that the factor or the batter cannot take.
+    Source: bounds are rows of data/trial/factors.csv.
+    """
+    keys = (factor,) if isinstance(factor, str) else tuple(factor)
+    need(1 <= len(keys) <= 2 and len(set(keys)) == len(keys), "one factor or two different ones")
+    for key in keys:
+        if key not in factors():
+            raise UnknownName("factor", key, factors())
+    if response not in RESPONSES:
+        raise UnknownName("response", response, RESPONSES)
+    known = tuple(factors()[key] for key in keys)
+    need(
+        len(keys) == 1 or not any(one.set_at == BATH for one in known),
+        "the bath's temperature is asked alone: it is set for a whole bath, not for a batter",
+    )
+    given = tuple((one.level_1, one.level_2) for one in known) if levels is None else levels
+    given = (tuple(given),) if len(keys) == 1 and levels is not None else tuple(map(tuple, given))
+    need(len(given) == len(keys), "give one list of levels for each factor")
+    for one, its in zip(known, given):
+        most = 5 if len(keys) == 1 else 2
+        need(
+            2 <= len(its) <= most and len(set(its)) == len(its),
+            f"{one.label} has {len(its)} levels; give 2 to {most} different ones, the reference first",
+        )
+        for level in its:
+            need(
+                isfinite(level) and one.low <= level <= one.high,
+                f"{one.label} of {level:g} {one.unit}; a class can take {one.low:g} to {one.high:g}",
+            )
+    worth = (
+        tables.value("trial_worth_knowing_points")
+        if worth_knowing_points is None
+        else float(worth_knowing_points)
+    )
+    need(
+        0.1 <= worth <= 20, f"a smallest difference of {worth:g} percentage points; give 0.1 to 20"
+    )
+    base = batter or example_batter()
+    question = TrialQuestion(
+        known, tuple(tuple(map(float, its)) for its in given), response, worth, base
+    )
+    for treatment in question.treatments:
+        try:
+            question.batter_at(treatment)
+        except OutOfRange as error:
+            raise OutOfRange(f"this batter cannot be made with {treatment}: {error}") from None
+    return question
+
+
+def example_batter() -> Batter:
+    """The example frankfurter of the emulsion model."""
+    water, protein, fat, salt, phosphate, collagen = (
+        tables.value(f"emulsion_base_{part}")
+        for part in (
+            "water_pct",
+            "protein_pct",
+            "fat_pct",
+            "salt_pct",
+            "phosphate_pct",
+            "collagen_pct_of_protein",
+        )
+    )
+    return Batter(water, protein, fat, salt, collagen, phosphate)
+
+
+@dataclass(frozen=True, eq=False)
+class Predicted(Result):
+    """What the emulsion model says of each planned comparison: `draws` in percentage points, and their 5, 50 and 95 %."""
+
+    question: TrialQuestion
+    draws: dict[str, np.ndarray]
+    fails_first: tuple[str, ...]
+    """the limit with the smallest margin, for each treatment"""
+
+    def range_points(self, contrast: str) -> tuple[float, float, float]:
+        low, middle, high = np.percentile(self.draws[contrast], (5, 50, 95))
+        return float(low), float(middle), float(high)
+
+
+def predicted(
+    question: TrialQuestion,
+    calibration: Calibration | None = None,
+    draws: int = 2000,
+    seed: int = 4,
+) -> Predicted:
+    """The emulsion model's effect of every planned comparison, its uncertain numbers drawn alike for all treatments.
+
+    question: what is asked.
+    calibration: a class's own levels, or None.
+    draws: 200 or more. seed: of the draws.
+    Returns a Predicted, in percentage points of the raw sample. Its direction is built into the model and is no evidence.
+    Source: the teaching model of kit.emulsion.
+    """
+    p = cloud(np.random.default_rng(seed), draws, calibration)
+    states = [work_out(question.batter_at(t), p) for t in question.treatments]
+    field = RESPONSES[question.response][0]
+    out = np.array([np.broadcast_to(getattr(state, field), draws) for state in states])
+    found = {
+        words: sum(weight * out[n] for n, weight in weights.items())
+        for words, weights in question.contrasts().items()
+    }
+    middle = [
+        {limit: float(np.median(state.margins[limit])) for limit in LIMITS} for state in states
+    ]
+    return Predicted(
+        question,
+        found,
+        tuple(min(margins, key=margins.__getitem__) for margins in middle),
+        own_notes=(
+            "the direction of a predicted effect is built into the model; a class that finds it confirms its own hands, not the model's cause",
+        ),
+        own_sources=(tables.cite("kit", "teaching model of the batter", "teaching"),),
+    )

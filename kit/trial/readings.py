@@ -1,0 +1,101 @@
+"""What a class hands in: three weights of each tube, and what was noted of each batter."""
+
+from dataclasses import dataclass
+
+from kit.errors import need
+
+
+@dataclass(frozen=True)
+class TubeLoss:
+    """One tube as read: `batter` is its number at the station, or the bath run; `loss_pct` of the filled weight."""
+
+    station: int
+    batter: int
+    tube: int
+    loss_pct: float
+
+
+def loss_pct(empty_g: float, filled_g: float, after_g: float) -> float:
+    """Loss of a tube's contents in % from three weights in g: empty, filled, after the bath and draining.
+
+    Raises OutOfRange where filled is not above empty. Source: the definition.
+    """
+    need(
+        filled_g > empty_g,
+        f"filled {filled_g:g} g, empty {empty_g:g} g; the filled tube weighs more",
+    )
+    return 100 * (filled_g - after_g) / (filled_g - empty_g)
+
+
+@dataclass(frozen=True)
+class TubeReading:
+    """One tube: g empty, filled, and after the bath and draining. None where nothing was written. `fold` 1 to 5, `depth_mm` of a rod."""
+
+    station: int
+    batter: int
+    tube: int
+    empty_g: float | None = None
+    filled_g: float | None = None
+    after_g: float | None = None
+    fold: int | None = None
+    depth_mm: float | None = None
+    note: str = ""
+    where: str = ""
+    """file, sheet and row"""
+
+    @property
+    def key(self) -> tuple[int, int, int]:
+        return self.station, self.batter, self.tube
+
+    @property
+    def whole(self) -> bool:
+        return None not in (self.empty_g, self.filled_g, self.after_g)
+
+    @property
+    def net_g(self) -> float:
+        return float(self.filled_g or 0) - float(self.empty_g or 0)
+
+    @property
+    def loss_pct(self) -> float:
+        """% of the filled weight; OutOfRange where filled is not above empty."""
+        return loss_pct(
+            float(self.empty_g or 0), float(self.filled_g or 0), float(self.after_g or 0)
+        )
+
+
+@dataclass(frozen=True)
+class BatterReading:
+    """One batter. Times are minutes from the start of the session."""
+
+    station: int
+    batter: int
+    end_C: float | None = None
+    second_end_C: float | None = None
+    chop_min: float | None = None
+    into_bath_min: float | None = None
+    out_of_bath_min: float | None = None
+    note: str = ""
+    where: str = ""
+
+
+@dataclass(frozen=True)
+class ClassFinding:
+    """One thing to decide. `key` names it for the decision; `keys` are the tubes (station, batter, tube) or batters it is about."""
+
+    kind: str
+    station: int
+    keys: tuple[tuple[int, ...], ...]
+    evidence: str
+    look_at: str
+
+    @property
+    def key(self) -> str:
+        where = ".".join("-".join(map(str, key)) for key in self.keys)
+        return f"{self.kind.replace(' ', '_')}:{self.station}:{where}"
+
+
+def losses_of(tubes) -> list[TubeLoss]:
+    """The losses of the tubes that were read whole."""
+    return [
+        TubeLoss(t.station, t.batter, t.tube, t.loss_pct) for t in tubes if t.whole and t.net_g > 0
+    ]

@@ -1,0 +1,97 @@
+"""Writes data/demo/class: an invented class of eight stations with planted slips. Run it again and the files are the same, byte for byte.
+
+Planted: after-bath weights of two tubes exchanged (station 2), one tube weighed in kilograms (3), a final chopping temperature in °F (4), a file handed in
+twice (5), one tube never weighed (6), both batters late into the bath (7). The effect is 2.4 percentage points.
+"""
+
+import io
+from pathlib import Path
+
+import numpy as np
+from openpyxl import load_workbook
+
+from kit.classroom.codes import read_code
+from kit.classroom.plan import ClassPlan
+from kit.classroom.tasks import ClassRoom, StepMinutes
+from kit.reading import read_sheet
+from kit.reading.class_book import BATTERS, TUBES, _undated, station_book
+from kit.reading.class_plan import plan_toml
+from kit.tables import data_path
+from kit.trial.rehearse import simulated
+
+EFFECT, SEED = 2.4, 20261129
+NOTE = "Invented class: nobody weighed these tubes."
+
+
+def the_plan() -> ClassPlan:
+    """Eight stations, two batters of three tubes, 13 and 18 °C, dry goods weighed beforehand."""
+    return ClassPlan(
+        read_sheet(data_path("demo", "teaching_kitchen.toml")),
+        tubes=3,
+        class_number=17,
+        seed=20261128,
+        room=ClassRoom(balances=8),
+        minutes=StepMinutes(4.0, 6.0, 5.0, 30.0, 5 / 3),
+        prices={"pork shoulder": 6.5, "pork backfat": 3.0},
+    )
+
+
+def books(plan: ClassPlan) -> dict[str, bytes]:
+    """File name -> workbook, filled in."""
+    rng = np.random.default_rng(SEED)
+    losses = simulated(plan.design, plan.spread, EFFECT, rng)
+    loss = {(one.station, one.batter, one.tube): one.loss_pct for one in losses}
+    level = {
+        (u.station, u.batter): plan.design.question.treatments[u.treatment][0]
+        for u in plan.design.units
+    }
+    bath = {row.key[:2]: row.start_min for row in plan.timetable.rows if row.key[2] == "bath"}
+    found = {}
+    for station in range(1, plan.stations + 1):
+        book = load_workbook(io.BytesIO(station_book(plan, station)))
+        tubes, batters = book[TUBES], book[BATTERS]
+        weights = {}
+        for row in range(2, tubes.max_row + 1):
+            code = read_code(tubes.cell(row, 2).value)
+            key = (code.station, code.batter, code.tube)
+            empty = round(13 + rng.normal(0, 0.05), 2)
+            filled = round(empty + tubes.cell(row, 6).value + rng.normal(0, 0.2), 2)
+            after = round(filled - (filled - empty) * loss[key] / 100, 2)
+            fold = 5 if loss[key] < 8 else 4 if loss[key] < 10 else 3
+            weights[row] = [empty, filled, after, fold, round(8 + loss[key] / 4, 1)]
+        if station == 2:
+            weights[2][2], weights[6][2] = weights[6][2], weights[2][2]
+        if station == 3:
+            weights[3][:3] = [round(w / 1000, 5) for w in weights[3][:3]]
+        if station == 6:
+            weights[7] = []
+        for row, values in weights.items():
+            for n, value in enumerate(values):
+                tubes.cell(row, 7 + n).value = value
+            tubes.cell(row, 12).value = NOTE
+        for row in range(2, batters.max_row + 1):
+            batter = (station, batters.cell(row, 3).value)
+            end = level[batter] + round(rng.normal(0, 0.5), 1)
+            into = bath[batter] + (25 if station == 7 else 1)
+            second = round(end + rng.normal(0, 0.2), 1)
+            values = [round(end, 1), second, 6.0, into, into + 30]
+            if station == 4 and row == 2:
+                values[:2] = [round(32 + 1.8 * one, 1) for one in values[:2]]
+            for n, value in enumerate(values):
+                batters.cell(row, 4 + n).value = value
+        out = io.BytesIO()
+        book.save(out)
+        found[f"station_{station:02d}.xlsx"] = _undated(out.getvalue())
+    return found | {"station_05_again.xlsx": found["station_05.xlsx"]}
+
+
+def main() -> None:
+    folder, plan = Path(data_path("demo", "class")), the_plan()
+    folder.mkdir(exist_ok=True)
+    (folder / "plan.toml").write_bytes(plan_toml(plan).encode())
+    for name, whole in books(plan).items():
+        (folder / name).write_bytes(whole)
+
+
+if __name__ == "__main__":
+    main()
