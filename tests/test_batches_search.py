@@ -35,8 +35,16 @@ def test_quiet_plants_of_every_noise_stay_quiet():
     assert len(said) <= binom.ppf(0.99, 2 * len(NOISES), 0.05), said
 
 
-@pytest.mark.parametrize("cause", ["step", "drift", "episode", "odd day", "label", "scale step"])
-@pytest.mark.parametrize("noise", ["lots 30 %", "products", "t of 3"])
+# a day of one to three batches is not told from a heavy tail, so that pair is left out
+@pytest.mark.parametrize(
+    "cause, noise",
+    [
+        (cause, noise)
+        for cause in ("step", "drift", "episode", "odd day", "label", "scale step")
+        for noise in ("lots 30 %", "products", "t of 3")
+        if (cause, noise) != ("odd day", "t of 3")
+    ],
+)
 def test_a_large_cause_is_named_in_every_noise(cause, noise):
     plants = [made(SEEDS + 10 + k, noise, cause, 3.0, n=150) for k in range(3)]
     first = [(find(table).findings[:1], truth) for table, truth in plants if truth.t >= 6]

@@ -1,4 +1,4 @@
-"""How alike are batches of one lot, one day, or next to one another, with nothing wrong? And which figures stand far out by themselves?
+"""How alike are batches of one lot, one day, or next to one another, with nothing wrong? And which lie far out by themselves?
 
 Where batches resemble one another, noise imitates patterns that last. The variance of a fitted pattern h of length one grows from 1 to h' V h, V being
 the correlation of the batches: in lots 1 + share × (Σ over lots (Σ h)² − 1), in neighbours 1 + 2 Σ ρ^k c_k, c_k the pattern's likeness to itself k
@@ -116,7 +116,7 @@ def far_out(y: np.ndarray, chance: float) -> np.ndarray:
 def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     """The series with single figures that lie far from those around them drawn in, so that none weighs more than a few others.
 
-    Where two or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
+    Where three or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
     """
     off = beside(y)
     known = np.abs(off[np.isfinite(off)])
@@ -125,5 +125,5 @@ def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     far = np.nan_to_num(off) * (np.abs(np.nan_to_num(off)) > most) if most else np.zeros(len(y))
     if day is not None:
         for side in (far > 0, far < 0):
-            far[side & (np.bincount(day, side)[day] >= 2)] = 0
+            far[side & (np.bincount(day, side)[day] >= 3)] = 0
     return y - far + np.sign(far) * most

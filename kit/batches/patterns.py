@@ -209,7 +209,7 @@ def _passing(add, table: BatchTable, day, order, least: int) -> None:
         length = int(length * 1.6)
     if found:
         k, long = np.array(found).T[:, :, None]
-        add("episode", (order >= k) & (order < k + long), k[:, 0], tried=n * n // 20)
+        add("episode", (order >= k) & (order < k + long), k[:, 0])
     if day is not None:
         _, first, size = np.unique(day, return_index=True, return_counts=True)
         some = (size >= 2) & (size <= 2 * least)
@@ -218,5 +218,5 @@ def _passing(add, table: BatchTable, day, order, least: int) -> None:
     if table.dates is not None and not np.isnat(table.dates).any():
         since = (table.dates - table.dates[0]).astype(float) / 86400
         if since[-1] >= SEASON_DAYS:
-            turn = 2 * pi * (since / 365.25 - np.arange(12)[:, None] / 12)
+            turn = 2 * pi * (since / 365 - np.arange(12)[:, None] / 12)
             add("season", np.cos(turn), np.full(12, -1))
