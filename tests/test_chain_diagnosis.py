@@ -190,7 +190,7 @@ def test_a_diagnosis_takes_only_what_counts(demo):
     [
         ({"end_C": 61.0}, "final chopping temperature"),
         ({"core_C": 160.0}, "core at the end"),
-        ({"chop_min": 0.0}, "knife time"),
+        ({"chop_min": 0.0}, "chopping time"),
         ({"end_C": float("nan")}, "final chopping temperature"),
     ],
 )

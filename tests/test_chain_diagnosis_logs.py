@@ -103,7 +103,7 @@ def test_logs_are_evidence_before_the_plan_and_after_a_probe(demo):
     assert one(both, "end_over_best_K").origin == MEASURED
     unsaid = evidence_of(demo, chop_log=chop_logged(log_of(bowl=t)))
     assert "chop_time_pct" in {reading.key for reading, _ in unsaid.silent}, (
-        "no knife time in the log, none from the plan"
+        "no chopping time in the log, none from the plan"
     )
     assert one(evidence_of(demo), "core_C").origin == PLANNED
     for evidence in (found, both, unsaid):

@@ -239,7 +239,10 @@ def test_the_cloud_is_cut_to_what_is_possible_and_the_exact_doubt_says_so():
     drawn = cloud((thin,), (10,), np.random.default_rng(3), 20_000)
     assert drawn.fat_pct.min() >= 0 and (drawn.protein_kg > 0).all()
     assert drawn.fat_pct.mean() > 2
-    assert any("use a cloud" in note for note in uncertainty((thin,), (10,)).notes)
+    assert any(
+        "use cloud, whose samples are cut there" in note
+        for note in uncertainty((thin,), (10,)).notes
+    )
     closes(drawn)
 
 

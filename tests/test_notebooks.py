@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from kit.lab.lessons import LESSONS, answers, choices, lesson_file, questions
-from kit.lab.lessons.page import Lesson, cautions_of
+from kit.lab.lessons.page import Lesson, cautions_of, glossary
 from kit.lab.panels.panel import Panel
+from kit.lab.words import terms
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -30,6 +31,8 @@ LESSON = (
     "Sources",
 )
 MOST_WORDS, MOST_PANELS = 2500, 6
+FOLDED = ("Sources", "Glossary")
+"""lists to look something up in, not to read: folded, and not counted"""
 
 
 def load(path):
@@ -124,6 +127,18 @@ def as_it_opens(panel: Panel) -> str:
     return " ".join([panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables])
 
 
+@pytest.mark.parametrize("path", NOTEBOOKS[-5:], ids=lambda path: path.stem)
+def test_a_button_that_the_text_names_exists(path):
+    buttons = {
+        "Commit",
+        "Compare",
+        "Check",
+        *(n for p in panels_of(path).values() for n in p.presets),
+    }
+    pressed = re.findall(r"(?<=ress )\*\*(.+?)\*\*", markdown(path))
+    assert [name for name in pressed if name not in buttons] == []
+
+
 LESSON_PAGES = [path for path in NOTEBOOKS if number(path) in LESSONS]
 
 
@@ -133,7 +148,7 @@ def test_every_lesson_has_its_page():
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_page_is_short_and_its_panels_few(path):
-    """Everything is open but the sources and the folds of panels; exercises and questions count with their answers to choose from."""
+    """Everything is open but sources, glossary and the folds of panels; exercises and questions count with their answers to choose from."""
     panels = panels_of(path)
     assert 1 <= len(panels) <= MOST_PANELS
     words = markdown(path).split()
@@ -141,7 +156,7 @@ def test_a_page_is_short_and_its_panels_few(path):
         for output in cell["outputs"]:
             data = output.get("data", {})
             text = "".join(output.get("text", data.get("text/plain", "")))
-            if "Panel: " not in "".join(cell["source"]) and not text.startswith("Sources"):
+            if "Panel: " not in "".join(cell["source"]) and not text.startswith(FOLDED):
                 words += text.split()
     words += [word for panel in panels.values() for word in as_it_opens(panel).split()]
     assert len(words) <= MOST_WORDS
@@ -181,6 +196,31 @@ def test_no_answer_stands_in_a_page_and_run_all_needs_no_edit(path):
         ):
             for line in one.solution().splitlines()[1:]:
                 assert line.strip() not in text and line.strip() not in sent
+
+
+@pytest.mark.parametrize("path", LESSON_PAGES[:5], ids=lambda path: path.stem)
+def test_what_a_page_tells_to_press_or_move_is_on_it(path):
+    """Words in bold after press, move, lower, tick, choose or open are those of a button, a control, a choice or a fold."""
+    names = {"Commit", "Compare", "Check", "Hint", "Show the answer", "Show it in the panel"}
+    for panel in panels_of(path).values():
+        specs = [held.spec for held in panel.controls.values()]
+        names |= {*panel.presets, *(one.label for one in specs if hasattr(one, "label"))}
+        names |= {str(option) for one in specs for option in getattr(one, "options", ())}
+        names |= {table.caption for table in panel.shown.tables}
+    told = re.findall(
+        r"(?:(?:[Pp]ress|[Mm]ove|[Ll]ower|tick|[Cc]hoose|[Oo]pen) \*\*|then \*\*(?=[A-Z]))([^*]+)\*\*",
+        markdown(path),
+    )
+    assert told and [one for one in told if not any(n.startswith(one) for n in names)] == []
+
+
+def test_the_first_page_lists_the_glossary_folded():
+    shown = glossary()
+    page = load(ROOT / "notebooks" / "00_start_here.ipynb")
+    assert [c for c in code(page) if "".join(c["source"]).endswith("\nglossary()")]
+    assert "<details" in shown._repr_html_() and "<details open" not in shown._repr_html_()
+    said = repr(shown)
+    assert all(one.meaning in said and one.unit in said for one in terms())
 
 
 @pytest.mark.parametrize("path", LESSON_PAGES, ids=lambda path: path.stem)

@@ -77,7 +77,7 @@ def test_the_demo_is_the_plant_its_note_says():
 def test_both_planted_causes_are_the_findings_and_nothing_else_is():
     found = demo_analysis().analysis.findings.findings
     assert [(f.stage, f.who, f.via) for f in found] == [
-        ("cook", ("smokehouse", "House 2"), "humidity_pct"),
+        ("cook", ("smokehouse", "SH 2"), "humidity_pct"),
         ("stuff", None, None),
     ]
     for f, start in zip(found, (70, 82), strict=True):
@@ -372,7 +372,7 @@ def test_what_a_person_wrote_is_escaped():
 def test_a_finding_that_names_what_a_person_wrote_is_escaped():
     text = (
         CSV.read_text(encoding="utf-8")
-        .replace("House 2", "<script>2</script>")
+        .replace("SH 2", "<script>2</script>")
         .replace("B100", "<i>B100</i>")
     )
     analysis = analysis_of(text.encode(), MAP, name="mine.csv").analysis

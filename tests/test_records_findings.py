@@ -176,6 +176,12 @@ def test_with_few_batches_growth_is_told_and_nothing_is_called_usual():
     assert found(frame) == [("grew without an addition", "B1", "cook")]
 
 
+def test_a_row_that_holds_both_weights_is_named_once():
+    text = "Batch,Date,Cook in (kg),Cook out (kg)\nB1,2026-02-01,500,451\nB2,2026-02-02,455,500\n"
+    (finding,) = read_records(text.encode(), name="small.csv").findings
+    assert finding.rows == (3,) and "batch B2 (row 3)" in str(finding)
+
+
 def test_a_batch_entered_twice_and_a_batch_under_two_names():
     frame = plant(1)
     again = frame[frame["Batch"] == "B7"]

@@ -222,8 +222,8 @@ SAYS = {
     ),
 }
 """cause -> what is said of it, and the measurement that would settle it"""
-COLUMN_SINCE = "{stage} loses {size}{since}, and {via} moved with it."
-COLUMN_OF = "{stage} loses {size} with {who}{since}, and its {via} moved with it."
+COLUMN_SINCE = "{stage} loses {size}{since}, and {via} changed at the same time."
+COLUMN_OF = "{stage} loses {size} with {who}{since}, and its {via} changed at the same time."
 SCALE_SINCE = "The {series} seems to read {points} % too {high}{since}."
 """said in place of SAYS where a column has a start or a person, or a scale is off by a fixed share"""
 

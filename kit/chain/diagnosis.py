@@ -63,7 +63,7 @@ def evidence_of(
     for name, given, low, high in (
         ("final chopping temperature, °C", end_C, -10, 60),
         ("core at the end, °C", core_C, 0, 125),
-        ("knife time, min", chop_min, 0.1, 240),
+        ("chopping time, min", chop_min, 0.1, 240),
     ):
         if given is not None:
             need_between(name, given, low, high)

@@ -79,7 +79,7 @@ def chop_logged(
     middles = np.median(np.lib.stride_tricks.sliding_window_view(t, _FEW), axis=1)
     if to_min is None:
         notes.append(
-            "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no knife time."
+            "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no chopping time."
         )
         how = "the chopper's log, at its warmest"
         return ChopLogged(float(middles.max()), None, how, own_notes=tuple(notes))

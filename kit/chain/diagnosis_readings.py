@@ -121,7 +121,7 @@ def knife_time_reading(
         return
     whose, pct = "the usual batch" if usual else "the sheet's plan", 100 * now / beside
     share = step(
-        "knife time as a share of the usual",
+        "chopping time as a share of the usual",
         "s = 100 × t / u",
         pct,
         "%",

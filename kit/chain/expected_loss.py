@@ -11,8 +11,8 @@ from kit.sheet import Sheet
 from kit.tables import cite, value
 
 MODEL, EVAPORATION, PLAN, USUAL = (
-    "the batch model: evaporation, batter and usual yield",
-    "the batch model: evaporation alone",
+    "batch model and usual yield",
+    "evaporation alone",
     "the sheet's plan",
     "the usual range",
 )

@@ -82,7 +82,7 @@ def one_probe(
     sure = need_between("confidence", confidence_pct, 50, 99.9)
     need(
         100 <= pool <= 20_000 and 100 <= batches <= 10_000,
-        "pool must be 100 to 20 000 links, batches 100 to 10 000",
+        "pool must be 100 to 20,000 links, batches 100 to 10,000",
     )
     given = {
         "cook_diameter_sd": (diameter_sd_mm, 0, 10),

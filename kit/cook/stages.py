@@ -84,7 +84,7 @@ def air(
     """Air of a smokehouse or a room.
 
     minutes: above 0, at most two days. dry_bulb_C: -40 to 200 °C. humidity_pct (0 to 100 %) or wet_bulb_C: one of the two. speed_m_per_s (0.01 to 30) or
-    h_W_per_m2K (0.5 to 20 000), or neither for still air. wetness: share of the skin that is wet, 0 to 1. radiation: walls as warm as the air radiate.
+    h_W_per_m2K (0.5 to 20,000), or neither for still air. wetness: share of the skin that is wet, 0 to 1. radiation: walls as warm as the air radiate.
     spread_K: between places, one standard deviation, 0 to 50 K. Raises OutOfRange outside these ranges.
     """
     dry = need_between("dry bulb", dry_bulb_C, -40, 200, "smoking and cooking air is given in °C")

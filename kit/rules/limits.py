@@ -12,7 +12,6 @@ from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need_between
-from kit.working import figure
 
 ROUNDING = 1e-9
 """A share of the mix this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic."""
@@ -92,8 +91,9 @@ class Limit:
 
     @property
     def amount(self) -> str:
-        """Such as "at most 546.9 mg/kg": four significant figures, no more than law is written in."""
-        return f"{self.comparison_in_words} {figure(self.limit, 4)} {self.unit}".strip()
+        """Such as "at most 547 mg/kg": whole figures from 100, no more than law is written in."""
+        figure = f"{self.limit:.0f}" if self.limit >= 100 else f"{self.limit:g}"
+        return f"{self.comparison_in_words} {figure} {self.unit}".strip()
 
     @property
     def is_upper(self) -> bool:

@@ -24,6 +24,9 @@ from kit.working import Result, Step, steps_from
 from kit.yields.flows import Checks, Graph, checks
 from kit.yields.suspects import SINGULAR, WEIGHT, SuspectGroup, look_at, suspects
 
+DIGITS = 9
+"""decimals of kg that an imbalance keeps; beyond them is rounding, and a sum that closes is 0"""
+
 
 @dataclass(frozen=True, eq=False)
 class Reconciled(Result):
@@ -134,7 +137,7 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
     weighed = ~np.isnan(kg)
     kept, variance = checks(graph, weighed), np.where(weighed, sd, 0.0) ** 2
     a, y, dof = kept.matrix, np.where(weighed, kg, 0.0), len(kept.names)
-    missing, missing_cov = a @ y, (a * variance) @ a.T
+    missing, missing_cov = np.round(a @ y, DIGITS), (a * variance) @ a.T
     _refuse_exact(kept, missing_cov)
     inverse = np.linalg.inv(missing_cov)
     gain = variance[:, None] * (a.T @ inverse)
@@ -294,7 +297,7 @@ def _working(
             known[f"x{n}"] = x[c]
             signed += f" {'+' if row[c] > 0 else '−'} m{n}"
             squares.append(f"s{n}^2")
-        r, s = float(row @ y), float(row**2 @ variance) ** 0.5
+        r, s = round(float(row @ y), DIGITS), float(row**2 @ variance) ** 0.5
         known |= {"r": (r, "kg", "missing"), "S": (s, "kg", "sd of r"), "z": r / s}
         at = f"missing at {name}"
         summed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)

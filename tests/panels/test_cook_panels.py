@@ -188,12 +188,15 @@ def test_the_log_says_what_was_understood_and_what_is_missing(made):
         and "does not validate" in panel.shown.sentence
     )
     captions = [table.caption for table in panel.shown.tables]
-    assert captions[0] == "How the file was read" and "Missing information" in captions
+    assert captions[0].startswith("Cooking") and {
+        "How the file was read",
+        "Missing information",
+    } <= {*captions}
     words = panel.text()
     assert (
         "spike in 1 row" in words
         and "no reading in 1 row" in words
-        and "House" not in str(panel.result.record.channels[0].name)
+        and "Smokehouse" not in str(panel.result.record.channels[0].name)
     )
 
 
@@ -317,9 +320,9 @@ def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")
     assert "your plan for other poultry" in panel.shown.sentence and any(
-        "chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[1].rows
+        "chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[0].rows
     )
-    assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[1].rows)
+    assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[0].rows)
     panel.set(product="chicken", fat="10")
     assert "chicken" in panel.shown.sentence
     panel.reset()
@@ -330,7 +333,7 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
 
     def slow():
         return [
-            row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]
+            row.cells[3] for row in panel.shown.tables[1].rows if "slow chilling" in row.cells[0]
         ]
 
     assert slow() == ["not judged: nitrite not given"] * 2
@@ -346,17 +349,17 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
         panel.set(product="turkey", cured=cured)
         assert any(
             f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0]
-            for row in panel.shown.tables[1].rows
+            for row in panel.shown.tables[0].rows
         )
     panel.reset().set(on="2022-12-13")
     assert (
-        any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows)
+        any("in one window" in row.cells[0] for row in panel.shown.tables[1].rows)
         and "1999 text" in panel.text()
         and "come-up" not in panel.text()
     )
     panel.reset()
     assert (
-        not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows)
+        not any("in one window" in row.cells[0] for row in panel.shown.tables[1].rows)
         and "superseded for small product" in panel.text()
     )
 
@@ -375,7 +378,7 @@ def test_outcome_rows_fit_the_outcome_table():
         rows = cook_rows(answer, system)
         assert all(len(row.cells) == len(COLUMNS) for row in rows)
     assert any(row.cells[0].startswith("drip") and "1.2 %" in row.cells[3] for row in rows)
-    assert any("only a measured record shows" in row.cells[4] for row in rows)
+    assert any("no record" in row.cells[4] for row in rows)
 
 
 @pytest.mark.parametrize("number", range(4))

@@ -209,7 +209,7 @@ def test_another_class_is_another_batch_and_the_same_one_comes_again():
     panel = mystery_panel()
     first = panel.shown.sentence
     assert (
-        panel.set(**{"class": "6"}).shown.sentence.startswith("Station 1 of class 6.")
+        panel.set(**{"class": "6"}).shown.sentence.startswith("Batch 6, station 1.")
         and panel.set(**{"class": "5"}).shown.sentence == first
     )
 

@@ -40,10 +40,10 @@ def _row(table, into, out, k: int, recipe_b: bool) -> dict[str, str]:
         "Lot": label["lot"].replace("lot ", "L"),
         "Supplier": label["supplier"].replace("supplier", "Farm"),
         "Shift": label["operator"].removesuffix(" shift"),
-        "House": label["smokehouse"].replace("smokehouse", "House"),
+        "Smokehouse": label["smokehouse"].replace("smokehouse", "SH"),
         "Fat %": f"{fact['fat_pct']:.1f}",
         "Batter end temp (°C)": f"{fact['chop_end_C']:.1f}",
-        "House RH %": f"{fact['humidity_pct']:.0f}",
+        "Smokehouse RH %": f"{fact['humidity_pct']:.0f}",
         "Core end temp (°C)": f"{fact['cook_end_C']:.1f}",
     }
     for j, stage in enumerate(table.stages):

@@ -76,7 +76,7 @@ def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
     aside = float(shown_t(4.5, system) - shown_t(0, system))
     cold = answer.end_C < answer.guide.low_C
     name = {
-        "x": min(max(x - 0.36 * high, 0.02 * high), 0.6 * high),
+        "x": x - 0.14 * high if cold or x > 0.84 * high else x + 0.015 * high,
         "t": min(t + aside, high_t) if cold else max(t - aside, low_t),
         "words": f"{units.show(answer.end_C, '°C', system)} here",
     }
@@ -168,7 +168,7 @@ def same_chart(system: str) -> dict:
         layer("same", "area", orient="horizontal", y=y, x=x("warm:Q"), x2="cold:Q", **green),
         layer("line", "line", x=share, y=y, order="meat:Q", colour="cold"),
         layer("names", "words", halo=True, x=share, y=y, **words),
-        layer("here", "ring", x=share, y=y),
+        layer("here", "ring", x=share, y=y, clip=False),
     )
     return finished(
         chart.properties(width=WIDTH - 20, height=320),

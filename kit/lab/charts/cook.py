@@ -83,8 +83,8 @@ def schedule_chart(system: str) -> dict:
         layer("aim", "words", x=_right(MIN_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
     )
     says = [
-        "black: core; red dashes: surface; blue dots: wet bulb",
-        "grey: air or bath; ring: target reached",
+        "black: core; red dashes: surface; blue dots: wet bulb;",
+        "grey: dry bulb or bath; ring: target reached",
     ]
     return _sized(layers, "Temperatures over the schedule", says, 550, 330)
 

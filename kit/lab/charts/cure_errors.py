@@ -29,7 +29,7 @@ def errors_chart(system: str) -> dict:
     return named_list(
         "Dosing errors",
         [
-            "dot: actual dose; ring: intended dose; large: the one chosen",
+            "dot: actual dose; ring: intended dose; large: the one chosen;",
             "green: allowed range",
         ],
         layers,

@@ -23,7 +23,7 @@ def aw_chart(system: str) -> dict:
         layer(
             "here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy, clip=True
         ).transform_filter(f"datum.when == '{when}'")
-        for when, align, dx, dy in (("raw", "left", 11, -11), ("finished", "right", -11, 13))
+        for when, align, dx, dy in (("raw", "right", -11, 13), ("finished", "left", 11, -11))
     ]
     at_end = {"x": alt.datum(21.8), "align": "right", "dx": 0, "dy": -9}
     layers = (

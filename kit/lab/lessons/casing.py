@@ -71,7 +71,7 @@ def _links() -> Exercise:
         5,
         (
             "First the weight of one link: π/4 × 24² × 130 mm³ are 58.8 ml; each weighs 1.01 g.",
-            "60 000 g over that.",
+            "60,000 g over that.",
         ),
         (
             (

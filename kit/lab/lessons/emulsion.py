@@ -16,13 +16,13 @@ START = {
     "lean_pct_of_meat": 30,
     "trim_fat_pct": 40,
     "collagen_pct_of_protein": 22,
-    "ice_pct_of_meat": 27,
+    "ice_pct_of_meat": 31,
     "binder_pct_of_batch": 3.0,
     "salt_pct_of_batch": 2.0,
     "phosphate_pct": 0.3,
     "end_C": 13,
     "drop_um": 20,
-    "core_C": 72,
+    "core_C": 71,
 }
 """the batch that the panels start with; invented"""
 HOT_END_C = 21
@@ -213,7 +213,7 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "Press 'Too fat' in the panel 'Corrective actions' with ice at 27 %. To how many percent of the batter must the fat be reduced to bring the margin of fat : functional protein to 0?",
+            f"Press 'Too fat' in the panel 'Corrective actions' with ice at {START['ice_pct_of_meat']} %. To how many percent of the batter must the fat be reduced to bring the margin of fat : functional protein to 0?",
             "% of the batter",
             less_fat,
             0.3,

@@ -14,18 +14,21 @@ from kit.tables import cite
 from kit.working import step
 
 RULE = "us_frankfurter"
+ICE_PCT = 31
+"""ice, % of the meat block: that of the invented demo batch, rounded to the step of the sliders"""
 
 
 def _start_mix():
-    """The mix that the panels start with: 30 % beef 90/10, pork trim judged at 40 ± 8 % fat, 30 % ice on the meat."""
+    """The mix that the panels start with: 30 % beef 90/10, pork trim judged at 40 ± 8 % fat, ice as in the demo batch."""
     return follow(
-        mix_sheet("beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, RULE), 90
+        mix_sheet("beef ground 90/10", "pork", 30, 40, 8, ICE_PCT, "nonfat dry milk", 3, 2, RULE),
+        90,
     )
 
 
 def guess() -> Guess:
     return Guess(
-        "30 kg of lean beef (10 % fat) and 70 kg of pork trim with about 40 % fat by eye, with 30 kg of ice, milk powder, salt and spice. At 90 % cook yield, what is the fat content of the frankfurter, in percent?",
+        f"30 kg of lean beef (10 % fat) and 70 kg of pork trim with about 40 % fat by eye, with {ICE_PCT} kg of ice, milk powder, salt and spice. At 90 % cook yield, what is the fat content of the frankfurter, in percent?",
         "% fat",
         lambda: _start_mix().finished.fat_pct,
         1.5,
@@ -128,12 +131,12 @@ def exercises() -> tuple[Exercise, ...]:
 def choices() -> tuple[Choosing, ...]:
     """Which correction makes room for fat and added water."""
     changes = {
-        "5 % less ice, of the meat": {"ice": 25},
+        "5 % less ice, of the meat": {"ice": ICE_PCT - 5},
         "1 % more milk powder": {"milk": 4},
         "1 % more salt": {"salt": 3},
     }
 
-    def over(ice: float = 30, milk: float = 3, salt: float = 2) -> float:
+    def over(ice: float = ICE_PCT, milk: float = 3, salt: float = 2) -> float:
         mix = mix_sheet(
             "beef ground 90/10", "pork", 30, 40, 8, ice, "nonfat dry milk", milk, salt, RULE
         )

@@ -5,6 +5,7 @@ from html import escape
 
 from kit.lab.lessons import choices, lesson_file, questions
 from kit.lab.lessons.ask import Ask
+from kit.lab.words import terms
 
 
 class Html:
@@ -62,6 +63,14 @@ def folded(title: str, lines: Iterable[str]) -> Html:
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
     html = f'<details style="font-size:16px"><summary>{escape(title)}</summary><ul>{items}</ul></details>'
     return Html(html, "\n".join([title, *(f"- {line}" for line in lines)]))
+
+
+def glossary() -> Html:
+    """Every term of the glossary with its unit and meaning, folded until somebody opens it."""
+    return folded(
+        f"Glossary ({len(terms())} terms)",
+        (f"{one.term}{f' ({one.unit})' if one.unit else ''}: {one.meaning}" for one in terms()),
+    )
 
 
 def cautions_of(number: str) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from kit.chain.map import Map, map_of
 from kit.chain.mixes import limits_of, mix_sheet
 from kit.chain.vary import amounts_of
 from kit.lab.charts import meat_block as charts
+from kit.lab.lessons.meat_block import ICE_PCT, RULE
 from kit.lab.panels.outcome import (
     cautions,
     chance,
@@ -27,7 +28,6 @@ from kit.meat_block.uncertainty import FatTest, FatUncertainty, after_fat_test, 
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
 
-RULE = "us_frankfurter"
 LEAN = (
     "beef ground 90/10",
     "beef shank, lean",
@@ -72,7 +72,7 @@ def _two_meats():
             8,
             meat,
         ),
-        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, 30, "Ice"),
+        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, ICE_PCT, "Ice"),
         Choice("binder", "Binder", BINDERS, BINDERS[0], dry),
         Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, 3.0, dry),
         Slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, 2.0, dry),

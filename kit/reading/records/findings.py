@@ -61,7 +61,7 @@ def _finding(
     """One finding of batch number `n`, in the words of `key`."""
     words = sentences("findings.csv")[key]
     what = words["what"].format(stage=stage, **said)
-    shown = tuple(int(row) for row in list(rows)[:_MOST_ROWS])
+    shown = tuple(dict.fromkeys(map(int, rows)))[:_MOST_ROWS]
     return RecordFinding(words["kind"], str(s.batches[n]), stage, what, words["remedy"], shown)
 
 

@@ -124,7 +124,7 @@ def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
 
     def of(field):
-        return up(field, "%", zero=False, titleAngle=0, titleAlign="right")
+        return up(field, "loss or deviation (%)", zero=False)
 
     y = of("pct:Q")
     span = {"x": _batch("from:Q"), "x2": "to:Q"}

@@ -69,7 +69,7 @@ def varied_of(values) -> Varied:
         rows,
         components(y[rows], labels, unit="percentage points"),
         drivers(y[rows], columns),
-        {name: (NAMES[name], float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
+        {name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
 
 

@@ -62,7 +62,7 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
         return (
             Slider(*rate, min(max(usual, 2), 20), "Process"),
             Slider("stop_min", "Chopping time (min)", "", 0, MINUTES, 0.25, 6, "Decision"),
-            Switch("asked", "Stop here: show the margins of the batter model", False, "Decision"),
+            Switch("asked", "Stop here: show the margins", False, "Decision"),
         )
 
     return panel_of_bowl(
@@ -134,7 +134,7 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
         sentence,
         data | drawn,
         {"bowl": here} | text,
-        (Table("Where you stop", ("what", "value", "", "source"), tuple(rows)),),
+        (Table("Where you stop", ("what", "value", "against its limit", "source"), tuple(rows)),),
         (*batch.notes, *asked, *stopped.chopped.notes),
         steps,
         (guide.cite, *sources),

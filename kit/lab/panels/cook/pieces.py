@@ -21,7 +21,7 @@ _STATUS = {
     "quoted": "second-hand",
     "memory": "not verified against the source",
 }
-_FROM_PLAN = "calculated from the plan; only a measured record shows that a process was met"
+_FROM_PLAN = "calculated from the plan, no record"
 
 
 def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:

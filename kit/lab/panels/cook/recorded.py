@@ -73,7 +73,7 @@ def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
         names = (written,) if written in log.channels else named or _cores(log)
         diameter, cured, on = values["diameter"], values["cured"], values["on"]
         plan = (values["plan_cook"], values["plan_cooling"])
-        smokehouse = values["house"].strip() or _smokehouse(log, names)
+        smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
         page = record(
             traces_of_log(log, names),
             product=values["product"],
@@ -123,7 +123,7 @@ def record_panel() -> Panel:
     controls = (
         *LOG_FILE,
         Entry("channels", "Core temperature columns", "", "empty: those called core", FILES),
-        Entry("house", "Smokehouse air column", "", "empty: found by its name", FILES),
+        Entry("smokehouse", "Smokehouse air column", "", "empty: found by its name", FILES),
         *ASKED,
         Choice("product", "Product", products, MEAT, "Meat block"),
         Entry("fat", "Fat (%)", "", "poultry: empty = 12 % column", "Meat block"),
@@ -152,7 +152,7 @@ def record_panel() -> Panel:
             "Probe error of 3 °C (5.4 °F)": {"probe_error_K": 3},
             "Contains poultry": {"product": "other poultry"},
             "Not cured": {"cured": "not cured"},
-            "Smokehouse column as core": {"channels": "House (°C)"},
+            "Smokehouse column as core": {"channels": "Smokehouse (°C)"},
         },
     )
 
@@ -228,9 +228,9 @@ def record_view(result, values, system) -> View:
         {"record": charts.record_data(page.channels, page.smokehouse, levels_C, system)},
         {"record": f"Temperature curves. {' '.join(peaks)}"},
         (
-            Table("How the file was read", ("read as", "check"), understood),
             Table("Cooking: published lethality limits", COLUMNS, cook_rows),
             Table(cooling, COLUMNS, chill),
+            Table("How the file was read", ("read as", "check"), understood),
             Table("Missing information", ("item",), tuple(row(text) for text in page.missing)),
         ),
         tuple(notes),

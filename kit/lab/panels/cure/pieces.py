@@ -25,7 +25,7 @@ OF = {
     "finished": "of the finished product",
     "accelerators": "of accelerator and citrate",
 }
-MEAT = Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block")
+MEAT = Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 72, "Meat block")
 REST = Slider(
     "rest_pct_of_meat",
     "Ice, binder, spice and all else (% of meat block)",
@@ -33,11 +33,11 @@ REST = Slider(
     10,
     80,
     1,
-    38,
+    39,
     "Ice, binder, spice",
 )
 MIX = Choice("mix", "Curing premix", MIXES, USUAL, "Cure")
-RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.4, "Cure")
+RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.5, "Cure")
 COOK_YIELD = Slider("cook_yield_pct", "Cook yield (%)", "", 75, 100, 0.5, 90, "Process")
 
 

@@ -19,10 +19,10 @@ def brine_panel() -> Panel:
     dry, salt = "Binder and spice (% of meat block)", "Salt added (% of batch)"
     controls = (
         pieces.MEAT,
-        Slider("water_pct_of_meat", "Water in the meat (%)", "", 45, 75, 1, 58, "Meat block"),
-        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 60, 1, 30, "Ice"),
+        Slider("water_pct_of_meat", "Water in the meat (%)", "", 45, 75, 1, 50, "Meat block"),
+        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 60, 1, 31, "Ice"),
         Slider("dry_pct_of_meat", dry, "", 0, 12, 0.5, 5, "Binder and salt"),
-        Slider("salt_pct_of_batch", salt, "", 0, 12, 0.1, 1.9, "Binder and salt"),
+        Slider("salt_pct_of_batch", salt, "", 0, 12, 0.1, 2.0, "Binder and salt"),
         pieces.MIX,
         pieces.target("Ingoing nitrite (ppm of meat)"),
         pieces.COOK_YIELD,
@@ -42,7 +42,7 @@ def brine_panel() -> Panel:
 
     presets = {
         "Salt alone against Listeria": {"salt_pct_of_batch": 9},
-        "Forgot the cure's own salt": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 1.9},
+        "Forgot the cure's own salt": {"mix": "nitrite salt 0.6 %", "salt_pct_of_batch": 2.0},
     }
     return Panel(
         "Salt, brine and water activity",

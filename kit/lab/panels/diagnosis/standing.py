@@ -43,7 +43,7 @@ def standing_panel() -> Panel:
     book = catalogue()
     others = [reading for key, reading in book.readings.items() if key != END]
     options = (("none", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
-    log, more, typed = "Chopping", "Other readings", "a number, several numbers, or a class"
+    log, more, typed = "Chopping", "Other readings", "one or more numbers, or a class"
     nothing = symptom_options("none")
     controls = [
         *seen_choices("fat_cap"),

@@ -58,7 +58,7 @@ def corrective_actions_panel() -> Panel:
         Choice("limit", "Margin to restore", limits, WEAKEST, "Target"),
         Slider("wanted", "Target margin", "", 0, 1.5, 0.1, 0.0, "Target"),
     )
-    start = {"lean_pct_of_meat": 26, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
+    start = {"lean_pct_of_meat": 22, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
     return Panel(
         "Corrective actions",
         (*batch_controls(**start), *choice, saved_control()),
@@ -92,11 +92,13 @@ def corrected_view(corrected: Corrected, values, system) -> View:
             caption,
             COLUMNS,
             tuple(_change(n, corrected, system) for n in range(len(found.actions))),
+            folded=True,
         ),
         Table(
             "Factors that cannot restore it alone",
             columns,
             tuple(_beyond(o, found, system) for o in found.out_of_reach),
+            folded=True,
         ),
     )
     changes = charts.actions_data(found.actions, [in_words(a, system) for a in found.actions])

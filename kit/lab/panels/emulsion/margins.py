@@ -1,5 +1,7 @@
 """How far is this batter from each limit of the model, and what is the cook-out?"""
 
+from dataclasses import replace
+
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts import section
@@ -55,7 +57,7 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
             "cook-out": charts.cook_out_data(answer),
         },
         said,
-        tables=(*tables, margins_table(answer, system)),
+        tables=(*tables, replace(margins_table(answer, system), folded=True)),
         notes=plain_notes(answer.notes),
         steps=answer.working,
         sources=answer.sources,

@@ -98,8 +98,8 @@ def published_view(one: dict, rows: list[dict], factors: list[dict], system: str
         _sentence(one, len(rows), system),
         {"beside": charts.beside_data(names, *of.values(), shifted, HIGH)},
         tables=(
-            Table("What the model must not be used for", ("use",), not_for),
-            Table(caption, columns, claimed),
+            Table("What the model must not be used for", ("use",), not_for, folded=True),
+            Table(caption, columns, claimed, folded=True),
         ),
         notes=(*about, *NOTES),
         steps=(mean,),

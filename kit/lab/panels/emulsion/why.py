@@ -86,7 +86,6 @@ def why_view(why: Why, values, system: str) -> View:
         "Why: eight sentences with the numbers of this batch",
         ("what", "why", "source"),
         rows["why"],
-        folded=True,
     )
     disputed = Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True)
     said = f"Batch {values['batch']}: {margins_words(why.answer)}"

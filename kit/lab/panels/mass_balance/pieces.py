@@ -60,7 +60,8 @@ def _verdict(line: LossCompared) -> str:
     if pct is None or line.expected is None:
         return ""
     if off is None:
-        return "as expected"
+        inside = line.expected.low_pct <= pct <= line.expected.high_pct
+        return "as expected" if inside else "as expected, within the uncertainty of the scales"
     more = "more" if pct > off.pct else "less"
     return f"{abs(pct - off.pct):.1f} percentage points {more} than expected"
 
