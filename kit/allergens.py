@@ -87,6 +87,11 @@ def allergens_in(names, on: date | None = None) -> tuple[Named, ...]:
 
 def caution(names, on: date | None = None) -> str:
     """One sentence for a page that offers these ingredients."""
+    return _caution(tuple(names), on or tables.today())
+
+
+@lru_cache(maxsize=64)
+def _caution(names: tuple[str, ...], on: date) -> str:
     said = "; ".join(map(str, allergens_in(names, on))) or "none by their names"
     return (
         f"Allergens in what is offered here: {said}. Read every label: seasonings often carry mustard, celery, sesame, wheat, milk or soy. "

@@ -159,6 +159,21 @@ def weigh_sheets(
     return tuple(found)
 
 
+def cure_bags(
+    planned: Design, sheets: Mapping[int, Sheet]
+) -> tuple[tuple[int, int, WeighRow], ...]:
+    """(station, batter, cure) that the teacher weighs into bags beforehand, by the weigh list; for the teacher's page alone."""
+    found: list[tuple[int, int, WeighRow]] = []
+    for u in planned.units:
+        if planned.kind == "split" and u.batter > 1:
+            continue
+        sheet = sheets[u.treatment]
+        finished_kg = sheet.batch_kg * tables.value("usual_cook_yield_pct") / 100
+        rows = weigh_rows(sheet, cure_of(sheet, finished_kg))
+        found += [(u.station, u.batter, row) for row in rows if row.kind == "cure"]
+    return tuple(found)
+
+
 @dataclass(frozen=True)
 class ToBuy:
     """One line of the shopping list: `needed_kg` for all batters, `buy_kg` with what is spare."""

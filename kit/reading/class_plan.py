@@ -163,8 +163,12 @@ def read_plan(source) -> ClassPlan:
     given["factor"] = (factor,) if isinstance(factor, str) else tuple(factor)
     if "levels" in given:
         levels = given["levels"]
-        nested = all(isinstance(one, tuple) for one in levels)
+        nested = bool(levels) and all(isinstance(one, tuple) for one in levels)
         given["levels"] = levels if nested else (levels,)
+        if len(given["levels"]) != len(given["factor"]) or not levels:
+            what = f"{len(given['factor'])} factor, and levels {levels!r:.60}"
+            remedy = "levels = [13, 18] for one factor, [[13, 18], [2, 0.5]] for two"
+            faults.stop(what, Cell(None, rows.get(("question", 0, "levels"))), "levels", remedy)
     elif "factor" in tables["question"]:
         asked_of = [factors()[key] for key in given["factor"]]
         given["levels"] = tuple((one.level_1, one.level_2) for one in asked_of)

@@ -18,6 +18,7 @@ from kit.faults import Cell, Faults
 from kit.reading.cells import as_text, comma_style
 from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_BATTER, NOTE
 from kit.reading.columns import headed, tables
+from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
 from kit.trial.findings import NEAR_PCT, UNITS, target_g
 from kit.trial.readings import BatterReading, TubeReading
@@ -60,6 +61,7 @@ _FORM = Form(
         "it holds no table of tubes or batters",
         f"begin with a row of column names, such as {', '.join(_NEEDED)}",
     ),
+    decimal=".",
 )
 
 
@@ -93,10 +95,16 @@ def _files(sources) -> list[tuple[str, object]]:
         sources = [sources]
     if not isinstance(sources, Iterable):
         raise KitError("give a folder, a path, or a list of paths")
-    found = [
-        one if isinstance(one, tuple) and len(one) == 2 else (Path(os.fspath(one)).name, one)
-        for one in sources
-    ]
+    found: list[tuple[str, object]] = []
+    for one in sources:
+        name, source = one if isinstance(one, tuple) and len(one) == 2 else ("", one)
+        if name and isinstance(source, str):
+            source = source.encode("utf-8", "surrogatepass")
+        if not name and not isinstance(source, (str, os.PathLike)):
+            raise KitError(
+                f"a file cannot be a {type(source).__name__}; give a path, or a name with its bytes"
+            )
+        found.append((name or Path(source).name, source))
     if not found or len(found) > _MOST_FILES:
         raise KitError(f"{len(found)} files were given; give 1 to {_MOST_FILES}")
     return found
@@ -328,26 +336,26 @@ class _RowReader:
     def _plain(self, text: str) -> float | None:
         if not text.isascii() and "−" not in text or not _NUMBER.fullmatch(text):
             return None
-        if "," in text and self.style != "decimal":
-            return None
+        if len(text.partition(",")[2]) == 3 and self.style != "decimal":
+            return None  # it could group thousands
         value = float(text.replace(",", ".").replace("−", "-"))
         return value if value == value and abs(value) != float("inf") else nan
 
     def _why(self, name: str, text: str, unit: str) -> tuple[str, str]:
         said = f"{name} is {text[:40]!r}"
         date = _DATE.match(text)
-        if date:
-            typed = f"{int(date[3])}.{int(date[2])}"
+        if date or dated(text):
+            typed = f"{int(date[3])}.{int(date[2])}" if date else "4.3"
             return (
                 f"{said}, a date: a spreadsheet made it of an entry such as {typed}",
                 f"type the number again ({typed}?) in a cell of numbers",
             )
         if _NUMBER.fullmatch(text) and "," in text:
             return (
-                f"{said}: its comma can be read in two ways, or points stand beside commas in this file",
-                "use one decimal sign in the whole file",
+                f"{said}: its comma can be read in two ways",
+                "use a point, or semicolons between the columns",
             )
-        if re.fullmatch(r"[+\-−]?[\d.,]+\s*[^\d\s.,].{0,12}", text):
+        if re.fullmatch(r"[+\-−]?[\d.,]+\s*[^\d\s.,:][^\d:]{0,12}", text):
             words = "nothing but a number" if name == "fold" else f"in {unit.replace('C', '°C')}"
             return f"{said}: it has a unit that the header does not say", f"give it {words}"
         if text.startswith("="):

@@ -5,8 +5,9 @@ Adding x kg of one material moves every part of the bowl along a straight line, 
 lines, and the larger of two is below zero where both are: still closed form, no search.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import partial
 from math import inf, isfinite, isnan, nan
 
 from kit.materials import Material, material
@@ -25,7 +26,12 @@ class Room:
 
     limit: Limit
     most_kg: float
-    working: tuple[Step, ...] = ()
+    steps: Callable[[], tuple[Step, ...]] = field(default=tuple, repr=False, compare=False)
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        """Written out when asked for: a panel asks for that of the tightest limit alone."""
+        return self.steps()
 
 
 @dataclass(frozen=True)
@@ -85,7 +91,8 @@ def _room(rule: Limit, now, per_kg, cook_yield_pct) -> Room:
         return Room(rule, nan)
     landing = most if isfinite(most) else least
     over = next((over for over, span in zip(branches, spans) if landing in span), branches[0])
-    return Room(rule, most, _working(rule, quantity, over, now, per_kg, cook_yield_pct, landing))
+    steps = partial(_working, rule, quantity, over, now, per_kg, cook_yield_pct, landing)
+    return Room(rule, most, steps)
 
 
 def _line(over, under, share, now, per_kg) -> tuple[float, float]:

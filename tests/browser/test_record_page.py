@@ -128,7 +128,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
         sheet.evaluate(
             """async ([script, payload]) => {
             const module = await import(URL.createObjectURL(new Blob([script], {type: 'text/javascript'})));
-            const state = {payload, specs: {}, opened: []};
+            const state = {...payload, specs: {}, opened: []};
             module.default.render({model: {get: key => state[key], set() {}, save_changes() {}, on() {}, off() {}}, el: document.getElementById('here')});
         }""",
             [script, panel.picture.payload],

@@ -205,7 +205,10 @@ def says(panel: Panel) -> str:
     """All that a panel says; where it refuses, the refusal alone: the greyed picture below is of what came before."""
     sent = panel.picture.payload
     return sent["error"] or json.dumps(
-        [sent[part] for part in ("sentence", "data", "text", "tables", "notes", "steps")],
+        [
+            *(sent[part] for part in ("sentence", "data", "text", "tables", "notes")),
+            *map(str, panel.shown.steps),
+        ],
         sort_keys=True,
     )
 

@@ -7,6 +7,7 @@ from functools import partial
 from kit import units
 from kit.lab.panels.view import Row, Table, View
 
+_NUMBER = {float, int, bool, type(None)}
 WORKING = "The working below is calculated in metric units."
 
 
@@ -23,7 +24,10 @@ def in_units(view: View, system: str) -> View:
         text=_words(view.text, say),
         tables=tuple(_table(table, say) for table in view.tables),
         notes=notes,
-        steps=tuple(replace(step, what=say(step.what)) for step in view.steps),
+        steps=tuple(
+            step if step.what == (what := say(step.what)) else replace(step, what=what)
+            for step in view.steps
+        ),
         cautions=tuple(map(say, view.cautions)),
     )
 
@@ -33,6 +37,8 @@ def _words(part, say: Callable[[str], str]):
     if isinstance(part, str):
         return say(part)
     if isinstance(part, dict):
+        if all(map(_NUMBER.__contains__, map(type, part.values()))):
+            return part
         return {key: _words(item, say) for key, item in part.items()}
     if isinstance(part, (list, tuple)) and part and not isinstance(part[0], (int, float)):
         return [_words(item, say) for item in part]

@@ -4,7 +4,7 @@ const library = () => new Promise((resolve) => {
   if (home.embed) resolve(home); else home.waiting.push(resolve);
 });
 
-const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720, LETTER = 7.6;
+const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720;
 
 function make(tag, cls, text) {
   const node = document.createElement(tag);
@@ -45,8 +45,17 @@ function tableOf(table) {
   frame.role = "region";
   frame.ariaLabel = table.caption;
   frame.append(node);
+  frame.update = ({ rows }) => rows.forEach(({ cells }, n) => cells.forEach((text, i) => {
+    const cell = body.rows[n].cells[i];
+    if (cell.textContent === text) return;
+    cell.textContent = text;
+    if (i) cell.className = text.length < 20 ? "cb-short" : "";
+  }));
   return frame;
 }
+
+// What a table is built for: as long as this stays, only the words in its cells change.
+const shapeOf = (tables) => JSON.stringify(tables.map(({ caption, folded, columns, rows }) => [caption, folded, columns, rows.map((row) => [row.mark, row.cells.length])]));
 
 // What is folded away is built when it is opened, and again only while it stays open: most moves never need it.
 function lazily(folder, build) {
@@ -59,8 +68,25 @@ function foldable(table, model, name = table.caption, key = name) {
   const folder = fold(name, "cb-fold");
   const fails = table.rows.filter((row) => row.mark === "fails").length;
   if (fails) folder.firstChild.dataset.fails = ` ✗ ${fails}`;
+  folder.update = (now) => {
+    folder.fill = () => {
+      const held = folder.lastChild.firstChild;
+      if (folder.open && held && shapeOf([now]) === held.shape) held.update(now);
+      else if (folder.open) {
+        folder.lastChild.replaceChildren(tableOf(now));
+        folder.lastChild.firstChild.shape = shapeOf([now]);
+      }
+    };
+    folder.fill();
+  };
+  told(folder, model, key);
+  folder.update(table);
+  return folder;
+}
+
+// The kernel sends what is in this fold while it is open.
+function told(folder, model, key) {
   folder.open = model.get("opened").includes(key);
-  lazily(folder, () => [tableOf(table)]);
   folder.addEventListener("toggle", () => {
     const opened = new Set(model.get("opened"));
     if (opened.has(key) === folder.open) return;
@@ -68,21 +94,21 @@ function foldable(table, model, name = table.caption, key = name) {
     model.set("opened", [...opened]);
     model.save_changes();
   });
-  return folder;
 }
 
 // The first table is in sight with eight rows, marked ones before others and none past a limit left out; its other rows and the other tables are folded.
 function tablesOf(tables, model) {
   return tables.flatMap((table, n) => {
-    if (n || table.folded) return [foldable(table, model)];
-    if (table.rows.length <= ROWS) return [tableOf(table)];
+    const at = (node, pick = (found) => found) => Object.assign(node, { refresh: (now) => node.update(pick(now[n])) });
+    if (n || table.folded) return [at(foldable(table, model))];
+    if (table.rows.length <= ROWS) return [at(tableOf(table))];
     const rank = (i) => ["fails", "strong"].indexOf(table.rows[i].mark) >>> 0;
     const most = Math.max(ROWS, table.rows.filter((row) => row.mark === "fails").length);
-    if (most >= table.rows.length) return [tableOf(table)];
+    if (most >= table.rows.length) return [at(tableOf(table))];
     const kept = new Set([...table.rows.keys()].sort((a, b) => rank(a) - rank(b)).slice(0, most));
-    const few = tableOf({ ...table, rows: table.rows.filter((_, i) => kept.has(i)) });
+    const pick = (found) => ({ ...found, rows: found.rows.filter((_, i) => kept.has(i)) }), few = at(tableOf(pick(table)), pick);
     few.classList.add("cb-few");
-    return [few, foldable(table, model, `All ${table.rows.length} rows`, "All rows")];
+    return [few, at(foldable(table, model, `All ${table.rows.length} rows`, "All rows"))];
   });
 }
 
@@ -129,35 +155,6 @@ function print(page) {
   };
   frame.srcdoc = page.html;
   document.body.append(frame);
-}
-
-// A title in lines that fit: the chart library cuts what is longer.
-function wrapped(text, pixels) {
-  const lines = [""];
-  for (const word of String(text).split(" ")) {
-    const line = lines.at(-1);
-    if (line && (line.length + word.length + 1) * 8.2 > pixels) lines.push(word); else lines[lines.length - 1] = line ? `${line} ${word}` : word;
-  }
-  return lines.length > 1 ? lines : text;
-}
-
-// The same chart for this width: titles and names down the side break into lines, bars follow the height of their row.
-function fitted(spec, width, names, step) {
-  for (const [side, room] of [["x", width * 0.62], ["y", spec.height > 0 ? spec.height : 300]]) {
-    const channel = spec.encoding?.[side], axis = channel?.axis;
-    if (typeof channel?.title === "string") channel.title = wrapped(channel.title, room);
-    if (!axis?.labelExpr) continue;
-    const letters = Math.floor(width * 0.48 / LETTER);
-    axis.labelLimit = width * 0.5;
-    if (step <= 25) axis.labelFontSize = 14;
-    if (names > letters) axis.labelExpr = `split(trim(replace(${axis.labelExpr}, regexp('(.{1,${letters}})(\\\\s+|$)', 'g'), '$1\\n')), '\\n')`;
-  }
-  for (const { legend } of Object.values(spec.encoding ?? {})) {
-    if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
-    if (legend?.columns && width < 430) legend.columns = 1;
-  }
-  if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
-  for (const part of spec.layer ?? []) fitted(part, width, names, step);
 }
 
 // The longest name on an axis of names, in letters.
@@ -217,7 +214,7 @@ function render({ model, el }) {
   for (const [label, act] of [["Save this page (HTML)", save], ["Print this page", print]]) {
     const button = make("button", "jupyter-button", label);
     button.type = "button";
-    button.addEventListener("click", () => act(model.get("payload").page));
+    button.addEventListener("click", () => act(model.get("page")));
     paper.append(button, " ");
   }
   head.append(sentence, caution, trouble);
@@ -225,10 +222,14 @@ function render({ model, el }) {
 
   let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
 
+  told(pencil, model, "Redo it with a pencil");
+
+  // A part of the answer that is not sent again stays the same object.
+  const PARTS = ["sentence", "error", "data", "text", "tables", "notes", "steps", "has_steps", "sources", "cautions", "page", "picture", "tick"];
+  const answer = () => Object.fromEntries(PARTS.map((part) => [part, model.get(part)]));
   const same = (key, value) => {
-    const text = JSON.stringify(value ?? null);
-    if (last[key] === text) return true;
-    last[key] = text;
+    if (key in last && last[key] === value) return true;
+    last[key] = value;
     return false;
   };
 
@@ -237,7 +238,7 @@ function render({ model, el }) {
     for (const one of drawn.values()) one.finalize();
     drawn = new Map();
     sent = new Map();
-    const payload = model.get("payload"), specs = model.get("specs");
+    const payload = answer(), specs = model.get("specs");
     picture = payload.picture;
     const names = Object.keys(specs).filter((name) => payload.data?.[name]);
     const frames = names.map((name) => {
@@ -254,16 +255,18 @@ function render({ model, el }) {
     for (const [n, name] of names.entries()) {
       const full = structuredClone(specs[name]);
       delete full.title;
-      full.datasets = { ...(full.datasets ?? {}), ...payload.data[name] };
+      const sets = Object.fromEntries(Object.entries(payload.data[name]).map(([set, text]) => [set, JSON.parse(text)]));
+      for (const [set, text] of Object.entries(payload.data[name])) sent.set(`${name}.${set}`, text);
+      full.datasets = { ...(full.datasets ?? {}), ...sets };
       full.description = payload.text?.[name] ?? name;
       full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
-      const letters = longest(payload.data[name]), lines = Math.ceil(letters * LETTER / (each * 0.48));
+      const letters = longest(sets), lines = Math.ceil(letters * home.LETTER / (each * 0.48));
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
       frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.58);
-      if (width) fitted(full, each, letters, full.height?.step);
+      if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
-      drawn.set(name, shown);
+      drawn.set(name, Object.assign(shown, { discrete: home.discreteOf(full) }));
     }
     if (width) await resize(frames, columns, each, view);
     el.dataset.laid = laid;
@@ -299,8 +302,7 @@ function render({ model, el }) {
   }
 
   // Only rows that changed go to a chart, and only a chart that got some is drawn again.
-  const fresh = (key, value) => {
-    const text = JSON.stringify(value);
+  const fresh = (key, text) => {
     if (sent.get(key) === text) return false;
     sent.set(key, text);
     return true;
@@ -311,8 +313,8 @@ function render({ model, el }) {
     if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
     const runs = [];
     for (const [name, one] of drawn) {
-      const sets = Object.entries(payload.data?.[name] ?? {}).filter(([set, values]) => fresh(`${name}.${set}`, values));
-      for (const [set, values] of sets) one.view.data(set, values);
+      const sets = Object.entries(payload.data?.[name] ?? {}).filter(([set, text]) => fresh(`${name}.${set}`, text));
+      for (const [set, text] of sets) one.view.change(set, home.changed(one, set, JSON.parse(text)));
       if (payload.text?.[name]) one.view.description(payload.text[name]);
       if (sets.length) runs.push(one.view.runAsync());
     }
@@ -325,7 +327,7 @@ function render({ model, el }) {
     try {
       do {
         again = false;
-        const payload = model.get("payload");
+        const payload = answer();
         let failed = "";
         try { await draw(payload); } catch (error) { failed = `The charts could not be drawn: ${error}`; picture = null; }
         if (gone) return;
@@ -336,17 +338,19 @@ function render({ model, el }) {
   }
 
   function words(payload) {
+    const marks = [["sentence", sentence], ["tables", tables]].filter(([part]) => payload[part] !== last[part]);
     if (!same("sentence", payload.sentence)) sentence.replaceChildren(...marked("p", "", payload.sentence).childNodes);
-    trouble.textContent = payload.error ?? "";
+    const erred = !same("error", payload.error);
+    if (erred) trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
-    if (!same("error", payload.error)) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
+    if (erred) head.classList.toggle("cb-long", Boolean(payload.error) && head.scrollHeight > innerHeight * 0.4);
     paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) caution.show(payload.cautions ?? []);
     if (!same("tables", payload.tables)) {
-      const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
-      tables.replaceChildren(...tablesOf(payload.tables, model));
-      if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
+      const shape = shapeOf(payload.tables);
+      if (!same("shape", shape)) tables.replaceChildren(...tablesOf(payload.tables, model));
+      else for (const node of tables.children) node.refresh(payload.tables);
     }
     if (!same("notes", payload.notes)) {
       lazily(notes, () => [listOf("ul", payload.notes.map((text) => make("li", "", text)))]);
@@ -355,22 +359,24 @@ function render({ model, el }) {
     }
     if (!same("steps", payload.steps)) {
       lazily(pencil, () => [listOf("ol", payload.steps.map(stepOf))]);
-      pencil.hidden = !payload.steps.length;
     }
+    pencil.hidden = !payload.has_steps;
     if (!same("sources", payload.sources)) {
       lazily(origin, () => [listOf("ul", payload.sources.map((text) => make("li", "", text)))]);
       origin.hidden = !payload.sources.length;
     }
+    if (!marks.length) return;
     const seen = new Set();
     for (const term of el.querySelectorAll("dfn")) {
-      term.tabIndex = seen.has(term.dataset.term) ? -1 : 0; // one stop for each word, not for each place
+      const stop = seen.has(term.dataset.term) ? -1 : 0; // one stop for each word, not for each place
+      if (term.tabIndex !== stop) term.tabIndex = stop;
       seen.add(term.dataset.term);
     }
   }
 
-  const onData = () => { if (home) push(); else words(model.get("payload")); };
-  model.on("change:payload", onData);
-  words(model.get("payload"));
+  const onData = () => { if (home) push(); else words(answer()); };
+  model.on("change:tick", onData);
+  words(answer());
   const watch = new ResizeObserver(() => { clearTimeout(waiting); waiting = setTimeout(fit, laid ? 150 : 0); });
   library().then((found) => {
     if (gone) return;
@@ -383,7 +389,7 @@ function render({ model, el }) {
   return () => {
     gone = true;
     watch.disconnect();
-    model.off("change:payload", onData);
+    model.off("change:tick", onData);
     for (const one of drawn.values()) one.finalize();
   };
 }

@@ -4,6 +4,7 @@ The picture of each chart is sent once; moving a control sends one message that 
 a text form travel with it for places where nothing runs.
 """
 
+import json
 import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
@@ -31,6 +32,7 @@ from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
+WORKED = "Redo it with a pencil"
 PICTURES = "COLD_BATTER_PICTURES"
 """an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
 
@@ -66,14 +68,38 @@ def bundled(
 
 
 class Picture(anywidget.AnyWidget):
-    """The right-hand side: draws `specs` once, then follows `payload`."""
+    """The right-hand side: draws `specs` once, then follows `show`, which sends of an answer only the parts that changed."""
 
     _esm = HERE / "panel.js"
     _css = HERE / "panel.css"
     specs = T.Dict().tag(sync=True)
-    payload = T.Dict().tag(sync=True)
     opened = T.List(T.Unicode()).tag(sync=True)
-    """captions of the folded tables that the person has opened"""
+    """captions of the folds that the person has opened: tables, and the working"""
+    sentence = T.Unicode().tag(sync=True)
+    error = T.Unicode().tag(sync=True)
+    data = T.Dict().tag(sync=True)
+    """JSON text of each set of rows, so that the page compares and reads only what changed"""
+    text = T.Dict().tag(sync=True)
+    tables = T.List().tag(sync=True)
+    notes = T.List().tag(sync=True)
+    steps = T.List().tag(sync=True)
+    has_steps = T.Bool().tag(sync=True)
+    sources = T.List().tag(sync=True)
+    cautions = T.List().tag(sync=True)
+    page = T.Dict(allow_none=True).tag(sync=True)
+    picture = T.Int().tag(sync=True)
+    tick = T.Int().tag(sync=True)
+
+    def show(self, payload: dict, **more) -> None:
+        """One message with what is new in `payload`, and with `more` traits."""
+        self.payload = payload
+        data = {
+            chart: {name: json.dumps(rows, separators=(",", ":")) for name, rows in sets.items()}
+            for chart, sets in payload["data"].items()
+        }
+        with self.hold_sync():
+            for name, value in {**more, **payload, "data": data}.items():
+                setattr(self, name, value)
 
 
 class Panel(W.Box):
@@ -215,17 +241,13 @@ class Panel(W.Box):
             sentence = self._keep_last(values, specs)
         shown = (self.shown or View("")).filled(self.picture.opened)
         self._picture += specs
-        body = shown.payload() | {
+        body = shown.payload(WORKED in self.picture.opened) | {
             "sentence": sentence,
             "error": self.error or "",
             "tick": self._tick,
             "picture": self._picture,
         }
-        if specs:
-            with self.picture.hold_sync():
-                self.picture.payload, self.picture.specs = body, dict(self.charts(self.system))
-        else:
-            self.picture.payload = body
+        self.picture.show(body, **({"specs": dict(self.charts(self.system))} if specs else {}))
         for error in (fault, *(table.fault for table in shown.tables)):
             if error:
                 raise error

@@ -1,6 +1,6 @@
 // Sent once per kernel: puts the chart library where every panel of the page finds it, and gives sliders their names.
 function nameSliders(root) {
-  for (const box of root.querySelectorAll(".widget-hslider")) {
+  for (const box of root.matches?.(".widget-hslider") ? [root] : root.querySelectorAll(".widget-hslider")) {
     const label = box.querySelector(".widget-label")?.textContent?.trim();
     const handle = box.querySelector("[role=slider]");
     const readout = box.querySelector(".widget-readout");
@@ -110,22 +110,82 @@ function glossary(home, terms) {
   document.addEventListener("scroll", hide, true);
 }
 
+const LETTER = 7.6;
+
+// A title in lines that fit: the chart library cuts what is longer.
+function wrapped(text, pixels) {
+  const lines = [""];
+  for (const word of String(text).split(" ")) {
+    const line = lines.at(-1);
+    if (line && (line.length + word.length + 1) * 8.2 > pixels) lines.push(word); else lines[lines.length - 1] = line ? `${line} ${word}` : word;
+  }
+  return lines.length > 1 ? lines : text;
+}
+
+// The same chart for this width: titles and names down the side break into lines, bars follow the height of their row.
+function fitted(spec, width, names, step) {
+  for (const [side, room] of [["x", width * 0.62], ["y", spec.height > 0 ? spec.height : 300]]) {
+    const channel = spec.encoding?.[side], axis = channel?.axis;
+    if (typeof channel?.title === "string") channel.title = wrapped(channel.title, room);
+    if (!axis?.labelExpr) continue;
+    const letters = Math.floor(width * 0.48 / LETTER);
+    axis.labelLimit = width * 0.5;
+    if (step <= 25) axis.labelFontSize = 14;
+    if (names > letters) axis.labelExpr = `split(trim(replace(${axis.labelExpr}, regexp('(.{1,${letters}})(\\\\s+|$)', 'g'), '$1\\n')), '\\n')`;
+  }
+  for (const { legend } of Object.values(spec.encoding ?? {})) {
+    if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
+    if (legend?.columns && width < 430) legend.columns = 1;
+  }
+  if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
+  for (const part of spec.layer ?? []) fitted(part, width, names, step);
+}
+
+// The fields that a chart has a place, colour or group for: a new value there can need a new order.
+function discreteOf(part, found = new Set()) {
+  if (part?.field && /nominal|ordinal/.test(part.type)) found.add(part.field);
+  if (part && typeof part === "object") for (const [key, one] of Object.entries(part)) if (key !== "datasets") discreteOf(one, found);
+  return found;
+}
+
+// Rows that kept their number and their places in the chart are changed where they stand: their marks are moved and not drawn anew.
+function changed(one, set, rows) {
+  const held = (one.held ??= {})[set];
+  const placed = (key) => one.discrete.has(key);
+  if (!held || held.length !== rows.length || rows.some((row, n) => Object.keys(row).some((key) => placed(key) && row[key] !== held[n][key]))) {
+    one.held[set] = rows;
+    return one.view.changeset().remove(() => true).insert(rows);
+  }
+  const change = one.view.changeset();
+  rows.forEach((row, n) => { for (const key in row) if (row[key] !== held[n][key]) change.modify(held[n], key, row[key]); });
+  return change;
+}
+
 function initialize({ model }) {
   const home = (globalThis.coldBatter ??= { waiting: [] });
   if (!home.embed) {
     home.embed = vegaEmbed;
-    home.vega = vega;
-    home.settle = settle;
+    Object.assign(home, { settle, fitted, discreteOf, changed, LETTER });
     readCommas();
     glossary(home, model.get("terms") ?? {});
     for (const resolve of home.waiting.splice(0)) resolve(home);
   }
   if (!home.watch) {
-    let due = false;
-    home.watch = new MutationObserver(() => {
-      if (due) return;
-      due = true;
-      requestAnimationFrame(() => { due = false; nameSliders(document); });
+    const due = new Set(); // a slider that moved, or the document where controls may have come; what a panel draws has no controls
+    home.watch = new MutationObserver((records) => {
+      const before = due.size;
+      for (const { target, addedNodes } of records) {
+        const at = target.nodeType === 1 ? target : target.parentElement;
+        if (!at || at.closest(".cb-panel, .jp-Toolbar, #jp-bottom-panel")) continue;
+        const slider = at.closest(".widget-hslider");
+        if (slider) due.add(slider);
+        else if (addedNodes.length || at.closest(".cb-controls")) due.add(document);
+      }
+      if (before || !due.size) return;
+      requestAnimationFrame(() => {
+        for (const root of due.has(document) ? [document] : due) nameSliders(root);
+        due.clear();
+      });
     });
     home.watch.observe(document.body, { childList: true, subtree: true, characterData: true });
     nameSliders(document);

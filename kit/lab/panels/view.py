@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
+from math import isfinite
 
 from kit.errors import KitError
 from kit.working import Step, figure
@@ -95,8 +96,8 @@ class View:
             ),
         )
 
-    def payload(self) -> dict:
-        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
+    def payload(self, worked: bool = True) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists. Not `worked`: without the steps, which stand in a fold."""
         return {
             "sentence": self.sentence,
             "data": {
@@ -116,7 +117,8 @@ class View:
                 for t in self.tables
             ],
             "notes": list(dict.fromkeys(self.notes)),
-            "steps": [_step(step) for step in self.steps],
+            "steps": [_step(step) for step in self.steps] if worked else [],
+            "has_steps": bool(self.steps),
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
             "page": self.page and {"name": self.page[0], "html": self.page[1]},
@@ -149,19 +151,15 @@ def _step(step: Step) -> dict:
 
 def plain(value):
     """JSON-safe: five significant digits are enough for a picture and keep the message small."""
-    if isinstance(value, Mapping):
-        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, float):
+        return float(f"{value:.6g}") if isfinite(value) else None
+    if isinstance(value, (str, int)):
+        return value
     if isinstance(value, (list, tuple)):
         return [plain(item) for item in value]
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, float):
-        return (
-            None
-            if value != value or value in (float("inf"), float("-inf"))
-            else float(f"{value:.6g}")
-        )
-    return value
+    if isinstance(value, Mapping):
+        return {key: plain(item) for key, item in value.items()}
+    return plain(value.tolist()) if hasattr(value, "tolist") else value
 
 
 def columns(**arrays) -> list[dict]:

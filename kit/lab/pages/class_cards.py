@@ -1,0 +1,258 @@
+"""The cards of a class on paper: two sheets a station, and a sheet of labels. They stand alone and print; the second sheet shows no level."""
+
+from html import escape
+
+import segno
+
+from kit import units
+from kit.classroom.codes import code
+from kit.classroom.plan import ClassPlan
+from kit.classroom.recipe import BatterSheet, weigh_sheets
+from kit.plan.weigh import WeighRow
+from kit.trial.design import Unit
+
+STYLE = """
+body { font: 11pt/1.22 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm; }
+h1 { font-size: 15pt; margin: 0 0 1mm; } h2 { font-size: 12pt; margin: 2.5mm 0 1mm; } p { margin: .8mm 0; }
+table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
+th, td { border: .5pt solid #000; padding: .7mm 1.4mm; text-align: left; vertical-align: top; } th { font-weight: 700; }
+.n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; } .box { min-width: 15mm; } .tick { width: 7mm; }
+.stop { border: 2pt solid #000; padding: 1.2mm 2mm; margin: 1.2mm 0; font-weight: 700; } .caution { font-weight: 700; }
+.sheet { break-after: page; } .sheet:last-child { break-after: auto; }
+.code { font: 700 15pt "Liberation Mono", "DejaVu Sans Mono", monospace; white-space: nowrap; } .blank td { height: 7.5mm; }
+.fold { border-top: 1.5pt dashed #000; margin: 2mm 0; } .folds td { width: 20%; text-align: center; } svg { display: block; margin: 0 auto; }
+.labels { display: grid; grid-template-columns: repeat(4, 1fr); gap: 2mm; } .label { border: .5pt solid #000; padding: 1.5mm; text-align: center; break-inside: avoid; }
+"""
+NOT_EATEN = "Nothing made in this lesson is eaten. A tube in a hot bath is a measurement, no cook."
+EATEN = "Food is eaten only as local codes and licensed practice allow. A tube in a hot bath is a measurement, no cook: nothing from a tube is eaten."
+ROLES = (
+    ("manager", "keeps the clock strip, works the chopper"),
+    ("recorder", "weighs and writes each number at once"),
+    ("skeptic", "reads every weight a second time and signs, argues against the result"),
+)
+STEPS = {
+    "weigh": (
+        "Weigh and tick each line; a second person reads the balance.",
+        "Wash hands 20 s first. Raw meat stays on ice.",
+    ),
+    "chop": (
+        "Lean, salt and part of the ice first, then fat, then the rest.",
+        "Blades cut when they stand still too: unplug before you reach in; one person, lid shut. The probe goes in only when the knives have stopped turning.",
+    ),
+    "fill": (
+        "Fill each tube near its target weight; no air. Tubes stand on ice.",
+        "Wash hands and bench: raw batter touches nothing that is eaten.",
+    ),
+    "bath": (
+        "All tubes of a batter go in and come out together.",
+        "Hot water scalds: tongs, goggles, sleeves down; no one reaches over the bath.",
+    ),
+    "read": ("Drain upside down, weigh, write.", "The tube is hot: hold it with tongs or a cloth."),
+}
+FOLDS = (
+    (5, "no crack folded twice"),
+    (4, "slight crack folded twice"),
+    (3, "cracks slowly folded once"),
+    (2, "cracks at once folded once"),
+    (1, "falls apart under the finger"),
+)
+
+
+def cards_html(plan: ClassPlan, station: int | None = None) -> str:
+    """The cards of every station, or of one: escaped, without script, link or font.
+
+    The first sheet is for who makes the batters, the second for who reads the tubes.
+    """
+    stations = sorted({u.station for u in plan.design.units})
+    chosen = stations if station is None else [station]
+    body = "".join(_recipe_side(plan, one) + _tube_side(plan, one) for one in chosen)
+    return document(plan, f"Class {plan.class_number}: cards", body)
+
+
+def labels_html(plan: ClassPlan) -> str:
+    """Labels for the tubes of every station, three spare ones each."""
+    found = []
+    for station in sorted({u.station for u in plan.design.units}):
+        its = [
+            code(station, u.batter, n)
+            for u in plan.design.units
+            if u.station == station
+            for n in range(1, len(u.fills_g) + 1)
+        ]
+        cells = "".join(
+            f'<div class="label">{qr(text)}<span class="code">{text}</span></div>' for text in its
+        )
+        cells += (
+            f'<div class="label">station {station}, spare<br><br>S{station:02d} B__ T__ – __</div>'
+            * 3
+        )
+        found.append(
+            f'<div class="sheet"><h1>Station {station}: labels</h1><p>Stick one on each tube before it is weighed empty. Copy the code of a broken tube to a spare label.</p><div class="labels">{cells}</div></div>'
+        )
+    return document(plan, f"Class {plan.class_number}: labels", "".join(found))
+
+
+def document(plan: ClassPlan, title: str, body: str) -> str:
+    page = f"@page {{ size: {plan.paper}; margin: 12mm; }}"
+    return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}{STYLE}</style></head><body>{body}</body></html>\n'
+
+
+def qr(text: str) -> str:
+    """The code as a square to scan: the text alone, no address."""
+    return segno.make(text, error="m", micro=False).svg_inline(scale=2, border=4)
+
+
+def question_words(plan: ClassPlan) -> str:
+    """What is asked, without what the model predicts."""
+    asked = plan.question
+    parts = [
+        f"{one.label}: {' or '.join(units.in_text(one.words(level), plan.units) for level in its)}"
+        for one, its in zip(asked.factors, asked.levels)
+    ]
+    return f"What does it do to the {asked.response_words} of this batter? {'; '.join(parts)}. A difference of {asked.worth_knowing_points:g} percentage points is worth knowing."
+
+
+def level_words(plan: ClassPlan, unit: Unit) -> str:
+    """What is done differently with one batter."""
+    treatment = plan.question.treatments[unit.treatment]
+    said = [
+        f"{one.label} {units.in_text(one.words(level), plan.units)}"
+        for one, level in zip(plan.question.factors, treatment)
+    ]
+    return ", ".join(said)
+
+
+def eaten_words(plan: ClassPlan) -> str:
+    return EATEN if plan.eaten else NOT_EATEN
+
+
+def _units(plan: ClassPlan, station: int) -> list[Unit]:
+    return [u for u in plan.design.units if u.station == station]
+
+
+def _recipe_side(plan: ClassPlan, station: int) -> str:
+    sheets = weigh_sheets(plan.design, plan.sheets, station)
+    cautions = dict.fromkeys(c for sheet in sheets for c in sheet.cautions)
+    roles = "; ".join(f"<strong>{escape(name)}</strong> {escape(does)}" for name, does in ROLES)
+    parts = (
+        f"<h1>Station {station}: make the batters</h1>",
+        f"<p>{escape(question_words(plan))}</p><p>Roles: {roles}.</p>",
+        f'<p class="stop">{escape(eaten_words(plan))}</p>',
+        _weigh_table(plan, station, sheets),
+        _strip(plan, station, list(cautions)),
+        _reached(plan, station),
+    )
+    return f'<section class="sheet">{"".join(parts)}</section>'
+
+
+def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> str:
+    made = {u.batter: u for u in _units(plan, station)}
+    split = plan.design.kind == "split"
+    head = "".join(
+        f'<th colspan="3">batter {sheet.batter}{"" if split else "<br>" + escape(level_words(plan, made[sheet.batter]))}</th>'
+        for sheet in sheets
+    )
+    names = dict.fromkeys(row.name for sheet in sheets for row in sheet.rows)
+    lines = []
+    for name in names:
+        cells = ""
+        for sheet in sheets:
+            row = next((one for one in sheet.rows if one.name == name), None)
+            cells += f'<td class="n">{escape(_grams(row))}</td><td class="tick"></td><td class="tick"></td>'
+        lines.append(f"<tr><td>{escape(name)}</td>{cells}</tr>")
+    if any(sheet.withheld for sheet in sheets):
+        bags = "".join(
+            f'<td class="n">bag {station}-{sheet.batter}</td><td class="tick"></td><td class="tick"></td>'
+            for sheet in sheets
+        )
+        lines.append(f"<tr><td>cure: the teacher's bag, whole</td>{bags}</tr>")
+    ticks = '<th class="n">g</th><th>✓</th><th>2nd</th>' * len(sheets)
+    return f'<table><tr><th rowspan="2">weigh in this order; initials of the second reader</th>{head}</tr><tr>{ticks}</tr>{"".join(lines)}</table>'
+
+
+def _grams(row: WeighRow | None) -> str:
+    if row is None or row.withheld:
+        return "–" if row is None else "withheld"
+    return f"{row.grams:.{len(f'{row.step_g or 0.1:g}'.partition('.')[2])}f}"
+
+
+def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
+    """Clock times of the station, the caution at the step where it bites."""
+    rows = [row for row in plan.timetable.rows if row.key[0] in (station, 0)]
+    extra = {one.caution: one.set_at for one in plan.question.factors if one.caution}
+    lines = []
+    for step, (todo, caution) in STEPS.items():
+        mine = [row for row in rows if row.key[2] == step]
+        times = "<br>".join(
+            f"{row.key[1]}: {row.start_min}–{row.end_min}{' (session ' + str(row.session) + ')' if row.session > 1 else ''}"
+            for row in sorted(mine, key=lambda row: (row.session, row.start_min))
+        )
+        where = {"weigh": "bowl", "chop": "chopper", "bath": "bath"}.get(step, "")
+        more = [c for c in cautions if extra.get(c) == where and where]
+        more += [c for c in cautions if c not in extra] if step == "weigh" else []
+        words = " ".join([caution, *(c[0].upper() + c[1:].rstrip(".") + "." for c in more)])
+        lines.append(
+            f'<tr><th>{step}</th><td class="n">{times}</td><td>{escape(todo)} <span class="caution">{escape(words)}</span></td></tr>'
+        )
+    head = "<tr><th>step</th><th>batter: minutes</th><th>what to do; <span>caution</span></th></tr>"
+    start = "Minutes count from the teacher's call that the bath is at temperature."
+    return f"<h2>Clock strip</h2><p>{start}</p><table>{head}{''.join(lines)}</table>"
+
+
+def _reached(plan: ClassPlan, station: int) -> str:
+    unit = units.shown_unit("°C", plan.units)
+    names = (
+        f"final chopping temperature, {unit}",
+        f"second reading, {unit}",
+        "chopped, min",
+        "into the bath, min",
+        "out, min",
+    )
+    head = "".join(f"<th>{name}</th>" for name in names)
+    rows = "".join(
+        f'<tr class="blank"><th>{u.batter}</th>{"<td></td>" * len(names)}</tr>'
+        for u in _units(plan, station)
+    )
+    return f"<h2>Measured while making</h2><table><tr><th>batter</th>{head}</tr>{rows}</table>"
+
+
+def _tube_side(plan: ClassPlan, station: int) -> str:
+    its = [
+        (code(station, u.batter, n), fill)
+        for u in _units(plan, station)
+        for n, fill in enumerate(u.fills_g, 1)
+    ]
+    names = ("fill, g", "empty, g", "filled, g", "after, g", "fold", "depth, mm")
+    head = "".join(f"<th>{name}</th>" for name in names)
+    rows = "".join(
+        f'<tr><td>{qr(text)}</td><td class="code">{text}</td><td class="n">{fill:g}</td>{"<td class=box></td>" * 3}<td></td><td></td></tr>'
+        for text, fill in its
+    )
+    parts = (
+        f"<h1>Station {station}: read the tubes</h1>",
+        f"<p><strong>Guess first.</strong> The {escape(plan.question.response_words)} will: go up □ stay the same □ go down □, by ______ percentage points; because ______________________. Fold the sheet back here before you weigh.</p>",
+        '<div class="fold"></div>',
+        "<p>You read codes and write weights. Do not ask which batter is which.</p>",
+        "<p>Tare: the balance shows 0.00 with nothing on it □ &nbsp; the empty tube with its label was weighed, not tared away □ &nbsp; initials ____</p>",
+        f"<table><tr><th></th><th>tube</th>{head}</tr>{rows}</table>",
+        f'<h2>Fold test: a slice of 3 mm, cold</h2><table class="folds"><tr>{"".join(f"<td>{fold_drawing(score)}<strong>{score}</strong> {escape(words)}</td>" for score, words in FOLDS)}</tr></table>',
+        f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
+        f"<p>class {plan.class_number}, plan {plan.fingerprint}</p>",
+    )
+    return f'<section class="sheet">{"".join(parts)}</section>'
+
+
+def fold_drawing(score: int) -> str:
+    """A slice folded as far as it is folded, with its cracks."""
+    slice_ = '<path d="{0}" fill="#ddd" stroke="#000" stroke-width="1.5"/>'
+    quarter, half = "M10 40 L10 12 A28 28 0 0 1 38 40 Z", "M4 40 A26 26 0 0 1 56 40 Z"
+    crack = '<path d="{0}" fill="none" stroke="#000" stroke-width="{1}"/>'
+    drawn = {
+        5: slice_.format(quarter),
+        4: slice_.format(quarter) + crack.format("M10 26 L17 28 L20 25", 1.5),
+        3: slice_.format(half) + crack.format("M30 14 L27 24 L32 30", 2),
+        2: slice_.format(half) + crack.format("M30 14 L26 23 L33 31 L29 40", 3),
+        1: slice_.format("M4 40 A26 26 0 0 1 24 15 L20 28 L26 40 Z")
+        + slice_.format("M34 40 L30 27 L36 15 A26 26 0 0 1 56 40 Z"),
+    }[score]
+    return f'<svg width="60" height="44" viewBox="0 0 60 44" role="img" aria-label="fold score {score}">{drawn}</svg>'

@@ -1,0 +1,188 @@
+"""The teacher's page of a class: key of levels, clock times, shopping list, allergens, hygiene, cure, what to do when. It stands alone and prints."""
+
+from html import escape
+
+from kit import units
+from kit.classroom.check import longest_waits
+from kit.classroom.plan import ClassPlan
+from kit.classroom.recipe import cure_bags, shopping
+from kit.cure import cautions as cure
+from kit.lab.pages import listed
+from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
+from kit.reading.class_plan import plan_toml
+from kit.rules.verdicts import CAUTION
+from kit.trial import power
+from kit.trial.exchanged import hidden_exchanges
+
+HYGIENE = (
+    "Food between 40 and 140 °F (4.4 and 60 °C) for 2 hours at most, 1 hour above 90 °F (32 °C), says a United States agency; local codes decide.",
+    "Raw meat and batter on ice until the bath. Hands are washed for 20 s before and after. Raw and cooked never share a plate.",
+    "Discard batter that stood above 4 °C (40 °F) for longer than the plan allows, every tube after its last reading, and all that is left over: marked bin, out of the room.",
+    "Choppers: guards on, plug out before anyone reaches in, blades washed by one person who is told so. Bath: nobody lifts it filled; drain it cold.",
+    "Full tubs and cases of meat are heavy: two people lift.",
+    "No cuts, no illness of the stomach at the bench; gloves over a plaster.",
+)
+WHEN = (
+    ("a station does not come", "run the class without it: its cards are left out, all others stay as they are"),
+    ("the start is late or the bath is cold", "minutes count from the call that the bath is at temperature; if time runs out, drop one tube of every batter, last tube first"),
+    ("a tube breaks or spills", "leave its row empty; copy the code to a spare label only if it is filled anew"),
+    ("the final chopping temperature is missed", "go on and write what was reached; the planned comparison stands, the reading is shown beside it"),
+    ("the balance shows 1 g steps", "borrow one with 0.1 g or finer; the plan knows its step and the chance shown here falls"),
+    ("labels of two tubes may be exchanged", "write a note in the row; the results are searched for exchanged tubes"),
+    ("someone is cut or scalded", "stop the station, cold running water on a scald, first aid, your school's procedure"),
+    ("someone ate batter", "say so at once; your school's procedure and medical advice"),
+    ("a laptop or the net fails", "go on by paper: the cards hold everything, numbers are typed later by one person"),
+)  # fmt: skip
+ASK = "Ask before buying who must not touch or eat what; read every label: names alone do not tell all."
+_FILLS = {"weigh": "dots", "chop": "cross", "fill": "lines", "bath": "plain", "read": "dark"}
+_LETTERS = {"weigh": "W", "chop": "C", "fill": "F", "bath": "B", "read": "R"}
+
+
+def teacher_html(plan: ClassPlan) -> str:
+    """The page: escaped, without script, link or font. It alone holds levels by station, and grams of a cure where there is one."""
+    chance = float(
+        power(
+            plan.design,
+            plan.spread,
+            plan.question.worth_knowing_points,
+            plan.room.balance_step_g,
+        )
+    )
+    low, middle, high = plan.predicted.range_points(next(iter(plan.predicted.draws)))
+    hidden = [
+        f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
+        for s in sorted({u.station for u in plan.design.units})
+        for a, b in hidden_exchanges(plan.design, s)
+    ]
+    bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
+    body = "".join(
+        (
+            f"<h1>Class {plan.class_number}: the teacher's page</h1><p>{escape(question_words(plan))}</p>",
+            f'<p class="stop">{escape(eaten_words(plan))} {escape(CAUTION)}</p>',
+            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
+            _key(plan),
+            _times(plan),
+            _shopping(plan, bought),
+            f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
+            _cure(plan),
+            listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
+            f"<h2>What to do when</h2><table>{''.join(f'<tr><th>{escape(a)}</th><td>{escape(b)}</td></tr>' for a, b in WHEN)}</table>",
+            listed(
+                "Exchanges that may not show: filled weights less than 3 g apart; label these with care",
+                hidden,
+            ),
+            listed("What this design cannot tell apart", plan.design.confounded),
+            listed(
+                "Sources",
+                dict.fromkeys((*bought.sources, *plan.spread.sources, *plan.timetable.sources)),
+            ),
+            f"<h2>The plan: with it every paper can be made again</h2><pre>{escape(plan_toml(plan))}</pre>",
+        )
+    )
+    return document(plan, f"Class {plan.class_number}: teacher", body + _MORE)
+
+
+_MORE = "<style>pre { font-size: 11pt; white-space: pre-wrap; } li { margin: .6mm 0; }</style>"
+
+
+def _key(plan: ClassPlan) -> str:
+    rows = "".join(
+        f"<tr><td>{u.station}</td><td>{u.batter}</td><td>{escape(level_words(plan, u))}</td><td>{u.lot}</td><td>{u.machine}</td><td>{', '.join(f'{g:g}' for g in u.fills_g)}</td></tr>"
+        for u in plan.design.units
+    )
+    return f"<h2>Key of levels: keep it from who reads tubes</h2><table><tr><th>station</th><th>batter</th><th>level</th><th>lot</th><th>chopper</th><th>fill, g</th></tr>{rows}</table>"
+
+
+def _times(plan: ClassPlan) -> str:
+    table, limits = plan.timetable, plan.limits
+    waits = longest_waits(table, plan.design)
+    proof = (
+        f"{table.method}: ends at minute {table.ends_min}. Longest wait of any batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
+        f"raw {waits.raw_above_min} min (limit {limits.raw_above_min:g}), greatest difference inside a station {waits.wait_difference_min} min (limit {limits.wait_difference_min:g}), "
+        f"after the bath {waits.after_bath_min} min (limit {limits.after_bath_min:g})."
+    )
+    by: dict[tuple, dict[str, str]] = {}
+    for row in table.rows:
+        session = f" (session {row.session})" if row.session > 1 else ""
+        by.setdefault(row.key[:2], {})[row.key[2]] = f"{row.start_min}–{row.end_min}{session}"
+    rows = "".join(
+        f"<tr><td>{key[0] or 'all'}-{key[1]}</td>{''.join(f'<td>{its.get(step, str())}</td>' for step in _LETTERS)}</tr>"
+        for key, its in sorted(by.items())
+    )
+    head = (
+        f"<tr><th>station-batter</th>{''.join(f'<th>{step}, min</th>' for step in _LETTERS)}</tr>"
+    )
+    return f"<h2>Clock times</h2><p>{escape(proof)}</p>{_gantt(plan)}<table>{head}{rows}</table>"
+
+
+def _gantt(plan: ClassPlan) -> str:
+    """Bars by pattern and letter, one line for each batter: readable in grey."""
+    table = plan.timetable
+    found = []
+    for session in sorted({row.session for row in table.rows}):
+        rows = [row for row in table.rows if row.session == session]
+        lines = sorted({row.key[:2] for row in rows})
+        end = max(row.end_min for row in rows)
+        wide, left, high = 680, 62, 18
+        per = (wide - left - 4) / max(end, 1)
+        parts = []
+        for n, key in enumerate(lines):
+            name = f"{'all' if key[0] == 0 else key[0]}-{key[1]}"
+            y = n * high + 2
+            parts.append(f'<text x="0" y="{y + 13}" font-size="15">{name}</text>')
+            for row in (one for one in rows if one.key[:2] == key):
+                x, w, step = (
+                    left + row.start_min * per,
+                    (row.end_min - row.start_min) * per,
+                    row.key[2],
+                )
+                parts.append(
+                    f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
+                )
+                if w > 14:
+                    parts.append(
+                        f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/><text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{_LETTERS[step]}</text>'
+                    )
+        axis = len(lines) * high + 16
+        parts += [
+            f'<text x="{left + minute * per:.1f}" y="{axis}" font-size="15" text-anchor="middle">{minute}</text>'
+            for minute in range(0, end + 1, 10)
+        ]
+        found.append(
+            f'<p>Session {session}, minutes; station-batter; W weigh, C chop, F fill, B bath, R read</p><svg width="100%" viewBox="0 0 {wide} {axis + 4}" role="img" aria-label="clock times of session {session}, the same as in the table"><defs>{_PATTERNS}</defs>{"".join(parts)}</svg>'
+        )
+    return "".join(found)
+
+
+_PATTERNS = "".join(
+    f'<pattern id="{name}" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="{ground}"/>{drawn}</pattern>'
+    for name, ground, drawn in (
+        ("dots", "#fff", '<circle cx="3" cy="3" r="1.2"/>'),
+        ("cross", "#fff", '<path d="M0 0 L6 6 M6 0 L0 6" stroke="#000"/>'),
+        ("lines", "#fff", '<path d="M0 6 L6 0" stroke="#000"/>'),
+        ("plain", "#e6e6e6", ""),
+        ("dark", "#777", ""),
+    )
+)
+
+
+def _shopping(plan: ClassPlan, bought) -> str:
+    rows = "".join(
+        f"<tr><td>{escape(row.name)}</td><td class='n'>{units.show(row.needed_kg, 'kg', plan.units, 3)}</td><td class='n'>{units.show(row.buy_kg, 'kg', plan.units, 3)}</td><td class='n'>{'' if row.cost is None else f'{row.cost:.2f}'}</td></tr>"
+        for row in bought.rows
+        if row.kind != "cure"
+    )
+    cost = "" if bought.cost is None else f" Priced lines together {bought.cost:.2f}."
+    ice = units.show(bought.chill_ice_kg, "kg", plan.units, 1)
+    return f"<h2>Shopping list</h2><table><tr><th>what</th><th>needed</th><th>to buy</th><th>cost</th></tr>{rows}</table><p>{bought.tubes} tubes with spare ones, {ice} of ice to chill the tubes, labels, tongs, goggles, probes, a discard bin.{cost}</p>"
+
+
+def _cure(plan: ClassPlan) -> str:
+    if not plan.cured:
+        return "<h2>Cure</h2><p>No cure goes into the bowl: loss and texture are studied without it.</p>"
+    rows = "".join(
+        f"<tr><td>bag {station}-{batter}</td><td>{escape(row.name)}</td><td class='n'>{'withheld: ' + escape(row.note) if row.withheld or row.reading_g is None else f'{row.reading_g:g} g'}</td><td class='tick'></td><td class='tick'></td></tr>"
+        for station, batter, row in cure_bags(plan.design, plan.sheets)
+    )
+    words = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW, cure.POISONED)
+    return f"<h2>Cure: weighed by the teacher, before the class, into numbered bags</h2><table><tr><th>bag</th><th>cure</th><th>weight</th><th>✓</th><th>2nd</th></tr>{rows}</table>{listed('Cautions', words)}"
