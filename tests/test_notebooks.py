@@ -127,7 +127,7 @@ def as_it_opens(panel: Panel) -> str:
     return " ".join([panel.title, *groups, *labels, *panel.presets, panel.shown.sentence, *tables])
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS[-5:], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_button_that_the_text_names_exists(path):
     buttons = {
         "Commit",

@@ -113,6 +113,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
     """In a page of its own with the panel's script: what is saved is the record, letter for letter, and the print button prints that record."""
     from pathlib import Path
 
+    from kit import units
     from kit.lab.panels.cook import record_panel
 
     panel = record_panel()
@@ -139,7 +140,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
         caught.value.save_as(kept)
         assert caught.value.suggested_filename == "record.html" and kept.read_text(
             encoding="utf-8"
-        ) == as_html(panel.result.record)
+        ) == units.in_text(as_html(panel.result.record), panel.system)
         assert not [
             1
             for tag, attrs in Words(kept.read_text(encoding="utf-8")).tags

@@ -86,7 +86,7 @@ def cook_out_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
         "Cook-out",
-        "black line: 90 % interval",
+        "line: 90 % interval",
     )
 
 

@@ -1,4 +1,4 @@
-"""The shared panel: controls on the left; one sentence, charts and tables on the right, changed in one go.
+"""The shared panel: controls on the left; one sentence, charts and tables on the right, changed together.
 
 The picture of each chart is sent once; moving a control sends one message that holds rows and words only. A PNG and
 a text form travel with it for places where nothing runs.
