@@ -13,9 +13,9 @@ from scipy.stats import binom
 
 from kit.batches import BatchTable, find
 from kit.batches.analysis import analyse
-from kit.batches.causes import acts_on
 from kit.batches.costs import pareto, recoverable
 from kit.batches.expected import residuals
+from kit.batches.patterns import acts_on
 from kit.batches.slips import fact_slips, weight_slips
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.stages import STAGES
@@ -433,7 +433,7 @@ def test_no_more_than_five_findings_and_the_rest_are_named():
         slipped[batch, 7] *= 2.2046
     found = find(p.table.changed(out_kg=slipped))
     assert len(found.findings) == 5 and any("left out of the list" in n for n in found.notes)
-    assert re.match(r"\d,\d{3} pairs of loss and cause", found.notes[0])
+    assert re.match(r"\d{1,3},\d{3} pairs of loss and cause", found.notes[0])
 
 
 def test_the_planted_truth_is_not_in_the_table():

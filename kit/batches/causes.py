@@ -2,26 +2,27 @@
 
 A series is the loss of a stage, the kilograms missing between two stages, or what a scale's error would look like over all of them. A pattern is
 a level from batch k on, a drift, the batches of one operator, one smokehouse from batch k on, a process column, rework. The score of a pair is
-n ln(1 / (1 − r²)) − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from. The same batches in
-shuffled order, again and again, say what the best of all scores is when there is no cause; that makes the chance of a false finding what it says.
+n ln(1 / (1 − r²)) / v − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from; v is how much of it lots,
+days or neighbours that resemble one another imitate (noise.py). The same batches in shuffled order, again and again, say for each series what its
+best score is when there is no cause; that makes the chance of a false finding what it says. What products differ by is taken out beforehand.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from math import exp, log, pi, sqrt
 
 import numpy as np
 
-from kit import tables
 from kit.batches.constants import constants
+from kit.batches.noise import Alike, alike
+from kit.batches.patterns import Patterns, acts_on, products, usable, within
 from kit.batches.table import BatchTable
 
 STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
 ROUNDS = 200
 """shuffles of the batches"""
-LAGS = 6
-"""batches over which neighbours may resemble one another: a lot, a day"""
+CLEARLY = 6.0
+"""twice the log likelihood, beyond its price, by which a pattern must better the likeness of batches before that is estimated with it out"""
 LEAST_MOVE = 0.05
 """a series that a scale's error moves by less than this share of the error is left out of that scale's calculation"""
 
@@ -37,64 +38,36 @@ class Series:
     """(series,) expected change of each stage and hand-over series, percentage points, for a scale reading 1 % too high"""
 
 
-@dataclass(frozen=True, eq=False)
-class Patterns:
-    """Columns of `h` (n, m): centred and of length one. `family` says what each is."""
-
-    h: np.ndarray
-    family: np.ndarray
-    start: np.ndarray
-    """-1 where the pattern has no start"""
-    who: tuple[tuple[str, str] | None, ...]
-    via: tuple[str | None, ...]
-    raw: np.ndarray
-    """the patterns before centring"""
-    price: np.ndarray
-
-    @property
-    def echo(self) -> np.ndarray:
-        """(lags, m) how far each pattern resembles itself 1, 2, ... batches later."""
-        return np.array(
-            [
-                (self.h[k:] * self.h[:-k]).sum(axis=0)
-                for k in range(1, min(LAGS, len(self.h) - 1) + 1)
-            ]
-        )
-
-
 @dataclass(frozen=True)
 class Null:
-    """Best scores of shuffled batches follow a Gumbel curve."""
+    """Best scores of shuffled batches follow a Gumbel curve, each series (S,) its own."""
 
-    centre: float
-    spread: float
+    centre: np.ndarray
+    spread: np.ndarray
 
-    def chance(self, score: float) -> float:
-        """Chance of this from random variation alone."""
-        return -np.expm1(-exp(min(-(score - self.centre) / self.spread, 700.0)))
+    def chance(self, i: int, score: float) -> float:
+        """Chance of this at series `i`, from random variation alone, with all series that were tried."""
+        tail = exp(min(-(score - self.centre[i]) / self.spread[i], 700.0))
+        return -float(np.expm1(-tail * np.isfinite(self.centre).sum()))
 
-    def limit(self, alpha: float) -> float:
-        return self.centre - self.spread * log(-log(1 - alpha))
-
-
-@lru_cache(maxsize=1)
-def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
-    """Column -> (label or fact, stages it can act on), as the trade says."""
-    return {
-        row["column"]: (row["kind"], frozenset(row["stages"].split()))
-        for row in tables.read_rows("batches", "acts_on.csv")
-    }
+    def limits(self, alpha: float) -> np.ndarray:
+        """(S,) scores that some series passes with a chance of `alpha`; endless where nothing can be tried."""
+        tried = max(int(np.isfinite(self.centre).sum()), 1)
+        found = self.centre - self.spread * log(-log(1 - alpha) / tried)
+        return np.where(np.isfinite(found), found, np.inf)
 
 
 def basic_series(table: BatchTable) -> list[Series]:
     """Losses of stages, corrected for recipe changes, then what is missing between them."""
-    found = [Series(s, STAGE, y) for s, y in zip(table.stages, table.judged_loss_pct.T)]
-    return found + [Series(h, HANDOVER, y) for h, y in zip(table.handovers(), table.missing_pct.T)]
+    codes = products(table)
 
+    def level(y):
+        """What products differ by is taken out; the level of all stays."""
+        return y if not codes.any() else within(y, codes) + np.nanmean(y)
 
-def usable(y: np.ndarray) -> bool:
-    seen = y[np.isfinite(y)]
-    return len(seen) >= 2 * tables.value("batches_least") and np.ptp(seen) > 1e-9
+    found = [Series(s, STAGE, level(y)) for s, y in zip(table.stages, table.judged_loss_pct.T)]
+    missing = zip(table.handovers(), table.missing_pct.T)
+    return found + [Series(h, HANDOVER, level(y)) for h, y in missing]
 
 
 def short_sd(y: np.ndarray) -> float:
@@ -133,77 +106,14 @@ def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
     return found
 
 
-def patterns(table: BatchTable) -> Patterns:
-    """Every pattern that these batches allow."""
-    n, least = table.n, int(tables.value("batches_least"))
-    order, ks = np.arange(n), np.arange(least, n - least + 1)
-    made: list[tuple] = []
-
-    def add(family, columns, starts, who=None, via=None, tried=None):
-        """Columns of one kind; each has the price of as many as were tried."""
-        price = 2 * log(max(tried or len(starts), 1))
-        made.extend(
-            (column, family, start, who, via, price)
-            for column, start in zip(np.atleast_2d(columns), starts, strict=True)
-        )
-
-    if len(ks):
-        add("step", order >= ks[:, None], ks)
-        # a slow drift costs as much as a step at an unknown batch, so that a step is not taken for one
-        add("drift", order / n, [-1], tried=len(ks))
-        late = ks[:: max(1, len(ks) // 24)]
-        add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
-    for label, (kind, _) in acts_on().items():
-        values = table.labels.get(label)
-        if kind != "label" or values is None:
-            continue
-        levels = [str(v) for v in np.unique(values) if v]
-        if not 2 <= len(levels) <= tables.value("batches_label_levels"):
-            continue
-        for v in levels:
-            places = np.flatnonzero(values == v)
-            if least <= len(places) <= n - least:
-                add("label", values == v, places[:1], (label, v), tried=len(levels))
-        for v in levels:
-            places = np.flatnonzero(values == v)
-            at = places[least : len(places) - least + 1]
-            late_only = (values == v) & (order >= at[:, None])
-            add("label from", late_only, at, (label, v), tried=len(levels) * len(ks))
-    for fact, (kind, _) in acts_on().items():
-        x = table.facts.get(fact)
-        if kind == "fact" and x is not None and usable(x):
-            add("fact", np.where(np.isfinite(x), x, np.nanmean(x)), [-1], None, fact)
-    share = np.nan_to_num(
-        100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
-    )
-    starts = np.concatenate([[0], ks])
-    for j in np.flatnonzero((share > 0).sum(axis=0) >= least):
-        after = (order >= starts[:, None]) * share[:, j]
-        keep = (after > 0).sum(axis=1) >= least
-        add("rework", after[keep], starts[keep], ("rework", table.stages[j]))
-    raw = np.array([column for column, *_ in made], float).reshape(len(made), n).T
-    h = raw - raw.mean(axis=0)
-    length = np.sqrt((h**2).sum(axis=0))
-    keep = np.flatnonzero(length > 1e-9)
-    family, start, who, via, price = zip(*(made[m][1:] for m in keep)) if len(keep) else ((),) * 5
-    return Patterns(
-        h[:, keep] / length[keep],
-        np.array(family, str),
-        np.array(start, int),
-        who,
-        via,
-        raw[:, keep],
-        np.array(price, float),
-    )
-
-
 def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
     """(series, patterns): which pairs make sense."""
     where = acts_on()
     ok = np.zeros((len(series), len(pats.family)), bool)
     level, drift = np.isin(pats.family, ["step", "drift"]), pats.family == "drift from"
+    passing = np.isin(pats.family, ["episode", "odd day", "season"])
     for i, s in enumerate(series):
-        ok[i] = level | (drift & (s.kind == SCALE))
+        ok[i] = level | (drift & (s.kind == SCALE)) | (passing & (s.kind == STAGE))
         if s.kind != STAGE:
             continue
         for m, (f, whom, through) in enumerate(zip(pats.family, pats.who, pats.via)):
@@ -226,12 +136,15 @@ class Scaled:
     """(scales, p) change of each series for a scale error of one"""
     trust: np.ndarray
     """(p,) one over the variance from batch to batch"""
-    sticky: np.ndarray
-    """(p,) correlation of neighbouring batches, 0 where it may be chance"""
+    sticky: tuple[Alike, ...]
+    """(p,) how the batches of each resemble one another"""
 
 
 def standardised(
-    basic: Sequence[Series], scales: Sequence[Series] = (), pats: Patterns | None = None
+    basic: Sequence[Series],
+    scales: Sequence[Series] = (),
+    pats: Patterns | None = None,
+    ok: np.ndarray | None = None,
 ) -> Scaled:
     y = np.column_stack([s.y for s in basic])
     seen = np.isfinite(y)
@@ -250,23 +163,31 @@ def standardised(
         ]
     ).reshape(len(scales), len(basic))
     y = y / length
-    own = np.zeros(len(basic)) if pats is None else _stickiness(y, pats)
+    own: tuple[Alike, ...] = (Alike("", 0.0, 0.0),) * len(basic)
+    if pats is not None and ok is not None:
+        own = tuple(
+            _likeness(np.where(s, x, np.nan), pats, o) if a else Alike("", 0.0, 0.0)
+            for s, x, o, a in zip(seen.T, y.T, ok, alive)
+        )
     return Scaled(y, count, moves, trust, own)
 
 
-def _stickiness(y: np.ndarray, pats: Patterns) -> np.ndarray:
-    """(p,) correlation of neighbours in what is left of each series after its best pattern of any kind; 0 below one standard error.
-
-    A cause that lasts makes neighbours alike, so it has to be taken out first.
-    """
-    n = len(y)
-    hit = y.T @ pats.h
-    best = np.abs(hit).argmax(axis=1)
-    left = y - pats.h[:, best] * hit[np.arange(len(best)), best]
-    rho = (left[1:] * left[:-1]).sum(axis=0) / np.maximum((left**2).sum(axis=0), 1e-300)
-    # a level and a pattern taken out bias it downwards by about this much
-    rho = rho + (2 + 4 * np.maximum(rho, 0)) / n
-    return np.where(rho > 1 / sqrt(n), np.minimum(rho, 0.95), 0.0)
+def _likeness(y: np.ndarray, pats: Patterns, ok: np.ndarray) -> Alike:
+    """How batches resemble one another in a series. A cause that lasts makes neighbours alike, so a pattern is taken out first where that
+    fits far better than likeness alone."""
+    plain = alike(y, pats.groups)
+    if not plain.kind or not ok.any():
+        return plain
+    x = np.nan_to_num(y)
+    gain = -np.isfinite(y).sum() * np.log1p(-np.minimum((x @ pats.h) ** 2, 1 - 1e-12))
+    for grown in (pats.grown(plain), 1.0):
+        m = int(np.where(ok, gain / grown - pats.price, -np.inf).argmax())
+        left = alike(
+            np.where(np.isfinite(y), x - pats.h[:, m] * (x @ pats.h[:, m]), np.nan), pats.groups
+        )
+        if 2 * (left.fit - plain.fit) - pats.price[m] > CLEARLY:
+            return left
+    return plain
 
 
 def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) -> np.ndarray:
@@ -275,7 +196,7 @@ def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) ->
     A scale's error has one size for all the series it moves: b from all of them together, then what that b subtracts from each. So a scale whose
     error would show in two places is not believed for one of them alone.
     """
-    found = -scaled.count[:, None] * np.log1p(-np.minimum(r**2, 1 - 1e-12)) / grown
+    found = -scaled.count[:, None] * np.log1p(-np.minimum(r**2, 1 - np.finfo(r.dtype).eps)) / grown
     if not with_scales or not len(scaled.moves):
         return found
     pulled = scaled.moves * scaled.trust
@@ -296,21 +217,20 @@ def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) ->
 def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
     """(p + scales, m) penalised scores; -inf where not allowed.
 
-    Where neighbours resemble one another, noise imitates patterns that last: the variance of a fitted pattern grows by 1 + 2 Σ ρ^k c_k, c_k its
-    likeness to itself k batches later. What a series says for a pattern is divided by that where it is above 1.
+    What a series says for a pattern is divided by how much batches that resemble one another imitate it.
     """
-    echo = pats.echo
-    powers = scaled.sticky[:, None] ** np.arange(1, len(echo) + 1)
-    grown = np.maximum(1 + 2 * powers @ echo, 1.0)
+    grown = np.array([pats.grown(like) for like in scaled.sticky])
     return np.where(ok, gains(scaled.y.T @ pats.h, scaled, grown=grown) - pats.price, -np.inf)
 
 
 def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> Null:
-    """Best score of each of ROUNDS shuffles of the batches, all series shuffled alike, as a Gumbel curve by its moments."""
+    """Best score of each series in each of ROUNDS shuffles of the batches, all series shuffled alike, as Gumbel curves by their moments."""
     rng = np.random.default_rng(5)
-    y, p = scaled.y, scaled.y.shape[1]
+    # half the digits are plenty for a distribution drawn from ROUNDS, and half the time
+    scaled = replace(scaled, y=scaled.y.astype(np.float32))
+    y, p, h = scaled.y, scaled.y.shape[1], pats.h.astype(np.float32)
     orders = np.array([rng.permutation(len(y)) for _ in range(ROUNDS)])
-    best = np.full(ROUNDS, -np.inf)
+    best = np.full((ROUNDS, len(ok)), -np.inf)
     for use in np.unique(ok.T, axis=0):
         # patterns that only some series may use are tried on those alone
         columns = np.flatnonzero((use == ok.T).all(axis=1))
@@ -323,13 +243,17 @@ def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> Null:
         size = max(1, 1_500_000 // (len(rows) * len(columns)))
         for first in range(0, ROUNDS, size):
             r = np.tensordot(
-                pats.h[:, columns], y[orders[first : first + size]][:, :, rows], axes=(0, 1)
+                h[:, columns], y[orders[first : first + size]][:, :, rows], axes=(0, 1)
             )
             gain = gains(np.moveaxis(r, 0, -1), part, with_scales) - pats.price[columns]
-            top = np.where(mask, gain, -np.inf).max(axis=(1, 2))
-            best[first : first + size] = np.maximum(best[first : first + size], top)
-    spread = float(best.std(ddof=1)) * sqrt(6) / pi
-    return Null(float(best.mean()) - np.euler_gamma * spread, max(spread, 1e-9))
+            top = np.where(mask, gain, -np.inf).max(axis=2)
+            of = slice(None) if with_scales else rows
+            part_best = best[first : first + size]
+            part_best[:, of] = np.maximum(part_best[:, of], top)
+    tried = np.isfinite(best).all(axis=0)
+    best = np.where(tried, best, 0.0)
+    spread = np.maximum(best.std(axis=0, ddof=1) * sqrt(6) / pi, 1e-9)
+    return Null(np.where(tried, best.mean(axis=0) - np.euler_gamma * spread, np.nan), spread)
 
 
 def taken_out(series: Series, columns: np.ndarray) -> Series:

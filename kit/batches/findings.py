@@ -8,7 +8,7 @@ import numpy as np
 from kit import tables
 from kit.batches.costs import check_prices
 from kit.batches.search import Hit, Searched, search
-from kit.batches.slips import Slip, fact_slips, weight_slips, without
+from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
 from kit.errors import need_between
 from kit.working import Result, Step, steps_from
@@ -76,6 +76,8 @@ def find(
     check_prices(prices, table.stages)
     slips = (*weight_slips(table), *fact_slips(table))
     cleaned = without(table, slips) if slips else table
+    alone = strays(cleaned)
+    slips, cleaned = (*slips, *alone), without(cleaned, alone) if alone else cleaned
     searched = search(cleaned, alpha)
     found = [
         *(_from_slip(s, table) for s in slips),
@@ -170,6 +172,18 @@ SAYS = {
         "{stage} loses {size}{since}.",
         "Catch and weigh what leaves {stage} beside the product for ten batches, and ask what was changed, repaired or replaced around batch {start}.",
     ),
+    "episode": (
+        "{stage} lost {size} from batch {start} to batch {end}, and then no longer.",
+        "Ask what was different at {stage} from batch {start} to batch {end}: people, material, weather, repairs; write such days down from now on.",
+    ),
+    "odd day": (
+        "{stage} lost {size} on one day, from batch {start} to batch {end}.",
+        "Look up that day's tickets for {stage}, and ask who was there and what was made.",
+    ),
+    "season": (
+        "The loss at {stage} rises and falls slowly with the time of year, by {swing} percentage points.",
+        "Write down air and meat temperature at {stage} beside each batch for a year; compare batches of one season only.",
+    ),
     "drift": (
         "The loss at {stage} {grows} slowly, by {points} percentage points over these batches.",
         "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
@@ -224,6 +238,8 @@ def _sentences(h: Hit) -> tuple[str, str]:
         said = COLUMN_SINCE
     if h.cause == "column" and who:
         said = COLUMN_OF
+    if h.begins:
+        since += f", when {h.begins} began"
     if h.cause == "scale" and set(np.unique(h.pattern)) == {0.0, 1.0}:
         said = SCALE_SINCE
     words = {
@@ -231,6 +247,8 @@ def _sentences(h: Hit) -> tuple[str, str]:
         "series": h.series,
         "ends": h.series.replace(" to ", " and "),
         "start": start,
+        "end": int(np.flatnonzero(h.touched)[-1]) + 1 if h.touched.any() else start,
+        "swing": f"{2 * abs(h.effect):.2g}",
         "since": since,
         "about": since.replace("since", "since about"),
         "growing": since or ", growing slowly",

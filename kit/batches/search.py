@@ -8,9 +8,13 @@ import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
+from kit.batches.noise import held_in
+from kit.batches.patterns import PRODUCTS, Patterns, acts_on, labels_of, patterns, usable
 from kit.batches.table import BatchTable
 
 MOST = 5
+STARTING = ("step", "label", "label from", "rework", "drift from", "episode", "odd day")
+"""families of patterns that begin at some batch"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +36,8 @@ class Hit:
     chance: float
     likely_starts: tuple[int, ...]
     rivals: tuple[str, ...]
+    begins: str
+    """'product B', where one begins with it"""
 
 
 @dataclass(frozen=True)
@@ -45,23 +51,23 @@ class Searched:
 
 def search(table: BatchTable, alpha: float) -> Searched:
     """All causes that stand out from noise, at most MOST. `alpha`: chance that a plant without any cause gets a finding."""
-    basic = c.basic_series(table)
-    pats = c.patterns(table)
-    if not len(pats.family) or not any(c.usable(s.y) for s in basic):
+    basic, pats = c.basic_series(table), patterns(table)
+    if not len(pats.family) or not any(usable(s.y) for s in basic):
         return Searched((), 0, ())
     hits: list[Hit] = []
     seen = _look(table, basic, pats)
     null, pairs = c.shuffled(seen.scaled, pats, seen.ok), int(seen.ok.sum())
-    limit, much = null.limit(alpha), 2 / table.n**0.5
-    sticky = tuple(s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > much)
+    limits, much = null.limits(alpha), 2 / table.n**0.5
+    sticky = tuple(s.name for s, like in zip(basic, seen.scaled.sticky) if like.share > much)
     for _ in range(MOST):
         seen = _look(table, basic, pats) if hits else seen
-        i, m = np.unravel_index(int(seen.scores.argmax()), seen.scores.shape)
-        if seen.scores[i, m] < limit:
+        over = seen.scores - limits[:, None]
+        i, m = np.unravel_index(int(over.argmax()), over.shape)
+        if over[i, m] < 0:
             break
         if seen.series[i].kind == c.SCALE:
-            i, m = _which_scale(table, seen, pats, limit)
-        hit, columns = _hit(table, seen, i, m, pats, null, limit)
+            i, m = _which_scale(table, seen, pats, limits)
+        hit, columns = _hit(table, seen, i, m, pats, null, limits[i])
         hits.append(hit)
         basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
     return Searched(tuple(hits), pairs, sticky)
@@ -81,15 +87,23 @@ class _Seen:
 def _look(table, basic, pats) -> _Seen:
     scales = c.scale_series(table, basic)
     series = basic + scales
-    ok = c.allowed(series, pats) & np.array([c.usable(s.y) for s in series])[:, None]
-    scaled = c.standardised(basic, scales, pats)
+    ok = c.allowed(series, pats) & np.array([usable(s.y) for s in series])[:, None]
+    drawn_in = [_drawn_in(table, s, pats.groups.get("day")) for s in basic]
+    scaled = c.standardised(drawn_in, scales, pats, ok)
     scores = c.scores(scaled, pats, ok)
     # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
     scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
     return _Seen(basic, series, scaled, ok, scores)
 
 
-def _which_scale(table, seen, pats, limit):
+def _drawn_in(table, series, day):
+    """Single figures far from those around them weigh no more than a few others; rework comes and goes and is left as it is."""
+    if series.kind == c.STAGE and (table.rework_in_kg[:, table.place(series.name)] > 0).any():
+        return series
+    return c.replace(series, y=held_in(series.y, day))
+
+
+def _which_scale(table, seen, pats, limits):
     """The scale that leaves least to explain: its own score and what the next cause could add once its error is out.
 
     A second cause at a stage weighed on two scales can make the wrong one of them look right; with the right one out, the second stands clean.
@@ -97,10 +111,10 @@ def _which_scale(table, seen, pats, limit):
     best = None
     for i, series in enumerate(seen.series):
         m = int(seen.scores[i].argmax())
-        if series.kind != c.SCALE or seen.scores[i, m] < limit:
+        if series.kind != c.SCALE or seen.scores[i, m] < limits[i]:
             continue
         after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats)
-        total = seen.scores[i, m] + max(0.0, after.scores.max() - limit)
+        total = seen.scores[i, m] + max(0.0, (after.scores - limits[:, None]).max())
         if best is None or total > best[0]:
             best = (total, i, m)
     return best[1:]
@@ -123,7 +137,7 @@ def _without(basic, series, columns, twice):
     ]
 
 
-def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, limit: float):
+def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, limit: float):
     series, scored = seen.series[i], seen.scores
     family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
     score, behind = float(scored[i, m]), None
@@ -136,21 +150,25 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, l
         shape = _joint_start(table, shape, via, i, pats, scored)
     raw = pats.raw[:, m] if family == "fact" and behind is None else pats.raw[:, shape]
     family, who = str(pats.family[shape]), pats.who[shape]
-    if family == "label" and len(set(table.labels[who[0]])) == 2 and _slope(series.y, raw)[0] < 0:
-        # of two levels name the one that loses more
-        who = (who[0], next(v for v in set(table.labels[who[0]]) if v != who[1]))
-        raw = (table.labels[who[0]] == who[1]).astype(float)
-    slope, interval = _slope(series.y, raw)
+    if family == "episode":
+        raw = _ends_moved(series.y, raw)
+    if family == "label":
+        codes = labels_of(table)[who[0]]
+        if len(set(codes)) == 2 and _slope(series.y, raw, pats)[0] < 0:
+            # of two levels name the one that loses more
+            who = (who[0], next(v for v in set(codes) if v != who[1]))
+            raw = (codes == who[1]).astype(float)
+    slope, interval = _slope(series.y, raw, pats)
     columns = [raw]
     if via is not None:
         x = table.facts[via]
         columns.append(np.where(np.isfinite(x), x, np.nanmean(x)))
     cause = _cause(series, family, via, slope)
     touched = raw > np.median(raw) if family == "fact" else raw > 0
-    if family == "drift":
+    if family in ("drift", "season"):
         touched = np.ones(table.n, bool)
     start = None
-    if family in ("step", "label", "label from", "rework", "drift from") and touched.any():
+    if family in STARTING and touched.any():
         start = int(np.flatnonzero(touched)[0])
     stage = "" if series.kind == c.SCALE else series.name.split(" to ")[0]
     hit = Hit(
@@ -165,11 +183,39 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, l
         interval,
         raw,
         score,
-        null.chance(score),
+        null.chance(i, score),
         _likely(scored[i], pats, family, who),
         _rivals(scored, i, m, seen.series, pats, who, via),
+        _begun(table, start) if family == "step" else "",
     )
-    return hit, np.column_stack(columns)
+    return hit, pats.within(np.column_stack(columns))
+
+
+def _begun(table, start) -> str:
+    """'product B' where a product is first made within two batches of `start`."""
+    for name in PRODUCTS:
+        for level in np.unique(table.labels.get(name, np.array([], str))):
+            first = int(np.argmax(table.labels[name] == level))
+            if level and first and abs(first - start) <= 2:
+                return f"{name} {level}"
+    return ""
+
+
+def _ends_moved(y, raw):
+    """An episode with its two ends moved to where it fits best; the lengths that were tried stand some batches apart."""
+    places = np.flatnonzero(raw > 0)
+    start, end, n = int(places[0]), int(places[-1]) + 1, len(y)
+    reach = max(2, (end - start) // 2)
+    x = np.where(np.isfinite(y), y - np.nanmean(y), 0.0)
+    total = np.concatenate([[0.0], np.cumsum(x)])
+    a = np.arange(max(1, start - reach), start + reach + 1)[:, None]
+    b = np.arange(max(1, end - reach), min(n, end + reach) + 1)[None]
+    long = np.maximum(b - a, 1)
+    fit = (total[b] - total[np.minimum(a, n)]) ** 2 / (long * (1 - np.minimum(long / n, 0.9)))
+    i, j = np.unravel_index(int(np.where(b - a >= 3, fit, -1).argmax()), fit.shape)
+    moved = np.zeros(n)
+    moved[a[i, 0] : b[0, j]] = 1
+    return moved
 
 
 def _cause(series, family, via, slope) -> str:
@@ -188,17 +234,17 @@ def _cause(series, family, via, slope) -> str:
     return "column" if family == "fact" else str(family)
 
 
-def _slope(y, raw):
-    """Slope of a series on a pattern, and its 90 % interval."""
+def _slope(y, raw, pats):
+    """Slope of a series on a pattern, products taken out, and its 90 % interval."""
     seen = np.isfinite(y)
-    fit = sp.stats.linregress(raw[seen], y[seen])
+    fit = sp.stats.linregress(pats.within(raw)[seen], y[seen])
     half = float(sp.special.stdtrit(seen.sum() - 2, 0.95)) * fit.stderr
     return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
 
 
 def _of_column(table, name, pats):
     """Scores of every pattern for a process column taken as a series, and the r² of each."""
-    own = c.standardised([c.Series(name, c.STAGE, table.facts[name])])
+    own = c.standardised([c.Series(name, c.STAGE, pats.within(table.facts[name]))])
     r = own.y.T @ pats.h
     return c.gains(r, own)[0] - pats.price, r[0] ** 2
 
@@ -222,7 +268,7 @@ def _column_behind(table, i, m, pats, limit, scored):
 def _who_behind(table, series, via, pats, limit):
     """The pattern (who, from when) that the process column itself follows; None if none stands out."""
     own, r2 = _of_column(table, via, pats)
-    where = c.acts_on()
+    where = acts_on()
     fits = np.array(
         [
             f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1])
@@ -290,4 +336,7 @@ def _described(family: str, who, via, start: int) -> str:
         "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
         "fact": str(via),
         "rework": f"rework from batch {start + 1}",
+        "episode": f"an episode about batch {start + 1}",
+        "odd day": f"the day of batch {start + 1}",
+        "season": "the season",
     }[family]

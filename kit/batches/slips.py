@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import tables
+from kit.batches.noise import beside, far_out
+from kit.batches.patterns import products
 from kit.batches.table import ARRAYS, BatchTable
 from kit.yields.mistakes import SLIPS
 
@@ -58,6 +60,34 @@ def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     return tuple(
         _explained(table, int(i), off[i], middle) for i in np.flatnonzero(wild.any(axis=1))
     )
+
+
+def strays(table: BatchTable) -> tuple[Slip, ...]:
+    """Single batches that stand apart from their neighbours and from the tail of all others, by less than a wrong unit would. At most three."""
+    names = (*table.stages, *table.handovers())
+    logs, codes = links({name: getattr(table, name) for name in ARRAYS}), products(table)
+    for mine in (codes == code for code in np.unique(codes)):
+        some = np.isfinite(logs[mine]).any(axis=0)
+        logs[np.ix_(mine, some)] -= np.nanmedian(logs[np.ix_(mine, some)], axis=0)
+    chance = tables.value("batches_stray_chance") / len(names)
+    worst: dict[int, tuple[float, int, float]] = {}
+    for j, column in enumerate(logs.T):
+        off = beside(column)
+        usual = _scatter(off[np.isfinite(off)]) if np.isfinite(off).any() else 0.0
+        for i in far_out(column, chance) if usual > 0 else ():
+            if np.exp(-abs(off[i])) < 1 - tables.value("batches_stray_pct") / 100:
+                worst[int(i)] = max(
+                    worst.get(int(i), (0.0, 0, 0.0)), (abs(off[i]) / usual, j, off[i])
+                )
+    found = []
+    for i in sorted(worst, key=lambda i: -worst[i][0])[:3]:
+        _, j, apart = worst[i]
+        stage = names[j].split(" to ")[0]
+        shown, pct = float(table.out_kg[i, table.place(stage)]), 100 * np.expm1(apart)
+        words = f"{names[j]} stands alone, {abs(pct):.2g} % {'above' if pct > 0 else 'below'} the batches around it"
+        kg = float(abs(np.nan_to_num(shown) * np.expm1(apart)))
+        found.append(Slip(i, names[j], stage, shown, None, words, kg))
+    return tuple(found)
 
 
 def _scatter(x: np.ndarray) -> float:

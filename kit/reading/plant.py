@@ -19,7 +19,7 @@ import pyarrow as pa
 from kit import tables
 from kit.batches import BatchTable
 from kit.batches.analysis import Analysis, analyse
-from kit.batches.causes import acts_on
+from kit.batches.patterns import acts_on
 from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.cells import as_text

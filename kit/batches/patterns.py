@@ -1,0 +1,222 @@
+"""Which patterns over the batches could a cause have? Levels, drifts, episodes, odd days, the season, labels, columns, rework.
+
+What products differ by is taken out of every pattern as it is out of every series.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from math import log, pi
+
+import numpy as np
+
+from kit import tables
+from kit.batches.noise import Alike, groups_of
+from kit.batches.table import BatchTable
+
+LAGS = 12
+"""batches over which neighbours may resemble one another"""
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+PRODUCTS = ("product", "recipe")
+LIKE_A_STEP = 0.9
+"""correlation with a step beyond which a product counts as one that came, or left, for good"""
+SEASON_DAYS = 240
+"""that records must span before a slow change over the year is looked for"""
+
+
+@dataclass(frozen=True, eq=False)
+class Patterns:
+    """Columns of `h` (n, m): centred and of length one. `family` says what each is."""
+
+    h: np.ndarray
+    family: np.ndarray
+    start: np.ndarray
+    """-1 where the pattern has no start"""
+    who: tuple[tuple[str, str] | None, ...]
+    via: tuple[str | None, ...]
+    raw: np.ndarray
+    """the patterns before centring"""
+    price: np.ndarray
+    products: np.ndarray
+    """(n,) code of the product whose own level is taken out; all alike where none is"""
+    groups: Mapping[str, np.ndarray]
+    """{'lot' or 'day': (n,) codes}"""
+
+    @cached_property
+    def echo(self) -> np.ndarray:
+        """(lags, m) how far each pattern resembles itself 1, 2, ... batches later."""
+        return np.array(
+            [
+                (self.h[k:] * self.h[:-k]).sum(axis=0)
+                for k in range(1, min(LAGS, len(self.h) - 1) + 1)
+            ]
+        )
+
+    @cached_property
+    def together(self) -> dict[str, np.ndarray]:
+        """{'lot' or 'day': (m,) Σ over groups (Σ h)² − 1}"""
+        found = {}
+        for kind, codes in self.groups.items():
+            order = np.argsort(codes, kind="stable")
+            edges = np.flatnonzero(np.diff(codes[order], prepend=-1))
+            found[kind] = (np.add.reduceat(self.h[order], edges, axis=0) ** 2).sum(axis=0) - 1
+        return found
+
+    def grown(self, like: Alike):
+        """(m,) how much the variance of each fitted pattern grows where batches are so alike; never below 1."""
+        if not like.kind:
+            return np.ones(self.h.shape[1])
+        if like.kind != "neighbours":
+            return np.maximum(1 + like.share * self.together[like.kind], 1.0)
+        return np.maximum(1 + 2 * like.share ** np.arange(1, len(self.echo) + 1) @ self.echo, 1.0)
+
+    def within(self, x: np.ndarray) -> np.ndarray:
+        """(n,) or (n, k) less the mean of each product, over what is known."""
+        return within(x, self.products)
+
+
+def within(x: np.ndarray, codes: np.ndarray) -> np.ndarray:
+    left = np.array(x, float)
+    for code in np.unique(codes):
+        mine = codes == code if codes.any() else slice(None)
+        if np.isfinite(left[mine]).any():
+            left[mine] -= np.nanmean(left[mine], axis=0)
+    return left
+
+
+@lru_cache(maxsize=1)
+def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
+    """Column -> (label or fact, stages it can act on), as the trade says."""
+    return {
+        row["column"]: (row["kind"], frozenset(row["stages"].split()))
+        for row in tables.read_rows("batches", "acts_on.csv")
+    }
+
+
+def products(table: BatchTable) -> np.ndarray:
+    """(n,) code of each batch's product, 0 for all where no column names one. A product that came for good, or left for good, is not told apart:
+    what its change did is looked for like any other, and the finding says with which product it began."""
+    named = next((table.labels[k] for k in PRODUCTS if k in table.labels), None)
+    codes = np.zeros(table.n, int)
+    if named is None:
+        return codes
+    steps = np.arange(table.n) >= np.arange(4, max(table.n - 3, 5))[:, None]
+    for k, level in enumerate(v for v in np.unique(named) if v):
+        mine = named == level
+        if mine.sum() < tables.value("batches_least") or mine.all():
+            continue
+        if np.abs(np.corrcoef(mine, steps)[0, 1:]).max() < LIKE_A_STEP:
+            codes[mine] = k + 1
+    return codes
+
+
+def labels_of(table: BatchTable) -> dict[str, np.ndarray]:
+    """The table's labels, and the weekday where three weeks or more are dated."""
+    labels = dict(table.labels)
+    if table.dates is not None and "weekday" not in labels:
+        day = table.dates.astype("datetime64[D]")
+        known = day[~np.isnat(day)]
+        if len(known) and (known.max() - known.min()).astype(int) >= 21:
+            # 1970 began on a Thursday
+            names = np.array(WEEKDAYS)[(np.nan_to_num(day.astype(float)).astype(int) + 3) % 7]
+            labels["weekday"] = np.where(np.isnat(day), "", names)
+    return labels
+
+
+def usable(y: np.ndarray) -> bool:
+    seen = y[np.isfinite(y)]
+    return len(seen) >= 2 * tables.value("batches_least") and np.ptp(seen) > 1e-9
+
+
+def patterns(table: BatchTable) -> Patterns:
+    """Every pattern that these batches allow."""
+    n, least = table.n, int(tables.value("batches_least"))
+    order, ks = np.arange(n), np.arange(least, n - least + 1)
+    made: list[tuple] = []
+
+    def add(family, columns, starts, who=None, via=None, tried=None):
+        """Columns of one kind; each has the price of as many as were tried."""
+        price = 2 * log(max(tried or len(starts), 1))
+        made.extend(
+            (column, family, start, who, via, price)
+            for column, start in zip(np.atleast_2d(columns), starts, strict=True)
+        )
+
+    if len(ks):
+        add("step", order >= ks[:, None], ks)
+        # a slow drift costs as much as a step at an unknown batch, so that a step is not taken for one
+        add("drift", order / n, [-1], tried=len(ks))
+        late = ks[:: max(1, len(ks) // 24)]
+        add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
+    named, groups = labels_of(table), groups_of(table.labels, table.dates, n)
+    _passing(add, table, groups.get("day"), order, least)
+    for label, (kind, _) in acts_on().items():
+        values = named.get(label)
+        if kind != "label" or values is None:
+            continue
+        levels = [str(v) for v in np.unique(values) if v]
+        if not 2 <= len(levels) <= tables.value("batches_label_levels"):
+            continue
+        for v in levels:
+            places = np.flatnonzero(values == v)
+            if least <= len(places) <= n - least:
+                add("label", values == v, places[:1], (label, v), tried=len(levels))
+        for v in levels if label != "weekday" else ():
+            places = np.flatnonzero(values == v)
+            at = places[least : len(places) - least + 1]
+            late_only = (values == v) & (order >= at[:, None])
+            add("label from", late_only, at, (label, v), tried=len(levels) * len(ks))
+    for fact, (kind, _) in acts_on().items():
+        x = table.facts.get(fact)
+        if kind == "fact" and x is not None and usable(x):
+            add("fact", np.where(np.isfinite(x), x, np.nanmean(x)), [-1], None, fact)
+    share = np.nan_to_num(
+        100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
+    )
+    starts = np.concatenate([[0], ks])
+    for j in np.flatnonzero((share > 0).sum(axis=0) >= least):
+        after = (order >= starts[:, None]) * share[:, j]
+        keep = (after > 0).sum(axis=1) >= least
+        add("rework", after[keep], starts[keep], ("rework", table.stages[j]))
+    raw = np.array([column for column, *_ in made], float).reshape(len(made), n).T
+    codes = products(table)
+    whole = np.sqrt(((raw - raw.mean(axis=0)) ** 2).sum(axis=0))
+    h = within(raw, codes)
+    length = np.sqrt((h**2).sum(axis=0))
+    # what differs with the product alone cannot be told from it
+    keep = np.flatnonzero(length > np.maximum(0.2 * whole, 1e-9))
+    family, start, who, via, price = zip(*(made[m][1:] for m in keep)) if len(keep) else ((),) * 5
+    return Patterns(
+        h[:, keep] / length[keep],
+        np.array(family, str),
+        np.array(start, int),
+        who,
+        via,
+        raw[:, keep],
+        np.array(price, float),
+        codes,
+        groups,
+    )
+
+
+def _passing(add, table: BatchTable, day, order, least: int) -> None:
+    """Patterns of what passes: episodes of several lengths, single days, the season."""
+    n, found = table.n, []
+    length = least + 2
+    while length <= n // 2:
+        starts = np.arange(least, n - least - length + 1, max(1, length // 3))
+        found += [(k, length) for k in starts]
+        length = int(length * 1.6)
+    if found:
+        k, long = np.array(found).T[:, :, None]
+        add("episode", (order >= k) & (order < k + long), k[:, 0])
+    if day is not None:
+        _, first, size = np.unique(day, return_index=True, return_counts=True)
+        some = (size >= 2) & (size <= 2 * least)
+        if some.any():
+            add("odd day", day == day[first[some]][:, None], first[some])
+    if table.dates is not None and not np.isnat(table.dates).any():
+        since = (table.dates - table.dates[0]).astype(float) / 86400
+        if since[-1] >= SEASON_DAYS:
+            turn = 2 * pi * (since / 365 - np.arange(12)[:, None] / 12)
+            add("season", np.cos(turn), np.full(12, -1))

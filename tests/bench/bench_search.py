@@ -1,0 +1,101 @@
+"""How often do quiet plants raise a finding, and is the first finding right? Run by hand: python tests/bench/bench_search.py FIRST_SEED [COUNT]
+
+Plants of tests/plants_lots.py. Seeds below 10,000 are for fitting the search, seeds from 500,000 on for reporting.
+"""
+
+import sys
+import time
+from collections import defaultdict
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (1, 2)]
+
+from plants_lots import CAUSES, NOISES, SIZES, made  # noqa: E402
+
+from kit.batches.findings import find  # noqa: E402
+
+SLOW = ("drift", "drift from", "season")
+BANDS = ((0, 3), (3, 4.5), (4.5, 6), (6, 9), (9, 1e9))
+
+
+def quiet(noise: str, seed: int) -> str:
+    """The first finding of a plant in which nothing is wrong, '' for none; a season named as slow and a weekday named as weekday are right."""
+    found = find(made(seed, noise)[0]).findings
+    false = [
+        f
+        for f in found
+        if not (noise == "season" and f.cause in SLOW)
+        and not (noise == "weekday" and f.who and f.who[0] == "weekday")
+    ]
+    return f"{false[0].cause} {false[0].stage}" if false else ""
+
+
+def right(first, truth) -> bool:
+    """Does the first finding say the planted kind, stage and person?"""
+    if truth.cause == "scale step":
+        return (
+            first.cause == "scale" and first.scale == f"scale {truth.stage}"
+        ) or first.cause in (
+            "missing on the way",
+            "gained on the way",
+        )
+    if first.stage != truth.stage:
+        return False
+    if truth.cause == "label":
+        return first.cause in ("label", "label from") and first.who == truth.who
+    if truth.cause == "drift":
+        return first.cause in SLOW
+    if truth.cause == "odd day":
+        return first.cause in ("odd day", "odd batch") and abs(first.start - truth.start) <= 3
+    return first.cause == truth.cause and abs(first.start - truth.start) <= max(
+        3, 20 / truth.size**2
+    )
+
+
+def main():
+    first = int(sys.argv[1]) if len(sys.argv) > 1 else 0
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else 60
+    begun = time.perf_counter()
+    print(f"seeds {first} to {first + count - 1}; quiet plants with a finding:")
+    for noise in NOISES:
+        said = [s for s in (quiet(noise, seed) for seed in range(first, first + count)) if s]
+        examples = ", ".join(sorted(set(said))[:4])
+        print(
+            f"  {noise:16s} {len(said):3d}/{count} = {100 * len(said) / count:4.1f} %  {examples}"
+        )
+    by_t, by_plain, by_cause, by_size = (defaultdict(lambda: [0, 0, 0]) for _ in range(4))
+    for k in range(4 * count):
+        seed, cause = first + k, CAUSES[k % len(CAUSES)]
+        size, noise = SIZES[k // 6 % len(SIZES)], NOISES[k // 30 % (len(NOISES) - 2)]
+        table, truth = made(seed, noise, cause, size)
+        found = find(table).findings
+        ok = bool(found) and right(found[0], truth)
+        band, plain = (next(b for b in BANDS if t < b[1]) for t in (truth.t, truth.plain_t))
+        rows = [by_t[band], by_plain[plain], by_size[size]] + (
+            [by_cause[cause]] if truth.t >= 6 else []
+        )
+        for row in rows:
+            row[0] += 1
+            row[1] += ok
+            row[2] += bool(found) and found[0].stage == truth.stage
+        if "-v" in sys.argv and truth.t >= 6 and not ok:
+            first_said = (
+                (found[0].cause, found[0].stage, found[0].who, found[0].start) if found else ()
+            )
+            print("   ", seed, noise, table.n, truth, "->", first_said)
+    hit, of = (sum(row[k] for row in by_cause.values()) for k in (1, 0))
+    print(f"t of 6 or more: first finding right {hit}/{of} = {100 * hit / max(of, 1):.0f} %")
+    for title, rows in (
+        ("t of the true pattern", by_t),
+        ("the same t as if batches were independent", by_plain),
+        ("kind, t of 6 or more", by_cause),
+        ("size, standard deviations", by_size),
+    ):
+        print(f"{title}: first finding right (stage right)")
+        for key, (of, ok, place) in sorted(rows.items()):
+            print(f"  {key!s:14s} {ok}/{of} = {100 * ok / of:.0f} %  ({100 * place / of:.0f} %)")
+    print(f"{time.perf_counter() - begun:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

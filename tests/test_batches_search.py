@@ -1,0 +1,151 @@
+"""The search holds against noise of other kinds than its own generator's, and tells the kinds of cause apart."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from plants_lots import NOISES, made
+from scipy.stats import binom
+
+from kit.batches import find
+from kit.batches.causes import allowed, basic_series, scale_series, shuffled, standardised
+from kit.batches.noise import alike, far_out, held_in
+from kit.batches.patterns import patterns
+
+sys.path.append(str(Path(__file__).parent / "bench"))
+from bench_search import quiet, right
+
+SEEDS = 800_000
+
+
+def with_loss(table, stage, points):
+    """The table with `points` (n,) percentage points more lost at a stage; what follows weighs less by as much."""
+    left = (1 - np.asarray(points, float) / 100)[:, None]
+    j = table.place(stage)
+    out, into = table.out_kg.copy(), table.in_kg.copy()
+    out[:, j:] *= left
+    into[:, j + 1 :] *= left
+    return table.changed(out_kg=out, in_kg=into)
+
+
+def test_quiet_plants_of_every_noise_stay_quiet():
+    """Promised: at most 5 % in each kind; two plants of each here, and a true 5 % is beyond this ceiling once in a hundred runs."""
+    said = [s for noise in NOISES for s in (quiet(noise, SEEDS), quiet(noise, SEEDS + 1)) if s]
+    assert len(said) <= binom.ppf(0.99, 2 * len(NOISES), 0.05), said
+
+
+# a day of one to three batches is not told from a heavy tail, and among products in one of three only: such pairs are left out
+@pytest.mark.parametrize(
+    "cause, noise",
+    [
+        (cause, noise)
+        for cause in ("step", "drift", "episode", "odd day", "label", "scale step")
+        for noise in ("lots 30 %", "products", "t of 3")
+        if cause != "odd day" or noise == "lots 30 %"
+    ],
+)
+def test_a_large_cause_is_named_in_every_noise(cause, noise):
+    plants = [made(SEEDS + 10 + k, noise, cause, 3.0, n=150) for k in range(3)]
+    first = [(find(table).findings[:1], truth) for table, truth in plants if truth.t >= 6]
+    assert sum(bool(f) and right(f[0], truth) for f, truth in first) >= len(first) - 1 > 0
+
+
+def test_a_code_is_a_label():
+    table, truth = made(SEEDS + 3, "independent", "label", 3.0, n=120)
+    assert find(table).findings[0].who == truth.who and truth.who[1].isdigit()
+
+
+def test_one_stray_weight_is_named_first_and_blinds_no_other_stage():
+    table = made(SEEDS, "independent", n=120)[0]
+    leak = with_loss(table, "stuff", np.where(np.arange(120) >= 60, 0.5, 0.0))
+    out = leak.out_kg.copy()
+    out[30, table.place("chop")] = (
+        0.97
+        * out[29, table.place("chop")]
+        / leak.all_in_kg[29, table.place("chop")]
+        * leak.all_in_kg[30, table.place("chop")]
+    )
+    found = find(leak.changed(out_kg=out)).findings
+    assert found[0].cause == "odd batch" and found[0].touched_batches == (30,)
+    assert (found[1].cause, found[1].stage) == ("step", "stuff")
+    # each series has its own limit: the stray moves only those it stands in
+    limits = []
+    for t in (leak, leak.changed(out_kg=out)):
+        basic, pats = basic_series(t), patterns(t)
+        scales = scale_series(t, basic)
+        ok = allowed(basic + scales, pats)
+        limits.append(shuffled(standardised(basic, scales, pats, ok), pats, ok).limits(0.025))
+    assert limits[0][table.place("cook")] == limits[1][table.place("cook")]
+
+
+def test_products_are_taken_out_and_a_change_that_begins_with_one_says_so():
+    table = made(SEEDS + 1, "independent", n=120)[0]
+    mixed = np.array(["A", "B", "C"])[np.random.default_rng(4).integers(0, 3, 120)]
+    apart = with_loss(table, "cook", np.where(mixed == "B", 4.0, 0.0))
+    assert find(apart.changed(labels={"product": mixed})).findings == ()
+    late = np.where(np.arange(120) >= 70, "B", "A")
+    told = find(
+        with_loss(table, "cook", np.where(late == "B", 4.0, 0.0)).changed(labels={"product": late})
+    )
+    assert "since batch 71, when product B began" in told.findings[0].sentence
+
+
+def test_an_episode_has_an_end_and_an_odd_day_is_one_day():
+    table = made(SEEDS + 2, "independent", n=150)[0]
+    order = np.arange(150)
+    f = find(with_loss(table, "cook", 2.5 * ((order >= 60) & (order < 90)))).findings[0]
+    assert f.cause == "episode" and "and then no longer" in f.sentence
+    assert abs(f.touched_batches[0] - 60) <= 2 and abs(f.touched_batches[-1] - 89) <= 2
+    days, count = np.unique(table.dates, return_counts=True)
+    day = table.dates == days[count == 3][5]
+    f = find(with_loss(table, "cook", 4.0 * day)).findings[0]
+    assert f.cause == "odd day" and f.touched_batches == tuple(np.flatnonzero(day))
+
+
+def test_a_drift_is_no_step_and_a_season_is_slow():
+    table = made(SEEDS + 4, "independent", n=150)[0]
+    f = find(with_loss(table, "cook", 3.0 * np.arange(150) / 150)).findings[0]
+    assert f.cause == "drift"
+    days = np.linspace(0, 600, 150)
+    year = with_loss(table, "cook", 1.2 * np.sin(2 * np.pi * days / 365.25))
+    dates = np.datetime64("2023-01-02T06:00:00") + days.astype(int) * np.timedelta64(86400, "s")
+    f = find(year.changed(dates=dates)).findings[0]
+    assert f.cause == "season" and "time of year" in f.sentence
+
+
+def test_a_weekday_is_named():
+    table = made(SEEDS + 6, "independent", n=200)[0]
+    monday = (table.dates.astype("datetime64[D]").astype(int) + 3) % 7 == 0
+    f = find(with_loss(table, "peel" if "peel" in table.stages else "pack", 0.8 * monday)).findings[
+        0
+    ]
+    assert f.who == ("weekday", "Monday") and "Monday" in f.sentence
+
+
+def test_likeness_is_estimated_by_its_kind():
+    rng, n = np.random.default_rng(8), 600
+    lot = np.arange(n) // 5
+    shared = rng.normal(size=120)[lot]
+    mixed = 0.6**0.5 * shared + 0.4**0.5 * rng.normal(size=n)
+    like = alike(mixed, {"lot": lot})
+    assert like.kind == "lot" and like.share == pytest.approx(0.6, abs=0.12)
+    x = rng.normal(size=n)
+    for i in range(1, n):
+        x[i] = 0.5 * x[i - 1] + 0.75**0.5 * x[i]
+    like = alike(x, {"lot": rng.permutation(lot)})
+    assert like.kind == "neighbours" and like.share == pytest.approx(0.5, abs=0.12)
+    assert alike(rng.normal(size=n), {}).share <= 0.1
+
+
+def test_strays_stand_beyond_the_tail_and_heavy_tails_hold_none():
+    rng = np.random.default_rng(9)
+    heavy = sum(len(far_out(rng.standard_t(3, 150), 0.001)) > 0 for _ in range(300))
+    assert heavy <= 3
+    x = rng.normal(size=150)
+    x[[20, 90]] += [25, -30]
+    assert far_out(x, 0.001).tolist() == [20, 90]
+    step = np.where(np.arange(150) >= 75, 6.0, 0.0) + 0.1 * rng.normal(size=150)
+    assert len(far_out(step, 0.001)) == 0 and np.allclose(
+        held_in(step)[[74, 75]], step[[74, 75]], atol=0.3
+    )
