@@ -75,7 +75,7 @@ def cook_out_chart(system: str) -> dict:
         title, ticks = "cook-out (% of raw batter)", range(0, 31, 5)
         return across(field, title, 0, OUT_SHOWN, ticks=ticks, clamp=True)
 
-    words = {"x": x("at:Q"), "text": "words:N", "dx": 0, "dy": -23}
+    words = {"x": x("at:Q"), "text": "words:N", "dx": 8}
     bar = {"x": x("from:Q"), "x2": "to:Q", "stroke": "white", "strokeWidth": 1}
     span = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
     chart = alt.layer(
@@ -84,7 +84,7 @@ def cook_out_chart(system: str) -> dict:
         layer("range", "words", y=y, **words),
     )
     return finished(
-        chart.properties(width=WIDTH - 80, height=alt.Step(58)),
+        chart.properties(width=WIDTH - 160, height=alt.Step(40)),
         "Cook-out",
         "line: 90 % interval",
     )
@@ -101,13 +101,13 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
         start = end
     ranges_drawn = []
     for what, (low, _, high) in ranges.items():
-        words = f"{grams[what]:.1f}   ({low:.1f} to {high:.1f})"
+        words = f"{grams[what]:.1f} ({low:.1f} to {high:.1f})"
         ranges_drawn.append(
             {
                 "what": "total" if what == "all" else what,
                 "low": low,
                 "high": high,
-                "at": 0.0,
+                "at": OUT_SHOWN,
                 "words": words,
             }
         )

@@ -22,6 +22,12 @@ DEFECTS = ("defect", "likely causes and correction", "measurement", "result")
 SPREAD = "90 % interval"
 
 
+def _amount(verdict) -> str:
+    """A value with no more figures than its limit is shown with, where the limit is met."""
+    whole = verdict.holds and verdict.value >= 100
+    return f"{verdict.value:{'.0f' if whole else '.4g'}} {verdict.limit.unit}".strip()
+
+
 def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool = False) -> Row:
     return Row((what, value, limit, note), "fails" if fails else "")
 
@@ -133,7 +139,7 @@ def law_table(plan: BatchPlan) -> Table:
     rows = []
     for v in (*plan.followed.verdicts, *plan.followed.cure.verdicts):
         state = "not judged" if v.holds is None else "met" if v.holds else "NOT met"
-        value = "not known" if v.value is None else f"{v.value:.4g} {v.limit.unit}".strip()
+        value = "not known" if v.value is None else _amount(v)
         cells = (v.limit.title, value, v.limit.in_words, state)
         rows.append(_line(*cells, fails=v.holds is False))
     editions = plan.followed.cure.law.split(": ", 1)[-1]
