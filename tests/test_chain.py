@@ -280,7 +280,7 @@ def test_the_nearest_plan_moves_only_the_meats_and_reaches_the_fat():
 def test_a_rule_of_ones_own_is_used_like_a_built_in_one():
     followed = follow(DEMO, rules=read_rule_set(data_path("demo", "own_rule.toml")))
     assert [v.limit.title for v in followed.broken] and followed.room_for_ice
-    assert "house rules, invented" in followed.verdicts[0].source
+    assert "own rules, invented" in followed.verdicts[0].source
 
 
 def test_later_rooms_answer_on_the_followed_sheet():

@@ -349,7 +349,7 @@ def test_seen_alone_means_seen_without_the_target(target):
 def test_an_alarm_holds_what_was_written_beside_what_should_be():
     over = looked_at(2.0, target_ppm=120).alarms
     assert [(a.key, round(a.gives_ppm_of_meat), a.should_be) for a in over] == [
-        ("over_ceiling", 1250, "at most 156.25"),
+        ("over_ceiling", 1250, "at most 156.2"),
         ("off_target", 1250, "120, the target"),
     ]
     assert find_dosing_errors(Plan(100, 130, limits=US)).alarms[0].gives_ppm_of_meat == 0
