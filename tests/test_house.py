@@ -333,7 +333,7 @@ def test_nothing_committed_knows_this_or_that_machine():
 
 MOST_LINES = {"library": 30817, "reading": 7008, "lab": 15559}
 """as formatted; they may go down, and up only by what a change names. Class experiments hold 4,868 of these: 3,498 in the library, 852 in reading, 518 in the lab."""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2209429
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2209446
 LONGER = ()
 """files that are longer all the same"""
 

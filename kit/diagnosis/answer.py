@@ -90,7 +90,7 @@ class Diagnosis(Result):
     confirm: Job | None
     unexplained: tuple[str, ...]
     """unusual readings that the leading cause seldom shows: a second fault, or a measurement error"""
-    caution: str
+    cautions: tuple[str, ...]
 
     @property
     def leading(self) -> RankedCause:
@@ -151,7 +151,7 @@ def diagnose(
         jobs,
         confirmation(standing[0].cause, taken, book),
         unexplained,
-        " ".join(
+        tuple(
             dict.fromkeys([*(one.cause.caution for one in standing if one.cause.caution), CAUTION])
         ),
         own_notes=_notes(standing, unexplained, readings),

@@ -572,6 +572,7 @@ def test_each_control_is_in_sight_with_its_answer_on_a_small_screen_and_a_phone_
         if width == 400:
             opened.evaluate("() => window.jupyterapp.shell.collapseLeft()")
         opened.wait_for_function(LAID, timeout=30000)
+        opened.wait_for_timeout(500)  # what has grown since is fitted a moment later
         for n in range(boxes.count()):
             if width > 400:
                 assert lab.by_hand(boxes.nth(n), "hand.everything(box, panel)") == [], f"panel {n}"

@@ -220,7 +220,7 @@ function render({ model, el }) {
   head.append(sentence, caution, trouble);
   el.append(head, charts, paper, tables, notes, pencil, origin);
 
-  let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, waiting = 0, gone = false, busy = false, again = false, last = {};
+  let home = null, drawn = new Map(), sent = new Map(), picture = null, laid = null, past = 0, waiting = 0, gone = false, busy = false, again = false, last = {};
 
   told(pencil, model, "Redo it with a pencil");
 
@@ -262,13 +262,14 @@ function render({ model, el }) {
       full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
       const letters = longest(sets), lines = Math.ceil(letters * home.LETTER / (each * 0.48));
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
-      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.58);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.45);
       if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
       drawn.set(name, Object.assign(shown, { discrete: home.discreteOf(full) }));
     }
     if (width) await resize(frames, columns, each, view);
+    past = over();
     el.dataset.laid = laid;
   }
 
@@ -295,10 +296,12 @@ function render({ model, el }) {
 
   // The room for charts: width, and the height of what is in sight of the page.
   const size = () => [charts.clientWidth, home.settle(el)];
+  // How far the charts reach past what is in sight of the page: more rows or a longer sentence may push them down.
+  const over = () => Math.max(0, charts.getBoundingClientRect().bottom - (el.closest(".cb-box") ?? el).getBoundingClientRect().top - laid[1]);
   function fit() {
     if (!home) return;
     const now = size();
-    if (!laid || now.some((pixels, n) => Math.abs(pixels - laid[n]) > 8)) { picture = null; push(); }
+    if (!laid || now.some((pixels, n) => Math.abs(pixels - laid[n]) > 8) || over() > past + 8) { picture = null; push(); }
   }
 
   // Only rows that changed go to a chart, and only a chart that got some is drawn again.

@@ -163,4 +163,4 @@ def stands_words(found: Diagnosis) -> str:
 
 
 def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
-    return (HYGIENE, found.caution if found else CAUTION)
+    return (HYGIENE, *(found.cautions if found else (CAUTION,)))
