@@ -258,7 +258,6 @@ def show(value: float, unit: str, system: str = METRIC, decimals: int | None = N
     return f"{text.replace('-', '−')} {label}".strip()
 
 
-@lru_cache(maxsize=4096)
 @lru_cache(maxsize=8192)  # a panel says most of its texts again at each move
 def in_text(text: str, system: str = METRIC) -> str:
     """`text` with its quantities in `system`: masses, lengths, temperatures, energies, each to the digits that it is written with.

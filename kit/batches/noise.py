@@ -15,7 +15,7 @@ from kit import tables
 
 SHARES = np.arange(0.0, 0.8, 0.05)
 """of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
-DOUBT = 0.5
+SHORT_OF_BEST = 0.5
 """twice the log likelihood by which the share taken may fall short of the likeliest: the upper side is the careful one"""
 WINDOW = 4
 """batches before, and after, whose medians a figure is held against"""
@@ -40,7 +40,7 @@ def alike(y: np.ndarray, groups: Mapping[str, np.ndarray]) -> Alike:
     ]
     best = max(found, key=lambda f: f[1].max())
     kind, fits, _ = best
-    near = np.flatnonzero(2 * (fits.max() - fits) <= DOUBT)
+    near = np.flatnonzero(2 * (fits.max() - fits) <= SHORT_OF_BEST)
     share = float(SHARES[near[-1]])
     return Alike(kind if share > 0 else "", share, float(fits.max()))
 

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from hashlib import sha256
 from itertools import product
 
-from kit.classroom.recipe import at_level, base_sheet, batter_kg, batter_of
+from kit import tables
+from kit.chain.emulsion import described
+from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable
 from kit.errors import OutOfRange, UnknownName, need
@@ -17,7 +19,6 @@ from kit.trial.scatter import NAMES, ClassScatter, scatter
 from kit.working import Result
 
 PAPERS = ("A4", "Letter")
-LEAST_KG = 0.3
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class ClassPlan:
     room: ClassRoom = ClassRoom()
     minutes: StepMinutes = field(default_factory=StepMinutes.usual)
     limits: WaitLimits = field(default_factory=WaitLimits.usual)
-    least_kg: float = LEAST_KG
+    least_kg: float = field(default_factory=partial(tables.value, "classroom_least_kg"))
     """smallest load of a chopper, kg"""
     cured: bool = False
     eaten: bool = False
@@ -92,7 +93,9 @@ class ClassPlan:
     def question(self) -> TrialQuestion:
         levels = self.levels if len(self.factor) > 1 else self.levels[0]
         one = self.factor if len(self.factor) > 1 else self.factor[0]
-        return ask(one, levels, self.response, self.worth_knowing_points, batter_of(self.base))
+        return ask(
+            one, levels, self.response, self.worth_knowing_points, described(self.base).batter
+        )
 
     @cached_property
     def design(self) -> Design:

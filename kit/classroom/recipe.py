@@ -7,7 +7,6 @@ from math import ceil
 from kit import tables
 from kit.allergens import caution as allergen_caution
 from kit.chain.cure import cure_of
-from kit.chain.emulsion import described
 from kit.cook.ice import ice_to_chill
 from kit.errors import OutOfRange, need
 from kit.plan.weigh import WeighRow, weigh_rows
@@ -18,8 +17,6 @@ from kit.trial.question import TrialQuestion
 from kit.working import Result
 
 CURE_KINDS = ("cure", "accelerator")
-TUBES_G = 4.0
-"""batter that stays on the funnel and the wall for each tube, g"""
 
 
 def base_sheet(sheet: Sheet, cured: bool, batter_kg: float, balance_step_g: float) -> Sheet:
@@ -48,13 +45,7 @@ def at_level(sheet: Sheet, question: TrialQuestion, treatment: Sequence[float]) 
     OutOfRange where the sheet has no line that could be changed, with what to add.
     """
     for factor, level in zip(question.factors, treatment):
-        sheet = _CHANGES.get(factor.key, lambda sheet, level: sheet)(sheet, level)
-        if factor.key == "end_C":
-            sheet = sheet.with_process(chop_end_C=level)
-        if factor.key == "core_C":
-            sheet = sheet.with_process(core_target_C=level)
-        if factor.key == "drop_um":
-            sheet = sheet.with_process(drop_um=level)
+        sheet = _CHANGES[factor.key](sheet, level)
     return sheet
 
 
@@ -107,12 +98,15 @@ _CHANGES = {
     "fat_pct": _fat,
     "ice_g": lambda sheet, level: _stirred(sheet, "ice|water", level, "ice or water"),
     "binder_g": lambda sheet, level: _stirred(sheet, "binder", level, "protein isolate"),
+    "end_C": lambda sheet, level: sheet.with_process(chop_end_C=level),
+    "core_C": lambda sheet, level: sheet.with_process(core_target_C=level),
+    "drop_um": lambda sheet, level: sheet.with_process(drop_um=level),
 }
 
 
 @dataclass(frozen=True)
 class BatterSheet:
-    """What one station weighs for one of its batters. `doing`: what is done differently at chopper or bath."""
+    """What one station weighs for one of its batters."""
 
     station: int
     batter: int
@@ -125,7 +119,8 @@ class BatterSheet:
 
 def batter_kg(planned: Design, least_kg: float) -> float:
     """Batter for the tubes with what stays behind, not below the smallest load of the chopper."""
-    tubes_g = max(sum(u.fills_g) + TUBES_G * len(u.fills_g) for u in planned.units)
+    stays_g = tables.value("classroom_stays_g")
+    tubes_g = max(sum(u.fills_g) + stays_g * len(u.fills_g) for u in planned.units)
     if planned.kind == "split":
         tubes_g *= planned.batters * len(planned.question.treatments)
     return max(ceil(tubes_g / 10) / 100, least_kg)
@@ -234,8 +229,3 @@ def shopping(
             tables.number("classroom_tubes_spare_pct").cite(),
         ),
     )
-
-
-def batter_of(sheet: Sheet):
-    """The batter that the emulsion model sees in this sheet."""
-    return described(sheet).batter

@@ -11,7 +11,7 @@ from kit.trial.design import Design, design
 from kit.working import Result
 
 EFFORT = 0.5
-"""of the solver, in its own measure: about five seconds of an idle machine, and the same answer however busy it is"""
+"""of the solver, in its own measure: about five seconds; the same answer on any machine"""
 METHODS = ("best possible", "found", "impossible", "undecided")
 
 
@@ -54,7 +54,7 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
         from ortools.sat.python import cp_model
     except ImportError:
         raise KitError(
-            "the timetable needs the library ortools, which is not installed; run `python3 -m kit open` again, or write the clock times by hand"
+            "the timetable needs the library ortools, which is not installed; run `python3 -m kit open` again"
         ) from None
     model = cp_model.CpModel()
     start: dict[tuple, Any] = {}

@@ -20,7 +20,7 @@ from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_B
 from kit.reading.columns import headed, tables
 from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
-from kit.trial.findings import NEAR_PCT, UNITS, target_g
+from kit.trial.findings import UNITS, near, target_g
 from kit.trial.readings import BatterReading, TubeReading
 
 SUFFIXES = (".xlsx", ".csv", ".txt", ".tsv")
@@ -217,7 +217,7 @@ class _Gathered:
             fits = [
                 f"; as {unit} it would be {t.filled_g / factor:.4g} g and fit"
                 for unit, factor in UNITS.items()
-                if abs(t.filled_g / factor - t.empty_g - target) <= NEAR_PCT / 100 * target
+                if near(t.filled_g / factor - t.empty_g, target)
             ]
             what = f"filled {t.filled_g:g} g is not above empty {t.empty_g:g} g{''.join(fits[:1])}"
             reader.say("filled_g", what, "look at the paper: exchanged cells, or another unit")

@@ -111,7 +111,7 @@ def analyse(
     }
     order = ["level"] if planned.kind in ("single", "split") else ["station", "level"]
     by_station: dict[int, dict[int, list[float]]] = {}
-    for (station, batter), its in _by_batter(losses).items():
+    for (station, batter), its in by_batter(losses).items():
         treatment = next(
             u.treatment for u in planned.units if (u.station, u.batter) == (station, batter)
         )
@@ -157,7 +157,7 @@ def _effects(planned: Design, means: Sequence[float | None]) -> list[Effect]:
     ]
 
 
-def _by_batter(losses: Sequence[TubeLoss]) -> dict[tuple[int, int], list[float]]:
+def by_batter(losses: Sequence[TubeLoss]) -> dict[tuple[int, int], list[float]]:
     found: dict[tuple[int, int], list[float]] = {}
     for one in losses:
         found.setdefault((one.station, one.batter), []).append(one.loss_pct)
@@ -185,7 +185,7 @@ def _means(
         )
         seen.add(key)
     need(bool(losses), "no tube was read; give at least two stations")
-    found, lost = _by_batter(losses), []
+    found, lost = by_batter(losses), []
     for (station, batter), _ in known.items():
         missing = planned.tubes - len(found.get((station, batter), ()))
         if missing:
@@ -315,7 +315,7 @@ def _components(
 ) -> dict[str, float]:
     """Standard deviations of station, batter and tube, from the table's mean squares; 0 where an estimate came out below."""
     squares = dof = 0.0
-    for its in _by_batter(losses).values():
+    for its in by_batter(losses).values():
         squares += float(((np.asarray(its) - np.mean(its)) ** 2).sum())
         dof += len(its) - 1
     tube = squares / dof if dof else float("nan")
@@ -326,7 +326,7 @@ def _components(
             "bath run": sqrt(max(within - tube / (planned.tubes * planned.stations), 0)),
             "tube": sqrt(tube),
         }
-    usual = np.mean([len(its) for its in _by_batter(losses).values()])
+    usual = np.mean([len(its) for its in by_batter(losses).values()])
     if planned.kind == "single":
         return {
             "station and batter": sqrt(max(float(within - tube / usual), 0.0)),

@@ -8,17 +8,12 @@ from math import exp, log, sqrt
 import numpy as np
 
 from kit import tables
-from kit.trial.analyse import _by_batter
+from kit.trial.analyse import by_batter
 from kit.trial.design import Design
 from kit.trial.readings import ClassFinding, TubeReading, losses_of
 from kit.trial.scatter import ClassScatter
 
-EXCHANGE_FALSE = 0.001
 EXCHANGE_SIMULATED = 10_000
-TELLS_APART_G = 3.0
-"""an exchange of tubes that differ by less in filled weight may not show"""
-PRIOR, ODDS = 0.01, 3.0
-TUBE_G = 13.0
 MIDDLE = {2: 0.69, 3: 0.84, 4: 0.89, 5: 0.92, 6: 0.93}
 """tubes of a batter -> middle of the mean of two of their variances, in the variance itself (chi-square)"""
 
@@ -51,10 +46,16 @@ def _gain_limit(
     rng = np.random.default_rng(1)
     at = np.asarray(net)
     loss = np.asarray(mean_pct) + sd * rng.standard_normal((EXCHANGE_SIMULATED, len(net)))
-    filled = np.broadcast_to(at + TUBE_G, loss.shape)
+    filled = np.broadcast_to(at + tables.value("trial_tube_empty_g"), loss.shape)
     after = filled - at * loss / 100
     _, gains = _gain(filled, np.broadcast_to(at, loss.shape), after, np.asarray(group))
-    return max(float(np.quantile(gains.max(axis=0), 1 - EXCHANGE_FALSE)), 0.0) / sd**2
+    return (
+        max(
+            float(np.quantile(gains.max(axis=0), 1 - tables.value("trial_exchange_false_share"))),
+            0.0,
+        )
+        / sd**2
+    )
 
 
 def _tube_sd(
@@ -63,7 +64,7 @@ def _tube_sd(
     """The stated scatter of a tube, or that of the middle one of the other stations where it is larger."""
     stated = its.tube_sd(balance_step_g, tables.value("trial_fill_g"))
     own: dict[int, list[float]] = {}
-    for (station, _), v in _by_batter(losses_of(tubes)).items():
+    for (station, _), v in by_batter(losses_of(tubes)).items():
         if len(v) >= 2 and station != without:
             own.setdefault(station, []).append(float(np.var(v, ddof=1)) / MIDDLE[min(len(v), 6)])
     middle = float(np.median([np.mean(v) for v in own.values()])) if own else 0.0
@@ -116,7 +117,11 @@ def hidden_exchanges(
         if u.station == station
         for n, g in enumerate(u.fills_g)
     ]
-    return tuple((a, b) for (a, x), (b, y) in combinations(fills, 2) if abs(x - y) < TELLS_APART_G)
+    return tuple(
+        (a, b)
+        for (a, x), (b, y) in combinations(fills, 2)
+        if abs(x - y) < tables.value("trial_tells_apart_g")
+    )
 
 
 def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
@@ -125,7 +130,7 @@ def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> list[Cla
         return []
     level = {(u.station, u.batter): u.treatment for u in planned.units}
     means: dict[int, dict[int, float]] = {}
-    for (station, batter), v in _by_batter(losses_of(tubes)).items():
+    for (station, batter), v in by_batter(losses_of(tubes)).items():
         means.setdefault(station, {})[level[station, batter]] = float(np.mean(v))
     gaps = {s: its[1] - its[0] for s, its in means.items() if len(its) == 2}
     found = []
@@ -139,8 +144,9 @@ def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> list[Cla
             continue
         t = [(gap - sign * middle) / scale for sign in (1, -1)]
         log_ratio = n / 2 * (log(1 + t[0] ** 2 / (n - 1)) - log(1 + t[1] ** 2 / (n - 1)))
-        odds = exp(min(log_ratio, 50)) * PRIOR / (1 - PRIOR)
-        if odds > ODDS:
+        before = tables.value("trial_batters_exchanged_before")
+        odds = exp(min(log_ratio, 50)) * before / (1 - before)
+        if odds > tables.value("trial_batters_exchanged_odds"):
             keys = tuple((station, b) for b in (1, 2))
             found.append(
                 ClassFinding(

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import combinations
 from math import sqrt
 
@@ -9,9 +10,9 @@ import numpy as np
 from scipy.special import fdtri, stdtrit
 
 from kit import tables
-from kit.trial.analyse import _by_batter
+from kit.trial.analyse import by_batter
 from kit.trial.design import Design, power, smallest_effect
-from kit.trial.exchanged import TUBE_G, exchanged_batters, exchanged_tubes
+from kit.trial.exchanged import exchanged_batters, exchanged_tubes
 from kit.trial.readings import BatterReading, ClassFinding, TubeReading, losses_of
 from kit.trial.scatter import ClassScatter
 
@@ -22,10 +23,11 @@ UNITS = {
     "milligrams": 1e3,
 }
 """what a weight in another unit is to the weight in grams"""
-NEAR_PCT = 20.0
-"""a filled weight this near its target counts as on it"""
-APART_PCT = 0.5
-END_OFF_K = 2.0
+
+
+def near(net_g: float, goal_g: float) -> bool:
+    """Is a filled weight on its target?"""
+    return abs(net_g - goal_g) <= tables.value("trial_fill_near_pct") / 100 * goal_g
 
 
 def findings(
@@ -71,11 +73,7 @@ def _units(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
         if t.filled_g is None or t.empty_g is None or t.key not in targets:
             continue
         target = targets[t.key]
-
-        def on(value: float, goal: float = target) -> bool:
-            return abs(value - goal) <= NEAR_PCT / 100 * goal
-
-        net = t.net_g
+        on, net = partial(near, goal_g=target), t.net_g
         if on(net):
             continue
         words = next(
@@ -89,7 +87,7 @@ def _units(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
             ),
             "",
         )
-        if not words and t.empty_g == 0 and on(net - TUBE_G):
+        if not words and t.empty_g == 0 and on(net - tables.value("trial_tube_empty_g")):
             words = "holds the tube's own weight: the balance was not tared, and no empty weight was written"
         words = words or "fits in no unit"
         found.append(
@@ -141,6 +139,7 @@ def _impossible(tubes: Sequence[TubeReading], most_pct: float) -> list[ClassFind
 def _ends(planned: Design, batters: Sequence[BatterReading]) -> list[ClassFinding]:
     """A final chopping temperature off the plan, or one that belongs to the other batter."""
     question = planned.question
+    off_K = tables.value("trial_end_off_K")
     place = next((n for n, one in enumerate(question.factors) if one.key == "end_C"), None)
     level = {(u.station, u.batter): u.treatment for u in planned.units}
     reached = {
@@ -153,16 +152,16 @@ def _ends(planned: Design, batters: Sequence[BatterReading]) -> list[ClassFindin
         if (station, batter) not in level:
             continue
         plan = question.treatments[level[station, batter]][place]
-        if abs(end - plan) <= END_OFF_K:
+        if abs(end - plan) <= off_K:
             continue
         swapped = [
             other
             for other in planned.units
             if other.station == station
             and other.batter != batter
-            and abs(end - question.treatments[other.treatment][place]) <= END_OFF_K
+            and abs(end - question.treatments[other.treatment][place]) <= off_K
             and (station, other.batter) in reached
-            and abs(reached[station, other.batter] - plan) <= END_OFF_K
+            and abs(reached[station, other.batter] - plan) <= off_K
         ]
         if swapped and (station, frozenset((batter, swapped[0].batter))) not in done:
             done.add((station, frozenset((batter, swapped[0].batter))))
@@ -213,7 +212,8 @@ def _tube_apart(tubes: Sequence[TubeReading]) -> list[ClassFinding]:
     values = np.array([v for _, v in scaled])
     n = int(np.argmax(np.abs(values)))
     ratio = float(abs(values[n]) / np.std(values, ddof=1))
-    limit = largest_deviation_limit(len(values), APART_PCT / 100)
+    apart_pct = tables.value("trial_apart_pct")
+    limit = largest_deviation_limit(len(values), apart_pct / 100)
     if ratio <= limit:
         return []
     t = scaled[n][0]
@@ -222,7 +222,7 @@ def _tube_apart(tubes: Sequence[TubeReading]) -> list[ClassFinding]:
             "tube apart",
             t.station,
             (t.key,),
-            f"tube {t.batter}-{t.tube} lies {ratio:.1f} standard deviations from its batter; the largest of {len(values)} passes {limit:.1f} once in {100 / APART_PCT:.0f} classes",
+            f"tube {t.batter}-{t.tube} lies {ratio:.1f} standard deviations from its batter; the largest of {len(values)} passes {limit:.1f} once in {100 / apart_pct:.0f} classes",
             "its three weights, and whether it leaked",
         )
     ]
@@ -230,14 +230,15 @@ def _tube_apart(tubes: Sequence[TubeReading]) -> list[ClassFinding]:
 
 def station_limits(stations: int, tubes: int) -> tuple[float, float]:
     """(h, k): consistency of a station's mean and of its scatter, beyond which one in 200 lies. Source: interlaboratory practice."""
-    t = float(stdtrit(stations - 2, 1 - APART_PCT / 200))
+    apart_pct = tables.value("trial_apart_pct")
+    t = float(stdtrit(stations - 2, 1 - apart_pct / 200))
     h = (stations - 1) * t / sqrt(stations * (t**2 + stations - 2))
-    F = float(fdtri(tubes - 1, (stations - 1) * (tubes - 1), 1 - APART_PCT / 100))
+    F = float(fdtri(tubes - 1, (stations - 1) * (tubes - 1), 1 - apart_pct / 100))
     return h, sqrt(stations / (1 + (stations - 1) / F))
 
 
 def _station_apart(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
-    by = _by_batter(losses_of(tubes))
+    by = by_batter(losses_of(tubes))
     level: dict[int, list[float]] = {}
     spread: dict[int, list[float]] = {}
     for (station, _), v in by.items():

@@ -41,10 +41,9 @@ def simulated(
     balance_step_g: float = 0.01,
     base_pct: float = 8.0,
 ) -> list[TubeLoss]:
-    """The tubes of one invented class. `effect_points` is of the last level (over the whole span where levels are numbers of one factor, between in proportion);
-    `exchanged`: pairs of tubes of one station whose weights after the bath were swapped."""
+    """The tubes of one invented class. `effect_points`: of the last level, between in proportion; `exchanged`: pairs of tubes of a station."""
     mean = treatment_means(planned, effect_points)
-    empty_g, step, tubes, afters = 13.0, balance_step_g, [], []
+    empty_g, step, tubes, afters = tables.value("trial_tube_empty_g"), balance_step_g, [], []
     station_of = rng.normal(0, its.station_points, planned.stations + 1)
     run_of = rng.normal(0, its.run_points, 99)
     batter_of: dict[int, float] = {}

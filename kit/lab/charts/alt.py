@@ -8,6 +8,7 @@ from functools import cache, wraps
 from hashlib import sha256
 from importlib import import_module
 from importlib.metadata import version
+from inspect import signature
 from pathlib import Path
 from pkgutil import walk_packages
 from shutil import rmtree
@@ -72,8 +73,6 @@ def draw_all() -> None:
     for module in walk_packages([str(Path(__file__).parent)], "kit.lab.charts."):
         import_module(module.name)
     for drawn in _KEPT:
-        if drawn.__wrapped__.__code__.co_varnames[: drawn.__wrapped__.__code__.co_argcount] == (
-            "system",
-        ):
+        if tuple(signature(drawn).parameters) == ("system",):
             for system in SYSTEMS:
                 drawn(system)

@@ -11,6 +11,7 @@ from kit.lab.pages import listed
 from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
 from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
+from kit.tables import value
 from kit.trial import power
 from kit.trial.exchanged import hidden_exchanges
 
@@ -59,7 +60,7 @@ def teacher_html(plan: ClassPlan) -> str:
         (
             f"<h1>Class {plan.class_number}: the teacher's page</h1><p>{escape(question_words(plan))}</p>",
             f'<p class="stop">{escape(eaten_words(plan))} {escape(CAUTION)}</p>',
-            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
+            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each; {plan.room.people} people, about {plan.room.people / plan.design.stations:.0f} at a station. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
             _key(plan),
             _times(plan),
             _shopping(plan, bought),
@@ -68,7 +69,7 @@ def teacher_html(plan: ClassPlan) -> str:
             listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
             f"<h2>What to do when</h2><table>{''.join(f'<tr><th>{escape(a)}</th><td>{escape(b)}</td></tr>' for a, b in WHEN)}</table>",
             listed(
-                "Exchanges that may not show: filled weights less than 3 g apart; label these with care",
+                f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care",
                 hidden,
             ),
             listed("What this design cannot tell apart", plan.design.confounded),
