@@ -77,10 +77,12 @@ def measure(page, base: str, name: str, said: str, moves: int) -> tuple[list[flo
     handle = page.locator(".widget-hslider [role=slider]").first
     handle.scroll_into_view_if_needed()
     handle.focus()
+    now, high = (float(handle.get_attribute(f"aria-value{end}")) for end in ("now", "max"))
+    keys = ("ArrowRight", "ArrowLeft") if now < high else ("ArrowLeft", "ArrowRight")
     spent, before = Spent(page), (0.0, 0.0)
     for n in range(moves + 5):
         before = spent.now() if n == 5 else before
-        page.keyboard.press("ArrowRight" if n % 2 else "ArrowLeft")
+        page.keyboard.press(keys[n % 2])
         page.wait_for_function("n => window.marks.length > n", arg=n, timeout=20000)
         page.wait_for_timeout(40)
     used = [(now - then) / moves for then, now in zip(before, spent.now())]
