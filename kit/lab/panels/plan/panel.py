@@ -7,9 +7,9 @@ from kit import allergens
 from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cure import cautions as cure_cautions
 from kit.errors import Faulty, KitError
+from kit.files import file_stem
 from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
-from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html
 from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.plan.files import handle
