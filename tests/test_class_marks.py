@@ -17,7 +17,7 @@ from kit.classroom.hand_in import HandIn, MarkTable, TypedAnswer
 from kit.errors import Faulty, KitError, OutOfRange
 from kit.lab.lessons.marks import mark
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
-from kit.lab.pages.class_marks import marks_html
+from kit.lab.pages.class_marks import marks_html, write_marks
 from kit.reading.class_hand_in import hand_in_toml, read_hand_in, read_hand_ins, write_hand_in
 from kit.reading.class_plan import plan_toml, read_plan
 from kit.reading.class_results import read_results
@@ -287,6 +287,14 @@ def test_what_a_person_wrote_is_escaped_on_the_page_and_harmless_in_the_table():
     assert "<script" not in page and "<img" not in page and "&lt;script" in page
     assert "'=1+1" in table and found.stations[0].guess_points is None
     assert any("guess" in note for note in found.stations[0].notes)
+
+
+def test_table_and_page_are_written_over_nothing_unasked(tmp_path):
+    found = mark(FOLDER, PLAN)
+    table, page = write_marks(found, tmp_path)
+    assert table.read_text(encoding="utf-8") == found.csv() and page.name == "marks.html"
+    with pytest.raises(KitError, match="exists"):
+        write_marks(found, tmp_path)
 
 
 def test_what_is_not_handed_in_is_marked_as_far_as_it_came_and_says_so():

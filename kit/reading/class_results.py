@@ -89,9 +89,8 @@ def files_of(sources, pattern: str = "*", suffixes=SUFFIXES) -> list[tuple[str, 
         held = sorted(p for p in Path(sources).glob(pattern) if p.suffix.lower() in suffixes)
         sources = [p for p in held if not p.name.startswith(("~", ".", "merged", "marks"))]
         if not sources:
-            raise KitError(
-                f"the folder holds no file {pattern} of the stations ({', '.join(suffixes)})"
-            )
+            what = f"{pattern} ({', '.join(suffixes)})"
+            raise KitError(f"the folder holds no filled file of a station: {what}")
     if isinstance(sources, (str, os.PathLike)):
         sources = [sources]
     if not isinstance(sources, Iterable):

@@ -15,7 +15,7 @@ from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults
 from kit.errors import Fault, KitError
-from kit.files import guarded, put
+from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.station import exercises
 from kit.reading.class_hand_in import read_hand_ins
@@ -116,14 +116,6 @@ class ClassMarks:
                 + (guarded(one.hand_in.conclusion), "", guarded("; ".join(one.notes)))
             )
         return out.getvalue()
-
-    def write(self, folder, overwrite: bool = False) -> tuple[Path, Path]:
-        """marks.csv and marks.html in a folder, each whole or not at all."""
-        from kit.lab.pages.class_marks import marks_html
-
-        texts = {"marks.csv": self.csv(), "marks.html": marks_html(self)}
-        csv_path, page = (put(Path(folder) / name, t, (), overwrite) for name, t in texts.items())
-        return csv_path, page
 
 
 def _number(value: float | None) -> str:

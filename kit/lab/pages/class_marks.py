@@ -1,7 +1,9 @@
 """The marks of a class on paper: what was typed beside the answer and the reason, the usual errors, and each conclusion beside the class's sentence."""
 
 from html import escape
+from pathlib import Path
 
+from kit.files import put
 from kit.lab.lessons.marks import ClassMarks, MarkedStation
 from kit.lab.pages import listed
 from kit.lab.pages.class_cards import document
@@ -29,6 +31,12 @@ def marks_html(marks: ClassMarks) -> str:
         )
     )
     return document(plan, f"Class {plan.class_number}: marks", body)
+
+
+def write_marks(marks: ClassMarks, folder, overwrite: bool = False) -> tuple[Path, ...]:
+    """marks.csv and marks.html in a folder, each whole or not at all."""
+    texts = {"marks.csv": marks.csv(), "marks.html": marks_html(marks)}
+    return tuple(put(Path(folder) / name, text, (), overwrite) for name, text in texts.items())
 
 
 def _grid(heading: str, head, rows) -> str:
