@@ -22,7 +22,7 @@ from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.working import Result, Step, steps_from
 
 OTHERS, COST, OVERALL = "others", "cost", "overall"
-YEAR_DAYS, LEAST_DAYS = 365.25, 28
+YEAR_DAYS, LEAST_DAYS = 365, 28
 """days of records from which batches a year are told"""
 
 

@@ -1,9 +1,11 @@
 """Which batches are meant: a period, a run of batches, or all that share a label? In words that a person can type."""
 
 import re
+from collections.abc import Mapping
 
 import numpy as np
 
+from kit import tables
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName
 
@@ -26,14 +28,14 @@ def members(table: BatchTable, said: str) -> np.ndarray:
             raise OutOfRange(f"{text!r} holds no date of the calendar ({cause})") from None
         day = table.dates.astype("datetime64[D]")
         return (day >= start.astype("datetime64[D]")) & (day < (end + 1).astype("datetime64[D]"))
-    named = {name.casefold(): mask for name, mask in _labelled(table).items()}
+    named = {name.casefold(): mask for name, mask in _labelled(table.labels).items()}
     if text.casefold() not in named:
         raise UnknownName("group of batches", text, offered(table))
     return named[text.casefold()]
 
 
 def offered(table: BatchTable) -> dict[str, int]:
-    """{what `members` takes: how many batches that is}: halves, months, and each level of each label."""
+    """{what `members` takes: how many batches that is}: halves, months, and each level of each label that has few; a single lot is taken all the same."""
     middle = table.n // 2
     found = {
         f"batches 1 to {middle}": middle,
@@ -43,13 +45,15 @@ def offered(table: BatchTable) -> dict[str, int]:
         months = table.dates.astype("datetime64[M]")
         names, count = np.unique(months[~np.isnat(months)].astype(str), return_counts=True)
         found |= dict(zip(names.tolist(), count.tolist()))
-    return found | {name: int(mask.sum()) for name, mask in _labelled(table).items()}
+    most = tables.value("batches_label_levels")
+    few = {name: v for name, v in table.labels.items() if len(np.unique(v)) <= most}
+    return found | {k: int(v.sum()) for k, v in _labelled(few).items()}
 
 
-def _labelled(table: BatchTable) -> dict[str, np.ndarray]:
+def _labelled(labels: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
     return {
         f"{label} {level}": values == level
-        for label, values in table.labels.items()
+        for label, values in labels.items()
         for level in np.unique(values)
         if level
     }

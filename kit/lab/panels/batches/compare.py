@@ -70,10 +70,9 @@ def compare_view(held: Held, values, system) -> View:
     total, year = found.line(OVERALL), found.batches_per_year
     many = found.in_second if year is None else round(year)
     off = total.difference.value
-    interval = minus("{:+.2f} to {:+.2f}".format(*total.difference.interval))
     sentence = (
         f"Overall loss of {second}: {abs(off):.2f} percentage points {'above' if off > 0 else 'below'} that of {first} "
-        f"(90 % interval {interval}), {units.show(abs(total.over()[0]), 'kg', system, 1)} per batch. "
+        f"({_interval(total, '90 % interval ')}), {units.show(abs(total.over()[0]), 'kg', system, 1)} per batch. "
     )
     clear = [line.line for line in found.lines if line.clear and line.line not in (OVERALL, COST)]
     sentence += f"Clear differences: {', '.join(clear)}. " if clear else "No line differs clearly. "
@@ -105,18 +104,23 @@ def compare_view(held: Held, values, system) -> View:
     )
 
 
+def _interval(line: Compared, named: str = "") -> str:
+    if not line.difference.dof > 0:
+        return f"no interval from one {line.unit}"
+    return minus("{}{:+.2f} to {:+.2f}".format(named, *line.difference.interval))
+
+
 def _line(line: Compared, money: Compared, many: int, system: str) -> Row:
     """`money`: the line that holds the cost, itself or that of all."""
-    low, high = line.difference.interval
     clear = ", clear" if line.clear else ""
-    kg, *ends = line.over(many)
+    (kg, *ends), known = line.over(many), line.difference.dof > 0
     price = 1.0 if money.line == COST else money.price_per_kg
     cells = (
         line.line,
         *(minus(f"{mean:.2f} %") for mean in line.means),
-        minus(f"{line.difference.value:+.2f} ({low:+.2f} to {high:+.2f}){clear}"),
+        minus(f"{line.difference.value:+.2f} ({_interval(line)}){clear}"),
         minus(units.show(line.over()[0], "kg", system, 2)),
-        weight_range(kg, ends, system),
+        weight_range(kg, ends, system) if known else minus(units.show(kg, "kg", system, 0)),
         minus(f"{money.over(many)[0] * price:,.0f}"),
         "more than can be weighed" if line.batches_needed is None else f"{line.batches_needed:,}",
     )
