@@ -48,7 +48,11 @@ class PapersPanel(Panel):
         self._room, self._own_plan, self._said = room, plan_above(room), ""
         controls = (
             Entry(
-                "class_number", "Class number", f"{self._own_plan.class_number}", "1 to 9999", GROUP
+                "class_number",
+                "Number of the class",
+                f"{self._own_plan.class_number}",
+                "1 to 9999",
+                GROUP,
             ),
             Choice("page", "Page to print from here", tuple(PAGES)[:3], "cards.html", GROUP),
             Switch(
@@ -62,7 +66,9 @@ class PapersPanel(Panel):
         said, self._said = self._said, ""
         number = values["class_number"].strip()
         if not number.isdecimal():
-            raise KitError(f"the class number is {number[:40]!r}; give a whole number, 1 to 9999")
+            raise KitError(
+                f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999"
+            )
         plan = replace(
             plan_above(self._room, lambda: self._own_plan),
             class_number=int(number),
@@ -88,7 +94,7 @@ class PapersPanel(Panel):
 
 
 def papers_panel(room: Panel | None = None) -> Panel:
-    """Class number, and a button that makes the whole folder of papers, or nothing."""
+    """The number of the class, and a button that makes the whole folder of papers, or nothing."""
     return PapersPanel(room)
 
 
@@ -115,7 +121,7 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     if found.made:
         sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {folder}."
     elif folder.exists():
-        sentence = f"{found.said}{folder} holds papers of another plan, or other files. Choose another class number, or press: {PRINT}; papers that nobody wrote into are replaced."
+        sentence = f"{found.said}{folder} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
     else:
         sentence = f"{found.said}Press: {PRINT}. {len(files)} files will be in {folder}, all of them or none."
     state = "made" if found.made else "not made yet"

@@ -176,7 +176,7 @@ def question_view(found: AskedClass, values, system: str) -> View:
             row(
                 f"stations for {wanted:.0f} of 100 classes, at {worth:g} percentage points", needed
             ),
-            row("not told apart by this design", "; ".join(plan.design.confounded)),
+            row("confounded in this design", "; ".join(plan.design.confounded)),
         ),
     )
     at = {"points": worth, "pct": chance, "words": f"{chance:.0f} %"}
