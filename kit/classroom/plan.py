@@ -8,6 +8,7 @@ from itertools import product
 
 from kit import tables
 from kit.chain.emulsion import described
+from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable
@@ -50,6 +51,7 @@ class ClassPlan:
     units: str = "metric"
     prices: Mapping[str, float] = field(default_factory=dict)
     """ingredient -> price per kg"""
+    marks: MarkTable = field(default_factory=MarkTable.usual)
     absent: tuple[int, ...] = ()
     """stations that do not come; the others keep their cards"""
     dropped_tubes: int = 0
