@@ -61,7 +61,9 @@ class Design(Result):
     def runs(self) -> tuple[Unit, ...]:
         """The units that are compared: batters, or in a split design bath runs."""
         return (
-            tuple(u for u in self.units if u.station == 1) if self.kind == "split" else self.units
+            tuple(u for u in self.units if u.station == self.units[0].station)
+            if self.kind == "split"
+            else self.units
         )
 
     def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
