@@ -52,6 +52,7 @@ AT_ITS_ENDS = {
     "mass_balance": ".{30}",
     "meat_block": ".{20}",
     "plan": ".{20}",
+    "run_class": "of 100 classes|fit this room|cannot carry|panel above|stations",
     "scatter": "links",
     "start": ".{20}",
 }
@@ -63,6 +64,7 @@ REFUSED = {
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
+    "run_class": "a class can take",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
 
