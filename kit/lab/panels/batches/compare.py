@@ -121,7 +121,7 @@ def _line(line: Compared, money: Compared, many: int, system: str) -> Row:
         minus(f"{line.difference.value:+.2f} ({_interval(line)}){clear}"),
         minus(units.show(line.over()[0], "kg", system, 2)),
         weight_range(kg, ends, system) if known else minus(units.show(kg, "kg", system, 0)),
-        minus(f"{money.over(many)[0] * price:,.0f}"),
+        "" if price is None else minus(f"{money.over(many)[0] * price:,.0f}"),
         "more than can be weighed" if line.batches_needed is None else f"{line.batches_needed:,}",
     )
     return Row(cells, "strong" if line.clear or line.line == OVERALL else "")
