@@ -54,6 +54,7 @@ AT_ITS_ENDS = {
     "plan": ".{20}",
     "scatter": "links",
     "start": ".{20}",
+    "station": ".{20}",
 }
 """what a panel of this room says, or why it refuses, with a slider at an end"""
 REFUSED = {
@@ -63,6 +64,7 @@ REFUSED = {
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
+    "station": "(?!)",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; two refuse none"""
 
