@@ -21,7 +21,8 @@ from kit.lab.panels.view import row
 from kit.reading.class_hand_in import fingerprint, read_hand_in, write_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
-from kit.tables import data_path
+from kit.rules.limits import limit
+from kit.tables import cite, data_path
 from kit.trial.readings import TubeReading
 from kit.working import figure, steps_from
 
@@ -295,10 +296,12 @@ def station_panel(folder: str | Path = ".") -> StationPanel:
 
 def _view(desk: StationDesk, values, system: str) -> View:
     plan, held = desk.plan, desk.held
+    sources = (limit("us_nitrite_ingoing").cite(), cite("kit", "exercises and answers", "computed"))
     whose = "the invented demo class" if desk.invented else f"class {plan.class_number}"
     if held is None:
         return View(
             f"The plan of {whose} is open. Type the code of your station, as it stands on your card.",
+            sources=sources,
             cautions=CAUTIONS,
         )
     tubes = [
@@ -322,5 +325,6 @@ def _view(desk: StationDesk, values, system: str) -> View:
             Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
         ),
         notes=(f"Everything is kept in {held.file_name}, in the folder of this page.",),
+        sources=sources,
         cautions=CAUTIONS,
     )
