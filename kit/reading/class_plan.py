@@ -33,6 +33,7 @@ _WHOLE = {
     "batters": (1, 9),
     "tubes": (1, 9),
     "lots": (1, 99),
+    "dropped_tubes": (0, 8),
     "choppers": (1, 99),
     "bath_places": (1, 2000),
     "balances": (1, 99),
@@ -63,7 +64,10 @@ _FLAGS = ("overnight", "cured", "eaten")
 _TABLES = {
     "": ("kind", "version", "class_number", "seed", "paper", "units"),
     "question": ("factor", "levels", "response", "worth_knowing_points"),
-    "design": ("kind", "stations", "batters", "tubes", "lots", "scatter", "absent", "least_kg"),
+    "design": (
+        *("kind", "stations", "batters", "tubes", "lots", "scatter"),
+        *("absent", "dropped_tubes", "least_kg"),
+    ),
     "room": tuple(one.name for one in fields(ClassRoom)),
     "minutes": STEPS,
     "limits": tuple(one.name for one in fields(WaitLimits)),

@@ -181,8 +181,11 @@ class _Gathered:
             return
         key = (code.station, code.batter, code.tube)
         if key not in self.targets:
-            gone = code.station in self.plan.absent
-            why = "its station is absent in this plan" if gone else "is not in this plan"
+            why = "is not in this plan"
+            if code.station in self.plan.absent:
+                why = "its station is absent in this plan"
+            elif key in target_g(self.plan.whole):
+                why = "this tube was dropped in this plan"
             reader.say(
                 "code", f"{code}: {why}", "check the label, or the plan's stations and tubes"
             )

@@ -61,7 +61,9 @@ class Design(Result):
     def runs(self) -> tuple[Unit, ...]:
         """The units that are compared: batters, or in a split design bath runs."""
         return (
-            tuple(u for u in self.units if u.station == 1) if self.kind == "split" else self.units
+            tuple(u for u in self.units if u.station == self.units[0].station)
+            if self.kind == "split"
+            else self.units
         )
 
     def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
@@ -365,10 +367,10 @@ def smallest_effect(
     low, high = 0.0, 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    for _ in range(40):
-        middle = (low + high) / 2
-        seen = power(planned, its, middle, balance_step_g) >= wanted
-        low, high = (low, middle) if seen else (middle, high)
+    for _ in range(6):
+        tried = np.linspace(low, high, 33)
+        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
+        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
     return high
 
 
