@@ -61,12 +61,8 @@ class StationPanel(Panel):
 
     def __init__(self, folder: str | Path = "."):
         self.folder, self.desk = Path(folder), None
-        self.asks = self.guess, self.exercises, self.losses, self.finish = (
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-        )
+        self.asks = [Ask(FIRST_CODE, ()) for _ in range(4)]
+        self.guess, self.exercises, self.losses, self.finish = self.asks
         book = data_path("demo", "class", "station_03.xlsx")
         demo = {"code": station_code(3, 17), "results": (book.name, book.read_bytes())}
         super().__init__(
@@ -117,17 +113,18 @@ class StationPanel(Panel):
         super()._draw(specs)
         if self.error is None and self.result.station:
             self.desk = self.result
-        if (_turn(self.desk)) != _turn(before):
-            self._ask()
+        if _turn(self.desk) != _turn(before):
+            self._ask(anew=_turn(self.desk)[:-1] != _turn(before)[:-1])
 
-    def _ask(self) -> None:
-        """Every part anew, as far as it is its turn."""
+    def _ask(self, anew: bool) -> None:
+        """The parts whose turn it is; `anew`: of another station, so the guess too."""
         desk = self.desk
-        if desk is None or desk.held is None:
+        if desk is None:
             for one in self.asks:
                 one.use(FIRST_CODE, ())
             return
-        self.guess.use("", [self._guess(desk)])
+        if anew:
+            self.guess.use("", [self._guess(desk)])
         for one, make in zip(self.asks[1:], (self._exercises, self._losses, self._finish)):
             one.use(*("", make(desk)) if desk.held.guess else (FIRST_GUESS, ()))
 
@@ -258,9 +255,11 @@ class StationPanel(Panel):
         )
 
 
-def _turn(desk: StationDesk | None):
-    """What decides which parts are asked: another station, or the guess."""
-    return desk and (desk.plan.fingerprint, desk.plan.seed, desk.station, bool(desk.held.guess))
+def _turn(desk: StationDesk | None) -> tuple:
+    """What decides which parts are asked: the station, and whether it has guessed."""
+    if desk is None:
+        return ((), False)
+    return ((desk.plan.fingerprint, desk.plan.seed, desk.station), bool(desk.held.guess))
 
 
 def _now() -> str:
