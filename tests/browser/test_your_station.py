@@ -47,7 +47,7 @@ def with_code(page, text):
 def test_a_station_works_from_its_code_to_its_hand_in(page, size):
     page.outside.clear()
     page.faults.clear()
-    for old in page.folder.glob("hand_in_*"):
+    for old in page.folder.glob("*hand_in_*"):
         old.unlink()
     page.set_viewport_size(dict(zip(("width", "height"), size)))
     lab.open_and_run(page, page.base, NAME)
@@ -58,7 +58,7 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
     assert items(page, 0).count() == items(page, 1).count() == 0
     with_code(page, "S03C17-8")
     page.wait_for_selector(".cb-panel:has-text('check digit')")
-    assert not list(page.folder.glob("hand_in_*"))
+    assert not list(page.folder.glob("*hand_in_*"))
 
     page.get_by_role("button", name="Station 3 of the invented class").click()
     page.wait_for_selector(".cb-sentence:has-text('Station 3 of the invented demo class')")
@@ -104,7 +104,7 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
     assert "<b>" in conclude.locator("input").input_value()
     finish.scroll_into_view_if_needed()
     said = reply(page, finish, finish.get_by_role("button", name="Hand in").click)
-    assert "hand_in_03.toml" in said and "Blank" not in said
+    assert "invented_hand_in_03.toml" in said and "Blank" not in said
     picture(page, "handed_in", size)
     first = items(page, 1).first
     first.scroll_into_view_if_needed()
@@ -113,7 +113,7 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
     assert truth.shown(truth.solve()[0]) in reply(page, first, shown.click)
     assert lab.axe(page) == [] and page.outside == [] and page.faults == []
 
-    held = page.folder / "hand_in_03.toml"
+    held = page.folder / "invented_hand_in_03.toml"
     (found,) = mark([held], PLAN).stations
     assert [one.outcome for one in found.answers] == [
         "usual_error",
