@@ -3,11 +3,10 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
+from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import CAUTION, INVENTED, table, weight_range
+from kit.lab.panels.batches.pieces import CAUTION, INVENTED, records_of, table, weight_range
 from kit.lab.panels.panel import Panel, Slider, View
-from kit.reading.plant import demo_analysis
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""
@@ -26,16 +25,17 @@ class Costed:
     prices: dict[str, float]
 
 
-def costs_panel() -> Panel:
-    """Weight and cost lost per line, and each stage against its own best stable run."""
-    weighed = demo_analysis().analysis.findings.cleaned
-    back = tuple(recoverable(weighed, stage) for stage in weighed.stages)
+def costs_panel(look: Panel | None = None) -> Panel:
+    """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
     def compute(values) -> Costed:
+        analysis = records_of(look).analysis
+        weighed = analysis.findings.cleaned
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
             for line in (*weighed.stages, *weighed.handovers())
         }
+        back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
         return Costed(pareto(weighed, prices), back, prices)
 
     return Panel(
@@ -59,6 +59,7 @@ def costs_panel() -> Panel:
             "Water without value": {"water": 0},
             "Water sold as product": {"water": 6},
         },
+        follows=look,
     )
 
 
@@ -74,7 +75,9 @@ def costs_view(found: Costed, values, system) -> View:
     else:
         sentence += f"; by cost: {by_money.name}, {worth}"
     ranked = sorted(found.back, key=lambda r: -r.kg * found.prices[r.stage])
-    sentence += f" Largest recoverable loss: {ranked[0].stage}, {units.show(ranked[0].kg, 'kg', system, 0)} against the best stable run."
+    if ranked and ranked[0].kg > 0:
+        back = units.show(ranked[0].kg, "kg", system, 0)
+        sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
     quarters = table(
         "Recoverable loss against the best stable run (25 % of batches), corrected for recipe",
         (
@@ -85,7 +88,8 @@ def costs_view(found: Costed, values, system) -> View:
             "cost (your currency)",
             "best stable run",
         ),
-        (_line(r, found.prices[r.stage], system) for r in ranked),
+        [_line(r, found.prices[r.stage], system) for r in ranked]
+        or [("no stage has the batches that this takes", "", "", "", "", "")],
     )
     of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
@@ -97,7 +101,7 @@ def costs_view(found: Costed, values, system) -> View:
         {},
         (quarters,),
         (*found.bars.notes, *of_quarters, NO_PRICES, INVENTED),
-        (*found.bars.working[:3], *ranked[0].working),
+        (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),
         (CAUTION,),
     )
