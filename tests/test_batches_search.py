@@ -1,5 +1,6 @@
 """The search holds against noise of other kinds than its own generator's, and tells the kinds of cause apart."""
 
+import csv
 import sys
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from kit.batches.noise import alike, far_out, held_in
 from kit.batches.patterns import patterns
 
 sys.path.append(str(Path(__file__).parent / "bench"))
-from bench_search import quiet, right
+from bench_search import CURVE, found_of, quiet, right
 
 SEEDS = 800_000
 
@@ -49,6 +50,25 @@ def test_a_large_cause_is_named_in_every_noise(cause, noise):
     plants = [made(SEEDS + 10 + k, noise, cause, 3.0, n=150) for k in range(3)]
     first = [(find(table).findings[:1], truth) for table, truth in plants if truth.t >= 6]
     assert sum(bool(f) and right(f[0], truth) for f, truth in first) >= len(first) - 1 > 0
+
+
+@pytest.mark.parametrize(
+    "size, batches, noise",
+    [(0.5, 40, "independent"), (2.0, 80, "lognormal"), (3.0, 150, "lots 60 %")],
+)
+def test_the_stored_curve_is_what_the_search_finds(size, batches, noise):
+    """Fewer plants than the file's: a count within the 99.8 % interval of the stored share."""
+    with CURVE.open(encoding="utf-8", newline="") as handle:
+        rows = {
+            (float(r["size_sd"]), int(r["batches"]), r["noise"]): r for r in csv.DictReader(handle)
+        }
+    stored = rows[size, batches, noise]
+    first = int(stored["seed_from"])
+    again = found_of(size, batches, noise, range(first, first + 9))
+    for name in ("found_first_pct", "found_any_pct"):
+        share = min(max(float(stored[name]) / 100, 0.02), 0.98)
+        low, high = binom.ppf([0.001, 0.999], 9, share)
+        assert low <= round(again[name] * 9 / 100) <= high, name
 
 
 def test_a_code_is_a_label():

@@ -3,7 +3,6 @@
 import os
 import re
 import signal
-import time
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -13,6 +12,7 @@ from kit.classroom.codes import code
 from kit.classroom.recipe import cure_bags
 from kit.classroom.tasks import ClassRoom
 from kit.errors import KitError
+from kit.lab.pages import class_papers
 from kit.lab.pages.class_cards import STEPS, cards_html, fold_drawing, labels_html
 from kit.lab.pages.class_papers import papers, print_class
 from kit.lab.pages.class_teacher import ASK, HYGIENE, teacher_html
@@ -58,6 +58,7 @@ def test_the_folder_is_whole_and_made_again_to_the_byte_from_its_plan(tmp_path):
         "cards.html",
         "teacher.html",
         "labels.html",
+        "phone.html",
         "plan.toml",
         *(f"station_{n:02d}.xlsx" for n in range(1, 9)),
     }
@@ -78,19 +79,31 @@ def test_another_folder_is_left_alone(tmp_path):
         print_class(PLAN, tmp_path / "none" / "b")
 
 
-def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path):
-    whole, done = set(papers(PLAN)), 0
-    for n, after_s in enumerate((0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 5.0)):
-        folder, process = tmp_path / str(n), os.fork()
-        if not process:
-            print_class(PLAN, folder)
-            os._exit(0)
-        time.sleep(after_s)
+@pytest.mark.parametrize("written", [0, 1, 7, 13, None])
+def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path, monkeypatch, written):
+    """Killed once so many files are written, None after the last; then run again."""
+    whole = papers(PLAN)
+    monkeypatch.setattr(
+        class_papers, "papers", lambda plan: whole
+    )  # so that it is writing that is cut off
+    folder, process = tmp_path / "class", os.fork()
+    if not process:
+        print_class(PLAN, folder)
+        os._exit(0)
+    while (
+        written is not None
+        and len(list(tmp_path.glob(".*.part/*"))) < written
+        and not folder.exists()
+    ):
+        pass
+    if written is not None:
         os.kill(process, signal.SIGKILL)
-        os.waitpid(process, 0)
-        done += folder.exists()
-        assert not folder.exists() or {path.name for path in folder.iterdir()} == whole
-    assert 1 <= done < 7
+    os.waitpid(process, 0)
+    assert written != 0 or not folder.exists()
+    assert written is not None or folder.exists()
+    for _ in range(2):
+        assert not folder.exists() or {p.name: p.read_bytes() for p in folder.iterdir()} == whole
+        print_class(PLAN, folder, overwrite=True)
 
 
 def test_a_room_without_clock_times_says_what_would_do():

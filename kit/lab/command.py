@@ -1,13 +1,12 @@
 """`python3 -m kit plan SHEET [--out FOLDER]`: the plan on the screen, and as a page to print."""
 
 import argparse
-import re
 import sys
 from pathlib import Path
 
 from kit import units
 from kit.errors import KitError
-from kit.files import put
+from kit.files import file_stem, put
 from kit.lab.pages.plan import as_html
 from kit.plan import plan_batch
 from kit.reading import read_sheet
@@ -32,11 +31,6 @@ def main(arguments: list[str]) -> int:
         print(error, file=sys.stderr)
         return 1
     return 1 if plan.stop else 0
-
-
-def file_stem(name: str) -> str:
-    """A sheet's name as the name of a file: letters, digits and underscores."""
-    return re.sub(r"\W+", "_", name, flags=re.ASCII).strip("_").lower()[:60] or "batch"
 
 
 if __name__ == "__main__":

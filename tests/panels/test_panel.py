@@ -3,6 +3,7 @@
 import json
 import re
 from contextlib import nullcontext
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -358,3 +359,18 @@ def test_words_stand_out_from_the_page():
             else _lightness(COLOUR[name]) / 903.3
         )
         assert 1.05 / (y + 0.05) >= 4.5, name
+
+
+def test_a_page_is_made_when_it_is_asked_for_and_an_error_in_it_is_said():
+    def page():
+        need(panel.values["kg"] < 5, "no page of 5 kg or more")
+        return "<p>page</p>"
+
+    panel, sent = make(), []
+    panel.view = lambda *given: replace(view(*given), page=("twice.html", page))
+    panel.picture.send = lambda content: sent.append(content)
+    panel.set(kg=2)._send_page(panel.picture, {}, [])
+    assert panel.picture.page == "twice.html"
+    assert sent == [{"name": "twice.html", "html": "<p>page</p>"}]
+    panel.set(kg=6)._send_page(panel.picture, {}, [])
+    assert len(sent) == 1 and "no page of 5 kg" in panel.picture.error

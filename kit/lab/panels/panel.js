@@ -211,10 +211,11 @@ function render({ model, el }) {
   const pencil = fold("Redo it with a pencil", "cb-fold");
   const origin = fold("Where the numbers come from", "cb-fold");
   const paper = make("p", "cb-paper");
+  let asked = null;
   for (const [label, act] of [["Save this page (HTML)", save], ["Print this page", print]]) {
     const button = make("button", "jupyter-button", label);
     button.type = "button";
-    button.addEventListener("click", () => act(model.get("page")));
+    button.addEventListener("click", () => { asked = act; model.send({ page: true }); });
     paper.append(button, " ");
   }
   head.append(sentence, caution, trouble);
@@ -378,7 +379,9 @@ function render({ model, el }) {
   }
 
   const onData = () => { if (home) push(); else words(answer()); };
+  const onPage = (page) => { asked?.(page); asked = null; };
   model.on("change:tick", onData);
+  model.on("msg:custom", onPage);
   words(answer());
   const watch = new ResizeObserver(() => { clearTimeout(waiting); waiting = setTimeout(fit, laid ? 150 : 0); });
   library().then((found) => {
@@ -393,6 +396,7 @@ function render({ model, el }) {
     gone = true;
     watch.disconnect();
     model.off("change:tick", onData);
+    model.off("msg:custom", onPage);
     for (const one of drawn.values()) one.finalize();
   };
 }

@@ -35,7 +35,7 @@ __all__ = ["Choice", "Day", "Entry", "File", "Panel", "Row", "Slider", "Switch",
 HERE = Path(__file__).parent
 WORKED = "Redo it with a pencil"
 PICTURES = "COLD_BATTER_PICTURES"
-"""an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
+"""an environment variable: "words" puts the rows of every folded table into a panel's stored form, where notebooks are compared; "yes" a PNG too, where they are stored"""
 
 
 @lru_cache(maxsize=1)
@@ -87,7 +87,7 @@ class Picture(anywidget.AnyWidget):
     has_steps = T.Bool().tag(sync=True)
     sources = T.List().tag(sync=True)
     cautions = T.List().tag(sync=True)
-    page = T.Dict(allow_none=True).tag(sync=True)
+    page = T.Unicode().tag(sync=True)
     picture = T.Int().tag(sync=True)
     tick = T.Int().tag(sync=True)
 
@@ -146,6 +146,7 @@ class Panel(W.Box):
         runtime()
         self.picture = Picture()
         self.picture.observe(lambda change: self._changed(), names="opened")
+        self.picture.on_msg(self._send_page)
         switch = W.ToggleButtons(
             options=list(units.SYSTEMS),
             value=system,
@@ -307,15 +308,24 @@ class Panel(W.Box):
             self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
         return "This cannot be computed. The picture below is the last one that could."
 
-    def text(self) -> str:
-        """The panel in words: the sentence, the error if any, the tables."""
+    def _send_page(self, picture: Picture, content: dict, buffers: list) -> None:
+        """The page of this answer, made when a person saves or prints it."""
+        name, html = self.shown.page
+        try:
+            picture.send({"name": name, "html": html()})
+        except KitError as error:
+            self._tick += 1
+            picture.show(picture.payload | {"error": said(error), "tick": self._tick})
+
+    def text(self, whole: bool = True) -> str:
+        """The panel in words: the sentence, the error if any, the tables; not `whole`: without the rows that a fold calculates when it is opened."""
         if self.shown is None:
             return f"{self.title}\n{self.error}"
         parts = [
             self.title,
             self.picture.payload["sentence"],
             self.error or "",
-            *(table.as_text() for table in self.shown.tables),
+            *((table.filled() if whole else table).as_text() for table in self.shown.tables),
         ]
         return "\n".join(part for part in parts if part)
 
@@ -350,8 +360,9 @@ class Panel(W.Box):
         return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
 
     def _repr_mimebundle_(self, **kwargs):
-        bundle = {"text/plain": self.text()}
-        if self.picture.payload["data"] and os.environ.get(PICTURES) == "yes":
+        stored = os.environ.get(PICTURES, "")
+        bundle = {"text/plain": self.text(whole=bool(stored))}
+        if self.picture.payload["data"] and stored == "yes":
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()

@@ -52,15 +52,14 @@ class Table:
             )
 
     def as_text(self) -> str:
-        if self.later is not None:
-            return self.filled().as_text()
+        """Caption and rows; the caption alone of a table that is calculated later."""
         if self.fault:
             raise self.fault
         widths = [
             max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c)
             for i, c in enumerate(self.columns)
         ]
-        lines = [self.columns, *(r.cells for r in self.rows)]
+        lines = [] if self.later else [self.columns, *(r.cells for r in self.rows)]
         return "\n".join(
             [
                 self.caption,
@@ -84,8 +83,8 @@ class View:
     steps: tuple[Step, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    page: tuple[str, str] | None = None
-    """file name and HTML of a page that can be saved and printed from the panel"""
+    page: tuple[str, Callable[[], str]] | None = None
+    """file name of a page that can be saved and printed from the panel, and what makes its HTML when it is asked for"""
 
     def filled(self, opened: Collection[str]) -> "View":
         """With the rows of the folded tables whose captions are in `opened`."""
@@ -121,7 +120,7 @@ class View:
             "has_steps": bool(self.steps),
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
-            "page": self.page and {"name": self.page[0], "html": self.page[1]},
+            "page": self.page[0] if self.page else "",
         }
 
 

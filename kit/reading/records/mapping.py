@@ -124,6 +124,17 @@ class Mapping:
         named += [c for w in self.weights for c in (w.column, w.tare, w.net) if c]
         return tuple(dict.fromkeys((*named, *(column for column, _ in self.carry))))
 
+    def lines(self) -> Iterator[tuple[str, str, str]]:
+        """(column, read as, reason) of every column that it reads."""
+        because = dict(self.reasons)
+        for role, column in self.columns:
+            yield column, role, because.get(role, "")
+        for w in self.weights:
+            taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
+            yield w.column, taken, because.get(f"weight {w.column}", "")
+        for column, kind in self.carry:
+            yield column, f"kept as {kind}", because.get(f"carry, {column}", "")
+
     @property
     def questions(self) -> tuple[Question, ...]:
         """What the person has to answer before the records can be read."""

@@ -228,7 +228,7 @@ def records_view(found: Opened, values, system) -> View:
     mapped = table(
         "How the columns were read (write_mapping writes a file to edit)",
         ("column", "read as", "reason"),
-        _mapping(found.mapping),
+        found.mapping.lines(),
         folded=True,
     )
     asked = (ask.questions_table(found.asked),) if found.asked and found.asked.met else ()
@@ -327,14 +327,3 @@ def _worth_a_chart(analysis: Analysis) -> StageReport | None:
     lines = {line.name: line for line in analysis.lines if line.chart is not None}
     wanted = (*(f.stage for f in analysis.findings.findings), "overall")
     return next((lines[name] for name in wanted if name in lines), None)
-
-
-def _mapping(mapping: Mapping):
-    because = dict(mapping.reasons)
-    for role, column in mapping.columns:
-        yield column, role, because.get(role, "")
-    for w in mapping.weights:
-        taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
-        yield w.column, taken, because.get(f"weight {w.column}", "")
-    for column, kind in mapping.carry:
-        yield column, f"kept as {kind}", because.get(f"carry, {column}", "")

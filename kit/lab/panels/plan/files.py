@@ -7,7 +7,7 @@ from pathlib import Path
 
 from kit.errors import Faulty, KitError
 from kit.faults import Faults
-from kit.lab.command import file_stem
+from kit.files import file_stem
 from kit.lab.panels.plan.form import placed, start_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
