@@ -170,9 +170,16 @@ def chosen(
         need(product in products_of(table), note("no product", product=product))
         keep &= products_of(table) == product
     if first or last:
-        need(table.dates is not None, note("no days"))
-        day = table.dates.astype("datetime64[D]")  # a batch without a date (NaT) is in no period
-        keep &= (day >= np.datetime64(first or date.min)) & (day <= np.datetime64(last or date.max))
+        days = (
+            np.full(table.n, "NaT", "datetime64[D]")
+            if table.dates is None
+            else table.dates.astype("datetime64[D]")
+        )
+        need(not np.isnat(days).all(), note("no days"))
+        # a batch without a date is in no period
+        keep &= (days >= np.datetime64(first or date.min)) & (
+            days <= np.datetime64(last or date.max)
+        )
     need(keep.sum() >= 2, note("few chosen", count=keep.sum(), batches=table.n))
     return table if keep.all() else table.at(np.flatnonzero(keep))
 

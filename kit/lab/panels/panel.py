@@ -218,12 +218,17 @@ class Panel(W.Box):
         return {key: held.value for key, held in self.controls.items()}
 
     def set(self, **values) -> "Panel":
-        """Move controls by key, as one change."""
-        for key in values:
-            if key not in self.controls:
-                raise UnknownName("control", key, self.controls)
-        for key, value in values.items():
-            self.controls[key].set(value, tell=False)
+        """Move controls by key, as one change: files first, then what they bring along; what goes with a file that is taken away is gone."""
+        before = set(self.controls)
+        while values:
+            here = values.keys() & self._files() or values.keys() & self.controls.keys()
+            if not here and values.keys() <= before:
+                break
+            if not here:
+                raise UnknownName("control", min(values.keys() - before), self.controls)
+            for key in here:
+                self.controls[key].set(values.pop(key), tell=False)
+            self._offer()
         self._changed()
         return self
 
@@ -237,10 +242,11 @@ class Panel(W.Box):
             if getattr(held.spec, "stays", False)
             and not any(held.value == preset.get(key) for preset in self.presets.values())
         }
-        return self.set(**{**self._start, **chosen, **self.presets[name]})
+        return self.set(**{**self.start, **chosen, **self.presets[name]})
 
     @property
-    def _start(self) -> dict:
+    def start(self) -> dict:
+        """Where the controls that are there now start."""
         return {key: held.spec.value for key, held in self.controls.items()}
 
     def _files(self) -> dict:
@@ -249,7 +255,7 @@ class Panel(W.Box):
 
     def reset(self) -> "Panel":
         """Every control back to where it started."""
-        return self.set(**self._start)
+        return self.set(**self.start)
 
     def use(self, system: str) -> "Panel":
         """Show in metric or US units. What is computed does not change."""

@@ -111,7 +111,7 @@ def watched(answer: Analysed, values) -> Watched:
     groups = subgroups(answer.table, by, at) if by != "batch" else at[:, None]
     need(
         len(groups) >= LEAST_BASELINE,
-        f"{len(groups)} points have a loss at {stage}; a control chart takes at least {LEAST_BASELINE}",
+        f"a chart of {stage} would hold {len(groups)} dots; it takes at least {LEAST_BASELINE}",
     )
     rules, first = SETS[values["rules"]], min(int(values["baseline"]), len(groups))
     chart = (xbar_r if by != "batch" else i_mr)(

@@ -145,7 +145,10 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
             first or [("", found.verdict, "", "", "Continue weighing.")],
         ),
         table(
-            "Evidence and uncertainty", ("number", "evidence", "uncertainty"), evidence, folded=True
+            "Evidence and uncertainty",
+            ("number", "evidence", "uncertainty"),
+            evidence or [("", "no finding", "")],
+            folded=True,
         ),
         table(
             "Yields corrected for recipe changes",

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from hashlib import sha1
 from pathlib import Path
 
@@ -50,7 +50,7 @@ VIEWED = (
 
 
 @dataclass(frozen=True)
-class Source:
+class RecordFile:
     """A file of the person's own: its bytes, or its path with size and time of change."""
 
     name: str
@@ -76,7 +76,7 @@ class Opened:
     """where the answers were kept"""
 
 
-def source_of(values: Mapping) -> Source | None:
+def source_of(values: Mapping) -> RecordFile | None:
     """The file that is chosen; None for the demo."""
     typed = str(values.get("path") or "").strip(" \t\"'")
     if not values.get("records"):
@@ -84,17 +84,17 @@ def source_of(values: Mapping) -> Source | None:
             return None
         path = Path(typed).expanduser()
         held = path.stat() if path.is_file() else None
-        return Source(path.name, str(path), (held.st_mtime_ns, held.st_size) if held else (0, 0))
+        return RecordFile(path.name, str(path), (held.st_mtime_ns, held.st_size) if held else (0, 0))
     need(not typed, "a file is chosen and a path is typed; empty one of the two")
-    return Source(*values["records"])
+    return RecordFile(*values["records"])
 
 
 @lru_cache(maxsize=8)
-def _asked(source: Source, answers: tuple[tuple[str, str], ...], among: tuple) -> ask.Asked:
+def _asked(source: RecordFile, answers: tuple[tuple[str, str], ...], among: tuple) -> ask.Asked:
     return ask.asked_of(source.content, source.name, dict(answers), among)
 
 
-def asked_of(source: Source, values: Mapping) -> ask.Asked:
+def asked_of(source: RecordFile, values: Mapping) -> ask.Asked:
     """The questions of this file with the person's answers; the answers kept from an earlier file of the same columns, unless there are new ones."""
     answers = ask.answers_of(values, source.digest)
     anew = answers or values.get(f"kept {source.digest}") == "anew"
@@ -102,14 +102,14 @@ def asked_of(source: Source, values: Mapping) -> ask.Asked:
 
 
 @lru_cache(maxsize=4)
-def _read(source: Source, mapping: RecordMapping) -> tuple[Records, BatchTable]:
+def _read(source: RecordFile, mapping: RecordMapping) -> tuple[Records, BatchTable]:
     records = read_records(source.content, mapping, name=source.name)
     return records, arranged(records)[0]
 
 
 @lru_cache(maxsize=8)
 def opened(
-    source: Source,
+    source: RecordFile,
     asked: ask.Asked,
     mapping: RecordMapping,
     sheets: tuple[tuple[str, bytes], ...],
@@ -286,7 +286,16 @@ def records_view(found: Opened, values, system) -> View:
         answer.working[:40],
         answer.sources,
         (CAUTION,),
+        ("findings.html", partial(_page, answer, own, system)),
     )
+
+
+def _page(answer: Analysed, own: bool, system: str) -> str:
+    """The findings to print."""
+    from kit.lab.pages.findings import findings_html  # it takes its words from beside this file
+
+    notes = answer.notes if own else (INVENTED, *answer.notes)
+    return findings_html(answer.analysis, notes=notes, system=system)
 
 
 def _kept(found: Opened) -> tuple[str, ...]:
