@@ -8,6 +8,7 @@ from itertools import product
 
 from kit import tables
 from kit.chain.emulsion import described
+from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable
@@ -50,8 +51,11 @@ class ClassPlan:
     units: str = "metric"
     prices: Mapping[str, float] = field(default_factory=dict)
     """ingredient -> price per kg"""
+    marks: MarkTable = field(default_factory=MarkTable.usual)
     absent: tuple[int, ...] = ()
     """stations that do not come; the others keep their cards"""
+    dropped_tubes: int = 0
+    """the last ones of every batter, given up for want of time; all codes stay"""
 
     def __post_init__(self):
         need(0 < self.class_number < 10_000, f"class {self.class_number}; give 1 to 9999")
@@ -98,9 +102,9 @@ class ClassPlan:
         )
 
     @cached_property
-    def design(self) -> Design:
-        """The design; absent stations leave, the others stay as they were."""
-        whole = design(
+    def whole(self) -> Design:
+        """The design as it was printed."""
+        return design(
             self.question,
             self.stations,
             self.batters,
@@ -110,14 +114,22 @@ class ClassPlan:
             self.lots,
             min(self.room.choppers, self.stations),
         )
-        if not self.absent:
-            return whole
-        units = tuple(u for u in whole.units if u.station not in self.absent)
+
+    @cached_property
+    def design(self) -> Design:
+        """What is made of it: absent stations and dropped tubes leave, all else stays as it was."""
+        tubes = self.tubes - self.dropped_tubes
         need(
-            len({u.station for u in units}) >= 2,
-            "fewer than two stations are left; nothing can be compared",
+            0 < tubes <= self.tubes, f"{self.dropped_tubes} of {self.tubes} tubes dropped; keep one"
         )
-        return replace(whole, units=units, stations=len({u.station for u in units}))
+        units = tuple(
+            replace(u, fills_g=u.fills_g[:tubes])
+            for u in self.whole.units
+            if u.station not in self.absent
+        )
+        left = len({u.station for u in units})
+        need(left >= 2, "fewer than two stations are left; nothing can be compared")
+        return replace(self.whole, units=units, stations=left, tubes=tubes)
 
     @cached_property
     def sheets(self) -> dict[int, Sheet]:
@@ -136,7 +148,14 @@ class ClassPlan:
 
     @cached_property
     def timetable(self) -> Timetable:
-        return timetable(self.design, self.room, self.minutes, self.limits)
+        """As printed; the rows of absent stations are left out. A plan that fits only without them gets its own."""
+        whole = timetable(self.whole, self.room, self.minutes, self.limits, changes=not self.absent)
+        if not self.absent:
+            return whole
+        if not whole.rows:
+            return timetable(self.design, self.room, self.minutes, self.limits)
+        rows = tuple(row for row in whole.rows if row.key[0] not in self.absent)
+        return replace(whole, rows=rows, method="found")
 
     @property
     def fingerprint(self) -> str:

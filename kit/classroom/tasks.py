@@ -1,7 +1,7 @@
 """What is to be done at which station, with what, for how long, and how long may it wait?"""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import ceil
 
 from kit import tables
@@ -44,6 +44,9 @@ class ClassRoom:
         need(
             not self.overnight or len(self.sessions_min) >= 2, "a night between needs two sessions"
         )
+
+    def chopper_of(self, station: int) -> int:
+        return 1 + (station - 1) % self.choppers
 
 
 @dataclass(frozen=True)
@@ -114,18 +117,29 @@ class Work:
     difference_min: int = 0
     raw_min: int | None = None
     """longest time from the start of a batter's chopping to its bath"""
+    begun: Mapping[tuple, int] = field(default_factory=dict)
+    """tasks that run or are done, with their start"""
+    from_min: int = 0
+    """nothing else begins before"""
 
 
 def work_of(
-    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+    planned: Design,
+    room: ClassRoom,
+    minutes: StepMinutes,
+    limits: WaitLimits,
+    moved: Mapping[int, int] | None = None,
 ) -> tuple[Work, ...]:
-    """The wet work of one session, or of two with a night between."""
+    """The wet work of one session, or of two with a night between. `moved`: station -> the chopper that it uses in place of its own."""
     tubes, split = planned.tubes, planned.kind == "split"
     made = [u for u in planned.units if u.batter == 1] if split else list(planned.units)
     capacity = {BALANCE: room.balances, BATH: room.bath_places}
     first, second, pairs = [], [], []
     for u in made:
-        crew, chopper = f"crew {u.station}", f"chopper {1 + (u.station - 1) % room.choppers}"
+        crew, chopper = (
+            f"crew {u.station}",
+            f"chopper {(moved or {}).get(u.station, room.chopper_of(u.station))}",
+        )
         capacity |= {crew: 1, chopper: 1}
         key = (u.station, u.batter)
         first += [

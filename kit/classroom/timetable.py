@@ -1,7 +1,7 @@
 """When does which station do what? The shortest timetable, or which change would make one possible."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,6 +23,8 @@ class Booked:
     key: tuple
     start_min: int
     end_min: int
+    chopper: int = 0
+    """that a step to chop uses"""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,11 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
         latest = work.horizon_min - task.minutes
         if latest < 0:
             return "impossible", {}
-        at = start[task.key] = model.new_int_var(0, latest, "")
+        fixed = work.begun.get(task.key)
+        first, latest = (work.from_min, latest) if fixed is None else (fixed, fixed)
+        if first > latest:
+            return "impossible", {}
+        at = start[task.key] = model.new_int_var(first, latest, "")
         span = model.new_fixed_size_interval_var(at, task.minutes, "")
         model.add(end >= at + task.minutes)
         for resource, amount in task.needs.items():
@@ -164,10 +170,18 @@ def timetable(
     """
     need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
     minutes, limits = minutes or StepMinutes.usual(), limits or WaitLimits.usual()
+    found = booked(work_of(planned, room, minutes, limits), effort)
+    if found.rows or not changes:
+        return found
+    return replace(found, changes=_changes(planned, room, minutes, limits))
+
+
+def booked(works: Sequence[Work], effort: float = EFFORT) -> Timetable:
+    """The sessions' work with its clock times; empty where one of them has none."""
     rows: list[Booked] = []
     methods: list[str] = []
     why = ""
-    for session, work in enumerate(work_of(planned, room, minutes, limits), 1):
+    for session, work in enumerate(works, 1):
         resource, least = bound(work)
         if least > work.horizon_min:
             methods, why = [*methods, "impossible"], because(resource, least, work)
@@ -176,15 +190,12 @@ def timetable(
         methods.append(method)
         if method == "impossible":
             why = f"no order of the steps keeps the waits within {work.horizon_min} min (proved)"
-        rows += [
-            Booked(session, task.key, start[task.key], start[task.key] + task.minutes)
-            for task in work.tasks
-            if task.key in start
-        ]
+        for task in work.tasks if start else ():
+            at = start[task.key]
+            chopper = next((int(n[8:]) for n in task.needs if n.startswith("chopper ")), 0)
+            rows.append(Booked(session, task.key, at, at + task.minutes, chopper))
     method = max(methods, key=METHODS.index)
-    failed = method in METHODS[2:]
-    found = _changes(planned, room, minutes, limits) if failed and changes else ()
-    return Timetable(() if failed else tuple(rows), method, why, found)
+    return Timetable(tuple(rows) if method in METHODS[:2] else (), method, why, ())
 
 
 def because(resource: str, least: int, work: Work) -> str:

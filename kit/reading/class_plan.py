@@ -6,6 +6,7 @@ from dataclasses import fields
 from math import isfinite
 from pathlib import Path
 
+from kit.classroom.hand_in import MOST_MARK, MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
 from kit.classroom.tasks import STEPS, ClassRoom, StepMinutes, WaitLimits
 from kit.errors import Faulty, KitError, nearest
@@ -21,6 +22,7 @@ from kit.trial.scatter import NAMES
 from kit.units import METRIC, US
 
 KIND, VERSION = "class plan", 1
+_MARKS = tuple(one.name for one in fields(MarkTable))
 _FILE = FileLimits((".toml",), 400_000, "a plan is one class; keep one file for each")
 _MOST = 50
 """of prices and of parts of a list"""
@@ -31,6 +33,7 @@ _WHOLE = {
     "batters": (1, 9),
     "tubes": (1, 9),
     "lots": (1, 99),
+    "dropped_tubes": (0, 8),
     "choppers": (1, 99),
     "bath_places": (1, 2000),
     "balances": (1, 99),
@@ -48,6 +51,7 @@ _NUMBERS = {
     "wait_difference_min": (0, 60),
     "after_bath_min": (0, 60),
     "raw_above_min": (0, 120),
+    **dict.fromkeys(_MARKS, (0, MOST_MARK)),
 }
 _CHOICES = {
     "kind": ("", *KINDS),
@@ -60,11 +64,15 @@ _FLAGS = ("overnight", "cured", "eaten")
 _TABLES = {
     "": ("kind", "version", "class_number", "seed", "paper", "units"),
     "question": ("factor", "levels", "response", "worth_knowing_points"),
-    "design": ("kind", "stations", "batters", "tubes", "lots", "scatter", "absent", "least_kg"),
+    "design": (
+        *("kind", "stations", "batters", "tubes", "lots", "scatter"),
+        *("absent", "dropped_tubes", "least_kg"),
+    ),
     "room": tuple(one.name for one in fields(ClassRoom)),
     "minutes": STEPS,
     "limits": tuple(one.name for one in fields(WaitLimits)),
     "batter": ("cured", "eaten"),
+    "marks": _MARKS,
 }
 
 
@@ -89,7 +97,7 @@ def plan_toml(plan: ClassPlan) -> str:
         "design": design,
         **{
             table: {name: getattr(getattr(plan, table), name) for name in _TABLES[table]}
-            for table in ("room", "minutes", "limits")
+            for table in ("room", "minutes", "limits", "marks")
         },
         "batter": {"cured": plan.cured, "eaten": plan.eaten},
     }
@@ -150,6 +158,7 @@ def read_plan(source) -> ClassPlan:
         "room": (ClassRoom, {}),
         "minutes": (StepMinutes, vars(StepMinutes.usual())),
         "limits": (WaitLimits, vars(WaitLimits.usual())),
+        "marks": (MarkTable, vars(MarkTable.usual())),
     }
     for table, (make, usual) in makers.items():
         with said.caught(table):

@@ -1,0 +1,194 @@
+"""What is each hand-in worth? Every answer is calculated anew and judged with a reason; a conclusion is for the teacher alone to judge."""
+
+import csv
+import io
+import os
+from collections import Counter
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from kit.classroom.codes import code
+from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
+from kit.classroom.plan import ClassPlan
+from kit.classroom.results import ClassResults
+from kit.errors import Fault, KitError
+from kit.files import guarded
+from kit.lab.lessons import Exercise, read_answer
+from kit.lab.lessons.station import exercises
+from kit.reading.class_hand_in import read_hand_ins
+from kit.reading.class_results import read_results
+from kit.trial.analyse import Answer
+
+OWN_WITHIN = 0.06
+"""how far off in % an own loss counts as right: the rounding of two decimals"""
+
+
+@dataclass(frozen=True)
+class MarkedAnswer:
+    """One exercise of one station. `outcome` is a field of MarkTable; `words` say why."""
+
+    outcome: str
+    marks: float
+    typed: tuple[str, ...]
+    truth: str
+    words: str
+    errors: tuple[str, ...] = ()
+    """the usual errors among all that was typed"""
+
+
+@dataclass(frozen=True)
+class MarkedStation:
+    """`own` holds code -> (typed, from the file of the class, right or not); None where the file has no such loss."""
+
+    hand_in: HandIn
+    answers: tuple[MarkedAnswer, ...]
+    own: Mapping[str, tuple[str, float | None, bool]]
+    guess_points: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def marks(self) -> float:
+        return sum(one.marks for one in self.answers)
+
+    @property
+    def own_right(self) -> str:
+        """Such as "5 of 6"; empty where there was nothing to compare with."""
+        known = [right for _, loss, right in self.own.values() if loss is not None]
+        return f"{sum(known)} of {len(known)}" if known else ""
+
+
+@dataclass(frozen=True)
+class ClassMarks:
+    """What every hand-in is worth, and what the class has in common."""
+
+    plan: ClassPlan
+    stations: tuple[MarkedStation, ...]
+    faults: tuple[Fault, ...]
+    missing: tuple[int, ...]
+    """stations of the plan without a hand-in that could be read"""
+    answer: Answer | None = None
+    """what the class found, if that is known"""
+
+    @property
+    def sentence(self) -> str:
+        return self.answer.sentence if self.answer else ""
+
+    @property
+    def effect_points(self) -> float | None:
+        return self.answer.effects[0].found.value if self.answer else None
+
+    @property
+    def most(self) -> float:
+        return EXERCISES * self.plan.marks.right
+
+    @cached_property
+    def usual_errors(self) -> list[tuple[int, str, int]]:
+        """(exercise, usual error, stations that made it), the most frequent first."""
+        found = Counter(
+            (n, words)
+            for one in self.stations
+            for n, answer in enumerate(one.answers, 1)
+            for words in answer.errors
+        )
+        return sorted(((n, words, k) for (n, words), k in found.items()), key=lambda r: (-r[2], r))
+
+    def csv(self) -> str:
+        """One row for each station; the conclusion's column of marks is left open."""
+        out = io.StringIO()
+        rows = csv.writer(out, lineterminator="\n")
+        names = [f"{what}_{n}" for n in range(1, EXERCISES + 1) for what in ("exercise", "marks")]
+        rows.writerow(
+            ("class", "station", *names, "marks", "most_marks", "own_losses_right", "guess_points")
+            + ("effect_points", "conclusion", "conclusion_marks_by_teacher", "notes")
+        )
+        for one in self.stations:
+            its = [x for a in one.answers for x in (a.outcome, f"{a.marks:g}")]
+            rows.writerow(
+                (self.plan.class_number, one.hand_in.station, *its, f"{one.marks:g}")
+                + (
+                    f"{self.most:g}",
+                    one.own_right,
+                    *map(_number, (one.guess_points, self.effect_points)),
+                )
+                + (guarded(one.hand_in.conclusion), "", guarded("; ".join(one.notes)))
+            )
+        return out.getvalue()
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}"
+
+
+def mark(
+    sources, plan: ClassPlan, results: ClassResults | None = None, answer: Answer | None = None
+) -> ClassMarks:
+    """The marks of a class.
+
+    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: as read, for the own
+    losses; where left out, those in the folder. answer: what the class found after its decisions; where left out, what the results say if nothing is open.
+    Returns ClassMarks: every faulty file is named and no station is marked from one. KitError where there is no file at all.
+    """
+    taken, faults = read_hand_ins(sources, plan)
+    if results is None and isinstance(sources, (str, os.PathLike)) and Path(sources).is_dir():
+        with suppress(KitError):  # no file of weights: own losses stay open
+            results = read_results(sources, plan)
+    if answer is None and results is not None and not results.open:
+        with suppress(KitError):  # too little to compare: the class has no sentence
+            answer = results.answer
+    losses = (
+        {}
+        if results is None
+        else {(t.station, t.batter, t.tube): t.loss_pct for t in results.losses}
+    )
+    stations = tuple(_marked(one, plan, losses) for one in taken)
+    came = {one.station for one in taken}
+    missing = tuple(sorted({u.station for u in plan.design.units} - came))
+    return ClassMarks(plan, stations, faults, missing, answer)
+
+
+def _marked(one: HandIn, plan: ClassPlan, losses: Mapping) -> MarkedStation:
+    asked = exercises(plan.seed, one.station)
+    answers = tuple(_judged(e, a, plan) for e, a in zip(asked, one.answers, strict=True))
+    own = {}
+    for u in plan.design.units:
+        for n in range(1, len(u.fills_g) + 1) if u.station == one.station else ():
+            tube = code(one.station, u.batter, n)
+            own[tube] = _own(one.tubes.get(tube, ""), losses.get((one.station, u.batter, n)))
+    notes = [] if one.handed_in_at else ["not handed in: marked as far as it came"]
+    guess = None
+    try:
+        guess = read_answer(one.guess, "percentage points", "the guess") if one.guess else None
+    except KitError as cause:
+        notes.append(str(cause))
+    if guess is None and not one.guess:
+        notes.append("no guess")
+    return MarkedStation(one, answers, own, guess, tuple(notes))
+
+
+def _judged(exercise: Exercise, given: TypedAnswer, plan: ClassPlan) -> MarkedAnswer:
+    """The last entry decides; it is right at once if it is the only one and no hint was opened."""
+    truth, verdicts = exercise.shown(exercise.solve()[0]), []
+    for text in given.typed:
+        try:
+            verdicts.append(exercise.judge(text))
+        except KitError as cause:
+            verdicts.append(("wrong", f"Not right: {cause}"))
+    kind, words = verdicts[-1] if verdicts else ("blank", "Nothing was typed.")
+    outcome = kind.replace(" ", "_")
+    if outcome == "right" and (given.hints or len(verdicts) > 1):
+        outcome = "right_after_hint"
+    errors = dict.fromkeys(w.removeprefix("Not right: ") for k, w in verdicts if k == "usual error")
+    marks = getattr(plan.marks, outcome)
+    return MarkedAnswer(outcome, marks, given.typed, truth, words, tuple(errors))
+
+
+def _own(typed: str, loss: float | None) -> tuple[str, float | None, bool]:
+    try:
+        given = read_answer(typed, "%", "the loss") if typed else None
+    except KitError:
+        given = None
+    right = given is not None and loss is not None and abs(given - loss) <= OWN_WITHIN
+    return typed, loss, right
