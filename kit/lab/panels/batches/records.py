@@ -84,7 +84,9 @@ def source_of(values: Mapping) -> RecordFile | None:
             return None
         path = Path(typed).expanduser()
         held = path.stat() if path.is_file() else None
-        return RecordFile(path.name, str(path), (held.st_mtime_ns, held.st_size) if held else (0, 0))
+        return RecordFile(
+            path.name, str(path), (held.st_mtime_ns, held.st_size) if held else (0, 0)
+        )
     need(not typed, "a file is chosen and a path is typed; empty one of the two")
     return RecordFile(*values["records"])
 
