@@ -6,20 +6,29 @@ from kit.lab.charts.style import finished
 
 SHADES = ("#a9c3d9", "#6d9cc2", "#2b5f8a", "#16324a")
 """the more batches, the darker"""
-NAME_PCT = 7.0
-"""height of a name on the axis"""
+NAME_PCT, BESIDE = 7.0, 0.045
+"""height of a name, and distance between the bars of a size, on their axes"""
 
 
 @alt.kept
 def found_chart(system: str) -> dict:
     """A line for each number of batches; the chosen size as a dashed line, its shares as figures."""
-    x = across("size:Q", "size of the cause (standard deviations of the stage)", 0, 3.7, ticks=7)
-    y = up("share:Q", "plants in which it is the first finding (%)", 0, 100, ticks=5)
+    said = "size of the cause (standard deviations of the stage)"
+    x = across("size:Q", said, 0.3, 3.7, ticks=(0.5, 1, 1.5, 2, 2.5, 3))
+    title = "plants in which it is the first finding (%)"
+    y = up("share:Q", title, 0, 100, ticks=5)
     at = {"x": x, "y": y}
     layers = (
         layer("chosen", "limit", x=x, aria=False, strokeWidth=2),
         layer("lines", "line", colour="colour:N", detail="batches:N", **at),
-        layer("spread", "interval", x=x, y=up("low:Q", "", 0, 100), y2="high:Q", colour="colour:N"),
+        layer(
+            "spread",
+            "interval",
+            x=x,
+            y=up("low:Q", title, 0, 100, ticks=5),
+            y2="high:Q",
+            colour="colour:N",
+        ),
         layer("at", "dot", colour="colour:N", size=130, **at),
         layer("names", "words", text="words:N", dx=10, **at),
     )
@@ -41,5 +50,6 @@ def found_data(rows: list[dict], chosen: float) -> dict[str, list[dict]]:
         names.append({"size": last, "share": room, "words": f"{row['batches']} batches"})
     over = names[-1]["share"] - 103
     names = [row | {"share": row["share"] - max(over, 0)} for row in names]
-    now = [row | {"words": f"{row['share']:.0f}"} for row in now]
+    # beside one another, so that each bar is seen
+    now = [row | {"size": chosen + BESIDE * (n - (len(now) - 1) / 2)} for n, row in enumerate(now)]
     return {"lines": rows, "at": now, "spread": now, "chosen": [{"size": chosen}], "names": names}

@@ -186,9 +186,14 @@ def control_chart(system: str) -> dict:
 
 
 def control_data(
-    chart: Chart, changes: Changes | None, at: np.ndarray, table: BatchTable, charted: str
+    chart: Chart,
+    changes: Changes | None,
+    at: np.ndarray,
+    table: BatchTable,
+    charted: str,
+    least: float = -np.inf,
 ) -> dict[str, list[dict]]:
-    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are."""
+    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are, `least`: what they cannot fall below."""
     batch, values = (at + 1).tolist(), chart.values.tolist()
     spread = float(np.ptp(chart.values)) or 1.0
     low, high = min(values) - 0.25 * spread, max(values) + 0.35 * spread  # room for names of starts
@@ -203,7 +208,7 @@ def control_data(
     found = changes.changes if changes else ()
     edges = [*(c.start for c in found), len(batch)]
     last = chart.phases[-1]
-    ends = (("upper", last.high), ("centre", last.centre), ("lower", last.low))
+    ends = (("upper", last.high), ("centre", last.centre), ("lower", max(last.low, least)))
     return {
         "dots": [
             {"batch": b, "pct": v, "name": table.batches[k], "words": spoke.get(i, "none")}
@@ -211,7 +216,9 @@ def control_data(
         ],
         "rings": [{"batch": batch[i], "pct": values[i]} for i in spoke],
         "limits": [
-            over(p.first, p.last, low=max(p.low, low), centre=p.centre, high=min(p.high, high))
+            over(
+                p.first, p.last, low=max(p.low, low, least), centre=p.centre, high=min(p.high, high)
+            )
             for p in chart.phases
         ],
         "names": [

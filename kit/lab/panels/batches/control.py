@@ -50,6 +50,8 @@ class Watched:
     chart: Chart
     changes: Changes
     needed: Needed
+    size: int = 1
+    """batches of a point"""
 
 
 def control_panel(look: Panel | None = None) -> Panel:
@@ -118,9 +120,8 @@ def watched(answer: Analysed, values) -> Watched:
         y[groups] if by != "batch" else y[at], baseline=first, rules=rules, unit=unit
     )
     changes = change_points(chart.values, unit=unit)
-    return Watched(
-        answer, y, groups[:, 0], chart, changes, batches_needed(values["change"], changes.sigma)
-    )
+    needed = batches_needed(values["change"], changes.sigma)
+    return Watched(answer, y, groups[:, 0], chart, changes, needed, groups.shape[1])
 
 
 def by_of(weighed: BatchTable) -> tuple[str, ...]:
@@ -190,6 +191,8 @@ def control_view(found: Watched, values, system) -> View:
         what = f"mean loss of {stage}: {mean:.1f} %"
     grouped = values["by"] != "batch"
     points = f"means of a {values['by']}" if grouped else "points"
+    if grouped:
+        points += f" ({found.size} batches each)"
     sentence = f"{what[0].upper()}{what[1:]}. {len(spoke)} of {len(found.at)} {points} are out of control; a stable process gives at least one false alarm in {100 * chance:.0f} of 100 such charts; {levels}."
     mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
@@ -200,18 +203,19 @@ def control_view(found: Watched, values, system) -> View:
         _needed(found, values["change"]),
     )
     weighed, y = found.answer.table, "loss" if loss else "yield less expected"
-    drawn = {"control": (chart, found.changes, f"{stage}: {y}{', X-bar' if grouped else ''}")}
+    of = f"{stage}: {y}{', X-bar' if grouped else ''}"
+    drawn = {"control": (chart, found.changes, of, -np.inf)}
     if grouped:
-        drawn["ranges"] = (ranges_of(chart), None, f"{stage}: range within a {values['by']}, R")
+        drawn["ranges"] = (ranges_of(chart), None, f"{stage}: range within a {values['by']}, R", 0)
     return view(
         sentence,
         {
-            name: charts.control_data(one, changes, found.at, weighed, charted)
-            for name, (one, changes, charted) in drawn.items()
+            name: charts.control_data(one, changes, found.at, weighed, charted, least)
+            for name, (one, changes, charted, least) in drawn.items()
         },
         {
             name: charts.control_text(one, changes, found.at)
-            for name, (one, changes, _) in drawn.items()
+            for name, (one, changes, *_) in drawn.items()
         },
         (
             table(
@@ -259,6 +263,6 @@ def _changes(found: Watched, stage, loss, recipe, system):
 def _needed(found: Watched, change: float) -> tuple[str, str, str]:
     return (
         f"batches needed before and after, to detect {change:g} percentage points",
-        f"{found.needed.per_side}",
+        f"{found.needed.per_side * found.size}",
         f"power {100 * POWER:.0f} %; standard deviation {found.changes.sigma:.2f} percentage points about the levels",
     )
