@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 from hashlib import sha256
 from itertools import product
 
@@ -11,7 +11,7 @@ from kit.chain.emulsion import described
 from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
-from kit.classroom.timetable import Timetable, because, bound, timetable
+from kit.classroom.timetable import Timetable, because, bound, timetable, ways
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power, smallest_effect
@@ -142,9 +142,9 @@ class ClassPlan:
     def spread(self) -> ClassScatter:
         return scatter(self.scatter)
 
-    @cached_property
+    @property
     def predicted(self) -> Predicted:
-        return predicted(self.question)
+        return _predicted(self.question)
 
     @cached_property
     def timetable(self) -> Timetable:
@@ -195,6 +195,8 @@ class Option(Result):
     """of seeing what the model predicts, over its draws"""
     smallest_points: float
     blocked_by: str
+    unblocked_by: tuple[str, ...] = ()
+    """single changes with which the bound no longer blocks it"""
     best: bool = False
 
 
@@ -232,24 +234,41 @@ def options(plan: ClassPlan) -> tuple[Option, ...]:
 
 
 def _option(plan: ClassPlan, planned: Design) -> Option:
-    its, step_g = plan.spread, plan.room.balance_step_g
     bounds = [
         (*bound(work), work) for work in work_of(planned, plan.room, plan.minutes, plan.limits)
     ]
     over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
-    draws = next(iter(plan.predicted.draws.values()))
+    tried = ways(planned, plan.room, plan.minutes, plan.limits) if over else ()
+    fits = [w for w, its in tried if all(bound(t)[1] <= t.horizon_min for t in work_of(**its))]
     made = planned.stations if planned.kind == "split" else len(planned.units)
+    size = planned.stations, planned.batters, planned.tubes
     return Option(
         planned.kind,
-        planned.stations,
-        planned.batters,
-        planned.tubes,
+        *size,
         made * batter_kg(planned, plan.least_kg) * plan.base.meat_kg / plan.base.batch_kg,
         max(least for _, least, _ in bounds),
-        float(power(planned, its, plan.question.worth_knowing_points, step_g)),
+        *_chances(plan.question, size, plan.scatter, plan.room.balance_step_g),
+        because(*over) if over else "",
+        tuple(fits),
+    )
+
+
+@lru_cache(maxsize=8)
+def _predicted(question: TrialQuestion) -> Predicted:
+    return predicted(question)
+
+
+@lru_cache(maxsize=128)
+def _chances(
+    question: TrialQuestion, size: tuple[int, int, int], name: str, step_g: float
+) -> tuple[float, float, float]:
+    """Of seeing the smallest difference and the model's prediction, and the smallest effect that is seen: they know no room."""
+    planned, its = design(question, *size), scatter(name)
+    draws = next(iter(_predicted(question).draws.values()))
+    return (
+        float(power(planned, its, question.worth_knowing_points, step_g)),
         float(power(planned, its, draws, step_g).mean()),
         smallest_effect(planned, its, balance_step_g=step_g),
-        because(*over) if over else "",
     )
 
 

@@ -1,7 +1,7 @@
 """When does which station do what? The shortest timetable, or which change would make one possible."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -203,54 +203,52 @@ def because(resource: str, least: int, work: Work) -> str:
     what = resource if resource in (BATH, BALANCE) else resource.split()[0]
     if least >= 10**6:
         return f"the {what}: one step needs more than there are"
-    return f"the {what}: their work alone takes {least} of {work.horizon_min} min"
+    whose = "their" if what in (BATH, BALANCE) else "its"
+    return f"the {what}: {whose} work alone takes {least} of {work.horizon_min} min"
+
+
+def ways(
+    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+) -> list[tuple[str, dict]]:
+    """Single changes that may help a room, in words, each with all that `work_of` takes."""
+
+    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
+        return design(planned.question, stations, planned.batters, tubes, planned.seed)
+
+    def of_room(words: str, **more) -> tuple[str, dict]:
+        return words, {"room": replace(room, **more)}
+
+    each = planned.stations
+    tried: list[tuple[str, dict]] = [
+        (
+            "dry goods weighed beforehand",
+            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
+        ),
+        of_room("one balance more", balances=room.balances + 1),
+        of_room("a balance for every station", balances=max(each, room.balances)),
+        of_room("one chopper more", choppers=room.choppers + 1),
+        of_room("a chopper for every station", choppers=max(each, room.choppers)),
+        of_room("twice the places in the bath", bath_places=2 * room.bath_places),
+    ]
+    if len(room.sessions_min) > 1 and not room.overnight:
+        night = "a night in the refrigerator between filling and the bath"
+        tried.append(of_room(night, overnight=True))
+    if planned.tubes > 1:
+        tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
+    for fewer in (1, 2):
+        if each - fewer >= 3 and planned.kind != "incomplete":
+            words = f"{fewer} station{'s' * (fewer > 1)} fewer"
+            tried.append((words, {"planned": again(stations=each - fewer)}))
+    its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits}
+    return [(words, its | change) for words, change in tried]
 
 
 def _changes(
     planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
 ) -> tuple[RoomChange, ...]:
     """Single changes, each tried."""
-
-    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
-        return design(planned.question, stations, planned.batters, tubes, planned.seed)
-
-    tried: list[tuple[str, Mapping]] = [
-        (
-            "dry goods weighed beforehand",
-            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
-        ),
-        ("one balance more", {"room": replace(room, balances=room.balances + 1)}),
-        (
-            "a balance for every station",
-            {"room": replace(room, balances=max(planned.stations, room.balances))},
-        ),
-        ("one chopper more", {"room": replace(room, choppers=room.choppers + 1)}),
-        (
-            "a chopper for every station",
-            {"room": replace(room, choppers=max(planned.stations, room.choppers))},
-        ),
-        ("twice the places in the bath", {"room": replace(room, bath_places=2 * room.bath_places)}),
-    ]
-    if len(room.sessions_min) > 1 and not room.overnight:
-        tried.append(
-            (
-                "a night in the refrigerator between filling and the bath",
-                {"room": replace(room, overnight=True)},
-            )
-        )
-    if planned.tubes > 1:
-        tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
-    for fewer in (1, 2):
-        if planned.stations - fewer >= 3 and planned.kind != "incomplete":
-            tried.append(
-                (
-                    f"{fewer} station{'s' * (fewer > 1)} fewer",
-                    {"planned": again(stations=planned.stations - fewer)},
-                )
-            )
     found = []
-    for words, change in tried:
-        its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits, **change}
+    for words, its in ways(planned, room, minutes, limits):
         answer = timetable(**its, effort=0.05, changes=False)
         if answer.method in METHODS[:2]:
             found.append(RoomChange(words, answer.ends_min))

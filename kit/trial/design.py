@@ -367,10 +367,10 @@ def smallest_effect(
     low, high = 0.0, 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    for _ in range(40):
-        middle = (low + high) / 2
-        seen = power(planned, its, middle, balance_step_g) >= wanted
-        low, high = (low, middle) if seen else (middle, high)
+    for _ in range(6):
+        tried = np.linspace(low, high, 33)
+        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
+        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
     return high
 
 

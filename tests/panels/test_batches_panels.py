@@ -8,6 +8,8 @@ import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
+from kit.batches.compare import compare
+from kit.batches.target import LossTarget, met
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
@@ -16,6 +18,7 @@ from kit.lab.panels.batches import (
     records_panel,
     varies_panel,
 )
+from kit.lab.panels.batches.compare import Held, compare_panel, compare_view
 from kit.lab.panels.batches.control import RESIDUAL
 from kit.lab.panels.panel import Slider
 from kit.reading.plant import analysis_of, demo_analysis
@@ -433,3 +436,20 @@ def test_the_guess_is_the_panel_s_own_number(made):
     assert (
         "too low" in guess.commit(5).compare() and "close" in guess.commit(guess.truth()).compare()
     )
+
+
+def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
+    panel = compare_panel().press("January against February")
+    line = panel.result.comparison.line("overall")
+    assert f"{line.difference.value:.2f} percentage points above that of 2024-01" in panel.text()
+    assert "Clear differences: stuff, cook" in panel.shown.sentence
+    marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark]
+    assert marked == [
+        one.line for one in panel.result.comparison.lines if one.clear and one.line != "cost"
+    ]
+    panel.set(target=20)
+    assert "chance that the mean meets the target: more than 99.9 %" in panel.shown.sentence
+    weighed = demo_analysis().table
+    held = Held(compare(weighed, "lot L1"), met(weighed, LossTarget("cook", 10)))
+    shown = compare_view(held, {}, "metric")
+    assert "(no interval from one lot)" in shown.sentence and "nan" not in str(shown.payload())

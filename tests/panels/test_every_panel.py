@@ -52,19 +52,21 @@ AT_ITS_ENDS = {
     "mass_balance": ".{30}",
     "meat_block": ".{20}",
     "plan": ".{20}",
+    "run_class": "of 100 classes|fit this room|cannot carry|panel above|stations",
     "scatter": "links",
     "start": ".{20}",
 }
 """what a panel of this room says, or why it refuses, with a slider at an end"""
 REFUSED = {
-    "batches": "(?!)",
+    "batches": "groups that do not overlap",
     "casing": "no cellulose size code",
     "cure": "refuses hand dosing",
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
+    "run_class": "a class can take",
 }
-"""the only reason for which a panel of this room refuses a choice or a preset; two refuse none"""
+"""the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
 
 
 @cache

@@ -212,6 +212,13 @@ class Panel(W.Box):
                 children.append(heading)
             children.append(held.widget)
         self._left.children = [*children, self._buttons, self._switch]
+        for button, preset in zip(self._buttons.children, self.presets.values()):
+            button.disabled = not all(self._offers(*move) for move in preset.items())
+
+    def _offers(self, key: str, value) -> bool:
+        """Whether a control can be moved there: what the demo holds need not be in a file of the person's own."""
+        spec = self.controls[key].spec if key in self.controls else None
+        return spec is not None and (not isinstance(spec, Choice) or value in values_of(spec))
 
     @property
     def values(self) -> dict:
@@ -227,6 +234,9 @@ class Panel(W.Box):
             if not here:
                 raise UnknownName("control", min(values.keys() - before), self.controls)
             for key in here:
+                if not self._offers(key, values[key]):
+                    options = values_of(self.controls[key].spec)
+                    raise UnknownName(self.controls[key].spec.label, values[key], options)
                 self.controls[key].set(values.pop(key), tell=False)
             self._offer()
         self._changed()
