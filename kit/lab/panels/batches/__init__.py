@@ -3,6 +3,7 @@
 records   what each stage loses over time, and where to look first, of the invented records or of a file of the person's own
 control   one stage: stable? changed when?
 varies    what varies, and what goes with it
+study     gauge R&R and subgroups, as tables of the panel above
 found     what it takes to be found: size of a cause, and number of batches
 asked     the questions of the reader, and the answers kept for the next file
 compare   two periods, smokehouses, suppliers or products side by side, and a target

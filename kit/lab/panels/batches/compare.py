@@ -99,12 +99,15 @@ def compare_view(held: Held, values, system) -> View:
         "cost over these (your currency)",
         "batches for each group",
     )
-    caption = "Losses of two groups; the difference is second less first"
+    caption = "Overall, and lines that differ clearly; the difference is second less first"
     return view(
         f"{sentence}Target: {held.met.sentence}",
         {"differences": charts.differences_data(found)},
         {},
-        (Table(caption, columns, tuple(rows)),),
+        (
+            Table(caption, columns, tuple(row for row in rows if row.mark)),
+            Table("All stages and transfers", columns, tuple(rows), folded=True),
+        ),
         (found, held.met),
         (ENOUGH, PRICED, NO_PRICES, INVENTED),
     )

@@ -11,6 +11,8 @@ from kit.lab.panels.panel import Panel, Slider, View
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""
 NO_PRICES = "The starting prices are invented: enter your own, in your currency. The value of a loss depends on the stage at which it occurs."
+FIRST = 4
+"""stages shown unfolded"""
 PRICES = (
     ("meat", "Price of meat lost (trim, grind)", 4),
     ("product", "Price of batter or product lost", 5),
@@ -78,19 +80,22 @@ def costs_view(found: Costed, values, system) -> View:
     if ranked and ranked[0].kg > 0:
         back = units.show(ranked[0].kg, "kg", system, 0)
         sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
-    quarters = table(
-        "Recoverable loss against the best stable run (25 % of batches), corrected for recipe",
-        (
-            "stage",
-            "mean loss",
-            "loss of best stable run",
-            "recoverable (90 % interval)",
-            "cost (your currency)",
-            "best stable run",
-        ),
-        [_line(r, found.prices[r.stage], system) for r in ranked]
-        or [("no stage has the batches that this takes", "", "", "", "", "")],
+    columns = (
+        "stage",
+        "mean loss",
+        "loss of best stable run",
+        "recoverable (90 % interval)",
+        "cost (your currency)",
+        "best stable run",
     )
+    lines = [_line(r, found.prices[r.stage], system) for r in ranked]
+    caption = "Recoverable loss against the best stable run (25 % of batches), corrected for recipe"
+    none = [("no stage has the batches that this takes", "", "", "", "", "")]
+    quarters = [table(caption, columns, lines[:FIRST] or none)]
+    if lines[FIRST:]:
+        quarters.append(
+            table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
+        )
     of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
@@ -99,7 +104,7 @@ def costs_view(found: Costed, values, system) -> View:
             "money": charts.pareto_data(found.bars, system, True),
         },
         {},
-        (quarters,),
+        tuple(quarters),
         (*found.bars.notes, *of_quarters, NO_PRICES, INVENTED),
         (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),

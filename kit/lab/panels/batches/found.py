@@ -40,7 +40,7 @@ class Share:
 
 @dataclass(frozen=True, eq=False)
 class Detected:
-    """The shares for one kind of noise, and the stage of the records that they are held against."""
+    """The shares for one kind of scatter, and the stage of the records that they are held against."""
 
     shares: tuple[Share, ...]
     answer: Analysed
@@ -50,7 +50,7 @@ class Detected:
 
 @lru_cache(maxsize=8)
 def shares_of(noise: str) -> tuple[Share, ...]:
-    """The rows of data/batches/found_by_size.csv for this kind of noise, each with its exact binomial interval."""
+    """The rows of data/batches/found_by_size.csv for this kind of scatter, each with its exact binomial interval."""
     rows = (r for r in tables.read_rows("batches", "found_by_size.csv") if r["noise"] == noise)
     found = []
     for row in rows:

@@ -11,7 +11,8 @@ from kit.batches.expected import counted
 from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import INVENTED, first_stage, minus, records_of, table, view
-from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
+from kit.lab.panels.batches.study import study_table, trees_table
+from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
 from kit.reading.plant import Analysed, products_of
 from kit.units import show, shown_unit, to_shown
 
@@ -52,6 +53,7 @@ def varies_panel(look: Panel | None = None) -> Panel:
             Switch("recipe", "Correct for recipe changes", True, "Loss"),
             Slider("first", "First batch", "", 1, max(n * 2 // 5, 2), 1, 1, "Batches"),
             Slider("last", "Last batch", "", max(n * 3 // 5, 3), n, 1, n, "Batches"),
+            File("study", "Scale study (person, part, weight)", ".csv,.xlsx,.txt", "Your scale"),
         )
 
     return Panel(
@@ -144,7 +146,11 @@ def varies_view(found: Varied, values, system) -> View:
         sentence,
         {"parts": charts.components_data(parts)} if parts else {},
         {},
-        (table("Regression on recorded variables", columns, lines),),
+        (
+            table("Regression on recorded variables", columns, lines),
+            study_table(values["study"]),
+            *([] if values["study"] else [trees_table()]),
+        ),
         tuple(filter(None, (parts, driven))),
         (*found.left_out, INVENTED),
     )
