@@ -55,6 +55,7 @@ AT_ITS_ENDS = {
     "run_class": "of 100 classes|fit this room|cannot carry|panel above|stations",
     "scatter": "links",
     "start": ".{20}",
+    "station": ".{20}",
 }
 """what a panel of this room says, or why it refuses, with a slider at an end"""
 REFUSED = {
@@ -64,7 +65,8 @@ REFUSED = {
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
-    "run_class": "a class can take",
+    "run_class": "a class can take|choose one of them",
+    "station": "(?!)",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
 

@@ -18,7 +18,7 @@ from kit.errors import Fault, KitError
 from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.station import exercises
-from kit.reading.class_hand_in import read_hand_ins
+from kit.reading.class_hand_in import fingerprint, read_hand_ins
 from kit.reading.class_results import read_results
 from kit.trial.analyse import Answer
 
@@ -143,13 +143,24 @@ def mark(
         if results is None
         else {(t.station, t.batter, t.tube): t.loss_pct for t in results.losses}
     )
-    stations = tuple(_marked(one, plan, losses) for one in taken)
+    stations = tuple(_marked(one, plan, losses, _other_file(one, sources)) for one in taken)
     came = {one.station for one in taken}
     missing = tuple(sorted({u.station for u in plan.design.units} - came))
     return ClassMarks(plan, stations, faults, missing, answer)
 
 
-def _marked(one: HandIn, plan: ClassPlan, losses: Mapping) -> MarkedStation:
+def _other_file(one: HandIn, folder) -> list[str]:
+    """A note where the folder's file of weights is not the one that the station used."""
+    if not one.results_file or not isinstance(folder, (str, os.PathLike)):
+        return []
+    path = Path(folder) / Path(one.results_file).name
+    with suppress(OSError):  # no such file here
+        if fingerprint(path.read_bytes()) != one.results_sum:
+            return [f"{path.name} here is not the file that the station used"]
+    return []
+
+
+def _marked(one: HandIn, plan: ClassPlan, losses: Mapping, notes: list[str]) -> MarkedStation:
     asked = exercises(plan.seed, one.station)
     answers = tuple(_judged(e, a, plan) for e, a in zip(asked, one.answers, strict=True))
     own = {}
@@ -157,7 +168,8 @@ def _marked(one: HandIn, plan: ClassPlan, losses: Mapping) -> MarkedStation:
         for n in range(1, len(u.fills_g) + 1) if u.station == one.station else ():
             tube = code(one.station, u.batter, n)
             own[tube] = _own(one.tubes.get(tube, ""), losses.get((one.station, u.batter, n)))
-    notes = [] if one.handed_in_at else ["not handed in: marked as far as it came"]
+    if not one.handed_in_at:
+        notes.append("not handed in: marked as far as it came")
     guess = None
     try:
         guess = read_answer(one.guess, "percentage points", "the guess") if one.guess else None

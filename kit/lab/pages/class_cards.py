@@ -5,7 +5,7 @@ from html import escape
 import segno
 
 from kit import units
-from kit.classroom.codes import code
+from kit.classroom.codes import code, station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
 from kit.plan.weigh import WeighRow
@@ -222,10 +222,10 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
         for u in _units(plan, station)
         for n, fill in enumerate(u.fills_g, 1)
     ]
-    names = ("fill, g", "empty, g", "filled, g", "after, g", "fold", "depth, mm")
+    names = ("fill, g", "empty, g", "filled, g", "after, g", "fold", "depth, mm", "loss, %")
     head = "".join(f"<th>{name}</th>" for name in names)
     rows = "".join(
-        f'<tr><td>{qr(text)}</td><td class="code">{text}</td><td class="n">{fill:g}</td>{"<td class=box></td>" * 3}<td></td><td></td></tr>'
+        f'<tr><td>{qr(text)}</td><td class="code">{text}</td><td class="n">{fill:g}</td>{"<td class=box></td>" * 3}{"<td></td>" * 3}</tr>'
         for text, fill in its
     )
     parts = (
@@ -237,7 +237,7 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
         f"<table><tr><th></th><th>tube</th>{head}</tr>{rows}</table>",
         f'<h2>Fold test: a slice of 3 mm, cold</h2><table class="folds"><tr>{"".join(f"<td>{fold_drawing(score)}<strong>{score}</strong> {escape(words)}</td>" for score, words in FOLDS)}</tr></table>',
         f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
-        f"<p>class {plan.class_number}, plan {plan.fingerprint}</p>",
+        f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
     )
     return f'<section class="sheet">{"".join(parts)}</section>'
 

@@ -16,7 +16,7 @@ def marks_html(marks: ClassMarks) -> str:
     table = ", ".join(f"{k.replace('_', ' ')} {v:g}" for k, v in vars(plan.marks).items())
     body = "".join(
         (
-            f"<h1>Class {plan.class_number}: marks</h1>",
+            f'<section class="sheet"><h1>Class {plan.class_number}: marks</h1>',
             f"<p>Marks of an exercise: {escape(table)}. A usual error is one with a name. Right after a hint: also right after another answer.</p>",
             _summary(marks),
             listed("Files that cannot be used", map(str, marks.faults)),
@@ -26,7 +26,7 @@ def marks_html(marks: ClassMarks) -> str:
                 ("exercise", "usual error", "stations"),
                 [(str(n), words, str(k)) for n, words, k in marks.usual_errors],
             ),
-            _conclusions(marks),
+            f"{_conclusions(marks)}</section>",
             *(_station(one) for one in marks.stations),
         )
     )
