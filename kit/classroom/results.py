@@ -45,7 +45,7 @@ class ClassDecision:
             )
 
     def __str__(self) -> str:
-        what = f" {self.weight} to {self.value_g:g} g" if self.action == "correct" else ""
+        what = f" {self.weight} to {self.value_g:g}\u00a0g" if self.action == "correct" else ""
         return f"{self.finding}{' ' + self.code if self.code else ''}: {self.action}{what}, because {self.reason}"
 
 

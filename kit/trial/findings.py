@@ -95,7 +95,7 @@ def _units(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
                 "filled weight off",
                 t.station,
                 (t.key,),
-                f"filled less empty is {net:.4g} g, the target {target:g} g; it {words}",
+                f"filled less empty is {net:.4g}\u00a0g, the target {target:g}\u00a0g; it {words}",
                 f"the sheet of station {t.station} ({t.where or 'as handed in'})",
             )
         )

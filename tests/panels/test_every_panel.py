@@ -65,8 +65,8 @@ REFUSED = {
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
+    "run_class": "a class can take|choose one of them",
     "station": "(?!)",
-    "run_class": "a class can take",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
 
