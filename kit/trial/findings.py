@@ -207,9 +207,9 @@ def _tube_apart(tubes: Sequence[TubeReading]) -> list[ClassFinding]:
         if len(its) >= 2
         for t in its
     ]
-    if len(scaled) < 6:
-        return []
     values = np.array([v for _, v in scaled])
+    if len(scaled) < 6 or not np.ptp(values):
+        return []
     n = int(np.argmax(np.abs(values)))
     ratio = float(abs(values[n]) / np.std(values, ddof=1))
     apart_pct = tables.value("trial_apart_pct")
