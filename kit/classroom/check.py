@@ -78,6 +78,10 @@ def check(
                         b.start_min,
                     )
                 )
+        earlier = at.get((station, made[1] - 1, "chop"))
+        if earlier and earlier.end_min > steps["chop"].start_min:
+            what = f"batter {batter} is chopped before batter {made[1] - 1}"
+            found.append(Breach(what, station, steps["chop"].start_min))
         bath, read, chop, fill = steps["bath"], steps["read"], steps["chop"], steps["fill"]
         if read.start_min - bath.end_min > limits.after_bath_min:
             found.append(

@@ -117,6 +117,8 @@ class Work:
     difference_min: int = 0
     raw_min: int | None = None
     """longest time from the start of a batter's chopping to its bath"""
+    first: tuple[tuple[tuple, tuple], ...] = ()
+    """pairs of tasks whose stations could change places: the one begins no later than the other"""
     begun: Mapping[tuple, int] = field(default_factory=dict)
     """tasks that run or are done, with their start"""
     from_min: int = 0
@@ -148,7 +150,8 @@ def work_of(
                 (*key, "chop"),
                 minutes.of("chop", tubes),
                 {crew: 1, chopper: 1},
-                {(*key, "weigh"): None},
+                {(*key, "weigh"): None}
+                | ({(u.station, u.batter - 1, "chop"): None} if u.batter > 1 else {}),
             ),
             Task(
                 (*key, "fill"),
@@ -164,9 +167,10 @@ def work_of(
     if split:
         second = _runs(planned, minutes, limits, made, room.overnight)
     wait, night = int(limits.batter_wait_min), room.overnight
+    turns = _turns(made, room) if not moved else ()
     if night:
         return (
-            Work(tuple(first), capacity, room.sessions_min[0]),
+            Work(tuple(first), capacity, room.sessions_min[0], first=turns),
             Work(tuple(second), capacity, room.sessions_min[1]),
         )
     alike = () if split else tuple(((*a, "bath"), (*b, "bath")) for a, b in pairs)
@@ -181,8 +185,21 @@ def work_of(
             alike,
             int(limits.wait_difference_min),
             int(limits.raw_above_min),
+            turns,
         ),
     )
+
+
+def _turns(made, room: ClassRoom) -> tuple[tuple[tuple, tuple], ...]:
+    """Stations at one chopper have equal work, and so have choppers with as many stations: one order stands for all."""
+    groups: dict[int, list[int]] = {}
+    for station in sorted({u.station for u in made}):
+        groups.setdefault(room.chopper_of(station), []).append(station)
+    heads: dict[int, list[int]] = {}
+    for its in groups.values():
+        heads.setdefault(len(its), []).append(its[0])
+    lines = [*groups.values(), *heads.values()]
+    return tuple(((a, 1, "chop"), (b, 1, "chop")) for its in lines for a, b in zip(its, its[1:]))
 
 
 def _heated(

@@ -100,6 +100,8 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
         for key in start:
             if key[2] == "bath" and (*key[:2], "chop") in start:
                 model.add(start[key] - start[(*key[:2], "chop")] <= work.raw_min)
+    for a, b in work.first if not work.begun else ():
+        model.add(start[a] <= start[b])
     most = 1 + work.difference_min * len(gaps)
     model.minimize(most * end + sum(gaps))
     solver = cp_model.CpSolver()
