@@ -199,7 +199,7 @@ def answered(plan, station, rng):
         plan.fingerprint,
         "2,5",
         "2026-11-28T09:00",
-        tuple(answers),
+        answers=tuple(answers),
         conclusion="more",
         handed_in_at="2026-11-28T11:00",
     )
@@ -309,11 +309,11 @@ def test_what_is_not_handed_in_is_marked_as_far_as_it_came_and_says_so():
 def test_a_hand_in_is_read_back_as_it_was_written(tmp_path):
     one, _ = answered(PLAN, 2, random.Random(5))
     one = replace(one, conclusion='„Mehr" \\ = 2\n', tubes={code(2, 1, 1): "7,0"})
-    path = write_hand_in(one, tmp_path)
+    path = write_hand_in(one, tmp_path / one.file_name)
     assert path.name == "hand_in_02.toml" and read_hand_in(path, PLAN) == one
     assert "no protection" in path.read_text(encoding="utf-8").splitlines()[0]
     with pytest.raises(KitError, match="exists"):
-        write_hand_in(one, tmp_path)
+        write_hand_in(one, path)
     (tmp_path / "notes.toml").write_text("x = 1")
     assert read_hand_ins(tmp_path, PLAN) == ((one,), ())
 
@@ -346,7 +346,7 @@ GOOD = hand_in_toml(answered(PLAN, 2, random.Random(5))[0])
         ('guess = "2,5"', f'guess = "{"9" * 3000}"', "guess is"),
         ('guess = "2,5"', 'guess = "2,6"', "sum does not fit"),
         ('conclusion = "more"', 'conclusion = "more"\nnote = "x"', "'note' is not known"),
-        ("[[exercise]]", "[[exercises]]", "not known"),
+        ("[[exercise]]", "[[exercises]]", "0 exercises"),
         ("typed = [", "typed = [1, ", "typed is 1"),
         ("[[exercise]]", "[exercise]", ""),
     ],

@@ -39,7 +39,8 @@ class ClassPlan:
     lots: int = 1
     class_number: int = 1
     seed: int = 1
-    scatter: str = "usual"
+    scatter: str | ClassScatter = "usual"
+    """a name, or the scatter of an earlier class"""
     room: ClassRoom = ClassRoom()
     minutes: StepMinutes = field(default_factory=StepMinutes.usual)
     limits: WaitLimits = field(default_factory=WaitLimits.usual)
@@ -64,7 +65,7 @@ class ClassPlan:
         )
         if self.paper not in PAPERS:
             raise UnknownName("paper", self.paper, PAPERS)
-        if self.scatter not in NAMES:
+        if isinstance(self.scatter, str) and self.scatter not in NAMES:
             raise UnknownName("scatter", self.scatter, NAMES)
         if self.kind and self.kind not in KINDS:
             raise UnknownName("kind of design", self.kind, KINDS)
@@ -260,7 +261,7 @@ def _predicted(question: TrialQuestion) -> Predicted:
 
 @lru_cache(maxsize=128)
 def _chances(
-    question: TrialQuestion, size: tuple[int, int, int], name: str, step_g: float
+    question: TrialQuestion, size: tuple[int, int, int], name: str | ClassScatter, step_g: float
 ) -> tuple[float, float, float]:
     """Of seeing the smallest difference and the model's prediction, and the smallest effect that is seen: they know no room."""
     planned, its = design(question, *size), scatter(name)

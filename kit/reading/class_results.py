@@ -237,6 +237,8 @@ class _Gathered:
         if not clash:
             filled = {n: b if a is None else a for n, (a, b) in pairs.items()}
             self.tubes[new.key] = replace(old, **filled)
+            again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
+            self.notes.append(again)
             return
         a, b = pairs[clash[0]]
         what = (

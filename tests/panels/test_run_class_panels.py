@@ -1,19 +1,31 @@
 """The panels of a class: one plan from the question to the printed folder, nothing old left standing, nothing of a person's overwritten."""
 
+import json
 import re
 import subprocess
 import sys
 
 import pytest
-from scipy.stats import nct, t
+from scipy.stats import nct, t, ttest_rel
 
 from kit.classroom.check import check
 from kit.classroom.plan import ClassPlan
 from kit.lab.pages.class_papers import papers
-from kit.lab.panels.run_class import papers_panel, question_panel, rehearsal_panel, room_panel
+from kit.lab.panels.run_class import (
+    answer_panel,
+    papers_panel,
+    question_panel,
+    rehearsal_panel,
+    results_panel,
+    room_panel,
+)
+from kit.lab.panels.run_class.answer import WRITE
 from kit.lab.panels.run_class.papers import PRINT
+from kit.lab.panels.run_class.results import DECISIONS, STORE
 from kit.lab.panels.run_class.room import ASK_TIMES
+from kit.reading.class_decisions import read_decisions
 from kit.reading.class_plan import read_plan
+from kit.tables import data_path
 from kit.trial.design import power
 
 
@@ -154,3 +166,79 @@ def test_the_solver_is_loaded_when_a_timetable_is_asked_for():
         "assert 'ortools' not in sys.modules; room.result.plan.timetable; assert 'ortools' in sys.modules"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def demo_files() -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in data_path("demo", "class").iterdir()}
+
+
+def test_the_demo_class_is_read_decided_answered_and_marked():
+    """The effect and its interval are those of SciPy's paired t test on the stations' means."""
+    results = results_panel()
+    answer = answer_panel(results)
+    read = results.result.results
+    assert len(read.findings) == 7 and read.open == () and len(read.losses) == 47
+    assert "once more" in " ".join(results.shown.notes), "the file that was handed in twice"
+    by = answer.result.answer.by_station
+    paired = ttest_rel([its[1] for its in by.values()], [its[0] for its in by.values()])
+    low, high = paired.confidence_interval()
+    effect = answer.result.answer.effects[0].found
+    assert (effect.low, effect.high) == pytest.approx((low, high), abs=1e-9)
+    assert f"interval {low:.1f} to {high:.1f}" in answer.shown.sentence
+    drawn = answer.picture.payload["data"]["answer"]
+    assert json.loads(json.dumps(drawn["rows"]))[1]["found"] == pytest.approx(
+        effect.value, rel=1e-4
+    )
+    assert len(drawn["rows"]) == 10 and len(drawn["guesses"]) == 8
+    marks = next(one for one in answer.shown.tables if one.caption == "Marks")
+    assert len(marks.rows) == 8 and marks.rows[0].cells[1] == "16 of 16"
+    assert answer.shown.page and "marks" in answer.shown.page[0]
+
+
+def test_a_decision_is_stored_with_its_reason_and_the_answer_follows(classes):
+    before, results = demo_files(), results_panel()
+    answer = answer_panel(results)
+    decided = answer.shown.sentence
+    results.press("Before any decision")
+    assert "7 not decided yet" in results.shown.sentence
+    assert "7 findings are not decided" in answer.shown.sentence != decided
+    results.reset().set(finding=3, action="leave out", reason="  ")
+    press(results, STORE)
+    assert "Nothing was stored" in results.shown.sentence and not classes.exists()
+    for values in ({"action": "correct", "value": "x"}, {"code": "S99B9T9-0"}):
+        results.reset().set(finding=3, reason="why", **values)
+        press(results, STORE)
+        assert "Nothing was stored" in results.shown.sentence, values
+    results.reset().set(finding=3, action="leave out", reason="nobody knows")
+    press(results, STORE)
+    assert "Stored" in results.shown.sentence and "45 of 48" in results.shown.sentence
+    assert answer.shown.sentence != decided
+    stored = read_decisions(classes / "demo_class" / DECISIONS)
+    assert [one.action for one in stored if one.finding.startswith("two_tubes")] == ["leave out"]
+    assert results_panel().shown.sentence == results.reset().shown.sentence, "kept for next time"
+    press(answer, WRITE)
+    names = {path.name for path in (classes / "demo_class").iterdir()}
+    assert names == {DECISIONS, "marks.csv", "marks.html"} and demo_files() == before
+
+
+def test_a_decision_without_its_finding_is_named_and_never_applied(classes):
+    folder = classes / "class_17"
+    folder.mkdir(parents=True)
+    for name, held in demo_files().items():
+        if not name.startswith("station_02"):
+            (folder / name).write_bytes(held)
+    panel = results_panel().set(folder=str(folder))
+    assert panel.error is None
+    assert any(
+        "two_tubes_exchanged" in note and "not applied" in note for note in panel.shown.notes
+    )
+
+
+def test_a_class_without_a_filled_workbook_is_told_what_to_do(classes):
+    printed = papers_panel(room_panel(question_panel().set(stations=4)))
+    press(printed, PRINT)
+    results = results_panel()
+    answer = answer_panel(results)
+    results.set(folder=str(classes / "class_1"))
+    assert "no tube was written" in results.error and "no tube was written" in answer.error
+    assert results.picture.payload["sentence"].startswith("This cannot be computed")

@@ -14,10 +14,12 @@ from openpyxl import load_workbook
 from kit.classroom.codes import code, read_code
 from kit.classroom.hand_in import HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
+from kit.classroom.results import WEIGHTS, ClassDecision
 from kit.classroom.tasks import ClassRoom, StepMinutes
 from kit.lab.lessons.station import exercises
 from kit.reading import read_sheet
 from kit.reading.class_book import BATTERS, TUBES, _undated, station_book
+from kit.reading.class_decisions import write_decisions
 from kit.reading.class_hand_in import fingerprint, hand_in_toml
 from kit.reading.class_plan import plan_toml
 from kit.reading.class_results import read_results
@@ -135,12 +137,12 @@ def hand_ins(plan: ClassPlan, whole: dict[str, bytes]) -> dict[str, bytes]:
             plan.fingerprint,
             GUESSES[station - 1],
             f"2026-11-28T09:{10 + station}",
-            tuple(answers),
-            tubes,
             book,
             fingerprint(whole[book]),
             CONCLUSIONS[station - 1],
             f"2026-11-30T11:{20 + station}",
+            tuple(answers),
+            tubes,
         )
         text = f"# Invented: nobody answered this.\n{hand_in_toml(one)}"
         found[one.file_name] = text.encode()
@@ -161,6 +163,35 @@ def _typed(one, done: str) -> str:
     return one.shown(one.slips[int(done)][1]())
 
 
+def decisions(plan: ClassPlan, whole: dict[str, bytes]) -> list[ClassDecision]:
+    """What the invented teacher decided on each finding, with the reason; written down, nothing else."""
+    why = {
+        "temperature in °F": "the thermometer was on °F; no weight depends on it",
+        "station apart in scatter": "it comes from the exchanged tubes of this station",
+        "missing": "the tube broke in the bath",
+        "late into the bath": "both batters of the station waited alike",
+    }
+    found = []
+    results = read_results([one for one in whole.items() if one[0].endswith(".xlsx")], plan)
+    for one in results.findings:
+        if one.kind == "filled weight off":
+            tube = next(t for t in results.tubes if t.key == one.keys[0])
+            reason = "the balance showed kilograms; the paper has grams"
+            found += [
+                ClassDecision(
+                    one.key, "correct", reason, code(*tube.key), name, round(1000 * kg, 2)
+                )
+                for name, kg in vars(tube).items()
+                if name in WEIGHTS
+            ]
+        elif one.kind == "two tubes exchanged":
+            reason = "the recorder remembers two labels in one hand"
+            found.append(ClassDecision(one.key, "exchange", reason))
+        else:
+            found.append(ClassDecision(one.key, "keep", why[one.kind]))
+    return found
+
+
 def main() -> None:
     folder, plan = Path(data_path("demo", "class")), the_plan()
     folder.mkdir(exist_ok=True)
@@ -168,6 +199,7 @@ def main() -> None:
     whole = books(plan)
     for name, held in (whole | hand_ins(plan, whole)).items():
         (folder / name).write_bytes(held)
+    write_decisions(decisions(plan, whole), folder / "decisions.toml", overwrite=True)
 
 
 if __name__ == "__main__":

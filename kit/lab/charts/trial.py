@@ -148,7 +148,7 @@ def answer_chart(system: str) -> dict:
     """The model's prediction, the class's interval, and each station's own difference beside its guess."""
     wide = {"x": _effects(), "x2": "high:Q"}
     dot = {"x": _effects("found:Q"), "colour": "colour:N"}
-    guess = {"x": _effects("guess:Q"), "shape": "diamond", "size": 170, "filled": False}
+    guess = {"x": _effects("guess:Q"), "shape": alt.value("diamond"), "size": 170, "filled": False}
     layers = [
         ("rows", "interval", wide),
         ("rows", "dot", dot),

@@ -24,7 +24,7 @@ from kit.reading.class_results import read_results
 from kit.rules.limits import limit
 from kit.tables import cite, data_path
 from kit.trial.readings import TubeReading
-from kit.working import figure, steps_from
+from kit.working import figure
 
 PLAN = "plan.toml"
 FIRST_CODE = "Type the code of your station in the panel first."
@@ -41,6 +41,8 @@ class StationDesk:
     invented: bool
     station: int = 0
     held: HandIn | None = None
+    path: Path = Path()
+    """where it is kept"""
     tubes: tuple[TubeReading, ...] = ()
     results: tuple[str, str] = ("", "")
     """name and fingerprint of the file of weights"""
@@ -61,14 +63,12 @@ class StationPanel(Panel):
 
     def __init__(self, folder: str | Path = "."):
         self.folder, self.desk = Path(folder), None
-        self.asks = self.guess, self.exercises, self.losses, self.finish = (
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-        )
+        self.asks = [Ask(FIRST_CODE, ()) for _ in range(4)]
+        self.guess, self.exercises, self.losses, self.finish = self.asks
         book = data_path("demo", "class", "station_03.xlsx")
-        demo = {"code": station_code(3, 17), "results": (book.name, book.read_bytes())}
+        plan = data_path("demo", "class", PLAN)
+        demo = {"code": station_code(3, 17)}
+        demo |= {"plan": (PLAN, plan.read_bytes()), "results": (book.name, book.read_bytes())}
         super().__init__(
             "Your station",
             (
@@ -84,10 +84,10 @@ class StationPanel(Panel):
 
     def _found(self, values) -> StationDesk:
         own = self.folder / PLAN
-        invented = not values["plan"] and not own.is_file()
-        path = data_path("demo", "class", PLAN) if invented else own
-        whole = values["plan"][1] if values["plan"] else path.read_bytes()
-        plan = _plan(whole)
+        demo = data_path("demo", "class", PLAN).read_bytes()
+        whole = own.read_bytes() if own.is_file() else demo
+        whole = values["plan"][1] if values["plan"] else whole
+        plan, invented = _plan(whole), whole == demo
         if not values["code"].strip():
             return StationDesk(plan, invented)
         station, class_number = read_station(values["code"])
@@ -101,33 +101,31 @@ class StationPanel(Panel):
         tubes = _tubes(whole, name, file) if name else ()
         its = (name, fingerprint(file)) if name else ("", "")
         mine = tuple(t for t in tubes if t.station == station)
-        return StationDesk(plan, invented, station, self._held(plan, station), mine, its)
-
-    def _held(self, plan: ClassPlan, station: int) -> HandIn:
-        """What the station has kept so far."""
-        new = HandIn(plan.class_number, station, plan.fingerprint)
-        kept = self.folder / new.file_name
+        held = HandIn(plan.class_number, station, plan.fingerprint)
+        path = self.folder / f"{'invented_' if invented else ''}{held.file_name}"
         try:
-            return read_hand_in(kept, plan) if kept.is_file() else new
+            held = read_hand_in(path, plan) if path.is_file() else held
         except KitError as cause:
             raise KitError(f"{cause}\nTo begin anew, move that file to another folder.") from None
+        return StationDesk(plan, invented, station, held, path, mine, its)
 
     def _draw(self, specs: bool = False):
         before, self.desk = self.desk, None
         super()._draw(specs)
         if self.error is None and self.result.station:
             self.desk = self.result
-        if (_turn(self.desk)) != _turn(before):
-            self._ask()
+        if _turn(self.desk) != _turn(before):
+            self._ask(anew=_turn(self.desk)[:-1] != _turn(before)[:-1])
 
-    def _ask(self) -> None:
-        """Every part anew, as far as it is its turn."""
+    def _ask(self, anew: bool) -> None:
+        """The parts whose turn it is; `anew`: of another station, so the guess too."""
         desk = self.desk
-        if desk is None or desk.held is None:
+        if desk is None:
             for one in self.asks:
                 one.use(FIRST_CODE, ())
             return
-        self.guess.use("", [self._guess(desk)])
+        if anew:
+            self.guess.use("", [self._guess(desk)])
         for one, make in zip(self.asks[1:], (self._exercises, self._losses, self._finish)):
             one.use(*("", make(desk)) if desk.held.guess else (FIRST_GUESS, ()))
 
@@ -136,7 +134,7 @@ class StationPanel(Panel):
         name, mark = self.desk.results
         if name:
             changes |= {"results_file": name, "results_sum": mark}
-        write_hand_in(replace(self.desk.held, **changes), self.folder, overwrite=True)
+        write_hand_in(replace(self.desk.held, **changes), self.desk.path, overwrite=True)
         self._changed()
 
     # the guess
@@ -235,7 +233,7 @@ class StationPanel(Panel):
 
     def _finish(self, desk: StationDesk) -> list[Doing]:
         ask = "Your conclusion in one sentence: what was found, for which batter, how large, how certain?"
-        last = f"Hand in {desk.held.file_name}. After that nothing changes any more, and each exercise shows its answer."
+        last = f"Hand in {desk.path.name}. After that nothing changes any more, and each exercise shows its answer."
         return [
             Doing(ask, "", {"Keep": self._conclude}, "words", desk.held.conclusion),
             Doing(last, "", {"Hand in": self._hand_in}, ""),
@@ -254,13 +252,15 @@ class StationPanel(Panel):
         left = [str(n) for n, one in enumerate(held.answers, 1) if not one.typed]
         blank = f" Blank: exercise {', '.join(left)}." if left else ""
         return Reply(
-            f"Handed in at {self.desk.held.handed_in_at.replace('T', ' ')}: give the file {held.file_name} in this folder to your teacher.{blank}"
+            f"Handed in at {self.desk.held.handed_in_at.replace('T', ' ')}: give the file {self.desk.path.name} in this folder to your teacher.{blank}"
         )
 
 
-def _turn(desk: StationDesk | None):
-    """What decides which parts are asked: another station, or the guess."""
-    return desk and (desk.plan.fingerprint, desk.plan.seed, desk.station, bool(desk.held.guess))
+def _turn(desk: StationDesk | None) -> tuple:
+    """What decides which parts are asked: the station, and whether it has guessed."""
+    if desk is None:
+        return ((), False)
+    return ((desk.plan.fingerprint, desk.plan.seed, desk.station), bool(desk.held.guess))
 
 
 def _now() -> str:
@@ -278,15 +278,12 @@ def main_effect(plan: ClassPlan) -> str:
 def own_loss(t: TubeReading) -> Exercise:
     """The loss of a station's own tube, with its usual errors."""
     E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
-    known = {"E": (E, "g", "empty"), "F": (F, "g", "filled"), "A": (A, "g", "after the bath")}
-    row_ = ("loss", "L = 100 × (F − A) / (F − E)", "%")
-    steps = steps_from(known | {"L": t.loss_pct}, row_)
     errors = (
         ("you divided by tube and batter together.", lambda: 100 * (F - A) / F),
         ("that is what stayed; the loss is the rest.", lambda: 100 * (A - E) / (F - E)),
     )
-    hints = ("Lost: filled less after. Over the batter: filled less empty.", "Look for exchanged rows: the card, then the file.")  # fmt: skip
-    return Exercise("", "%", lambda: (t.loss_pct, steps), OWN_WITHIN, hints, errors)
+    hints = ("Lost: filled less after. Over the batter: filled less empty.",)
+    return Exercise("", "%", lambda: (t.loss_pct, ()), OWN_WITHIN, hints, errors)
 
 
 def station_panel(folder: str | Path = ".") -> StationPanel:
@@ -324,7 +321,7 @@ def _view(desk: StationDesk, values, system: str) -> View:
             Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
             Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
         ),
-        notes=(f"Everything is kept in {held.file_name}, in the folder of this page.",),
+        notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
         sources=sources,
         cautions=CAUTIONS,
     )

@@ -7,13 +7,20 @@ from kit.batches.compare import COST, OTHERS, OVERALL, Compared, Comparison, com
 from kit.batches.groups import offered
 from kit.batches.target import LossTarget, Met, met
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.costs import MEAT, NO_PRICES, PRICES, WATER
-from kit.lab.panels.batches.pieces import INVENTED, minus, view
+from kit.lab.panels.batches.costs import NO_PRICES, costs_panel
+from kit.lab.panels.batches.pieces import (
+    INVENTED,
+    first_stage,
+    minus,
+    records_of,
+    view,
+)
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
-from kit.reading.plant import demo_analysis
 
 ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
+
+PRICED = "Costs are at the prices set in the panel of costs."
 
 
 @dataclass(frozen=True)
@@ -24,31 +31,28 @@ class Held:
     met: Met
 
 
-def compare_panel() -> Panel:
-    """Two groups of batches of the invented records, line by line, and a target for one stage."""
-    answer = demo_analysis()
-    weighed = answer.analysis.findings.cleaned
-    groups = tuple((f"{name} ({count} batches)", name) for name, count in offered(weighed).items())
-    controls = (
-        Choice("first", "First group", groups, groups[0][1], "Groups compared"),
-        Choice(
-            "second", "Second group", (("all others", OTHERS), *groups), OTHERS, "Groups compared"
-        ),
-        Choice("stage", "Stage", (*weighed.stages, OVERALL), "cook", "Target"),
-        Slider("target", "Target loss", "%", 0, 40, 0.1, 10, "Target"),
-        *(
-            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
-            for key, label, start in PRICES
-        ),
-    )
+def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Panel:
+    """Two groups of batches of the records that `look` holds (none: the demo), line by line at the prices of `costs`, and a target for one stage."""
+    priced = costs or costs_panel(look)
+
+    def controls(values) -> tuple:
+        answer = records_of(look)
+        weighed, start = answer.analysis.findings.cleaned, first_stage(answer)
+        named = offered(weighed).items()
+        groups = tuple((f"{name} ({count} batches)", name) for name, count in named)
+        others = (("all others", OTHERS), *groups)
+        lost = round(answer.analysis.line(start).mean_pct)
+        return (
+            Choice("first", "First group", groups, groups[0][1], "Groups compared"),
+            Choice("second", "Second group", others, OTHERS, "Groups compared"),
+            Choice("stage", "Stage", (*weighed.stages, OVERALL), start, "Target"),
+            Slider("target", "Target loss", "%", 0, 40, 0.1, min(max(lost, 0), 40), "Target"),
+        )
 
     def compute(values) -> Held:
-        prices = {
-            line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
-            for line in (*weighed.stages, *weighed.handovers())
-        }
+        weighed = records_of(look).analysis.findings.cleaned
         return Held(
-            compare(weighed, values["first"], values["second"], price_per_kg=prices),
+            compare(weighed, values["first"], values["second"], price_per_kg=priced.result.prices),
             met(weighed, LossTarget(values["stage"], values["target"])),
         )
 
@@ -63,6 +67,7 @@ def compare_panel() -> Panel:
             "Smokehouse SH 2 against the others": {"first": "smokehouse SH 2"},
             "Two suppliers": {"first": "supplier Farm A", "second": "supplier Farm B"},
         },
+        follows=priced,
     )
 
 
@@ -106,10 +111,18 @@ def compare_view(held: Held, values, system) -> View:
                 stages,
             ),
             Table("Target", ("result",), (row(held.met.sentence, mark="strong"),)),
-            Table("Transfers between stages", ("transfer", *columns[1:]), between, folded=True),
+            *(
+                [
+                    Table(
+                        "Transfers between stages", ("transfer", *columns[1:]), between, folded=True
+                    )
+                ]
+                if between
+                else []
+            ),
         ),
         (found, held.met),
-        (ENOUGH, NO_PRICES, INVENTED),
+        (ENOUGH, PRICED, NO_PRICES, INVENTED),
     )
 
 

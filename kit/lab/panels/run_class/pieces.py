@@ -55,11 +55,15 @@ def plan_above(above: Panel | None, start: Callable[[], ClassPlan] = start_plan)
 
 def follow(panel: Panel, above: Panel | None) -> Panel:
     """`panel` takes over what the panel above says when that has rested; at once where no kernel runs."""
-    waiting: list[asyncio.TimerHandle] = []
+    if above is None:
+        return panel
+    taken, waiting = [_handed(above)], list[asyncio.TimerHandle]()
 
     def soon(_):
-        if above.error is None and panel.error is None and above.result.plan is panel.result.plan:
+        now = _handed(above)
+        if now is taken[0]:
             return
+        taken[0] = now
         for timer in waiting:
             timer.cancel()
         try:
@@ -67,9 +71,13 @@ def follow(panel: Panel, above: Panel | None) -> Panel:
         except RuntimeError:
             panel._changed()
 
-    if above is not None:
-        above.picture.observe(soon, names="tick")
+    above.picture.observe(soon, names="tick")
     return panel
+
+
+def _handed(above: Panel):
+    """What a panel hands on: its error, its results, else its plan."""
+    return above.error or getattr(above.result, "results", None) or above.result.plan
 
 
 def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:

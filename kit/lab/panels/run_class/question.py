@@ -11,14 +11,15 @@ from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
 from kit.lab.panels.run_class.pieces import cautions, start_plan
 from kit.lab.panels.view import columns, row
+from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
 from kit.tables import value as number
 from kit.trial.design import MOST_TUBES, Design, design, power, smallest_effect, unit_sd
 from kit.trial.question import BATH, RESPONSES, ask, factors
-from kit.trial.scatter import NAMES
+from kit.trial.scatter import NAMES, ClassScatter
 
 ASKED, SIZE = "The question", "The class"
 EACH = {"one of each level": -1, "two of each level": -2, "one batter alone": 1}
@@ -50,6 +51,9 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
     )
     each = tuple(EACH.items()) if held in EACH.values() else (*EACH.items(), (f"{held}", held))
     responses = tuple((words, name) for name, (_, words) in RESPONSES.items())
+    kinds = tuple((one, one) for one in NAMES)
+    if isinstance(start.scatter, ClassScatter):
+        kinds = (*kinds, (start.scatter.name, start.scatter))
     controls = (
         Choice("factor", "Factor", tuple(known), key, ASKED),
         Entry("levels", "Levels, reference first", written, "empty: the usual two", ASKED),
@@ -67,7 +71,8 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
         Slider("tubes", "Tubes of each batter", "", 1, MOST_TUBES, 1, start.tubes, SIZE),
-        Choice("scatter", "Scatter of the class", NAMES, start.scatter, SIZE),
+        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE),
+        File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
     last: list[ClassPlan] = [start]
 
@@ -84,7 +89,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
             worth_knowing_points=values["worth_points"],
             stations=int(values["stations"]),
             tubes=int(values["tubes"]),
-            scatter=values["scatter"],
+            scatter=read_scatter(values["earlier"][1]) if values["earlier"] else values["scatter"],
             kind=start.kind if (chosen, batters) == (start.factor, start.batters) else "",
         )
         if plan == last[0]:
