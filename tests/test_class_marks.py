@@ -272,8 +272,10 @@ def test_the_demo_class_is_marked_with_its_usual_errors_and_own_losses():
 
 
 def test_a_guess_stands_beside_the_class_s_effect_once_it_is_decided(tmp_path):
-    answer = decided(read_results(FOLDER, PLAN), read_decisions(FOLDER / "decisions.toml")).answer
-    found = mark(FOLDER, PLAN)
+    results = decided(read_results(FOLDER, PLAN), read_decisions(FOLDER / "decisions.toml"))
+    answer, found = results.answer, mark(FOLDER, PLAN)
+    own = [one.own_right for one in mark(FOLDER, PLAN, results, answer).stations]
+    assert own == [one.own_right for one in found.stations], "checked as it was read"
     assert found.effect_points == answer.effects[0].found.value and found.sentence in marks_html(
         found
     )

@@ -22,6 +22,7 @@ from kit.reading.class_decisions import read_decisions
 from kit.reading.class_hand_in import fingerprint, read_hand_ins
 from kit.reading.class_results import read_results
 from kit.trial.analyse import Answer
+from kit.trial.readings import losses_of
 
 OWN_WITHIN = 0.06
 """how far off in % an own loss counts as right: the rounding of two decimals"""
@@ -128,8 +129,8 @@ def mark(
 ) -> ClassMarks:
     """The marks of a class.
 
-    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: as read, for the own
-    losses; where left out, those in the folder. answer: what the class found; where left out, what the results say after the folder's decisions.toml, if no finding is open.
+    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: of which the own
+    losses are checked as they were read; where left out, those in the folder. answer: what the class found; where left out, what the results say after the folder's decisions.toml, if no finding is open.
     Returns ClassMarks: every faulty file is named and no station is marked from one. KitError where there is no file at all.
     """
     taken, faults = read_hand_ins(sources, plan)
@@ -142,7 +143,7 @@ def mark(
             answer = _answer(results, folder)
         except KitError as cause:
             faults += (Fault(f"the class has no sentence: {cause}"),)
-    its = results.losses if results else ()
+    its = losses_of(results.as_read or results.tubes) if results else ()
     losses = {(t.station, t.batter, t.tube): t.loss_pct for t in its}
     stations = tuple(_marked(one, plan, losses, _other_file(one, folder)) for one in taken)
     came = {one.station for one in taken}
