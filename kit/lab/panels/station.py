@@ -10,6 +10,7 @@ from kit import units
 from kit.classroom.codes import code, read_station, station_code
 from kit.classroom.hand_in import EXERCISES, HandIn
 from kit.classroom.plan import ClassPlan
+from kit.classroom.results import ClassResults
 from kit.errors import KitError
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply
@@ -43,7 +44,8 @@ class StationDesk:
     held: HandIn | None = None
     path: Path = Path()
     """where it is kept"""
-    tubes: tuple[TubeReading, ...] = ()
+    read: ClassResults | None = None
+    """the station's file of weights"""
     results: tuple[str, str] = ("", "")
     """name and fingerprint of the file of weights"""
 
@@ -54,8 +56,8 @@ def _plan(whole: bytes) -> ClassPlan:
 
 
 @lru_cache(maxsize=4)
-def _tubes(plan: bytes, name: str, whole: bytes) -> tuple[TubeReading, ...]:
-    return read_results([(name, whole)], _plan(plan)).tubes
+def _read(plan: bytes, name: str, whole: bytes) -> ClassResults:
+    return read_results([(name, whole)], _plan(plan))
 
 
 class StationPanel(Panel):
@@ -98,16 +100,15 @@ class StationPanel(Panel):
         if station not in {u.station for u in plan.design.units}:
             raise KitError(f"station {station} is not in this plan, or absent; look at your card")
         name, file = values["results"] or ("", b"")
-        tubes = _tubes(whole, name, file) if name else ()
+        read = _read(whole, name, file) if name else None
         its = (name, fingerprint(file)) if name else ("", "")
-        mine = tuple(t for t in tubes if t.station == station)
         held = HandIn(plan.class_number, station, plan.fingerprint)
         path = self.folder / f"{'invented_' if invented else ''}{held.file_name}"
         try:
             held = read_hand_in(path, plan) if path.is_file() else held
         except KitError as cause:
             raise KitError(f"{cause}\nTo begin anew, move that file to another folder.") from None
-        return StationDesk(plan, invented, station, held, path, mine, its)
+        return StationDesk(plan, invented, station, held, path, read, its)
 
     def _draw(self, specs: bool = False):
         before, self.desk = self.desk, None
@@ -221,9 +222,9 @@ class StationPanel(Panel):
         read_answer(text, "%", "your loss")
         if not self.desk.held.handed_in_at:
             self._keep(tubes={**self.desk.held.tubes, tube: text.strip()})
-        if not self.desk.results[0]:
+        if self.desk.read is None:
             return Reply("Kept. Choose the filled file of your station above to have it checked.")
-        hit = [t for t in self.desk.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
+        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
         if not hit:
             return Reply("Kept. The file has no three weights of this tube that can be used.")
         kind, words = own_loss(hit[0]).judge(text)
@@ -307,6 +308,8 @@ def _view(desk: StationDesk, values, system: str) -> View:
         if u.station == desk.station
         for n, fill in enumerate(u.fills_g, 1)
     ]
+    faults = desk.read.faults if desk.read else ()
+    said = f" ✗ {len(faults)} faults in {desk.results[0]}: {faults[0]}" if faults else ""
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
@@ -316,9 +319,21 @@ def _view(desk: StationDesk, values, system: str) -> View:
         ("handed in", held.handed_in_at.replace("T", " ") or "not yet"),
     )
     return View(
-        f"Station {desk.station} of {whose}. {question_words(plan)}",
+        f"Station {desk.station} of {whose}. {question_words(plan)}{said}",
         tables=(
             Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
+            *(
+                [
+                    Table(
+                        "Faults in your file",
+                        ("fault",),
+                        tuple(row(str(f)) for f in faults),
+                        folded=True,
+                    )
+                ]
+                if faults
+                else ()
+            ),
             Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
         ),
         notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
