@@ -15,8 +15,7 @@ _STYLE = "<style>.room { height: 10mm; text-align: right; }</style>"
 
 def exercises_html(plan: ClassPlan) -> str:
     """The sheets: escaped, without script, link or font. They hold no answer but those of the worked examples."""
-    stations = sorted({u.station for u in plan.design.units})
-    body = "".join((*(_sheet(plan, one) for one in stations), _examples(plan), _STYLE))
+    body = "".join((*(_sheet(plan, one) for one in plan.present), _examples(plan), _STYLE))
     return document(plan, f"Class {plan.class_number}: exercises", body)
 
 
@@ -44,7 +43,7 @@ def _examples(plan: ClassPlan) -> str:
 def answers_of(plan: ClassPlan) -> str:
     """For the teacher's page: the answers of every station."""
     rows = []
-    for station in sorted({u.station for u in plan.design.units}):
+    for station in plan.present:
         asked = exercises(plan.seed, station)
         cells = "".join(f"<td>{escape(one.shown(one.solve()[0]))}</td>" for one in asked)
         rows.append(f"<tr><th>{station}</th>{cells}</tr>")
