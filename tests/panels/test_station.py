@@ -74,6 +74,8 @@ def test_each_step_is_kept_at_once_until_it_is_right_and_nothing_after_the_hand_
     assert kept(panel).answers[0].typed[1] == right
     assert len(kept(panel).answers[0].typed) == 2 and kept(panel).answers[0].hints == 3
     say(panel.finish, 0, "Keep", "More.")
+    assert "cannot be seen" in say(panel.finish, 0, "Keep", "More \u202e or less").text
+    assert "2000 letters" in say(panel.finish, 0, "Keep", "x" * 2001).text
     assert "Blank: exercise 2, 3, 4, 5, 6, 7, 8" in say(panel.finish, 1, "Hand in").text
     before = kept(panel)
     say(panel.exercises, 1, "Check", "1"), say(panel.exercises, 1, "Hint")
