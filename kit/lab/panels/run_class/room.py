@@ -171,8 +171,8 @@ def _designs(found: tuple[Option, ...], tubes: int) -> Table:
     ]
     names = (
         "design",
-        "sees the smallest difference",
-        "sees the model's prediction",
+        "sees smallest difference",
+        "sees prediction",
         "work, at least",
         "blocked by",
         "single changes that unblock it",
