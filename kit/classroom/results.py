@@ -9,7 +9,9 @@ from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, OutOfRange, UnknownName, need
 from kit.trial.analyse import Answer, analyse
 from kit.trial.findings import findings
+from kit.trial.own_scatter import scatter_of
 from kit.trial.readings import BatterReading, ClassFinding, TubeLoss, TubeReading, losses_of
+from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 ACTIONS = ("keep", "correct", "exchange", "leave out")
@@ -43,7 +45,7 @@ class ClassDecision:
             )
 
     def __str__(self) -> str:
-        what = f" {self.weight} to {self.value_g:g} g" if self.action == "correct" else ""
+        what = f" {self.weight} to {self.value_g:g}\u00a0g" if self.action == "correct" else ""
         return f"{self.finding}{' ' + self.code if self.code else ''}: {self.action}{what}, because {self.reason}"
 
 
@@ -59,6 +61,8 @@ class ClassResults(Result):
     decisions: tuple[ClassDecision, ...] = ()
     found: tuple[ClassFinding, ...] | None = None
     """the findings that the decisions answer"""
+    as_read: tuple[TubeReading, ...] = ()
+    """the tubes before any decision, empty where none was made"""
 
     @cached_property
     def findings(self) -> tuple[ClassFinding, ...]:
@@ -101,6 +105,13 @@ class ClassResults(Result):
     @property
     def losses(self) -> list[TubeLoss]:
         return losses_of(self.tubes)
+
+    @property
+    def scatter(self) -> ClassScatter:
+        """Of this class, for the power of the next one."""
+        plan = self.plan
+        name = f"class {plan.class_number}"
+        return scatter_of(plan.design, self.losses, plan.room.balance_step_g, name)
 
     @property
     def answer(self) -> Answer:
@@ -171,6 +182,7 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
         set_aside=aside,
         decisions=(*results.decisions, *decisions),
         found=results.findings,
+        as_read=results.as_read or results.tubes,
     )
 
 

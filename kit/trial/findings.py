@@ -95,7 +95,7 @@ def _units(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
                 "filled weight off",
                 t.station,
                 (t.key,),
-                f"filled less empty is {net:.4g} g, the target {target:g} g; it {words}",
+                f"filled less empty is {net:.4g}\u00a0g, the target {target:g}\u00a0g; it {words}",
                 f"the sheet of station {t.station} ({t.where or 'as handed in'})",
             )
         )
@@ -207,9 +207,9 @@ def _tube_apart(tubes: Sequence[TubeReading]) -> list[ClassFinding]:
         if len(its) >= 2
         for t in its
     ]
-    if len(scaled) < 6:
-        return []
     values = np.array([v for _, v in scaled])
+    if len(scaled) < 6 or not np.ptp(values):
+        return []
     n = int(np.argmax(np.abs(values)))
     ratio = float(abs(values[n]) / np.std(values, ddof=1))
     apart_pct = tables.value("trial_apart_pct")

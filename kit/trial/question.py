@@ -66,6 +66,9 @@ class TrialQuestion:
     worth_knowing_points: float
     batter: Batter
 
+    def __hash__(self):
+        return hash((self.factors, self.levels, self.response, self.worth_knowing_points))
+
     @property
     def treatments(self) -> tuple[tuple[float, ...], ...]:
         """Every combination of levels, the reference first."""
