@@ -108,7 +108,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
         if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
             sentence = f"✗ {sentence} The recipe changed at this batch."
         first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
-        evidence.append((str(n), f.evidence, f.uncertainty))
+        evidence.append((str(n), minus(f.evidence), f.uncertainty))
     stages = [
         (
             line.name,
