@@ -13,14 +13,16 @@ from pathlib import Path
 from kit.classroom.codes import code
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.classroom.results import ClassResults
+from kit.classroom.results import ClassResults, decided
 from kit.errors import Fault, KitError
 from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.station import exercises
+from kit.reading.class_decisions import read_decisions
 from kit.reading.class_hand_in import fingerprint, read_hand_ins
 from kit.reading.class_results import read_results
 from kit.trial.analyse import Answer
+from kit.trial.readings import losses_of
 
 OWN_WITHIN = 0.06
 """how far off in % an own loss counts as right: the rounding of two decimals"""
@@ -127,36 +129,40 @@ def mark(
 ) -> ClassMarks:
     """The marks of a class.
 
-    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: as read, for the own
-    losses; where left out, those in the folder. answer: what the class found after its decisions; where left out, what the results say if nothing is open.
+    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: of which the own
+    losses are checked as they were read; where left out, those in the folder. answer: what the class found; where left out, what the results say after the folder's decisions.toml, if no finding is open.
     Returns ClassMarks: every faulty file is named and no station is marked from one. KitError where there is no file at all.
     """
     taken, faults = read_hand_ins(sources, plan)
-    if results is None and isinstance(sources, (str, os.PathLike)) and Path(sources).is_dir():
+    folder = Path(sources) if isinstance(sources, (str, os.PathLike)) else None
+    if results is None and folder and folder.is_dir():
         with suppress(KitError):  # no file of weights: own losses stay open
-            results = read_results(sources, plan)
-    if answer is None and results is not None and not results.open:
-        with suppress(KitError):  # too little to compare: the class has no sentence
-            answer = results.answer
-    losses = (
-        {}
-        if results is None
-        else {(t.station, t.batter, t.tube): t.loss_pct for t in results.losses}
-    )
-    stations = tuple(_marked(one, plan, losses, _other_file(one, sources)) for one in taken)
+            results = read_results(folder, plan)
+    if answer is None and results is not None:
+        try:
+            answer = _answer(results, folder)
+        except KitError as cause:
+            faults += (Fault(f"the class has no sentence: {cause}"),)
+    its = losses_of(results.as_read or results.tubes) if results else ()
+    losses = {(t.station, t.batter, t.tube): t.loss_pct for t in its}
+    stations = tuple(_marked(one, plan, losses, _other_file(one, folder)) for one in taken)
     came = {one.station for one in taken}
     missing = tuple(sorted({u.station for u in plan.design.units} - came))
     return ClassMarks(plan, stations, faults, missing, answer)
 
 
-def _other_file(one: HandIn, folder) -> list[str]:
+def _answer(results: ClassResults, folder: Path | None) -> Answer | None:
+    """What the class found after the decisions in the folder; None while a finding is open."""
+    path = folder / "decisions.toml" if folder else None
+    its = decided(results, read_decisions(path)) if path and path.is_file() else results
+    return None if its.open else its.answer
+
+
+def _other_file(one: HandIn, folder: Path | None) -> list[str]:
     """A note where the folder's file of weights is not the one that the station used."""
-    if not one.results_file or not isinstance(folder, (str, os.PathLike)):
-        return []
-    path = Path(folder) / Path(one.results_file).name
-    with suppress(OSError):  # no such file here
-        if fingerprint(path.read_bytes()) != one.results_sum:
-            return [f"{path.name} here is not the file that the station used"]
+    path = folder / Path(one.results_file).name if folder and one.results_file else None
+    if path and path.is_file() and fingerprint(path.read_bytes()) != one.results_sum:
+        return [f"{path.name} here is not the file that the station used"]
     return []
 
 

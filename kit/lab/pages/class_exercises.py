@@ -8,7 +8,9 @@ from kit.cure.cautions import NITRITE
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
 from kit.lab.pages.class_cards import document
 
-_STYLE = "<style>.room { height: 14mm; text-align: right; }</style>"
+CAUTIONS = {2: f' <span class="caution">{escape(NITRITE)}</span>'}
+"""exercise -> the caution that belongs to it"""
+_STYLE = "<style>.room { height: 10mm; text-align: right; }</style>"
 
 
 def exercises_html(plan: ClassPlan) -> str:
@@ -20,12 +22,12 @@ def exercises_html(plan: ClassPlan) -> str:
 
 def _sheet(plan: ClassPlan, station: int) -> str:
     asked = "".join(
-        f'<p><strong>{n}</strong> {_text(one.question)}</p><p class="room">= ____________ {escape(one.unit)}</p>'
+        f'<p><strong>{n}</strong> {_text(one.question)}{CAUTIONS.get(n, "")}</p><p class="room">= ____________ {escape(one.unit)}</p>'
         for n, one in enumerate(exercises(plan.seed, station), 1)
     )
     code = station_code(station, plan.class_number)
     end = "<p><strong>Our conclusion in one sentence, after the class's result:</strong></p>"
-    return f'<section class="sheet"><h1>Station {station}: exercises</h1><p>Class {plan.class_number}, code {code}. Each station has its own numbers; the worked examples are on a sheet of their own.</p>{asked}{end}<p class="caution">{escape(NITRITE)}</p></section>'
+    return f'<section class="sheet"><h1>Station {station}: exercises</h1><p>Class {plan.class_number}, code {code}. Each station has its own numbers; the worked examples are on a sheet of their own.</p>{asked}{end}</section>'
 
 
 def _examples(plan: ClassPlan) -> str:
