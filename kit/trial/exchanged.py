@@ -1,6 +1,6 @@
 """Were two tubes, or two batters, exchanged? What the losses inside a station say."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations
 from math import exp, log, sqrt
@@ -102,6 +102,34 @@ def exchanged_tubes(
                     (a.key, b.key),
                     f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}",
                     "the labels of both tubes",
+                )
+            )
+    return found
+
+
+def weights_of_others(
+    target_g: Mapping[tuple[int, int, int], float], tubes: Sequence[TubeReading]
+) -> list[ClassFinding]:
+    """A station whose filled weights lie on the targets of its tubes, but in another order: shifted rows, or labels in another order."""
+    found: list[ClassFinding] = []
+    for station in sorted({t.station for t in tubes}):
+        here = [t for t in tubes if t.station == station]
+        goals = {key: g for key, g in target_g.items() if key[0] == station}
+        near = {t.key: min(goals, key=lambda key: abs(goals[key] - t.net_g)) for t in here}
+        moved = tuple(key for key, other in near.items() if key != other)
+        steps = np.diff(sorted(goals.values()))
+        if len(moved) < 2 or len(set(near.values())) < len(here) or not steps.all():
+            continue
+        off = [t.net_g - goals[near[t.key]] for t in here]
+        if float(np.sqrt(np.mean(np.square(off)))) <= float(steps.min()) / 4:
+            pairs = ", ".join(f"{a[1]}-{a[2]} that of {near[a][1]}-{near[a][2]}" for a in moved)
+            found.append(
+                ClassFinding(
+                    "filled weights of other tubes",
+                    station,
+                    moved,
+                    f"the filled weights fit the targets of other tubes: {pairs}; rows may be shifted, or labels in another order",
+                    "the paper sheet of this station, row by row",
                 )
             )
     return found

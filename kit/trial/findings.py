@@ -12,7 +12,7 @@ from scipy.special import fdtri, stdtrit
 from kit import tables
 from kit.trial.analyse import by_batter
 from kit.trial.design import Design, power, smallest_effect
-from kit.trial.exchanged import exchanged_batters, exchanged_tubes
+from kit.trial.exchanged import exchanged_batters, exchanged_tubes, weights_of_others
 from kit.trial.readings import BatterReading, ClassFinding, TubeReading, losses_of
 from kit.trial.scatter import ClassScatter
 
@@ -47,6 +47,7 @@ def findings(
     found += _impossible(sound, most_loss_pct)
     odd |= {key for one in found for key in one.keys}
     sound = [t for t in sound if t.key not in odd]
+    found += weights_of_others(target_g(planned), sound)
     found += exchanged_tubes(planned, sound, its, balance_step_g)
     odd |= {key for one in found for key in one.keys}
     found += exchanged_batters(planned, sound)
