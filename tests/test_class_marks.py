@@ -14,10 +14,12 @@ from scipy.stats import t as student
 
 from kit.classroom.codes import WrongCode, code, read_station, station_code
 from kit.classroom.hand_in import HandIn, MarkTable, TypedAnswer
+from kit.classroom.results import decided
 from kit.errors import Faulty, KitError, OutOfRange
 from kit.lab.lessons.marks import mark
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
 from kit.lab.pages.class_marks import marks_html, write_marks
+from kit.reading.class_decisions import read_decisions
 from kit.reading.class_hand_in import hand_in_toml, read_hand_in, read_hand_ins, write_hand_in
 from kit.reading.class_plan import plan_toml, read_plan
 from kit.reading.class_results import read_results
@@ -199,7 +201,7 @@ def answered(plan, station, rng):
         plan.fingerprint,
         "2,5",
         "2026-11-28T09:00",
-        tuple(answers),
+        answers=tuple(answers),
         conclusion="more",
         handed_in_at="2026-11-28T11:00",
     )
@@ -269,13 +271,23 @@ def test_the_demo_class_is_marked_with_its_usual_errors_and_own_losses():
     assert all((FOLDER / f"hand_in_0{n}.toml").read_text().startswith("# Invented") for n in range(1, 9))  # fmt: skip
 
 
-def test_a_guess_stands_beside_the_class_s_effect_once_it_is_decided():
-    read = read_results(FOLDER, PLAN)
-    assert mark(FOLDER, PLAN).sentence == "", "findings are open: no sentence yet"
-    found = mark(FOLDER, PLAN, read, read.answer)
-    assert found.effect_points == read.answer.effects[0].found.value
-    page = marks_html(found)
-    assert read.answer.sentence.split(" (")[0] in page and "guess" in page
+def test_a_guess_stands_beside_the_class_s_effect_once_it_is_decided(tmp_path):
+    results = decided(read_results(FOLDER, PLAN), read_decisions(FOLDER / "decisions.toml"))
+    answer, found = results.answer, mark(FOLDER, PLAN)
+    own = [one.own_right for one in mark(FOLDER, PLAN, results, answer).stations]
+    assert own == [one.own_right for one in found.stations], "checked as it was read"
+    assert found.effect_points == answer.effects[0].found.value and found.sentence in marks_html(
+        found
+    )
+    for path in FOLDER.iterdir():
+        if path.name != "decisions.toml":
+            (tmp_path / path.name).write_bytes(path.read_bytes())
+    (tmp_path / "station_02.xlsx").write_bytes((tmp_path / "station_01.xlsx").read_bytes())
+    undecided = mark(tmp_path, PLAN)
+    assert undecided.sentence == "" and undecided.effect_points is None, "findings are open"
+    assert "not the file that the station used" in undecided.stations[1].notes[0]
+    (tmp_path / "decisions.toml").write_text("kind = 1")
+    assert "no sentence" in str(mark(tmp_path, PLAN).faults[0])
 
 
 def test_what_a_person_wrote_is_escaped_on_the_page_and_harmless_in_the_table():
@@ -309,11 +321,11 @@ def test_what_is_not_handed_in_is_marked_as_far_as_it_came_and_says_so():
 def test_a_hand_in_is_read_back_as_it_was_written(tmp_path):
     one, _ = answered(PLAN, 2, random.Random(5))
     one = replace(one, conclusion='„Mehr" \\ = 2\n', tubes={code(2, 1, 1): "7,0"})
-    path = write_hand_in(one, tmp_path)
+    path = write_hand_in(one, tmp_path / one.file_name)
     assert path.name == "hand_in_02.toml" and read_hand_in(path, PLAN) == one
     assert "no protection" in path.read_text(encoding="utf-8").splitlines()[0]
     with pytest.raises(KitError, match="exists"):
-        write_hand_in(one, tmp_path)
+        write_hand_in(one, path)
     (tmp_path / "notes.toml").write_text("x = 1")
     assert read_hand_ins(tmp_path, PLAN) == ((one,), ())
 
@@ -346,7 +358,7 @@ GOOD = hand_in_toml(answered(PLAN, 2, random.Random(5))[0])
         ('guess = "2,5"', f'guess = "{"9" * 3000}"', "guess is"),
         ('guess = "2,5"', 'guess = "2,6"', "sum does not fit"),
         ('conclusion = "more"', 'conclusion = "more"\nnote = "x"', "'note' is not known"),
-        ("[[exercise]]", "[[exercises]]", "not known"),
+        ("[[exercise]]", "[[exercises]]", "0 exercises"),
         ("typed = [", "typed = [1, ", "typed is 1"),
         ("[[exercise]]", "[exercise]", ""),
     ],

@@ -47,6 +47,12 @@ class Met(Result):
         return 100 * self.batches_within / self.batches
 
     @property
+    def chance_in_words(self) -> str:
+        if np.isnan(self.chance):
+            return f"one {self.unit} alone says nothing about the chance that the mean meets it"
+        return f"chance that the mean meets it: {_percent(self.chance)}"
+
+    @property
     def sentence(self) -> str:
         low, high = self.mean.interval
         t, off = self.target, self.mean.value - self.target.loss_pct
@@ -58,7 +64,7 @@ class Met(Result):
         way = f"{abs(off):.2f} percentage points {'above' if off > 0 else 'below'} the target of {t.loss_pct:g} %"
         said = f"{t.name}: mean loss {self.mean.value:.2f} % ({how}), {way}"
         if not np.isnan(self.chance):
-            said += f"; chance that the mean meets the target: {_percent(self.chance)}"
+            said += f"; {self.chance_in_words}"
         low, high = self.within_interval_pct
         return f"{said}. {self.batches_within} of {self.batches} batches met it ({self.within_pct:.0f} %; 90 % interval {low:.0f} to {high:.0f} %)."
 

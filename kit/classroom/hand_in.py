@@ -9,6 +9,8 @@ from kit.errors import need, need_between
 EXERCISES = 8
 """exercises of a station"""
 MOST_MARK = 20
+MOST_TYPED, MOST_LETTERS = 200, 2000
+"""entries of one exercise, and letters of one entry"""
 
 
 @dataclass(frozen=True)
@@ -31,12 +33,28 @@ class MarkTable:
         return cls(*(tables.value(f"classroom_marks_{one.name}") for one in fields(cls)))
 
 
+def _need_text(name: str, value) -> None:
+    what = f"{name} is {value!r:.60}; it is a text of at most {MOST_LETTERS} letters"
+    need(isinstance(value, str) and len(value) <= MOST_LETTERS, what)
+
+
+def _need_whole(name: str, value, low: int, high: int) -> None:
+    what = f"{name} is {value!r:.60}; it is a whole number, {low} to {high}"
+    need(type(value) is int and low <= value <= high, what)
+
+
 @dataclass(frozen=True)
 class TypedAnswer:
     """What was typed for one exercise, the first entry first, until it was right; and how many hints were opened before."""
 
     typed: tuple[str, ...] = ()
     hints: int = 0
+
+    def __post_init__(self):
+        _need_whole("entries of an exercise", len(self.typed), 0, MOST_TYPED)
+        _need_whole("hints", self.hints, 0, 10_000)
+        for one in self.typed:
+            _need_text("typed", one)
 
 
 @dataclass(frozen=True)
@@ -49,17 +67,27 @@ class HandIn:
     guess: str = ""
     """change of the response in percentage points"""
     guessed_at: str = ""
-    answers: tuple[TypedAnswer, ...] = (TypedAnswer(),) * EXERCISES
-    tubes: Mapping[str, str] = field(default_factory=dict)
-    """code -> own loss in %"""
     results_file: str = ""
     results_sum: str = ""
     """fingerprint of the station's file of weights"""
     conclusion: str = ""
     handed_in_at: str = ""
+    answers: tuple[TypedAnswer, ...] = (TypedAnswer(),) * EXERCISES
+    tubes: Mapping[str, str] = field(default_factory=dict)
+    """code -> own loss in %"""
 
     def __post_init__(self):
-        need(len(self.answers) == EXERCISES, f"{len(self.answers)} answers; give {EXERCISES}")
+        _need_whole("class_number", self.class_number, 1, 9999)
+        _need_whole("station", self.station, 1, 99)
+        for name in self.texts():
+            _need_text(name, getattr(self, name))
+        for code, loss in self.tubes.items():
+            _need_text("code", code), _need_text("loss_pct", loss)
+        need(len(self.answers) == EXERCISES, f"{len(self.answers)} exercises, not {EXERCISES}")
+
+    @classmethod
+    def texts(cls) -> tuple[str, ...]:
+        return tuple(one.name for one in fields(cls) if one.type in ("str", str))
 
     @property
     def file_name(self) -> str:

@@ -61,6 +61,8 @@ class ClassResults(Result):
     decisions: tuple[ClassDecision, ...] = ()
     found: tuple[ClassFinding, ...] | None = None
     """the findings that the decisions answer"""
+    as_read: tuple[TubeReading, ...] = ()
+    """the tubes before any decision, empty where none was made"""
 
     @cached_property
     def findings(self) -> tuple[ClassFinding, ...]:
@@ -180,6 +182,7 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
         set_aside=aside,
         decisions=(*results.decisions, *decisions),
         found=results.findings,
+        as_read=results.as_read or results.tubes,
     )
 
 

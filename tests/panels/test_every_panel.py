@@ -21,7 +21,7 @@ import kit.lab.panels
 from kit.errors import KitError
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import finished
-from kit.lab.panels.panel import PICTURES, Choice, Entry, File, Panel, Slider, Switch
+from kit.lab.panels.panel import PICTURES, Choice, Day, Entry, File, Panel, Slider, Switch
 from kit.lab.panels.plan.form import FormSpec
 from kit.lab.panels.sheets import kitchen_sheet, use_in_lessons
 from kit.reading import read_sheet
@@ -103,6 +103,7 @@ def places(spec):
         return tuple(option[1] if isinstance(option, tuple) else option for option in spec.options)
     return {
         Switch: (True, False),
+        Day: (getattr(spec, "low", None), None),
         Entry: ("", "?", "5 lb"),
         File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
         FormSpec: ({}, {"line": [{"name": "?"}], "process": {"casing": "?"}}),
@@ -133,7 +134,6 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
     """Where a choice or a preset stands, the working is redone too, and only what is known to be refused is refused."""
     assert_answer(panel)
     assert panel.error is None
-    start = panel.values
 
     def assert_chosen(where):
         assert_answer(panel)
@@ -148,7 +148,7 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
 
     for key, held in panel.controls.items():
         for place in places(held.spec):
-            panel.set(**{**start, key: place})
+            panel.set(**{**panel.start, key: place})
             if isinstance(held.spec, Choice):
                 assert_chosen((key, place))
                 continue

@@ -111,6 +111,31 @@ def test_unknown_control_and_unit_system_are_refused():
         make().use("imperial")
 
 
+def test_controls_come_and_go_with_what_is_chosen_and_a_follower_answers_again():
+    def controls(values):
+        more = (Slider("more", "More", "kg", 0, values["kg"], 0.5, 1),) if values.get("kg") else ()
+        return (Slider("kg", "Amount", "kg", 0, 10, 0.5, 0), *more)
+
+    first = Panel("Twice", controls, lambda values: compute({**values, "kind": ""}), view, charts)
+    second = Panel("Again", (), lambda values: first.result + 0, view, charts, follows=first)
+    assert list(first.controls) == ["kg"] and second.result == 0
+    first.set(kg=3, more=2)
+    assert first.values == {"kg": 3, "more": 2} and second.result == 6
+    held = first.controls["more"]
+    first.set(kg=3)
+    assert first.controls["more"] is held
+    first.set(kg=4)
+    assert first.values["more"] == 1 and first.controls["more"].spec.high == 4
+    assert second.picture.payload["sentence"] == "Twice is 8.00 kg."
+    before = second.picture.payload["tick"]
+    first.set(more=0.5)
+    assert second.picture.payload["tick"] == before, "the same answer is not asked for again"
+    first.reset()
+    assert list(first.controls) == ["kg"] and second.result == 0
+    with pytest.raises(UnknownName, match="more"):
+        first.set(more=1)
+
+
 def test_a_preset_begins_at_the_start_and_reset_goes_back_to_it():
     panel = make().set(kg=7)
     assert panel.press("Too much").error

@@ -137,12 +137,12 @@ def hand_ins(plan: ClassPlan, whole: dict[str, bytes]) -> dict[str, bytes]:
             plan.fingerprint,
             GUESSES[station - 1],
             f"2026-11-28T09:{10 + station}",
-            tuple(answers),
-            tubes,
             book,
             fingerprint(whole[book]),
             CONCLUSIONS[station - 1],
             f"2026-11-30T11:{20 + station}",
+            tuple(answers),
+            tubes,
         )
         text = f"# Invented: nobody answered this.\n{hand_in_toml(one)}"
         found[one.file_name] = text.encode()

@@ -183,6 +183,7 @@ LESSONS = {
     "07": "cook",
     "08": "mass_balance",
     "09": "batches",
+    "10": "run_class",
 }
 """number of the notebook -> file of the lesson"""
 

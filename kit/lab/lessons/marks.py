@@ -10,20 +10,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from kit.classroom.codes import code
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.classroom.results import ClassResults
+from kit.classroom.results import ClassResults, decided
 from kit.errors import Fault, KitError
 from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
-from kit.lab.lessons.station import exercises
+from kit.lab.lessons.station import exercises, own_loss
+from kit.reading.class_decisions import read_decisions
 from kit.reading.class_hand_in import fingerprint, read_hand_ins
 from kit.reading.class_results import read_results
 from kit.trial.analyse import Answer
-
-OWN_WITHIN = 0.06
-"""how far off in % an own loss counts as right: the rounding of two decimals"""
+from kit.trial.readings import TubeReading
 
 
 @dataclass(frozen=True)
@@ -127,47 +125,49 @@ def mark(
 ) -> ClassMarks:
     """The marks of a class.
 
-    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: as read, for the own
-    losses; where left out, those in the folder. answer: what the class found after its decisions; where left out, what the results say if nothing is open.
+    sources: a folder with hand_in*.toml, a path, or several paths or pairs of (file name, bytes). plan: the class's own. results: of which the own
+    losses are checked as they were read; where left out, those in the folder. answer: what the class found; where left out, what the results say after the folder's decisions.toml, if no finding is open.
     Returns ClassMarks: every faulty file is named and no station is marked from one. KitError where there is no file at all.
     """
     taken, faults = read_hand_ins(sources, plan)
-    if results is None and isinstance(sources, (str, os.PathLike)) and Path(sources).is_dir():
+    folder = Path(sources) if isinstance(sources, (str, os.PathLike)) else None
+    if results is None and folder and folder.is_dir():
         with suppress(KitError):  # no file of weights: own losses stay open
-            results = read_results(sources, plan)
-    if answer is None and results is not None and not results.open:
-        with suppress(KitError):  # too little to compare: the class has no sentence
-            answer = results.answer
-    losses = (
-        {}
-        if results is None
-        else {(t.station, t.batter, t.tube): t.loss_pct for t in results.losses}
-    )
-    stations = tuple(_marked(one, plan, losses, _other_file(one, sources)) for one in taken)
+            results = read_results(folder, plan)
+    if answer is None and results is not None:
+        try:
+            answer = _answer(results, folder)
+        except KitError as cause:
+            faults += (Fault(f"the class has no sentence: {cause}"),)
+    weighed = {t.key: t for t in (results.as_read or results.tubes if results else ())}
+    stations = tuple(_marked(one, plan, weighed, _other_file(one, folder)) for one in taken)
     came = {one.station for one in taken}
-    missing = tuple(sorted({u.station for u in plan.design.units} - came))
+    missing = tuple(n for n in plan.present if n not in came)
     return ClassMarks(plan, stations, faults, missing, answer)
 
 
-def _other_file(one: HandIn, folder) -> list[str]:
+def _answer(results: ClassResults, folder: Path | None) -> Answer | None:
+    """What the class found after the decisions in the folder; None while a finding is open."""
+    path = folder / "decisions.toml" if folder else None
+    its = decided(results, read_decisions(path)) if path and path.is_file() else results
+    return None if its.open else its.answer
+
+
+def _other_file(one: HandIn, folder: Path | None) -> list[str]:
     """A note where the folder's file of weights is not the one that the station used."""
-    if not one.results_file or not isinstance(folder, (str, os.PathLike)):
-        return []
-    path = Path(folder) / Path(one.results_file).name
-    with suppress(OSError):  # no such file here
-        if fingerprint(path.read_bytes()) != one.results_sum:
-            return [f"{path.name} here is not the file that the station used"]
+    path = folder / Path(one.results_file).name if folder and one.results_file else None
+    if path and path.is_file() and fingerprint(path.read_bytes()) != one.results_sum:
+        return [f"{path.name} here is not the file that the station used"]
     return []
 
 
-def _marked(one: HandIn, plan: ClassPlan, losses: Mapping, notes: list[str]) -> MarkedStation:
+def _marked(one: HandIn, plan: ClassPlan, weighed: Mapping, notes: list[str]) -> MarkedStation:
     asked = exercises(plan.seed, one.station)
     answers = tuple(_judged(e, a, plan) for e, a in zip(asked, one.answers, strict=True))
-    own = {}
-    for u in plan.design.units:
-        for n in range(1, len(u.fills_g) + 1) if u.station == one.station else ():
-            tube = code(one.station, u.batter, n)
-            own[tube] = _own(one.tubes.get(tube, ""), losses.get((one.station, u.batter, n)))
+    own = {
+        tube: _own(one.tubes.get(tube, ""), weighed.get((one.station, *place)))
+        for tube, *place, _ in plan.tubes_of(one.station)
+    }
     if not one.handed_in_at:
         notes.append("not handed in: marked as far as it came")
     guess = None
@@ -197,10 +197,8 @@ def _judged(exercise: Exercise, given: TypedAnswer, plan: ClassPlan) -> MarkedAn
     return MarkedAnswer(outcome, marks, given.typed, truth, words, tuple(errors))
 
 
-def _own(typed: str, loss: float | None) -> tuple[str, float | None, bool]:
-    try:
-        given = read_answer(typed, "%", "the loss") if typed else None
-    except KitError:
-        given = None
-    right = given is not None and loss is not None and abs(given - loss) <= OWN_WITHIN
-    return typed, loss, right
+def _own(typed: str, t: TubeReading | None) -> tuple[str, float | None, bool]:
+    loss = t.loss_pct if t and t.whole and t.net_g > 0 else None
+    with suppress(KitError):  # what is no number is not right
+        return typed, loss, loss is not None and own_loss(t).judge(typed)[0] == "right"
+    return typed, loss, False

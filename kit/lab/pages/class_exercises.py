@@ -8,24 +8,25 @@ from kit.cure.cautions import NITRITE
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
 from kit.lab.pages.class_cards import document
 
-_STYLE = "<style>.room { height: 14mm; text-align: right; }</style>"
+CAUTIONS = {2: f' <span class="caution">{escape(NITRITE)}</span>'}
+"""exercise -> the caution that belongs to it"""
+_STYLE = "<style>.room { height: 10mm; text-align: right; }</style>"
 
 
 def exercises_html(plan: ClassPlan) -> str:
     """The sheets: escaped, without script, link or font. They hold no answer but those of the worked examples."""
-    stations = sorted({u.station for u in plan.design.units})
-    body = "".join((*(_sheet(plan, one) for one in stations), _examples(plan), _STYLE))
+    body = "".join((*(_sheet(plan, one) for one in plan.present), _examples(plan), _STYLE))
     return document(plan, f"Class {plan.class_number}: exercises", body)
 
 
 def _sheet(plan: ClassPlan, station: int) -> str:
     asked = "".join(
-        f'<p><strong>{n}</strong> {_text(one.question)}</p><p class="room">= ____________ {escape(one.unit)}</p>'
+        f'<p><strong>{n}</strong> {_text(one.question)}{CAUTIONS.get(n, "")}</p><p class="room">= ____________ {escape(one.unit)}</p>'
         for n, one in enumerate(exercises(plan.seed, station), 1)
     )
     code = station_code(station, plan.class_number)
     end = "<p><strong>Our conclusion in one sentence, after the class's result:</strong></p>"
-    return f'<section class="sheet"><h1>Station {station}: exercises</h1><p>Class {plan.class_number}, code {code}. Each station has its own numbers; the worked examples are on a sheet of their own.</p>{asked}{end}<p class="caution">{escape(NITRITE)}</p></section>'
+    return f'<section class="sheet"><h1>Station {station}: exercises</h1><p>Class {plan.class_number}, code {code}. Each station has its own numbers; the worked examples are on a sheet of their own.</p>{asked}{end}</section>'
 
 
 def _examples(plan: ClassPlan) -> str:
@@ -42,7 +43,7 @@ def _examples(plan: ClassPlan) -> str:
 def answers_of(plan: ClassPlan) -> str:
     """For the teacher's page: the answers of every station."""
     rows = []
-    for station in sorted({u.station for u in plan.design.units}):
+    for station in plan.present:
         asked = exercises(plan.seed, station)
         cells = "".join(f"<td>{escape(one.shown(one.solve()[0]))}</td>" for one in asked)
         rows.append(f"<tr><th>{station}</th>{cells}</tr>")

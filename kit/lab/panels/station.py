@@ -10,11 +10,11 @@ from kit import units
 from kit.classroom.codes import code, read_station, station_code
 from kit.classroom.hand_in import EXERCISES, HandIn
 from kit.classroom.plan import ClassPlan
+from kit.classroom.results import ClassResults
 from kit.errors import KitError
 from kit.lab.lessons import Exercise, read_answer
-from kit.lab.lessons.ask import Ask, Doing, Reply
-from kit.lab.lessons.marks import OWN_WITHIN
-from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
+from kit.lab.lessons.ask import Ask, Doing, Reply, _solved
+from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.view import row
@@ -23,8 +23,7 @@ from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
 from kit.rules.limits import limit
 from kit.tables import cite, data_path
-from kit.trial.readings import TubeReading
-from kit.working import figure, steps_from
+from kit.working import figure
 
 PLAN = "plan.toml"
 FIRST_CODE = "Type the code of your station in the panel first."
@@ -41,7 +40,10 @@ class StationDesk:
     invented: bool
     station: int = 0
     held: HandIn | None = None
-    tubes: tuple[TubeReading, ...] = ()
+    path: Path = Path()
+    """where it is kept"""
+    read: ClassResults | None = None
+    """the station's file of weights"""
     results: tuple[str, str] = ("", "")
     """name and fingerprint of the file of weights"""
 
@@ -52,8 +54,8 @@ def _plan(whole: bytes) -> ClassPlan:
 
 
 @lru_cache(maxsize=4)
-def _tubes(plan: bytes, name: str, whole: bytes) -> tuple[TubeReading, ...]:
-    return read_results([(name, whole)], _plan(plan)).tubes
+def _read(plan: bytes, name: str, whole: bytes) -> ClassResults:
+    return read_results([(name, whole)], _plan(plan))
 
 
 class StationPanel(Panel):
@@ -61,14 +63,12 @@ class StationPanel(Panel):
 
     def __init__(self, folder: str | Path = "."):
         self.folder, self.desk = Path(folder), None
-        self.asks = self.guess, self.exercises, self.losses, self.finish = (
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-            Ask(FIRST_CODE, ()),
-        )
+        self.asks = [Ask(FIRST_CODE, ()) for _ in range(4)]
+        self.guess, self.exercises, self.losses, self.finish = self.asks
         book = data_path("demo", "class", "station_03.xlsx")
-        demo = {"code": station_code(3, 17), "results": (book.name, book.read_bytes())}
+        plan = data_path("demo", "class", PLAN)
+        demo = {"code": station_code(3, 17)}
+        demo |= {"plan": (PLAN, plan.read_bytes()), "results": (book.name, book.read_bytes())}
         super().__init__(
             "Your station",
             (
@@ -84,10 +84,10 @@ class StationPanel(Panel):
 
     def _found(self, values) -> StationDesk:
         own = self.folder / PLAN
-        invented = not values["plan"] and not own.is_file()
-        path = data_path("demo", "class", PLAN) if invented else own
-        whole = values["plan"][1] if values["plan"] else path.read_bytes()
-        plan = _plan(whole)
+        demo = data_path("demo", "class", PLAN).read_bytes()
+        whole = own.read_bytes() if own.is_file() else demo
+        whole = values["plan"][1] if values["plan"] else whole
+        plan, invented = _plan(whole), whole == demo
         if not values["code"].strip():
             return StationDesk(plan, invented)
         station, class_number = read_station(values["code"])
@@ -95,39 +95,36 @@ class StationPanel(Panel):
             raise KitError(
                 f"the code is of class {class_number}, the plan of class {plan.class_number}; choose the plan that your teacher gave out"
             )
-        if station not in {u.station for u in plan.design.units}:
+        if station not in plan.present:
             raise KitError(f"station {station} is not in this plan, or absent; look at your card")
         name, file = values["results"] or ("", b"")
-        tubes = _tubes(whole, name, file) if name else ()
+        read = _read(whole, name, file) if name else None
         its = (name, fingerprint(file)) if name else ("", "")
-        mine = tuple(t for t in tubes if t.station == station)
-        return StationDesk(plan, invented, station, self._held(plan, station), mine, its)
-
-    def _held(self, plan: ClassPlan, station: int) -> HandIn:
-        """What the station has kept so far."""
-        new = HandIn(plan.class_number, station, plan.fingerprint)
-        kept = self.folder / new.file_name
+        held = HandIn(plan.class_number, station, plan.fingerprint)
+        path = self.folder / f"{'invented_' if invented else ''}{held.file_name}"
         try:
-            return read_hand_in(kept, plan) if kept.is_file() else new
+            held = read_hand_in(path, plan) if path.is_file() else held
         except KitError as cause:
             raise KitError(f"{cause}\nTo begin anew, move that file to another folder.") from None
+        return StationDesk(plan, invented, station, held, path, read, its)
 
     def _draw(self, specs: bool = False):
         before, self.desk = self.desk, None
         super()._draw(specs)
         if self.error is None and self.result.station:
             self.desk = self.result
-        if (_turn(self.desk)) != _turn(before):
-            self._ask()
+        if _turn(self.desk) != _turn(before):
+            self._ask(anew=_turn(self.desk)[:-1] != _turn(before)[:-1])
 
-    def _ask(self) -> None:
-        """Every part anew, as far as it is its turn."""
+    def _ask(self, anew: bool) -> None:
+        """The parts whose turn it is; `anew`: of another station, so the guess too."""
         desk = self.desk
-        if desk is None or desk.held is None:
+        if desk is None:
             for one in self.asks:
                 one.use(FIRST_CODE, ())
             return
-        self.guess.use("", [self._guess(desk)])
+        if anew:
+            self.guess.use("", [self._guess(desk)])
         for one, make in zip(self.asks[1:], (self._exercises, self._losses, self._finish)):
             one.use(*("", make(desk)) if desk.held.guess else (FIRST_GUESS, ()))
 
@@ -136,7 +133,7 @@ class StationPanel(Panel):
         name, mark = self.desk.results
         if name:
             changes |= {"results_file": name, "results_sum": mark}
-        write_hand_in(replace(self.desk.held, **changes), self.folder, overwrite=True)
+        write_hand_in(replace(self.desk.held, **changes), self.desk.path, overwrite=True)
         self._changed()
 
     # the guess
@@ -197,35 +194,24 @@ class StationPanel(Panel):
     def _show(self, one: Exercise, _: str) -> Reply:
         if not self.desk.held.handed_in_at:
             return Reply("The answer is shown once you have handed in.")
-        answer, *working = one.solution().splitlines()
-        return Reply(f"Answer: {answer}", more=tuple(working))
+        return _solved(one)
 
     # own losses
 
     def _losses(self, desk: StationDesk) -> list[Doing]:
-        tubes = [
-            code(desk.station, u.batter, n)
-            for u in desk.plan.design.units
-            if u.station == desk.station
-            for n in range(1, len(u.fills_g) + 1)
-        ]
-        return [
-            Doing(
-                f"Tube {one}: loss from its own three weights",
-                "%",
-                {"Check": partial(self._own, one)},
-                typed=desk.held.tubes.get(one, ""),
-            )
-            for one in tubes
-        ]
+        found = []
+        for one, *_ in desk.plan.tubes_of(desk.station):
+            ask, acts = f"Tube {one}: loss from its own three weights", partial(self._own, one)
+            found.append(Doing(ask, "%", {"Check": acts}, typed=desk.held.tubes.get(one, "")))
+        return found
 
     def _own(self, tube: str, text: str) -> Reply:
         read_answer(text, "%", "your loss")
         if not self.desk.held.handed_in_at:
             self._keep(tubes={**self.desk.held.tubes, tube: text.strip()})
-        if not self.desk.results[0]:
+        if self.desk.read is None:
             return Reply("Kept. Choose the filled file of your station above to have it checked.")
-        hit = [t for t in self.desk.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
+        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
         if not hit:
             return Reply("Kept. The file has no three weights of this tube that can be used.")
         kind, words = own_loss(hit[0]).judge(text)
@@ -235,7 +221,7 @@ class StationPanel(Panel):
 
     def _finish(self, desk: StationDesk) -> list[Doing]:
         ask = "Your conclusion in one sentence: what was found, for which batter, how large, how certain?"
-        last = f"Hand in {desk.held.file_name}. After that nothing changes any more, and each exercise shows its answer."
+        last = f"Hand in {desk.path.name}. After that nothing changes any more, and each exercise shows its answer."
         return [
             Doing(ask, "", {"Keep": self._conclude}, "words", desk.held.conclusion),
             Doing(last, "", {"Hand in": self._hand_in}, ""),
@@ -244,7 +230,7 @@ class StationPanel(Panel):
     def _conclude(self, text: str) -> Reply:
         if self.desk.held.handed_in_at:
             return Reply("It is handed in; the sentence stays as it was.")
-        self._keep(conclusion=text.strip()[:2000])
+        self._keep(conclusion=text.strip())
         return Reply("Kept.")
 
     def _hand_in(self, _: str) -> Reply:
@@ -254,13 +240,15 @@ class StationPanel(Panel):
         left = [str(n) for n, one in enumerate(held.answers, 1) if not one.typed]
         blank = f" Blank: exercise {', '.join(left)}." if left else ""
         return Reply(
-            f"Handed in at {self.desk.held.handed_in_at.replace('T', ' ')}: give the file {held.file_name} in this folder to your teacher.{blank}"
+            f"Handed in at {self.desk.held.handed_in_at.replace('T', ' ')}: give the file {self.desk.path.name} in this folder to your teacher.{blank}"
         )
 
 
-def _turn(desk: StationDesk | None):
-    """What decides which parts are asked: another station, or the guess."""
-    return desk and (desk.plan.fingerprint, desk.plan.seed, desk.station, bool(desk.held.guess))
+def _turn(desk: StationDesk | None) -> tuple:
+    """What decides which parts are asked: the station, and whether it has guessed."""
+    if desk is None:
+        return ((), False)
+    return ((desk.plan.fingerprint, desk.plan.seed, desk.station), bool(desk.held.guess))
 
 
 def _now() -> str:
@@ -273,20 +261,6 @@ def main_effect(plan: ClassPlan) -> str:
     if plan.design.kind == "dose":
         return one.doing.format(level=one.words(max(levels)), reference=one.words(min(levels)))
     return next(iter(plan.question.contrasts()))
-
-
-def own_loss(t: TubeReading) -> Exercise:
-    """The loss of a station's own tube, with its usual errors."""
-    E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
-    known = {"E": (E, "g", "empty"), "F": (F, "g", "filled"), "A": (A, "g", "after the bath")}
-    row_ = ("loss", "L = 100 × (F − A) / (F − E)", "%")
-    steps = steps_from(known | {"L": t.loss_pct}, row_)
-    errors = (
-        ("you divided by tube and batter together.", lambda: 100 * (F - A) / F),
-        ("that is what stayed; the loss is the rest.", lambda: 100 * (A - E) / (F - E)),
-    )
-    hints = ("Lost: filled less after. Over the batter: filled less empty.", "Look for exchanged rows: the card, then the file.")  # fmt: skip
-    return Exercise("", "%", lambda: (t.loss_pct, steps), OWN_WITHIN, hints, errors)
 
 
 def station_panel(folder: str | Path = ".") -> StationPanel:
@@ -304,27 +278,28 @@ def _view(desk: StationDesk, values, system: str) -> View:
             sources=sources,
             cautions=CAUTIONS,
         )
-    tubes = [
-        row(code(u.station, u.batter, n), str(u.batter), f"{fill:g}")
-        for u in plan.design.units
-        if u.station == desk.station
-        for n, fill in enumerate(u.fills_g, 1)
-    ]
+    its = plan.tubes_of(desk.station)
+    faults = desk.read.faults if desk.read else ()
+    said = f" ✗ {len(faults)} faults in {desk.results[0]}: {faults[0]}" if faults else ""
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
         ("exercises", f"{done} of {EXERCISES} answered"),
-        ("own losses", f"{len(held.tubes)} of {len(tubes)}"),
+        ("own losses", f"{len(held.tubes)} of {len(its)}"),
         ("conclusion", "written" if held.conclusion else "not yet"),
         ("handed in", held.handed_in_at.replace("T", " ") or "not yet"),
     )
+    tubes = (row(text, str(batter), f"{fill:g}") for text, batter, _, fill in its)
+    wrong = tuple(row(str(fault)) for fault in faults)
+    tables = (
+        Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
+        Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
+        Table("Faults in your file", ("fault",), wrong, folded=True),
+    )
     return View(
-        f"Station {desk.station} of {whose}. {question_words(plan)}",
-        tables=(
-            Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
-            Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
-        ),
-        notes=(f"Everything is kept in {held.file_name}, in the folder of this page.",),
+        f"Station {desk.station} of {whose}. {question_words(plan)}{said}",
+        tables=tables if faults else tables[:2],
+        notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
         sources=sources,
         cautions=CAUTIONS,
     )

@@ -7,12 +7,20 @@ from kit.batches.compare import COST, OTHERS, OVERALL, Compared, Comparison, com
 from kit.batches.groups import offered
 from kit.batches.target import LossTarget, Met, met
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.costs import MEAT, NO_PRICES, PRICES, WATER
-from kit.lab.panels.batches.pieces import INVENTED, minus, view, weight_range
+from kit.lab.panels.batches.costs import NO_PRICES, costs_panel
+from kit.lab.panels.batches.pieces import (
+    INVENTED,
+    first_stage,
+    minus,
+    records_of,
+    view,
+)
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.reading.plant import demo_analysis
+from kit.lab.panels.view import row
 
-ENOUGH = "Batches for each group: so many show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
+ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
+
+PRICED = "Costs are at the prices set in the panel of costs."
 
 
 @dataclass(frozen=True)
@@ -23,31 +31,28 @@ class Held:
     met: Met
 
 
-def compare_panel() -> Panel:
-    """Two groups of batches of the invented records, line by line, and a target for one stage."""
-    answer = demo_analysis()
-    weighed = answer.analysis.findings.cleaned
-    groups = tuple((f"{name} ({count} batches)", name) for name, count in offered(weighed).items())
-    controls = (
-        Choice("first", "First group", groups, groups[0][1], "Groups compared"),
-        Choice(
-            "second", "Second group", (("all others", OTHERS), *groups), OTHERS, "Groups compared"
-        ),
-        Choice("stage", "Stage", (*weighed.stages, OVERALL), "cook", "Target"),
-        Slider("target", "Target loss", "%", 0, 40, 0.1, 10, "Target"),
-        *(
-            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
-            for key, label, start in PRICES
-        ),
-    )
+def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Panel:
+    """Two groups of batches of the records that `look` holds (none: the demo), line by line at the prices of `costs`, and a target for one stage."""
+    priced = costs or costs_panel(look)
+
+    def controls(values) -> tuple:
+        answer = records_of(look)
+        weighed, start = answer.analysis.findings.cleaned, first_stage(answer)
+        named = offered(weighed).items()
+        groups = tuple((f"{name} ({count} batches)", name) for name, count in named)
+        others = (("all others", OTHERS), *groups)
+        lost = round(answer.analysis.line(start).mean_pct)
+        return (
+            Choice("first", "First group", groups, groups[0][1], "Groups compared"),
+            Choice("second", "Second group", others, OTHERS, "Groups compared"),
+            Choice("stage", "Stage", (*weighed.stages, OVERALL), start, "Target"),
+            Slider("target", "Target loss", "%", 0, 40, 0.1, min(max(lost, 0), 40), "Target"),
+        )
 
     def compute(values) -> Held:
-        prices = {
-            line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
-            for line in (*weighed.stages, *weighed.handovers())
-        }
+        weighed = records_of(look).analysis.findings.cleaned
         return Held(
-            compare(weighed, values["first"], values["second"], price_per_kg=prices),
+            compare(weighed, values["first"], values["second"], price_per_kg=priced.result.prices),
             met(weighed, LossTarget(values["stage"], values["target"])),
         )
 
@@ -62,45 +67,62 @@ def compare_panel() -> Panel:
             "Smokehouse SH 2 against the others": {"first": "smokehouse SH 2"},
             "Two suppliers": {"first": "supplier Farm A", "second": "supplier Farm B"},
         },
+        follows=priced,
     )
 
 
 def compare_view(held: Held, values, system) -> View:
     found, (first, second) = held.comparison, held.comparison.groups
-    total, year = found.line(OVERALL), found.batches_per_year
+    lines = {line.line: line for line in found.lines}
+    total, cost, year = found.line(OVERALL), lines.pop(COST, None), found.batches_per_year
     many = found.in_second if year is None else round(year)
-    off = total.difference.value
+    off, goal = total.difference.value, held.met.target
+    clear = [line.line for line in lines.values() if line.clear and line is not total]
+    chance = held.met.chance_in_words
     sentence = (
         f"Overall loss of {second}: {abs(off):.2f} percentage points {'above' if off > 0 else 'below'} that of {first} "
         f"({_interval(total, '90 % interval ')}), {units.show(abs(total.over()[0]), 'kg', system, 1)} per batch. "
+        + (f"Clear differences: {', '.join(clear)}. " if clear else "No line differs clearly. ")
+        + f"Target of {goal.loss_pct:g} % at {goal.name}: {chance}."
     )
-    clear = [line.line for line in found.lines if line.clear and line.line not in (OVERALL, COST)]
-    sentence += f"Clear differences: {', '.join(clear)}. " if clear else "No line differs clearly. "
-    priced = {line.line: line for line in found.lines}
-    rows = [
-        _line(line, priced[COST] if line is total and COST in priced else line, many, system)
-        for line in found.lines
-        if line.line != COST
-    ]
-    over = "the second group" if year is None else "a year"
     columns = (
-        "stage or transfer",
-        first,
-        second,
-        "difference, percentage points (90 % interval)",
+        "stage",
+        f"{first}; {second}",
+        "difference (90 % interval)",
         "per batch",
-        f"over {many:,} batches, as in {over}",
-        "cost over these (your currency)",
-        "batches for each group",
+        f"in {many:,} batches" if year is None else f"per year ({many:,} batches)",
+        "cost of that (your currency)",
+        "batches needed",
     )
-    caption = "Losses of two groups; the difference is second less first"
+    rows = {
+        name: _line(line, cost if line is total else line, many, system)
+        for name, line in lines.items()
+    }
+    stages = tuple(row for name, row in rows.items() if " to " not in name)
+    between = tuple(row for name, row in rows.items() if " to " in name)
     return view(
-        f"{sentence}Target: {held.met.sentence}",
+        sentence,
         {"differences": charts.differences_data(found)},
         {},
-        (Table(caption, columns, tuple(rows)),),
+        (
+            Table(
+                "Losses of two groups (%); difference: second less first, percentage points",
+                columns,
+                stages,
+            ),
+            Table("Target", ("result",), (row(held.met.sentence, mark="strong"),)),
+            *(
+                [
+                    Table(
+                        "Transfers between stages", ("transfer", *columns[1:]), between, folded=True
+                    )
+                ]
+                if between
+                else []
+            ),
+        ),
         (found, held.met),
-        (ENOUGH, NO_PRICES, INVENTED),
+        (ENOUGH, PRICED, NO_PRICES, INVENTED),
     )
 
 
@@ -110,17 +132,15 @@ def _interval(line: Compared, named: str = "") -> str:
     return minus("{}{:+.2f} to {:+.2f}".format(named, *line.difference.interval))
 
 
-def _line(line: Compared, money: Compared, many: int, system: str) -> Row:
-    """`money`: the line that holds the cost, itself or that of all."""
-    clear = ", clear" if line.clear else ""
-    (kg, *ends), known = line.over(many), line.difference.dof > 0
-    price = 1.0 if money.line == COST else money.price_per_kg
+def _line(line: Compared, money: Compared | None, many: int, system: str) -> Row:
+    """`money`: the line that holds the cost, itself or that of all; None where not every line has a price."""
+    price = None if money is None else 1.0 if money.line == COST else money.price_per_kg
     cells = (
         line.line,
-        *(minus(f"{mean:.2f} %") for mean in line.means),
-        minus(f"{line.difference.value:+.2f} ({_interval(line)}){clear}"),
+        minus("{:.2f}; {:.2f}".format(*line.means)),
+        minus(f"{line.difference.value:+.2f} ({_interval(line)}){', clear' if line.clear else ''}"),
         minus(units.show(line.over()[0], "kg", system, 2)),
-        weight_range(kg, ends, system) if known else minus(units.show(kg, "kg", system, 0)),
+        minus(units.show(line.over(many)[0], "kg", system, 0)),
         "" if price is None else minus(f"{money.over(many)[0] * price:,.0f}"),
         "more than can be weighed" if line.batches_needed is None else f"{line.batches_needed:,}",
     )

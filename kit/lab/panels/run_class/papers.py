@@ -23,10 +23,12 @@ from kit.reading.class_plan import plan_toml, read_plan
 
 PRINT, GROUP = "Make the papers", "The papers"
 PAGES = {
-    "cards.html": "two sheets for each station: weigh, chop, fill; then read the tubes without knowing the level",
-    "teacher.html": "key of levels, clock times, shopping list, allergens, cautions, what to do when",
-    "labels.html": "codes for the tubes, three spare ones each",
-    PLAN: "the plan: every paper can be made from it again, byte for byte",
+    "cards.html": "two sheets for each station; who reads tubes sees no level",
+    "teacher.html": "key of levels, clock times, shopping list, cautions",
+    "labels.html": "codes for the tubes",
+    "exercises.html": "exercises of each station",
+    "phone.html": "margins on a phone",
+    PLAN: "makes the same papers again",
 }
 BOOK = "station_{:02d}.xlsx"
 
@@ -54,7 +56,7 @@ class PapersPanel(Panel):
                 "1 to 9999",
                 GROUP,
             ),
-            Choice("page", "Page to print from here", tuple(PAGES)[:3], "cards.html", GROUP),
+            Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
             Switch(
                 "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
             ),
@@ -117,7 +119,7 @@ def _untouched(folder: Path) -> bool:
 def papers_view(found: PapersOfClass, values, system: str) -> View:
     plan, folder = found.plan, found.folder
     stations = sorted({u.station for u in plan.design.units})
-    files = PAGES | {BOOK.format(s): f"workbook to fill in, station {s}" for s in stations}
+    files = PAGES | {BOOK.format(s): "workbook to fill in" for s in stations}
     if found.made:
         sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {folder}."
     elif folder.exists():

@@ -95,10 +95,14 @@ def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:
 
 
 def cautions(plan: ClassPlan | None = None) -> tuple[str, ...]:
-    """What can hurt somebody in a class. Without a plan: all that any plan may say."""
+    """What can hurt somebody in a class. Without a plan: for the top of the page; what cure in the bowl adds is said in the panel."""
     known = plan.question.factors if plan else factors().values()
-    bowl = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW) if not plan or plan.cured else ()
+    bowl = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW) if plan and plan.cured else ()
     plan = plan or start_plan()
     eaten = (eaten_words(plan), allergens.caution([line.name for line in plan.sheet.lines]))
     at_step = (f"{one.caution[0].upper()}{one.caution[1:]}." for one in known if one.caution)
-    return tuple(dict.fromkeys(filter(None, (*eaten, CAUTION, *HYGIENE, ASK, *at_step, *bowl))))
+    return tuple(
+        dict.fromkeys(
+            filter(None, (*eaten, CAUTION, *HYGIENE, ASK, *at_step, *(bowl or (cure.NITRITE,))))
+        )
+    )

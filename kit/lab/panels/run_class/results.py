@@ -173,21 +173,26 @@ def results_view(found: ResultsRead, values, system: str) -> View:
     asked = found.finding(values["finding"])
     if asked:
         number = results.findings.index(asked) + 1
-        sentence += f" Finding {number}, station {asked.station}: {asked.kind}. {asked.evidence[0].upper()}{asked.evidence[1:]}."
-    done: dict[str, list[str]] = {}
+        sentence += f" Finding {number}, station {asked.station}: {asked.kind}. {asked.evidence[0].upper()}{asked.evidence[1:]}. Look at {asked.look_at}."
+    done: dict[str, dict[str, list[str]]] = {}
     for one in results.decisions:
-        done.setdefault(one.finding, []).append(str(one).removeprefix(one.finding).lstrip(": "))
+        what = f" {one.weight} to {one.value_g:g}\u00a0g" if one.value_g is not None else ""
+        done.setdefault(one.finding, {}).setdefault(one.reason, []).append(
+            f"{one.action}{what}{' of ' * bool(one.code)}{one.code}"
+        )
     table = Table(
         "Findings and decisions",
-        ("finding", "what", "station", "evidence", "look at", "decision"),
+        ("finding", "what", "station", "evidence", "decision"),
         tuple(
             row(
                 f"{n}",
                 one.kind,
                 f"{one.station}",
                 one.evidence,
-                one.look_at,
-                "; ".join(done.get(one.key, ())) or "✗ not decided",
+                "; ".join(
+                    f"{', '.join(said)}: {reason}" for reason, said in done.get(one.key, {}).items()
+                )
+                or "✗ not decided",
                 mark="strong" if one.key in done else "fails",
             )
             for n, one in enumerate(results.findings, 1)
