@@ -45,9 +45,11 @@ def answers_of(plan: ClassPlan) -> str:
     rows = []
     for station in plan.present:
         asked = exercises(plan.seed, station)
-        cells = "".join(f"<td>{escape(one.shown(one.solve()[0]))}</td>" for one in asked)
+        cells = "".join(
+            f"<td>{one.shown(one.solve()[0]).removesuffix(one.unit)}</td>" for one in asked
+        )
         rows.append(f"<tr><th>{station}</th>{cells}</tr>")
-    head = "".join(f"<th>{n}</th>" for n in range(1, len(asked) + 1))
+    head = "".join(f"<th>{n} {escape(one.unit)}</th>" for n, one in enumerate(asked, 1))
     return f"<h2>Answers to the exercises</h2><table><tr><th>station</th>{head}</tr>{''.join(rows)}</table>"
 
 
