@@ -48,6 +48,7 @@ def server(folder: Path, home: Path, *command: str):
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "IPYTHONDIR": str(home / "ipython"),
         "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+        "COLD_BATTER_BATCHES": str(home / "my_batches"),
         "PYTHONPATH": os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH")))),
     }
     arguments = command or (
