@@ -72,7 +72,7 @@ def answer_panel(results: Panel | None = None) -> Panel:
             folder = kept_in(found.read.folder)
             folder.mkdir(parents=True, exist_ok=True)
             write_marks(found.marks, folder, overwrite=True)
-            said.append(f"marks.csv and marks.html are in {folder}. ")
+            said.append(f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. ")
         except (KitError, OSError) as error:
             said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
