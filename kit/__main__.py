@@ -20,6 +20,9 @@ KEEP_LIBRARY = "from kit.lab.charts.alt import draw_all; from kit.lab.panels.pan
 USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
                                    it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
 python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batch sheet, and write its page into FOLDER
+python3 -m kit losses FILE [--mapping M] [--prices P] [--targets T] [--out FOLDER]   set up, then read the records of many batches, print what was
+                                   lost and where to look first, and write tables and page into FOLDER; exit status 0 read and analysed,
+                                   1 something cannot be used, 2 wrong call, 3 the reader asks something about the file (answer it in a mapping)
 python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 
@@ -118,11 +121,10 @@ def main(arguments: list[str]) -> int:
     match arguments:
         case ["open", *more]:
             return open_lab(*more)
-        case ["plan", *more]:
+        case [("plan" | "losses"), *_]:
             ensure(CLASSROOM)
-            return subprocess.run(
-                [str(PYTHON), "-m", "kit.lab.command", *more], env=_with(ROOT)
-            ).returncode
+            command = [str(PYTHON), "-m", "kit.lab.command", *arguments]
+            return subprocess.run(command, env=_with(ROOT)).returncode
         case ["check", *more]:
             return check(*more)
         case [("-h" | "--help" | "help"), *_] | []:

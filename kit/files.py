@@ -1,8 +1,10 @@
 """A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
 
 import os
+import re
+import shutil
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from kit.errors import KitError
@@ -35,6 +37,50 @@ def put(
             f"{target.name} could not be written ({cause.strerror or cause}); check that the folder exists, may be written to and has room"
         ) from None
     return target
+
+
+def put_folder(folder, files: Mapping[str, bytes | str], overwrite: bool = False) -> Path:
+    """Write all of `files`, {name: content}, into a folder of their own, or none of them.
+
+    KitError if it cannot be written, or if the folder is there and `overwrite` is not True or it holds a file of another name: it is then as it was.
+    """
+    target = Path(folder)
+    try:
+        others = (
+            sorted({one.name for one in target.iterdir()} - set(files)) if target.is_dir() else []
+        )
+        if target.exists() and (others or not overwrite or not target.is_dir()):
+            why = f"holds other files ({', '.join(others[:3])})" if others else "exists"
+            raise KitError(f"{target.name} {why} and is left as it is; choose another folder")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(
+            tempfile.mkdtemp(prefix=f".{target.name[:40]}-", suffix=".part", dir=target.parent)
+        )
+        try:
+            whole, before = draft / "new", draft / "old"
+            whole.mkdir()
+            for name, content in files.items():
+                put(whole / name, content)
+            if target.exists():
+                target.rename(before)
+            try:
+                whole.rename(target)
+            except BaseException:
+                if before.exists():
+                    before.rename(target)
+                raise
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
+    except OSError as cause:
+        raise KitError(
+            f"the folder {target.name} could not be written ({cause.strerror or cause}); check that the folder above it may be written to and has room"
+        ) from None
+    return target
+
+
+def file_stem(name: str) -> str:
+    """A name as the name of a file: letters, digits and underscores."""
+    return re.sub(r"\W+", "_", name, flags=re.ASCII).strip("_").lower()[:60] or "batch"
 
 
 def number_text(value: float) -> str:

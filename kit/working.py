@@ -7,7 +7,7 @@ tests can work every step again by an independent reading and compare (tests/pen
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from typing import Any
 
@@ -40,6 +40,21 @@ class Step:
     unit: str = ""
     key: str = ""
     """what code asks for this step by; the words may change, the key may not"""
+
+    def __post_init__(self):
+        """What rounding left of 0 is 0: less than a millionth of a millionth of what else is in its unit."""
+        most: dict[str, float] = {}
+        for term in self.terms:
+            most[term.unit] = max(most.get(term.unit, 0.0), abs(term.value))
+
+        def is_nothing(value: float, unit: str) -> bool:
+            return bool(unit) and 0 < abs(value) < 1e-12 * most.get(unit, 0.0)
+
+        if is_nothing(self.answer, self.unit):
+            object.__setattr__(self, "answer", 0.0)
+        if any(is_nothing(t.value, t.unit) for t in self.terms):
+            kept = (replace(t, value=0.0) if is_nothing(t.value, t.unit) else t for t in self.terms)
+            object.__setattr__(self, "terms", tuple(kept))
 
     @property
     def expression(self) -> str:

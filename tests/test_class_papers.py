@@ -3,17 +3,20 @@
 import os
 import re
 import signal
-import time
+from contextlib import suppress
 from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
 
-from kit.classroom.codes import code
+from kit.classroom.codes import code, station_code
 from kit.classroom.recipe import cure_bags
 from kit.classroom.tasks import ClassRoom
 from kit.errors import KitError
+from kit.lab.lessons.station import exercises
+from kit.lab.pages import class_papers
 from kit.lab.pages.class_cards import STEPS, cards_html, fold_drawing, labels_html
+from kit.lab.pages.class_exercises import exercises_html
 from kit.lab.pages.class_papers import papers, print_class
 from kit.lab.pages.class_teacher import ASK, HYGIENE, teacher_html
 from kit.reading.class_plan import read_plan
@@ -58,6 +61,8 @@ def test_the_folder_is_whole_and_made_again_to_the_byte_from_its_plan(tmp_path):
         "cards.html",
         "teacher.html",
         "labels.html",
+        "phone.html",
+        "exercises.html",
         "plan.toml",
         *(f"station_{n:02d}.xlsx" for n in range(1, 9)),
     }
@@ -78,19 +83,29 @@ def test_another_folder_is_left_alone(tmp_path):
         print_class(PLAN, tmp_path / "none" / "b")
 
 
-def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path):
-    whole, done = set(papers(PLAN)), 0
-    for n, after_s in enumerate((0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 5.0)):
-        folder, process = tmp_path / str(n), os.fork()
-        if not process:
-            print_class(PLAN, folder)
-            os._exit(0)
-        time.sleep(after_s)
+@pytest.mark.parametrize("written", [0, 1, 7, 13, None])
+def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path, monkeypatch, written):
+    """Killed once so many files are written, None after the last; then run again."""
+    whole = papers(PLAN)
+    monkeypatch.setattr(
+        class_papers, "papers", lambda plan: whole
+    )  # so that it is writing that is cut off
+    folder, process = tmp_path / "class", os.fork()
+    if not process:
+        print_class(PLAN, folder)
+        os._exit(0)
+    while written and not folder.exists():
+        with suppress(FileNotFoundError):  # it may be moved to its place meanwhile
+            if len(list(tmp_path.glob(".*.part/*"))) >= written:
+                break
+    if written is not None:
         os.kill(process, signal.SIGKILL)
-        os.waitpid(process, 0)
-        done += folder.exists()
-        assert not folder.exists() or {path.name for path in folder.iterdir()} == whole
-    assert 1 <= done < 7
+    os.waitpid(process, 0)
+    assert written != 0 or not folder.exists()
+    assert written is not None or folder.exists()
+    for _ in range(2):
+        assert not folder.exists() or {p.name: p.read_bytes() for p in folder.iterdir()} == whole
+        print_class(PLAN, folder, overwrite=True)
 
 
 def test_a_room_without_clock_times_says_what_would_do():
@@ -99,7 +114,7 @@ def test_a_room_without_clock_times_says_what_would_do():
 
 
 @pytest.mark.parametrize("plan", [PLAN, CURED, replace(PLAN, units="US", paper="Letter")])
-@pytest.mark.parametrize("page", [cards_html, labels_html, teacher_html])
+@pytest.mark.parametrize("page", [cards_html, labels_html, teacher_html, exercises_html])
 def test_a_page_stands_alone(plan, page):
     found = page(plan)
     its = _Page(found)
@@ -180,6 +195,22 @@ def test_the_teacher_s_page_holds_what_is_needed_to_run_and_to_make_again():
         assert " ".join(needed.split()) in shown
     assert "pork backfat" in shown and f"seed = {PLAN.seed}" in shown
     assert "class could" not in shown and "may not show" in shown
+
+
+def test_exercises_are_on_paper_with_the_station_s_code_and_only_the_teacher_has_answers():
+    sheets, teacher = sides(exercises_html(PLAN)), words(teacher_html(PLAN))
+    assert len(sheets) == 9 and data_path("..", "notebooks", "11_your_station.ipynb").is_file()
+    for station, (sheet, card) in enumerate(zip(sheets, sides(cards_html(PLAN))[1::2]), 1):
+        its_code = station_code(station, PLAN.class_number)
+        assert its_code in words(sheet) and its_code in words(card)
+        assert "11_your_station" in words(card)
+        shown = " ".join(words(sheet).split())
+        for one in exercises(PLAN.seed, station):
+            assert " ".join(one.question.split()) in shown
+            answer, *working = one.solution().splitlines()
+            assert answer.removesuffix(one.unit).strip() in teacher and not any(
+                line.strip() in shown for line in working
+            )
 
 
 def test_labels_have_three_spare_ones_a_station():

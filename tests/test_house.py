@@ -25,6 +25,7 @@ CARD = {
     "README.md",
     "DEVELOPERS.md",
     "pyproject.toml",
+    "conftest.py",
     "kit",
     "notebooks",
     "data",

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from kit.chain import follow
 from kit.errors import KitError
-from kit.lab.command import main as command
+from kit.lab.command import main
 from kit.lab.pages.plan import as_html
 from kit.plan import plan_batch
 from kit.plan.after import after_batch
@@ -282,7 +282,7 @@ def assert_plan_is_sound(plan):
 
 
 def test_the_command_prints_the_plan_and_writes_its_page(tmp_path, capsys):
-    assert command([str(KITCHEN), "--out", str(tmp_path), "--batch", "12"]) == 0
+    assert main(["plan", str(KITCHEN), "--out", str(tmp_path), "--batch", "12"]) == 0
     assert "2.35 kg of meat" in capsys.readouterr().out
     assert "Batch: 12" in (tmp_path / "teaching_kitchen_plan.html").read_text(encoding="utf-8")
 
@@ -290,7 +290,7 @@ def test_the_command_prints_the_plan_and_writes_its_page(tmp_path, capsys):
 def test_the_command_says_what_is_wrong(tmp_path, capsys):
     faulty = tmp_path / "faulty.toml"
     faulty.write_text('[[line]]\nname = "pork trim 50"\namount = "5"\n', encoding="utf-8")
-    assert command([str(faulty)]) == 1
+    assert main(["plan", str(faulty)]) == 1
     assert "has no unit" in capsys.readouterr().err
 
 

@@ -36,6 +36,15 @@ def test_a_term_that_is_not_in_the_formula_is_caught():
         assert_pencil([step("Sum", "s = a + a", 2.0, a=1, b=5)])
 
 
+def test_what_rounding_left_of_nothing_is_nothing():
+    a, b = 0.1 + 0.2, 0.3
+    assert step("Loss", "L = M − A", a - b, "kg", M=(a, "kg"), A=(b, "kg")).answered == "0 kg"
+    share = step("Share", "s = L / M", 0.0, "%", L=(-1.4e-14, "kg"), M=(100, "kg"))
+    assert share.put_in == "0 / 100"
+    small = step("Diffusion", "D = k / c", 4.7e-11, "m²/s", k=(4.7e-8, "W/(m K)"), c=(1000, "J"))
+    assert small.answered == f"{figure(4.7e-11)} m²/s"
+
+
 def test_no_working_at_all_is_caught():
     with pytest.raises(AssertionError, match="no working"):
         assert_pencil([])

@@ -198,6 +198,14 @@ class BatchTable:
             f"{self.n} batches, {first.astype('datetime64[D]')} to {last.astype('datetime64[D]')}"
         )
 
+    def at(self, rows: np.ndarray) -> "BatchTable":
+        """The batches at these places (0-based), in the same order."""
+        held = {name: getattr(self, name)[rows] for name in ARRAYS}
+        for name in ("labels", "facts", "expected_yield_pct"):
+            held[name] = {key: values[rows] for key, values in getattr(self, name).items()}
+        dates = None if self.dates is None else self.dates[rows]
+        return replace(self, batches=tuple(self.batches[k] for k in rows), dates=dates, **held)
+
     def changed(self, **fields) -> "BatchTable":
         """The same with some fields replaced."""
         return replace(self, **fields)

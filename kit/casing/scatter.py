@@ -189,10 +189,15 @@ def _outside(values: np.ndarray, low: float | None, high: float | None, conf: fl
     )
     a, b = -np.inf if low is None else low, np.inf if high is None else high
     n, out = len(values), int(np.sum((values < a) | (values > b)))
+    return Outside(out, 100 * out / n, *share_interval_pct(out, n, conf))
+
+
+def share_interval_pct(out: int, n: int, conf: float = 0.9) -> tuple[float, float]:
+    """Exact binomial interval of the share of which `out` of `n` were seen, %."""
     tail = (1 - conf) / 2
     least = float(sp.special.betaincinv(out, n - out + 1, tail)) if out else 0.0
     most = float(sp.special.betainccinv(out + 1, n - out, tail)) if out < n else 1.0
-    return Outside(out, 100 * out / n, 100 * least, 100 * most)
+    return 100 * least, 100 * most
 
 
 def _giveaway(

@@ -3,8 +3,10 @@
 Everything here is calculated from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property, partial
 from itertools import takewhile
 
 from kit.chain.casing import makeup_of
@@ -58,12 +60,20 @@ class CookAnswer(Result):
     """every published window"""
     loss: CookLoss
     """what evaporates, drips and leaves as fat, by the models alone"""
-    unsure: AirRange | None = None
-    """what a smokehouse whose air is known only roughly leaves open; None where no step gives a range"""
-    probe: OneProbe | None = None
-    """what one probe in one link leaves open; None where the sheet does not count its probes"""
     measured: RowsMet | None = None
     """the published rows that the sheet's measured core and holding time meet; None where none is written"""
+    _air_range: Callable[[], AirRange | None] = field(default=lambda: None, repr=False)
+    _one_probe: Callable[[], OneProbe | None] = field(default=lambda: None, repr=False)
+
+    @cached_property
+    def unsure(self) -> AirRange | None:
+        """What a smokehouse whose air is known only roughly leaves open, calculated when asked; None where no step gives a range."""
+        return self._air_range()
+
+    @cached_property
+    def probe(self) -> OneProbe | None:
+        """What one probe in one link leaves open, calculated when asked; None where the sheet does not count its probes. Its notes and sources are its own."""
+        return self._one_probe()
 
     @property
     def more_words(self) -> str:
@@ -188,13 +198,11 @@ def cook_of(
     done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0)
     loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
     answer = answer_of(sheet, done, loss, on)
-    unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0)
-    probe = probe_range(sheet, link, schedule_of(sheet), target[0])
     more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
     return replace(
         answer,
-        unsure=unsure,
-        probe=probe,
+        _air_range=partial(air_range, sheet, link, schedule_of, target[0], released_pct or 0.0),
+        _one_probe=partial(probe_range, sheet, link, schedule_of(sheet), target[0]),
         measured=core_rows_of(sheet, on),
         own_notes=(*_said(sheet, start_C), *answer.own_notes, *more),
     )

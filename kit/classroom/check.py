@@ -78,6 +78,10 @@ def check(
                         b.start_min,
                     )
                 )
+        earlier = at.get((station, made[1] - 1, "chop"))
+        if earlier and earlier.end_min > steps["chop"].start_min:
+            what = f"batter {batter} is chopped before batter {made[1] - 1}"
+            found.append(Breach(what, station, steps["chop"].start_min))
         bath, read, chop, fill = steps["bath"], steps["read"], steps["chop"], steps["fill"]
         if read.start_min - bath.end_min > limits.after_bath_min:
             found.append(
@@ -116,17 +120,27 @@ def check(
     for session in sessions:
         rows = [row for row in timetable.rows if row.session == session]
         for minute in range(room.sessions_min[session - 1] + 1):
-            now = [row.key for row in rows if row.start_min <= minute < row.end_min]
+            running = [row for row in rows if row.start_min <= minute < row.end_min]
+            now = [row.key for row in running]
             hands = [key for key in now if key[2] != "bath"]
             for station in {key[0] for key in hands}:
                 if sum(key[0] == station for key in hands) > 1:
                     found.append(Breach("two steps at once", station, minute))
-            for chopper in range(room.choppers):
-                if (
-                    sum(key[2] == "chop" and (key[0] - 1) % room.choppers == chopper for key in now)
-                    > 1
-                ):
-                    found.append(Breach(f"two batters in chopper {chopper + 1}", 0, minute))
+            busy = [
+                row.chopper or room.chopper_of(row.key[0])
+                for row in running
+                if row.key[2] == "chop"
+            ]
+            found += [
+                Breach(f"two batters in chopper {one}", 0, minute)
+                for one in set(busy)
+                if busy.count(one) > 1
+            ]
+            found += [
+                Breach(f"chopper {one} of {room.choppers}", 0, minute)
+                for one in set(busy)
+                if one > room.choppers
+            ]
             if sum(key[2] in ("weigh", "read") for key in now) > room.balances:
                 found.append(Breach("more weighing than balances", 0, minute))
             places = sum(

@@ -1,4 +1,4 @@
-"""Codes of tubes that no spreadsheet takes for a date, with a check digit: S03B2T1-1 is station 3, batter 2, tube 1."""
+"""Codes that no spreadsheet takes for a date, with a check digit: S03B2T1-1 is station 3, batter 2, tube 1; S03C17-7 is station 3 of class 17."""
 
 import re
 from dataclasses import dataclass
@@ -19,6 +19,7 @@ _TABLE = (
 )
 """a totally anti-symmetric quasigroup of order 10: it catches every single wrong digit and every exchange of neighbours"""
 _SHAPE = re.compile(r"S(\d{2})B(\d)T(\d)-(\d)")
+_STATION = re.compile(r"S(\d{2})C(\d{1,4})-(\d)")
 
 
 class WrongCode(KitError):
@@ -54,11 +55,37 @@ def code(station: int, batter: int, tube: int) -> str:
     return str(Code(station, batter, tube))
 
 
+def station_code(station: int, class_number: int) -> str:
+    """The code of one station of one class. OutOfRange beyond station 1 to 99, class 1 to 9999."""
+    need(
+        1 <= station <= 99 and 1 <= class_number <= 9999,
+        f"station {station}, class {class_number}; a code has room for station 1 to 99, class 1 to 9999",
+    )
+    return f"S{station:02d}C{class_number}-{check_digit(f'{station:02d}{class_number}')}"
+
+
+def read_station(text: str) -> tuple[int, int]:
+    """(station, class) of the code that a person wrote. WrongCode where it fails."""
+    plain = _plain(text)
+    hit = _STATION.fullmatch(plain)
+    said = repr(str(text)[:40])
+    if not hit:
+        raise WrongCode(f"{said} is no code of a station; it looks like {station_code(3, 17)}")
+    station, class_number = int(hit[1]), int(hit[2])
+    if not (station and class_number) or plain != station_code(station, class_number):
+        raise WrongCode(f"{said} fails its check digit; copy it from the card once more")
+    return station, class_number
+
+
+def _plain(text: str) -> str:
+    """Capitals, without blanks and dashes but the one before the check digit."""
+    plain = re.sub(r"[\s_.–—-]", "", str(text)).upper()
+    return f"{plain[:-1]}-{plain[-1:]}"
+
+
 def read_code(text: str) -> Code:
     """The code that a person wrote; case, blanks and missing dashes are forgiven, a wrong digit is not. WrongCode names the codes that differ in one digit or one exchange."""
-    plain = re.sub(r"[\s_.–—-]", "", str(text)).upper()
-    plain = f"{plain[:-1]}-{plain[-1:]}"
-    hit = _SHAPE.fullmatch(plain)
+    hit = _SHAPE.fullmatch(_plain(text))
     if not hit:
         raise WrongCode(
             f"{str(text)[:40]!r} is no code of a tube; a code looks like {code(3, 2, 1)}"

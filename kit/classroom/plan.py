@@ -2,15 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 from hashlib import sha256
 from itertools import product
 
 from kit import tables
 from kit.chain.emulsion import described
+from kit.classroom.codes import code
+from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
-from kit.classroom.timetable import Timetable, because, bound, timetable
+from kit.classroom.timetable import Timetable, because, bound, timetable, ways
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power, smallest_effect
@@ -38,7 +40,8 @@ class ClassPlan:
     lots: int = 1
     class_number: int = 1
     seed: int = 1
-    scatter: str = "usual"
+    scatter: str | ClassScatter = "usual"
+    """a name, or the scatter of an earlier class"""
     room: ClassRoom = ClassRoom()
     minutes: StepMinutes = field(default_factory=StepMinutes.usual)
     limits: WaitLimits = field(default_factory=WaitLimits.usual)
@@ -50,8 +53,11 @@ class ClassPlan:
     units: str = "metric"
     prices: Mapping[str, float] = field(default_factory=dict)
     """ingredient -> price per kg"""
+    marks: MarkTable = field(default_factory=MarkTable.usual)
     absent: tuple[int, ...] = ()
     """stations that do not come; the others keep their cards"""
+    dropped_tubes: int = 0
+    """the last ones of every batter, given up for want of time; all codes stay"""
 
     def __post_init__(self):
         need(0 < self.class_number < 10_000, f"class {self.class_number}; give 1 to 9999")
@@ -60,7 +66,7 @@ class ClassPlan:
         )
         if self.paper not in PAPERS:
             raise UnknownName("paper", self.paper, PAPERS)
-        if self.scatter not in NAMES:
+        if isinstance(self.scatter, str) and self.scatter not in NAMES:
             raise UnknownName("scatter", self.scatter, NAMES)
         if self.kind and self.kind not in KINDS:
             raise UnknownName("kind of design", self.kind, KINDS)
@@ -98,9 +104,9 @@ class ClassPlan:
         )
 
     @cached_property
-    def design(self) -> Design:
-        """The design; absent stations leave, the others stay as they were."""
-        whole = design(
+    def whole(self) -> Design:
+        """The design as it was printed."""
+        return design(
             self.question,
             self.stations,
             self.batters,
@@ -110,14 +116,22 @@ class ClassPlan:
             self.lots,
             min(self.room.choppers, self.stations),
         )
-        if not self.absent:
-            return whole
-        units = tuple(u for u in whole.units if u.station not in self.absent)
+
+    @cached_property
+    def design(self) -> Design:
+        """What is made of it: absent stations and dropped tubes leave, all else stays as it was."""
+        tubes = self.tubes - self.dropped_tubes
         need(
-            len({u.station for u in units}) >= 2,
-            "fewer than two stations are left; nothing can be compared",
+            0 < tubes <= self.tubes, f"{self.dropped_tubes} of {self.tubes} tubes dropped; keep one"
         )
-        return replace(whole, units=units, stations=len({u.station for u in units}))
+        units = tuple(
+            replace(u, fills_g=u.fills_g[:tubes])
+            for u in self.whole.units
+            if u.station not in self.absent
+        )
+        left = len({u.station for u in units})
+        need(left >= 2, "fewer than two stations are left; nothing can be compared")
+        return replace(self.whole, units=units, stations=left, tubes=tubes)
 
     @cached_property
     def sheets(self) -> dict[int, Sheet]:
@@ -130,13 +144,34 @@ class ClassPlan:
     def spread(self) -> ClassScatter:
         return scatter(self.scatter)
 
-    @cached_property
+    @property
     def predicted(self) -> Predicted:
-        return predicted(self.question)
+        return _predicted(self.question)
 
     @cached_property
     def timetable(self) -> Timetable:
-        return timetable(self.design, self.room, self.minutes, self.limits)
+        """As printed; the rows of absent stations are left out. A plan that fits only without them gets its own."""
+        whole = timetable(self.whole, self.room, self.minutes, self.limits, changes=not self.absent)
+        if not self.absent:
+            return whole
+        if not whole.rows:
+            return timetable(self.design, self.room, self.minutes, self.limits)
+        rows = tuple(row for row in whole.rows if row.key[0] not in self.absent)
+        return replace(whole, rows=rows, method="found")
+
+    @property
+    def present(self) -> tuple[int, ...]:
+        """Stations that come."""
+        return tuple(sorted({u.station for u in self.design.units}))
+
+    def tubes_of(self, station: int) -> list[tuple[str, int, int, float]]:
+        """(code, batter, tube, g to fill) of every tube of a station."""
+        units = (u for u in self.design.units if u.station == station)
+        return [
+            (code(station, u.batter, n), u.batter, n, fill)
+            for u in units
+            for n, fill in enumerate(u.fills_g, 1)
+        ]
 
     @property
     def fingerprint(self) -> str:
@@ -176,6 +211,8 @@ class Option(Result):
     """of seeing what the model predicts, over its draws"""
     smallest_points: float
     blocked_by: str
+    unblocked_by: tuple[str, ...] = ()
+    """single changes with which the bound no longer blocks it"""
     best: bool = False
 
 
@@ -213,24 +250,42 @@ def options(plan: ClassPlan) -> tuple[Option, ...]:
 
 
 def _option(plan: ClassPlan, planned: Design) -> Option:
-    its, step_g = plan.spread, plan.room.balance_step_g
     bounds = [
         (*bound(work), work) for work in work_of(planned, plan.room, plan.minutes, plan.limits)
     ]
     over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
-    draws = next(iter(plan.predicted.draws.values()))
+    tried = ways(planned, plan.room, plan.minutes, plan.limits) if over else ()
+    fits = [w for w, its in tried if all(bound(t)[1] <= t.horizon_min for t in work_of(**its))]
     made = planned.stations if planned.kind == "split" else len(planned.units)
+    size = planned.stations, planned.batters, planned.tubes
     return Option(
         planned.kind,
-        planned.stations,
-        planned.batters,
-        planned.tubes,
+        *size,
         made * batter_kg(planned, plan.least_kg) * plan.base.meat_kg / plan.base.batch_kg,
         max(least for _, least, _ in bounds),
-        float(power(planned, its, plan.question.worth_knowing_points, step_g)),
+        *_chances(plan.question, size, plan.scatter, plan.room.balance_step_g),
+        because(*over) if over else "",
+        tuple(fits),
+    )
+
+
+@lru_cache(maxsize=8)
+def _predicted(question: TrialQuestion) -> Predicted:
+    return predicted(question)
+
+
+@lru_cache(maxsize=128)
+def _chances(
+    question: TrialQuestion, size: tuple[int, int, int], name: str | ClassScatter, step_g: float
+) -> tuple[float, float, float]:
+    """Of seeing the smallest difference and the model's prediction, and the smallest effect that is seen: they know no room."""
+    planned, its = design(question, *size), scatter(name)
+    said = _predicted(question)
+    draws = said.draws[said.main]
+    return (
+        float(power(planned, its, question.worth_knowing_points, step_g)),
         float(power(planned, its, draws, step_g).mean()),
         smallest_effect(planned, its, balance_step_g=step_g),
-        because(*over) if over else "",
     )
 
 

@@ -8,8 +8,11 @@ from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, OutOfRange, UnknownName, need
 from kit.trial.analyse import Answer, analyse
+from kit.trial.exchanged import EXCHANGED
 from kit.trial.findings import findings
+from kit.trial.own_scatter import scatter_of
 from kit.trial.readings import BatterReading, ClassFinding, TubeLoss, TubeReading, losses_of
+from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 ACTIONS = ("keep", "correct", "exchange", "leave out")
@@ -43,7 +46,7 @@ class ClassDecision:
             )
 
     def __str__(self) -> str:
-        what = f" {self.weight} to {self.value_g:g} g" if self.action == "correct" else ""
+        what = f" {self.weight} to {self.value_g:g}\u00a0g" if self.action == "correct" else ""
         return f"{self.finding}{' ' + self.code if self.code else ''}: {self.action}{what}, because {self.reason}"
 
 
@@ -59,6 +62,8 @@ class ClassResults(Result):
     decisions: tuple[ClassDecision, ...] = ()
     found: tuple[ClassFinding, ...] | None = None
     """the findings that the decisions answer"""
+    as_read: tuple[TubeReading, ...] = ()
+    """the tubes before any decision, empty where none was made"""
 
     @cached_property
     def findings(self) -> tuple[ClassFinding, ...]:
@@ -66,10 +71,7 @@ class ClassResults(Result):
         if self.found is not None:
             return self.found
         plan, composition = self.plan, self.plan.base.composition
-        aside = [
-            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
-            for key, (_, why) in sorted(self.set_aside.items())
-        ]
+        gained = [t for t, _ in self.set_aside.values() if t.whole and t.net_g > 0 > t.loss_pct]
         found = (
             *findings(
                 plan.design,
@@ -80,9 +82,16 @@ class ClassResults(Result):
                 most_loss_pct=100
                 * (composition.water_kg + composition.fat_kg)
                 / plan.base.batch_kg,
+                aside=gained,
             ),
             *_late(plan, self.batters),
         )
+        explained = {key for one in found if one.kind == EXCHANGED for key in one.keys}
+        aside = [
+            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
+            for key, (_, why) in sorted(self.set_aside.items())
+            if key not in explained
+        ]
         return (
             *aside,
             *(
@@ -101,6 +110,13 @@ class ClassResults(Result):
     @property
     def losses(self) -> list[TubeLoss]:
         return losses_of(self.tubes)
+
+    @property
+    def scatter(self) -> ClassScatter:
+        """Of this class, for the power of the next one."""
+        plan = self.plan
+        name = f"class {plan.class_number}"
+        return scatter_of(plan.design, self.losses, plan.room.balance_step_g, name)
 
     @property
     def answer(self) -> Answer:
@@ -145,6 +161,8 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
             raise UnknownName("finding", one.finding, known)
         keys = _keys(results, known[one.finding], one)
         if one.action == "exchange":
+            back = keys if known[one.finding].kind == EXCHANGED else []
+            tubes |= {key: aside.pop(key)[0] for key in back if key in aside}
             _exchange(tubes, known[one.finding])
         for key in keys if one.action in ("correct", "leave out") else ():
             if one.action == "leave out":
@@ -161,9 +179,11 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
             f"after the decisions tube {t.batter}-{t.tube} of station {t.station} weighs no more filled than empty; correct both weights",
         )
     for one in decisions:
-        if one.action == "keep" and known[one.finding].kind == SET_ASIDE:
+        finding = known[one.finding]
+        of_tubes = one.action == "keep" and finding.kind in (SET_ASIDE, EXCHANGED)
+        if of_tubes and set(finding.keys) & set(aside):
             raise OutOfRange(
-                f"{one.finding}: its row could not be read, so it cannot be kept; correct it or leave it out"
+                f"{one.finding}: its row could not be used, so it cannot be kept; correct it or leave it out"
             )
     return replace(
         results,
@@ -171,6 +191,7 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
         set_aside=aside,
         decisions=(*results.decisions, *decisions),
         found=results.findings,
+        as_read=results.as_read or results.tubes,
     )
 
 

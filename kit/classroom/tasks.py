@@ -1,7 +1,7 @@
 """What is to be done at which station, with what, for how long, and how long may it wait?"""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import ceil
 
 from kit import tables
@@ -44,6 +44,9 @@ class ClassRoom:
         need(
             not self.overnight or len(self.sessions_min) >= 2, "a night between needs two sessions"
         )
+
+    def chopper_of(self, station: int) -> int:
+        return 1 + (station - 1) % self.choppers
 
 
 @dataclass(frozen=True)
@@ -114,18 +117,31 @@ class Work:
     difference_min: int = 0
     raw_min: int | None = None
     """longest time from the start of a batter's chopping to its bath"""
+    first: tuple[tuple[tuple, tuple], ...] = ()
+    """pairs of tasks whose stations could change places: the one begins no later than the other"""
+    begun: Mapping[tuple, int] = field(default_factory=dict)
+    """tasks that run or are done, with their start"""
+    from_min: int = 0
+    """nothing else begins before"""
 
 
 def work_of(
-    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+    planned: Design,
+    room: ClassRoom,
+    minutes: StepMinutes,
+    limits: WaitLimits,
+    moved: Mapping[int, int] | None = None,
 ) -> tuple[Work, ...]:
-    """The wet work of one session, or of two with a night between."""
+    """The wet work of one session, or of two with a night between. `moved`: station -> the chopper that it uses in place of its own."""
     tubes, split = planned.tubes, planned.kind == "split"
     made = [u for u in planned.units if u.batter == 1] if split else list(planned.units)
     capacity = {BALANCE: room.balances, BATH: room.bath_places}
     first, second, pairs = [], [], []
     for u in made:
-        crew, chopper = f"crew {u.station}", f"chopper {1 + (u.station - 1) % room.choppers}"
+        crew, chopper = (
+            f"crew {u.station}",
+            f"chopper {(moved or {}).get(u.station, room.chopper_of(u.station))}",
+        )
         capacity |= {crew: 1, chopper: 1}
         key = (u.station, u.batter)
         first += [
@@ -134,7 +150,8 @@ def work_of(
                 (*key, "chop"),
                 minutes.of("chop", tubes),
                 {crew: 1, chopper: 1},
-                {(*key, "weigh"): None},
+                {(*key, "weigh"): None}
+                | ({(u.station, u.batter - 1, "chop"): None} if u.batter > 1 else {}),
             ),
             Task(
                 (*key, "fill"),
@@ -150,9 +167,10 @@ def work_of(
     if split:
         second = _runs(planned, minutes, limits, made, room.overnight)
     wait, night = int(limits.batter_wait_min), room.overnight
+    turns = _turns(made, room) if not moved else ()
     if night:
         return (
-            Work(tuple(first), capacity, room.sessions_min[0]),
+            Work(tuple(first), capacity, room.sessions_min[0], first=turns),
             Work(tuple(second), capacity, room.sessions_min[1]),
         )
     alike = () if split else tuple(((*a, "bath"), (*b, "bath")) for a, b in pairs)
@@ -167,8 +185,21 @@ def work_of(
             alike,
             int(limits.wait_difference_min),
             int(limits.raw_above_min),
+            turns,
         ),
     )
+
+
+def _turns(made, room: ClassRoom) -> tuple[tuple[tuple, tuple], ...]:
+    """Stations at one chopper have equal work, and so have choppers with as many stations: one order stands for all."""
+    groups: dict[int, list[int]] = {}
+    for station in sorted({u.station for u in made}):
+        groups.setdefault(room.chopper_of(station), []).append(station)
+    heads: dict[int, list[int]] = {}
+    for its in groups.values():
+        heads.setdefault(len(its), []).append(its[0])
+    lines = [*groups.values(), *heads.values()]
+    return tuple(((a, 1, "chop"), (b, 1, "chop")) for its in lines for a, b in zip(its, its[1:]))
 
 
 def _heated(

@@ -1,7 +1,7 @@
 """When does which station do what? The shortest timetable, or which change would make one possible."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,6 +23,8 @@ class Booked:
     key: tuple
     start_min: int
     end_min: int
+    chopper: int = 0
+    """that a step to chop uses"""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,11 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
         latest = work.horizon_min - task.minutes
         if latest < 0:
             return "impossible", {}
-        at = start[task.key] = model.new_int_var(0, latest, "")
+        fixed = work.begun.get(task.key)
+        first, latest = (work.from_min, latest) if fixed is None else (fixed, fixed)
+        if first > latest:
+            return "impossible", {}
+        at = start[task.key] = model.new_int_var(first, latest, "")
         span = model.new_fixed_size_interval_var(at, task.minutes, "")
         model.add(end >= at + task.minutes)
         for resource, amount in task.needs.items():
@@ -94,6 +100,8 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
         for key in start:
             if key[2] == "bath" and (*key[:2], "chop") in start:
                 model.add(start[key] - start[(*key[:2], "chop")] <= work.raw_min)
+    for a, b in work.first if not work.begun else ():
+        model.add(start[a] <= start[b])
     most = 1 + work.difference_min * len(gaps)
     model.minimize(most * end + sum(gaps))
     solver = cp_model.CpSolver()
@@ -164,10 +172,18 @@ def timetable(
     """
     need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
     minutes, limits = minutes or StepMinutes.usual(), limits or WaitLimits.usual()
+    found = booked(work_of(planned, room, minutes, limits), effort)
+    if found.rows or not changes:
+        return found
+    return replace(found, changes=_changes(planned, room, minutes, limits))
+
+
+def booked(works: Sequence[Work], effort: float = EFFORT) -> Timetable:
+    """The sessions' work with its clock times; empty where one of them has none."""
     rows: list[Booked] = []
     methods: list[str] = []
     why = ""
-    for session, work in enumerate(work_of(planned, room, minutes, limits), 1):
+    for session, work in enumerate(works, 1):
         resource, least = bound(work)
         if least > work.horizon_min:
             methods, why = [*methods, "impossible"], because(resource, least, work)
@@ -176,15 +192,12 @@ def timetable(
         methods.append(method)
         if method == "impossible":
             why = f"no order of the steps keeps the waits within {work.horizon_min} min (proved)"
-        rows += [
-            Booked(session, task.key, start[task.key], start[task.key] + task.minutes)
-            for task in work.tasks
-            if task.key in start
-        ]
+        for task in work.tasks if start else ():
+            at = start[task.key]
+            chopper = next((int(n[8:]) for n in task.needs if n.startswith("chopper ")), 0)
+            rows.append(Booked(session, task.key, at, at + task.minutes, chopper))
     method = max(methods, key=METHODS.index)
-    failed = method in METHODS[2:]
-    found = _changes(planned, room, minutes, limits) if failed and changes else ()
-    return Timetable(() if failed else tuple(rows), method, why, found)
+    return Timetable(tuple(rows) if method in METHODS[:2] else (), method, why, ())
 
 
 def because(resource: str, least: int, work: Work) -> str:
@@ -192,54 +205,51 @@ def because(resource: str, least: int, work: Work) -> str:
     what = resource if resource in (BATH, BALANCE) else resource.split()[0]
     if least >= 10**6:
         return f"the {what}: one step needs more than there are"
-    return f"the {what}: their work alone takes {least} of {work.horizon_min} min"
+    return f"the {what}: work of {least} min in {work.horizon_min}"
+
+
+def ways(
+    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
+) -> list[tuple[str, dict]]:
+    """Single changes that may help a room, in words, each with all that `work_of` takes."""
+
+    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
+        return design(planned.question, stations, planned.batters, tubes, planned.seed)
+
+    def of_room(words: str, **more) -> tuple[str, dict]:
+        return words, {"room": replace(room, **more)}
+
+    each = planned.stations
+    tried: list[tuple[str, dict]] = [
+        (
+            "dry goods weighed beforehand",
+            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
+        ),
+        of_room("one balance more", balances=room.balances + 1),
+        of_room("a balance for every station", balances=max(each, room.balances)),
+        of_room("one chopper more", choppers=room.choppers + 1),
+        of_room("a chopper for every station", choppers=max(each, room.choppers)),
+        of_room("twice the places in the bath", bath_places=2 * room.bath_places),
+    ]
+    if len(room.sessions_min) > 1 and not room.overnight:
+        night = "a night before the bath"
+        tried.append(of_room(night, overnight=True))
+    if planned.tubes > 1:
+        tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
+    for fewer in (1, 2):
+        if each - fewer >= 3 and planned.kind != "incomplete":
+            words = f"{fewer} station{'s' * (fewer > 1)} fewer"
+            tried.append((words, {"planned": again(stations=each - fewer)}))
+    its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits}
+    return [(words, its | change) for words, change in tried]
 
 
 def _changes(
     planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
 ) -> tuple[RoomChange, ...]:
     """Single changes, each tried."""
-
-    def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
-        return design(planned.question, stations, planned.batters, tubes, planned.seed)
-
-    tried: list[tuple[str, Mapping]] = [
-        (
-            "dry goods weighed beforehand",
-            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
-        ),
-        ("one balance more", {"room": replace(room, balances=room.balances + 1)}),
-        (
-            "a balance for every station",
-            {"room": replace(room, balances=max(planned.stations, room.balances))},
-        ),
-        ("one chopper more", {"room": replace(room, choppers=room.choppers + 1)}),
-        (
-            "a chopper for every station",
-            {"room": replace(room, choppers=max(planned.stations, room.choppers))},
-        ),
-        ("twice the places in the bath", {"room": replace(room, bath_places=2 * room.bath_places)}),
-    ]
-    if len(room.sessions_min) > 1 and not room.overnight:
-        tried.append(
-            (
-                "a night in the refrigerator between filling and the bath",
-                {"room": replace(room, overnight=True)},
-            )
-        )
-    if planned.tubes > 1:
-        tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
-    for fewer in (1, 2):
-        if planned.stations - fewer >= 3 and planned.kind != "incomplete":
-            tried.append(
-                (
-                    f"{fewer} station{'s' * (fewer > 1)} fewer",
-                    {"planned": again(stations=planned.stations - fewer)},
-                )
-            )
     found = []
-    for words, change in tried:
-        its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits, **change}
+    for words, its in ways(planned, room, minutes, limits):
         answer = timetable(**its, effort=0.05, changes=False)
         if answer.method in METHODS[:2]:
             found.append(RoomChange(words, answer.ends_min))

@@ -132,6 +132,6 @@ def _plateau(outcome, law: Exchange, link) -> list[Step]:
     formula = "q = h × (Ta − Ts) + es × (Tw4 − Tk^4) − L × m"
     Ts, Tk = (s, "°C"), (s + KELVIN, "K")
     es, Tw4 = (law.emission, "W/(m² K⁴)"), (law.wall4, "K⁴")
-    q = balance - latent * m
+    q = round(balance - latent * m, 9)  # or the balance would be what rounding left of 0
     balanced = step(what, formula, q, "W/m²", h=h, Ta=Ta, Ts=Ts, es=es, Tw4=Tw4, Tk=Tk, L=L, m=out)
     return [vapour, balanced]

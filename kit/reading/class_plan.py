@@ -6,6 +6,7 @@ from dataclasses import fields
 from math import isfinite
 from pathlib import Path
 
+from kit.classroom.hand_in import MOST_MARK, MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
 from kit.classroom.tasks import STEPS, ClassRoom, StepMinutes, WaitLimits
 from kit.errors import Faulty, KitError, nearest
@@ -17,10 +18,15 @@ from kit.reading.sheets import _rows
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
 from kit.trial.question import RESPONSES, factors
-from kit.trial.scatter import NAMES
+from kit.trial.scatter import NAMES, PARTS, ClassScatter, of_class
 from kit.units import METRIC, US
 
 KIND, VERSION = "class plan", 1
+OWN = "own"
+"""scatter of an earlier class, written in [scatter]"""
+POINTS = tuple(f"{part}_points" for part in PARTS)
+SCATTER = ("name", "stations", *POINTS, *(f"{one}_90" for one in POINTS))
+_MARKS = tuple(one.name for one in fields(MarkTable))
 _FILE = FileLimits((".toml",), 400_000, "a plan is one class; keep one file for each")
 _MOST = 50
 """of prices and of parts of a list"""
@@ -31,6 +37,7 @@ _WHOLE = {
     "batters": (1, 9),
     "tubes": (1, 9),
     "lots": (1, 99),
+    "dropped_tubes": (0, 8),
     "choppers": (1, 99),
     "bath_places": (1, 2000),
     "balances": (1, 99),
@@ -43,16 +50,18 @@ _NUMBERS = {
     "balance_step_g": (0.001, 20),
     "least_kg": (0.02, 50),
     "per_kg": (0, 1e6),
+    **dict.fromkeys(POINTS, (0, 50)),
     **dict.fromkeys(STEPS, (0.5, 240)),
     "batter_wait_min": (0, 120),
     "wait_difference_min": (0, 60),
     "after_bath_min": (0, 60),
     "raw_above_min": (0, 120),
+    **dict.fromkeys(_MARKS, (0, MOST_MARK)),
 }
 _CHOICES = {
     "kind": ("", *KINDS),
     "response": tuple(RESPONSES),
-    "scatter": NAMES,
+    "scatter": (*NAMES, OWN),
     "paper": PAPERS,
     "units": (METRIC, US),
 }
@@ -60,11 +69,15 @@ _FLAGS = ("overnight", "cured", "eaten")
 _TABLES = {
     "": ("kind", "version", "class_number", "seed", "paper", "units"),
     "question": ("factor", "levels", "response", "worth_knowing_points"),
-    "design": ("kind", "stations", "batters", "tubes", "lots", "scatter", "absent", "least_kg"),
+    "design": (
+        *("kind", "stations", "batters", "tubes", "lots", "scatter"),
+        *("absent", "dropped_tubes", "least_kg"),
+    ),
     "room": tuple(one.name for one in fields(ClassRoom)),
     "minutes": STEPS,
     "limits": tuple(one.name for one in fields(WaitLimits)),
     "batter": ("cured", "eaten"),
+    "marks": _MARKS,
 }
 
 
@@ -77,6 +90,8 @@ def plan_toml(plan: ClassPlan) -> str:
     """The text of plan.toml."""
     one = len(plan.factor) == 1
     design = {name: getattr(plan, name) for name in _TABLES["design"]}
+    own = plan.scatter if isinstance(plan.scatter, ClassScatter) else None
+    design["scatter"] = OWN if own else plan.scatter
     parts: dict[str, dict] = {
         "": {"kind": KIND, "version": VERSION}
         | {name: getattr(plan, name) for name in _TABLES[""][2:]},
@@ -89,9 +104,10 @@ def plan_toml(plan: ClassPlan) -> str:
         "design": design,
         **{
             table: {name: getattr(getattr(plan, table), name) for name in _TABLES[table]}
-            for table in ("room", "minutes", "limits")
+            for table in ("room", "minutes", "limits", "marks")
         },
         "batter": {"cured": plan.cured, "eaten": plan.eaten},
+        **({"scatter": scatter_entries(own)} if own else {}),
     }
     blocks = [(f"[{name}]\n" if name else "") + _entries(its) for name, its in parts.items()]
     blocks += [
@@ -106,6 +122,11 @@ def plan_toml(plan: ClassPlan) -> str:
         elif not isinstance(held, str):
             blocks += [f"[[sheet.{part}]]\n" + _entries(entry) for entry in held]
     return "\n".join(blocks)
+
+
+def scatter_entries(its: ClassScatter) -> dict:
+    ends = {f"{part}_points_90": (low, high) for part, low, high in its.points_90}
+    return {key: getattr(its, key) for key in SCATTER[: 2 + len(POINTS)]} | ends
 
 
 def _entries(entries: Mapping) -> str:
@@ -136,8 +157,8 @@ def read_plan(source) -> ClassPlan:
         remedy = f'begin with kind = "{KIND}"; a batch sheet is read by read_sheet'
         faults.stop(f"this is no plan of a class: kind is {data.get('kind')!r:.60}", remedy=remedy)
     for key in data:
-        if key not in (*_TABLES, *_TABLES[""], "price", "sheet"):
-            said.unknown("", key, (*_TABLES, *_TABLES[""], "price", "sheet"))
+        if key not in (known := (*_TABLES, *_TABLES[""], "price", "sheet", "scatter")):
+            said.unknown("", key, known)
     given = said.table("", {k: data[k] for k in _TABLES[""] if k in data and k != "kind"})
     given.pop("version", None)
     tables = {
@@ -150,12 +171,15 @@ def read_plan(source) -> ClassPlan:
         "room": (ClassRoom, {}),
         "minutes": (StepMinutes, vars(StepMinutes.usual())),
         "limits": (WaitLimits, vars(WaitLimits.usual())),
+        "marks": (MarkTable, vars(MarkTable.usual())),
     }
     for table, (make, usual) in makers.items():
         with said.caught(table):
             its = usual | {k: v for k, v in tables[table].items() if v is not REFUSED}
             given[table] = make(**its)
     given["prices"] = said.prices(data.get("price", []))
+    if given.get("scatter") == OWN:
+        given["scatter"] = said.scatter(data.get("scatter"))
     with said.caught("sheet"):
         given["sheet"] = sheet_of(said.mapping("sheet", data.get("sheet")))
     faults.stop_if_any()
@@ -236,7 +260,11 @@ class _Said:
                 return value if isinstance(value, str) else tuple(its)
             near = nearest(value, known) if isinstance(value, str) else known
             self.add(table, key, f"factor is {value!r:.60}", f"nearest: {', '.join(near)}")
-        else:  # levels, sessions_min, absent
+        elif key == "name":
+            if isinstance(value, str) and 0 < len(value.strip()) <= 60:
+                return value
+            self.add(table, key, f"name is {value!r:.60}", "write a text of 1 to 60 characters")
+        else:  # levels, sessions_min, absent, 90 % intervals
             return self.numbers(table, key, value)
         return REFUSED
 
@@ -264,11 +292,32 @@ class _Said:
         if isinstance(flat, list) and len(flat) <= _MOST and all(map(plain, flat)):
             if nested:
                 return tuple(tuple(map(float, one)) for one in value)
-            return tuple(map(float if key == "levels" else int, value))
+            return tuple(map(int if key in ("sessions_min", "absent") else float, value))
         example = {"levels": "levels = [13, 18]", "sessions_min": "sessions_min = [90, 90]"}
         said = example.get(key, "absent = [3]")
         self.add(table, key, f"{key} is {value!r:.60}", f"give a list of numbers, such as {said}")
         return REFUSED
+
+    def scatter(self, held) -> ClassScatter | None:
+        """The scatter of an earlier class; None where it is faulty."""
+        its = self.table("scatter", held, SCATTER)
+        for key in ("name", *POINTS):
+            if key not in its:
+                self.add(
+                    "scatter", key, f"{key} is missing", f"write {key}; keys: {', '.join(SCATTER)}"
+                )
+                return None
+        ends = {part: its.get(f"{part}_points_90") for part in PARTS}
+        pairs = {part: pair for part, pair in ends.items() if pair is not None}
+        for part, pair in pairs.items():
+            if pair is not REFUSED and (len(pair) != 2 or not 0 <= pair[0] <= pair[1]):
+                key = f"{part}_points_90"
+                self.add("scatter", key, f"{key} is {pair!r:.60}", "give [low, high], 0 or more")
+        if REFUSED in its.values() or self.faults.found:
+            return None
+        points = {part: its[f"{part}_points"] for part in PARTS}
+        pairs_90 = tuple((part, pair[0], pair[1]) for part, pair in pairs.items())
+        return of_class(its["name"], points, its.get("stations", 0), pairs_90)
 
     def prices(self, held) -> dict[str, float]:
         if not isinstance(held, list) or len(held) > _MOST:

@@ -72,7 +72,7 @@ def read_results(sources, plan: ClassPlan) -> ClassResults:
     Returns ClassResults with every fault listed: file, sheet, row, column, value, remedy. KitError where there is no file at all.
     """
     gathered = _Gathered(plan)
-    for name, source in _files(sources):
+    for name, source in files_of(sources):
         try:
             for table in tables(source, name, _FORM):
                 gathered.take(table)
@@ -83,14 +83,14 @@ def read_results(sources, plan: ClassPlan) -> ClassResults:
     return gathered.results()
 
 
-def _files(sources) -> list[tuple[str, object]]:
+def files_of(sources, pattern: str = "*", suffixes=SUFFIXES) -> list[tuple[str, object]]:
+    """(name, path or bytes) of a folder, a path, or several paths or pairs. KitError where there is none, or nothing that could be a file."""
     if isinstance(sources, (str, os.PathLike)) and Path(sources).is_dir():
-        held = sorted(p for p in Path(sources).iterdir() if p.suffix.lower() in SUFFIXES)
+        held = sorted(p for p in Path(sources).glob(pattern) if p.suffix.lower() in suffixes)
         sources = [p for p in held if not p.name.startswith(("~", ".", "merged", "marks"))]
         if not sources:
-            raise KitError(
-                f"the folder holds no filled file; hand in {', '.join(SUFFIXES)} files of the stations"
-            )
+            what = f"{pattern} ({', '.join(suffixes)})"
+            raise KitError(f"the folder holds no filled file of a station: {what}")
     if isinstance(sources, (str, os.PathLike)):
         sources = [sources]
     if not isinstance(sources, Iterable):
@@ -181,8 +181,11 @@ class _Gathered:
             return
         key = (code.station, code.batter, code.tube)
         if key not in self.targets:
-            gone = code.station in self.plan.absent
-            why = "its station is absent in this plan" if gone else "is not in this plan"
+            why = "is not in this plan"
+            if code.station in self.plan.absent:
+                why = "its station is absent in this plan"
+            elif key in target_g(self.plan.whole):
+                why = "this tube was dropped in this plan"
             reader.say(
                 "code", f"{code}: {why}", "check the label, or the plan's stations and tubes"
             )
@@ -234,6 +237,8 @@ class _Gathered:
         if not clash:
             filled = {n: b if a is None else a for n, (a, b) in pairs.items()}
             self.tubes[new.key] = replace(old, **filled)
+            again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
+            self.notes.append(again)
             return
         a, b = pairs[clash[0]]
         what = (

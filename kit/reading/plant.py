@@ -8,6 +8,7 @@ analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch be
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
@@ -134,18 +135,53 @@ def analysed(
     records: Records,
     prices: Mapping[str, float] | None = None,
     recipes: Mapping[str, Sheet | str] | None = None,
+    *,
+    product: str = "",
+    first: date | None = None,
+    last: date | None = None,
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
     recipes: {as the records' column Recipe calls it: its sheet}; then the batch model's expected yield is the yardstick of cook and
-    chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
+    chill. product: only its batches. first, last: only batches from and to these days. Raises KitError beyond MOST_BATCHES: time grows
+    as their number squared and more; OutOfRange where fewer than two batches are chosen.
     """
     table, understood = arranged(records)
-    need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
+    table = chosen(table, product, first, last)
+    need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     analysis = analyse(table, price_per_kg=prices)
     notes = (*understood, *said)
     return Analysed(records, table, sticks, analysis, notes, own_sources=records.sources)
+
+
+def products_of(table: BatchTable) -> np.ndarray:
+    """What each batch is called by the column Product, or Recipe where there is none; empty where neither is there."""
+    held = table.labels
+    return held.get("product", held.get("recipe", np.array([], str)))
+
+
+def chosen(
+    table: BatchTable, product: str = "", first: date | None = None, last: date | None = None
+) -> BatchTable:
+    """The batches of one product, from and to a day. OutOfRange where fewer than two are left, or days are asked for and there are none."""
+    keep = np.ones(table.n, bool)
+    if product:
+        need(product in products_of(table), note("no product", product=product))
+        keep &= products_of(table) == product
+    if first or last:
+        days = (
+            np.full(table.n, "NaT", "datetime64[D]")
+            if table.dates is None
+            else table.dates.astype("datetime64[D]")
+        )
+        need(not np.isnat(days).all(), note("no days"))
+        # a batch without a date is in no period
+        keep &= (days >= np.datetime64(first or date.min)) & (
+            days <= np.datetime64(last or date.max)
+        )
+    need(keep.sum() >= 2, note("few chosen", count=keep.sum(), batches=table.n))
+    return table if keep.all() else table.at(np.flatnonzero(keep))
 
 
 def _order(first: np.ndarray, notes: list[str]) -> np.ndarray:

@@ -5,6 +5,7 @@ gel_water_ml, or raw_kg with cooked_kg and, where the smokehouse dries, drying_p
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from statistics import fmean
 
 from kit import units
 from kit.emulsion.batter import NUMBERS, Batter
@@ -18,6 +19,11 @@ from kit.reading.shapes import FileLimits, Form
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
 TEXTS = ("label", "note")
+OF_CLASS = (
+    *("plan", "code", "station", "batter", "tube", "level", "response"),
+    *("empty_g", "filled_g", "after_g", "loss_pct", "fold", "depth_mm"),
+)
+"""columns of merged.csv, the tubes of a whole class: they become one row for each level"""
 COLUMNS = (*TEXTS, *TUBE, *COOK, *NUMBERS)
 _UNITS = {"g": "g", "ml": "ml", "kg": "kg", "C": "°C", "um": "µm"}
 """how a column's name ends -> the unit of its numbers"""
@@ -45,7 +51,7 @@ _MISSING = (
     "it holds no header in row 1",
     f"begin with a row of column names, such as {', '.join(('label', *TUBE))}",
 )
-_FORM = Form(LIMITS, headed(COLUMNS.__contains__, 1), _MISSING)
+_FORM = Form(LIMITS, headed((*COLUMNS, *OF_CLASS).__contains__, 1), _MISSING)
 
 
 def measured_rows(
@@ -109,7 +115,41 @@ def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...
     }
     places = (f"{name}, row {number}" for number in table.row)
     rows = (dict(zip(columns, row)) for row in zip(*columns.values()))
-    return tuple((place, {k: v for k, v in row.items() if v}) for place, row in zip(places, rows))
+    found = tuple((place, {k: v for k, v in row.items() if v}) for place, row in zip(places, rows))
+    return _by_level(found, name) if "loss_pct" in columns else found
+
+
+def _by_level(
+    rows: Sequence[tuple[str, dict[str, str]]], name: str
+) -> tuple[tuple[str, dict[str, str]], ...]:
+    """A class's tubes as one cook loss for each level: the mean of its batters' means, for tubes of a batter and stations of a level share what the model misses."""
+    levels: dict[tuple, dict[tuple, list[float]]] = {}
+    for place, row in rows:
+        if row.get("response", "cook_loss_pct") != "cook_loss_pct":
+            raise KitError(
+                f"{place}: this class measured {row['response']}; the levels need the whole cook loss"
+            )
+        if missing := [key for key in ("level", "station", "batter", *NUMBERS) if key not in row]:
+            raise KitError(
+                f"{place}: {missing[0]} is missing; hand in merged.csv as the class wrote it"
+            )
+        if "loss_pct" in row:
+            its = levels.setdefault((row["level"], *(row[key] for key in NUMBERS)), {})
+            its.setdefault((row["station"], row["batter"]), []).append(
+                _number("loss_pct", row["loss_pct"])
+            )
+    found = []
+    for (level, *numbers), batters in levels.items():
+        loss = fmean(fmean(losses) for losses in batters.values())
+        label = f"{level} ({len({s for s, _ in batters})} stations, {sum(map(len, batters.values()))} tubes)"
+        row = {
+            "label": label,
+            "raw_kg": "100",
+            "cooked_kg": repr(100 - loss),
+            **dict(zip(NUMBERS, numbers)),
+        }
+        found.append((f"{name}, {level}", row))
+    return tuple(found)
 
 
 def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:

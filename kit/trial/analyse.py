@@ -238,7 +238,7 @@ def _lines(planned: Design, means: Sequence[float | None]) -> list[Effect]:
     question, levels = planned.question, np.asarray(planned.question.levels[0])
     one, span = question.factors[0], float(np.ptp(levels))
     slopes, bends = [], []
-    for station in range(1, planned.stations + 1):
+    for station in sorted({u.station for u in planned.units}):
         points = [
             (levels[u.treatment], mean)
             for u, mean in zip(planned.units, means)

@@ -27,7 +27,7 @@ KINDS = {
 MOST_STATIONS, MOST_BATTERS, MOST_TUBES = 99, 9, 9
 """what a tube's code has room for"""
 SIMULATED = 100_000
-ORDER, LOT, FILLS = range(3)
+ORDER, LOT, FILLS, PENCIL = range(4)
 """purposes of the random numbers: the plan of one station never moves when another changes"""
 
 
@@ -61,7 +61,9 @@ class Design(Result):
     def runs(self) -> tuple[Unit, ...]:
         """The units that are compared: batters, or in a split design bath runs."""
         return (
-            tuple(u for u in self.units if u.station == 1) if self.kind == "split" else self.units
+            tuple(u for u in self.units if u.station == self.units[0].station)
+            if self.kind == "split"
+            else self.units
         )
 
     def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
@@ -135,7 +137,7 @@ def design(
         )
         orders = {
             1: tuple(
-                int(n) for n in _random(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
+                int(n) for n in random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
             )
         }
         orders = dict.fromkeys(range(1, stations + 1), orders[1])
@@ -187,7 +189,7 @@ def _usual_kind(question: TrialQuestion, batters: int) -> str:
     return "pairs" if k == batters == 2 else "blocks"
 
 
-def _random(seed: int, station: int, purpose: int) -> np.random.Generator:
+def random_of(seed: int, station: int, purpose: int) -> np.random.Generator:
     return np.random.default_rng((seed, station, purpose))
 
 
@@ -196,7 +198,7 @@ def _squares(seed: int, stations: int, k: int, times: int) -> dict[int, tuple[in
     orders = {}
     for station in range(1, stations + 1):
         group, row = divmod(station - 1, k)
-        rng = _random(seed, group, ORDER)
+        rng = random_of(seed, group, ORDER)
         order: list[int] = []
         for _ in range(times):
             names, rows, columns = (rng.permutation(k) for _ in range(3))
@@ -212,8 +214,8 @@ def _groups(
     orders = {}
     for station in range(1, stations + 1):
         group, place = divmod(station - 1, len(sets))
-        chosen = sets[_random(seed, group, ORDER).permutation(len(sets))[place]]
-        own = _random(seed, 1000 + station, ORDER).permutation(len(chosen))
+        chosen = sets[random_of(seed, group, ORDER).permutation(len(sets))[place]]
+        own = random_of(seed, 1000 + station, ORDER).permutation(len(chosen))
         orders[station] = tuple(chosen[n] for n in own)
     return orders
 
@@ -223,9 +225,9 @@ def _units(
 ) -> tuple[Unit, ...]:
     units = []
     for station, order in orders.items():
-        fills = fills_g(len(order), tubes, _random(seed, station, FILLS))
+        fills = fills_g(len(order), tubes, random_of(seed, station, FILLS))
         group, place = divmod(station - 1, lots)
-        lot = 1 + int(_random(seed, group, LOT).permutation(lots)[place])
+        lot = 1 + int(random_of(seed, group, LOT).permutation(lots)[place])
         machine = 1 + (station - 1) % machines
         for n, treatment in enumerate(order):
             units.append(Unit(station, n + 1, treatment, lot, machine, fills[n]))
@@ -365,10 +367,10 @@ def smallest_effect(
     low, high = 0.0, 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    for _ in range(40):
-        middle = (low + high) / 2
-        seen = power(planned, its, middle, balance_step_g) >= wanted
-        low, high = (low, middle) if seen else (middle, high)
+    for _ in range(6):
+        tried = np.linspace(low, high, 33)
+        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
+        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
     return high
 
 

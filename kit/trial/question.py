@@ -66,6 +66,9 @@ class TrialQuestion:
     worth_knowing_points: float
     batter: Batter
 
+    def __hash__(self):
+        return hash((self.factors, self.levels, self.response, self.worth_knowing_points))
+
     @property
     def treatments(self) -> tuple[tuple[float, ...], ...]:
         """Every combination of levels, the reference first."""
@@ -196,6 +199,11 @@ class Predicted(Result):
     draws: dict[str, np.ndarray]
     fails_first: tuple[str, ...]
     """the limit with the smallest margin, for each treatment"""
+
+    @property
+    def main(self) -> str:
+        """The comparison that a chance is about: with the last level, or of the first of two factors."""
+        return list(self.draws)[0 if len(self.question.factors) == 2 else -1]
 
     def range_points(self, contrast: str) -> tuple[float, float, float]:
         low, middle, high = np.percentile(self.draws[contrast], (5, 50, 95))

@@ -1,5 +1,6 @@
 """How far do stations, batters and tubes scatter?"""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
 
@@ -20,6 +21,10 @@ class ClassScatter(Result):
     batter_points: float
     tube_points: float
     run_points: float
+    stations: int = 0
+    """of the class that was measured; 0 where it is assumed"""
+    points_90: tuple[tuple[str, float, float], ...] = ()
+    """(part, low, high): 90 % intervals of what was measured"""
 
     def tube_sd(self, balance_step_g: float, fill_g: float) -> float:
         """Of one tube's loss, with the balance's step in both readings."""
@@ -32,17 +37,45 @@ def balance_points(step_g: float, fill_g: float) -> float:
     return 100 / fill_g * step_g / sqrt(6)
 
 
-def scatter(name: str = "usual") -> ClassScatter:
+def scatter(name: str | ClassScatter = "usual") -> ClassScatter:
     """Scatter of a class.
 
-    name: "careful", "usual" or "rough".
+    name: "careful", "usual" or "rough", or that of an earlier class, which is handed back.
     Returns a ClassScatter, percentage points. Raises UnknownName. Source: rows trial_*_points of data/reference/trial.csv.
     """
+    if isinstance(name, ClassScatter):
+        return name
     if name not in NAMES:
         raise UnknownName("scatter", name, NAMES)
     rows = {part: tables.number(f"trial_{name}_{part}_points") for part in PARTS}
+    station, batter, tube, run = (rows[part].value for part in PARTS)
+    sources = tuple(dict.fromkeys(row.cite() for row in rows.values()))
+    return ClassScatter(name, station, batter, tube, run, own_sources=sources)
+
+
+def of_class(
+    name: str,
+    points: Mapping[str, float],
+    stations: int,
+    points_90: tuple[tuple[str, float, float], ...],
+) -> ClassScatter:
+    """What a class measured: a standard deviation of each part, and 90 % intervals of those that it could measure."""
+    measured = {part for part, *_ in points_90}
+    kept = [part for part in PARTS if part not in measured and points[part]]
+    notes = (
+        f"measured in one class of {stations} stations: the intervals are wide",
+        *(f"the scatter of each {part} was not measured; the usual value is kept" for part in kept),
+    )
+    sources = (tables.cite("kit", f"the results of {name}", "computed"),)
+    station, batter, tube, run = (points[part] for part in PARTS)
     return ClassScatter(
         name,
-        *(rows[part].value for part in PARTS),
-        own_sources=tuple(dict.fromkeys(row.cite() for row in rows.values())),
+        station,
+        batter,
+        tube,
+        run,
+        stations,
+        points_90,
+        own_notes=notes,
+        own_sources=sources,
     )

@@ -11,11 +11,14 @@ from test_record_page import SMALLEST_PT
 
 from kit.classroom.codes import code
 from kit.lab.pages.class_cards import cards_html, labels_html
+from kit.lab.pages.class_exercises import exercises_html
 from kit.lab.pages.class_teacher import teacher_html
 from kit.reading.class_plan import read_plan
 from kit.tables import data_path
 
 PLAN = read_plan(data_path("demo", "class", "plan.toml"))
+PAGES = (cards_html, 16), (labels_html, 8), (exercises_html, 9), (teacher_html, None)
+"""page and its sheets: two of cards, one of labels and one of exercises for each station, one of worked examples"""
 
 
 @pytest.fixture
@@ -30,7 +33,7 @@ def sheet(page):
 def test_cards_print_on_two_sheets_a_station(sheet, paper, change):
     plan, asked = replace(PLAN, paper=paper, **change), []
     sheet.on("request", lambda request: asked.append(request.url))
-    for make, sheets in ((cards_html, 16), (labels_html, 8), (teacher_html, None)):
+    for make, sheets in PAGES:
         sheet.set_content(make(plan))
         sheet.emulate_media(media="print")
         whole = sheet.pdf(prefer_css_page_size=True)

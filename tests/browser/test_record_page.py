@@ -117,6 +117,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
     from kit.lab.panels.cook import record_panel
 
     panel = record_panel()
+    name, html = panel.shown.page
     script = (
         Path(__file__).resolve().parents[2] / "kit" / "lab" / "panels" / "panel.js"
     ).read_text(encoding="utf-8")
@@ -127,12 +128,12 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
         )
         sheet.set_content("<div id='here'></div>")
         sheet.evaluate(
-            """async ([script, payload]) => {
+            """async ([script, payload, page]) => {
             const module = await import(URL.createObjectURL(new Blob([script], {type: 'text/javascript'})));
-            const state = {...payload, specs: {}, opened: []};
-            module.default.render({model: {get: key => state[key], set() {}, save_changes() {}, on() {}, off() {}}, el: document.getElementById('here')});
+            const state = {...payload, specs: {}, opened: []}, on = {};
+            module.default.render({model: {get: key => state[key], set() {}, save_changes() {}, on(what, heard) { on[what] = heard; }, off() {}, send() { on['msg:custom'](page); }}, el: document.getElementById('here')});
         }""",
-            [script, panel.picture.payload],
+            [script, panel.picture.payload, {"name": name, "html": html()}],
         )
         with sheet.expect_download() as caught:
             sheet.get_by_role("button", name="Save this page (HTML)").click()

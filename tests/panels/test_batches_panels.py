@@ -1,12 +1,15 @@
 """The panels of 09: every slider at both ends, breaks that break, one set of numbers in both unit systems, and files of a person's own."""
 
 import re
+from datetime import date
 
 import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
+from kit.batches.compare import compare
+from kit.batches.target import LossTarget, met
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
@@ -15,9 +18,10 @@ from kit.lab.panels.batches import (
     records_panel,
     varies_panel,
 )
+from kit.lab.panels.batches.compare import Held, compare_panel, compare_view
 from kit.lab.panels.batches.control import RESIDUAL
 from kit.lab.panels.panel import Slider
-from kit.reading.plant import demo_analysis
+from kit.reading.plant import analysis_of, demo_analysis
 from kit.tables import data_path
 
 MAKERS = (records_panel, control_panel, varies_panel, costs_panel)
@@ -245,7 +249,7 @@ def test_sheets_named_as_the_recipes_take_the_recipe_out(made):
 def test_faults_and_findings_of_the_records_are_listed(made):
     text = CSV.decode().replace("B007,2024", "B007,20x4", 1).replace("\nB011,", "\nB010,", 1)
     panel = made[records_panel].reset().set(records=("mine.csv", text.encode()))
-    assert panel.error is None and "119 of 120 rows used, 1 set aside" in panel.shown.sentence
+    assert panel.error is None and "1 of 120 rows set aside" in panel.shown.sentence
     said = " ".join(" ".join(row.cells) for row in rows_of(panel, "Faults and suspect"))
     assert (
         "row 8" in said
@@ -262,19 +266,143 @@ def test_faults_and_findings_of_the_records_are_listed(made):
     panel.reset()
 
 
-def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
-    text = "Batch;Date;Cook in;Cook out\n" + "\n".join(
-        f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40)
-    )
-    panel = made[records_panel].reset().set(records=("mine.csv", text.encode()))
-    assert (
-        "cannot be used yet" in panel.shown.sentence
-        and any("unit" in row.cells[0] for row in rows_of(panel, "Problems"))
-        and panel.shown.data == {}
-    )
+ASKS = "Batch;Date;Cook in;Cook out\n" + "\n".join(
+    f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40)
+)
+
+
+@pytest.fixture
+def kept(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    return tmp_path / "mappings"
+
+
+def question_of(panel, start):
+    return next(key for key in panel.controls if key.startswith("asked") and start in key)
+
+
+def test_a_question_is_answered_in_its_field_kept_and_the_mapping_reads_the_same_in_code(
+    made, kept, tmp_path
+):
+    panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
+    assert "1 question open" in panel.shown.sentence and panel.shown.data == {}
+    (asked,) = rows_of(panel, "Questions of the reader")
+    assert asked.mark == "fails" and "Cook in: 500,5, 501,5" in asked.cells[2]
+    assert panel.controls[question_of(panel, "unit")].spec.label == "Unit of the weights"
+    panel.set(**{question_of(panel, "unit"): "kg"})
+    assert panel.error is None and panel.shown.sentence.startswith(
+        "40 batches, 2026-03-01 to 2026-03-28: loss"
+    ), panel.text()
+    (held,) = kept.glob("*.toml")
+    assert held.name == "mine.toml" and f"mappings/{held.name}" in " ".join(panel.shown.notes)
+    (tmp_path / "mine.csv").write_text(ASKS, encoding="utf-8")
+    in_code, here = analysis_of(tmp_path / "mine.csv", held), panel.result.answer
+    assert in_code.records.tidy.equals(here.records.tidy)
+    assert in_code.table.loss_pct == pytest.approx(here.table.loss_pct)
+    assert in_code.table.batches == here.table.batches
+
+
+def test_kept_answers_are_offered_for_the_same_columns_and_can_be_asked_again(made, kept):
+    panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
+    panel.set(**{question_of(panel, "unit"): "lb"})
+    later = ASKS.replace("B1;", "B1001;").replace("2026-03", "2026-04").encode()
+    panel.reset().set(records=("april.csv", later))
+    assert panel.error is None and "40 batches" in panel.shown.sentence
+    assert any("answers kept in mine.toml" in note for note in panel.shown.notes)
+    again = next(key for key in panel.controls if key.startswith("kept"))
+    panel.set(**{again: "anew"})
+    assert "1 question open" in panel.shown.sentence
+    other = ASKS.replace("Cook in", "Chill in").replace("Cook out", "Chill out").encode()
+    panel.reset().set(records=("other.csv", other))
+    assert "1 question open" in panel.shown.sentence
+    assert not any(key.startswith("kept") for key in panel.controls)
+
+
+def test_an_answer_belongs_to_its_file(made, kept):
+    panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
+    first = question_of(panel, "unit")
+    panel.set(records=("next.csv", ASKS.replace("B0;", "C0;").encode()))
+    assert first not in panel.controls and "1 question open" in panel.shown.sentence
+
+
+def test_a_mapping_edited_by_hand_is_read_too(made, kept):
+    panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
     mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')
     panel.set(mapping=("mine.toml", mapping.encode()))
-    assert panel.error is None and "40 of 40 rows used" in panel.shown.sentence, panel.text()
+    assert panel.error is None and panel.shown.sentence.startswith(
+        "40 batches, 2026-03-01 to 2026-03-28: loss"
+    ), panel.text()
+    assert not kept.exists()
+    panel.reset()
+
+
+def test_every_panel_follows_the_file_and_none_stands_on_the_old_answer(kept):
+    look = records_panel()
+    others = [make(look) for make in (control_panel, varies_panel, costs_panel)]
+    before = [panel.text() for panel in others]
+    look.set(records=("mine.csv", ASKS.encode()))
+    for panel in others:
+        assert "cannot be used yet" in panel.error and panel.shown is None
+    look.set(**{question_of(look, "unit"): "kg"})
+    control, varies, costs = others
+    assert control.error is None and "Mean loss of cook: 9.1 %" in control.shown.sentence
+    assert control.controls["stage"].spec.options == ("cook", "overall")
+    assert costs.error is None and "cook" in costs.shown.sentence
+    assert "hold no label" in varies.error and varies.shown is None
+    look.reset()
+    assert [panel.text() for panel in others] == before
+
+
+def test_product_and_period_choose_the_batches_of_every_panel(kept):
+    look = records_panel()
+    control = control_panel(look)
+    look.set(product="B")
+    assert "80 batches" in look.shown.sentence and len(control.result.at) == 80
+    look.set(product="", first=date(2024, 2, 1), last=date(2024, 2, 10))
+    table = look.result.answer.table
+    assert (
+        str(table.dates.min())[:10] == "2024-02-01" and str(table.dates.max())[:10] == "2024-02-10"
+    )
+    assert len(control.result.at) == table.n and "2024-02-01 to 2024-02-10" in look.shown.sentence
+    look.set(first=date(2024, 2, 12))
+    assert "0 of 120 batches" in look.error and control.error and control.picture.payload["error"]
+    look.press("Single batches")
+    assert look.values["first"] == date(2024, 2, 12)
+    look.reset()
+    assert look.error is None and control.error is None and len(control.result.at) == 120
+
+
+def test_a_file_on_the_disk_is_read_again_when_it_has_changed(made, kept, tmp_path):
+    path = tmp_path / "my records.csv"
+    path.write_bytes(CSV)
+    panel = made[records_panel].reset().set(path=f'"{path}"')
+    assert panel.error is None and panel.shown.sentence.startswith("120 batches")
+    path.write_bytes(b"\n".join(CSV.splitlines()[:81]))
+    panel.set(over=2)
+    assert panel.shown.sentence.startswith("80 batches")
+    panel.set(path="nothing/here.csv")
+    assert "cannot be opened" in panel.error + panel.text()
+    panel.set(records=("mine.csv", CSV))
+    assert "empty one of the two" in panel.error
+    panel.reset()
+
+
+def test_subgroups_of_the_records_get_means_and_ranges(made):
+    panel = made[control_panel].reset().set(by="day")
+    table = demo_analysis().table
+    loss, days = table.loss_pct[:, table.place("cook")], table.dates.astype("datetime64[D]")
+    groups = [loss[days == day] for day in np.unique(days)]
+    used = {n: n * sum(len(group) >= n for group in groups) for n in range(2, 11)}
+    size = max(used, key=lambda n: (used[n], n))
+    full = [group[:size] for group in groups if len(group) >= size]
+    chart = panel.result.chart
+    assert chart.values == pytest.approx([group.mean() for group in full])
+    assert chart.spread == pytest.approx([np.ptp(group) for group in full])
+    drawn = panel.shown.data["ranges"]["limits"][0]
+    assert (
+        drawn["high"] == pytest.approx(chart.spread_high[0])
+        and "means of a day" in panel.shown.sentence
+    )
     panel.reset()
 
 
@@ -312,3 +440,20 @@ def test_the_guess_is_the_panel_s_own_number(made):
     assert (
         "too low" in guess.commit(5).compare() and "close" in guess.commit(guess.truth()).compare()
     )
+
+
+def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
+    panel = compare_panel().press("January against February")
+    line = panel.result.comparison.line("overall")
+    assert f"{line.difference.value:.2f} percentage points above that of 2024-01" in panel.text()
+    assert "Clear differences: stuff, cook" in panel.shown.sentence
+    first, _, between = panel.shown.tables
+    marked = [row.cells[0] for table in (first, between) for row in table.rows if row.mark]
+    lines = panel.result.comparison.lines
+    assert sorted(marked) == sorted(one.line for one in lines if one.clear and one.line != "cost")
+    panel.set(target=20)
+    assert "chance that the mean meets it: more than 99.9 %" in panel.shown.sentence
+    weighed = demo_analysis().table
+    held = Held(compare(weighed, "lot L1"), met(weighed, LossTarget("cook", 10)))
+    shown = compare_view(held, {}, "metric")
+    assert "(no interval from one lot)" in shown.sentence and "nan" not in str(shown.payload())

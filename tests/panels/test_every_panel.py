@@ -21,7 +21,7 @@ import kit.lab.panels
 from kit.errors import KitError
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import finished
-from kit.lab.panels.panel import PICTURES, Choice, Entry, File, Panel, Slider, Switch
+from kit.lab.panels.panel import PICTURES, Choice, Day, Entry, File, Panel, Slider, Switch
 from kit.lab.panels.plan.form import FormSpec
 from kit.lab.panels.sheets import kitchen_sheet, use_in_lessons
 from kit.reading import read_sheet
@@ -52,19 +52,23 @@ AT_ITS_ENDS = {
     "mass_balance": ".{30}",
     "meat_block": ".{20}",
     "plan": ".{20}",
+    "run_class": "of 100 classes|fit this room|cannot carry|panel above|stations",
     "scatter": "links",
     "start": ".{20}",
+    "station": ".{20}",
 }
 """what a panel of this room says, or why it refuses, with a slider at an end"""
 REFUSED = {
-    "batches": "(?!)",
+    "batches": "groups that do not overlap",
     "casing": "no cellulose size code",
     "cure": "refuses hand dosing",
     "diagnosis": "has no value|both seen and absent|final chopping temperature, °C is 61",
     "emulsion": "choose two different ones|says nothing beyond 50 %",
     "mass_balance": "(?!)",
+    "run_class": "a class can take|choose one of them",
+    "station": "(?!)",
 }
-"""the only reason for which a panel of this room refuses a choice or a preset; two refuse none"""
+"""the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
 
 
 @cache
@@ -99,6 +103,7 @@ def places(spec):
         return tuple(option[1] if isinstance(option, tuple) else option for option in spec.options)
     return {
         Switch: (True, False),
+        Day: (getattr(spec, "low", None), None),
         Entry: ("", "?", "5 lb"),
         File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
         FormSpec: ({}, {"line": [{"name": "?"}], "process": {"casing": "?"}}),
@@ -129,7 +134,6 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
     """Where a choice or a preset stands, the working is redone too, and only what is known to be refused is refused."""
     assert_answer(panel)
     assert panel.error is None
-    start = panel.values
 
     def assert_chosen(where):
         assert_answer(panel)
@@ -144,7 +148,7 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
 
     for key, held in panel.controls.items():
         for place in places(held.spec):
-            panel.set(**{**start, key: place})
+            panel.set(**{**panel.start, key: place})
             if isinstance(held.spec, Choice):
                 assert_chosen((key, place))
                 continue
@@ -277,7 +281,6 @@ METRIC_STAYS = (
     r"'[^']*\((?:°C|kg)\)' in °C",  # the unit of a column of the person's own file
     r"\((?:°C|kg)\)",  # its name, and the columns of a table of tube tests
     r"[a-z ]+, kg$",  # what such a column was read as
-    r"product \(your currency per kg\)",  # a price is typed per kilogram, whatever is shown
     r"typed where kg were meant|\u00a0k?g",  # mistakes made with units, and what a scale in grams shows
 )
 

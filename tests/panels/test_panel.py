@@ -3,6 +3,7 @@
 import json
 import re
 from contextlib import nullcontext
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from kit.errors import OutOfRange, UnknownName, need
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import COLOUR, finished
+from kit.lab.panels.in_units import in_units
 from kit.lab.panels.panel import (
     PICTURES,
     Choice,
@@ -23,6 +25,7 @@ from kit.lab.panels.panel import (
 )
 from kit.lab.panels.view import plain
 from kit.units import show
+from kit.working import step
 
 
 def charts(system):
@@ -108,6 +111,31 @@ def test_unknown_control_and_unit_system_are_refused():
         make().set(kilos=3)
     with pytest.raises(UnknownName, match="metric"):
         make().use("imperial")
+
+
+def test_controls_come_and_go_with_what_is_chosen_and_a_follower_answers_again():
+    def controls(values):
+        more = (Slider("more", "More", "kg", 0, values["kg"], 0.5, 1),) if values.get("kg") else ()
+        return (Slider("kg", "Amount", "kg", 0, 10, 0.5, 0), *more)
+
+    first = Panel("Twice", controls, lambda values: compute({**values, "kind": ""}), view, charts)
+    second = Panel("Again", (), lambda values: first.result + 0, view, charts, follows=first)
+    assert list(first.controls) == ["kg"] and second.result == 0
+    first.set(kg=3, more=2)
+    assert first.values == {"kg": 3, "more": 2} and second.result == 6
+    held = first.controls["more"]
+    first.set(kg=3)
+    assert first.controls["more"] is held
+    first.set(kg=4)
+    assert first.values["more"] == 1 and first.controls["more"].spec.high == 4
+    assert second.picture.payload["sentence"] == "Twice is 8.00 kg."
+    before = second.picture.payload["tick"]
+    first.set(more=0.5)
+    assert second.picture.payload["tick"] == before, "the same answer is not asked for again"
+    first.reset()
+    assert list(first.controls) == ["kg"] and second.result == 0
+    with pytest.raises(UnknownName, match="more"):
+        first.set(more=1)
 
 
 def test_a_preset_begins_at_the_start_and_reset_goes_back_to_it():
@@ -358,3 +386,31 @@ def test_words_stand_out_from_the_page():
             else _lightness(COLOUR[name]) / 903.3
         )
         assert 1.05 / (y + 0.05) >= 4.5, name
+
+
+def test_a_page_is_made_when_it_is_asked_for_and_an_error_in_it_is_said():
+    def page():
+        need(panel.values["kg"] < 5, "no page of 5 kg or more")
+        return "<p>page</p>"
+
+    panel, sent = make(), []
+    panel.view = lambda *given: replace(view(*given), page=("twice.html", page))
+    panel.picture.send = lambda content: sent.append(content)
+    panel.set(kg=2)._send_page(panel.picture, {}, [])
+    assert panel.picture.page == "twice.html"
+    assert sent == [{"name": "twice.html", "html": "<p>page</p>"}]
+    panel.set(kg=6)._send_page(panel.picture, {}, [])
+    assert len(sent) == 1 and "no page of 5 kg" in panel.picture.error
+
+
+def test_the_working_says_us_units_beside_metric_ones_and_says_so_first():
+    first = step("Mass", "m = a + b", 72.0, "kg", a=(70.0, "kg", "meat"), b=(2.0, "kg"))
+    share = step("Share of 100 g", "s = m / 2", 36.0, "g", m=(72.0, "", "mass"))
+    told = in_units(View("", steps=(first, share)), "US").steps
+    assert (
+        told[0].what
+        == "Calculated in metric units, with the US value beside each. Mass (158.73 lb)"
+    )
+    assert [term.meaning for term in told[0].terms] == ["154.32 lb; meat", "4.41 lb"]
+    assert told[1] == share and told[0].answered == "72 kg"
+    assert in_units(View("", steps=(first,)), "metric").steps == (first,)

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from kit.chain import cook as chain_cook
 from kit.lab.panels.plan import plan_panel
 from kit.lab.panels.plan.files import handle
 from kit.lab.panels.plan.form import in_other_units, sheet_of_state, state_of
@@ -21,25 +22,15 @@ from kit.tables import data_path
 ORDINARY = sorted(data_path("demo").glob("ordinary_*.toml"))
 
 
-def without_probe(sheet):
-    """The same batch with no probe and no range of the air, which take nine tenths of a plan's time and move nothing that is asked for here."""
-    cook = tuple(replace(step, air_low_C=None, air_high_C=None) for step in sheet.process.cook)
-    process = replace(sheet.process, cook=cook, core_probes=None, probe_error_K=None)
-    return replace(sheet, process=process)
-
-
-PLAIN = without_probe(kitchen_sheet())
-
-
 @pytest.fixture(scope="module")
 def made():
-    return plan_panel(PLAIN)
+    return plan_panel(kitchen_sheet())
 
 
 @pytest.fixture
 def panel(made):
     """One panel for all, at its start: tests/panels/test_every_panel.py holds that it then says what a new one says."""
-    assert made.reset().error is None and sheet_of_state(made.values["sheet"]) == PLAIN
+    assert made.reset().error is None and sheet_of_state(made.values["sheet"]) == kitchen_sheet()
     return made
 
 
@@ -146,14 +137,35 @@ def test_the_question_of_a_small_maker(panel):
     names = [row["cells"][1] for row in tables["Weigh sheet"]]
     assert "pork trim" in names and any(name.startswith("ice") for name in names)
     assert any("limit for the chopping temperature" in row["cells"][0] for row in tables["Batter"])
-    assert sent["page"]["html"].startswith("<!DOCTYPE html>")
+    name, page = panel.shown.page
+    assert sent["page"] == name and page().startswith("<!DOCTYPE html>")
+
+
+def test_more_cooks_are_calculated_only_for_an_open_fold_or_the_page(monkeypatch):
+    asked = []
+    for name in ("probe_range", "air_range"):
+        real = getattr(chain_cook, name)
+        spy = lambda *given, real=real, name=name: asked.append(name) or real(*given)
+        monkeypatch.setattr(chain_cook, name, spy)
+    panel = plan_panel(kitchen_sheet())
+    panel.text(whole=False)
+    assert asked == []
+    uncertain = next(t for t in panel.shown.tables if t.caption.startswith("Uncertainty of the"))
+    panel.picture.opened = [uncertain.caption]
+    tables = {table["caption"]: table["rows"] for table in panel.picture.payload["tables"]}
+    assert (
+        asked == ["air_range", "probe_range"]
+        and "90 % interval" in tables[uncertain.caption][-1]["cells"][1]
+    )
+    panel.shown.page[1]()
+    assert asked == ["air_range", "probe_range"], "calculated once for a plan"
 
 
 def test_a_cure_over_its_ceiling_stops_the_panel(panel):
     now = state(panel)
     now["line"][4]["amount"] = "10 g/kg of meat"
     sent = panel.set(sheet=now).picture.payload
-    assert sent["sentence"].startswith("STOP") and sent["page"] is None
+    assert sent["sentence"].startswith("STOP") and sent["page"] == ""
 
 
 def test_a_file_opens_in_the_form_with_its_faults(panel):
@@ -178,7 +190,7 @@ def test_a_saved_sheet_reads_back(panel, what, tmp_path):
     _, sent = press(panel, what)
     content, (whole,) = sent[0]
     assert content["name"] == f"teaching_kitchen.{what}"
-    assert read_sheet(whole, content["name"]) == PLAIN
+    assert read_sheet(whole, content["name"]) == kitchen_sheet()
 
 
 def test_a_faulty_form_is_not_saved(panel):

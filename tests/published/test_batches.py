@@ -7,14 +7,20 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
+from statsmodels.stats.power import TTestIndPower
+from statsmodels.stats.proportion import proportion_confint
 
-from kit.batches import drivers, gauge_study, i_mr
+from kit.batches import BatchTable, drivers, gauge_study, i_mr
 from kit.batches.change import change_points
 from kit.batches.charts import xbar_r
+from kit.batches.compare import compare
 from kit.batches.components import components, reml
 from kit.batches.constants import constants
+from kit.batches.means import mean_of, welch
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import together
+from kit.batches.target import share_interval
 
 PRINTED = {
     2: (1.128, 0.853, 1.880, 0, 3.267),
@@ -449,3 +455,52 @@ def test_a_change_clearer_than_any_simulated_noise_has_the_p_of_a_t_test():
             and exact < 1 / 2001
             and change.p == pytest.approx(exact, rel=1e-9)
         )
+
+
+SLEEP = (
+    [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0],
+    [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4],
+)
+
+
+def test_two_means_and_pairs_as_student_compared_them():
+    """Cushny and Peebles' hours of sleep, Student 1908: Welch's t 1.8608 on 17.776 degrees of freedom, p 0.07939, 95 % interval −0.2054832 to
+    3.3654832 (data and output of a statistics program read, printed to those digits); of pairs t 4.0621 on 9 (from memory, high confidence)."""
+    a, b = map(np.array, SLEEP)
+    found = welch(a, b)
+    assert found.value / found.se == pytest.approx(1.8608, abs=5e-5)
+    assert found.dof == pytest.approx(17.776, abs=5e-4)
+    t95 = stats.t.ppf(0.975, found.dof)
+    ends = (found.value - t95 * found.se, found.value + t95 * found.se)
+    np.testing.assert_allclose(ends, (-0.2054832, 3.3654832), atol=5e-8)
+    pairs = mean_of(b - a)
+    assert pairs.value / pairs.se == pytest.approx(4.0621, abs=5e-5) and pairs.dof == 9
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_differences_and_their_intervals_are_those_of_scipy(seed):
+    """scipy.stats.ttest_ind(equal_var=False) and ttest_rel with their 90 % intervals; both are exact, tolerance for rounding."""
+    rng = np.random.default_rng(seed)
+    a, b = rng.normal(9, 0.5, 9), rng.normal(9.4, 1.2, 11)
+    other, found = stats.ttest_ind(b, a, equal_var=False), welch(a, b)
+    np.testing.assert_allclose(found.interval, other.confidence_interval(0.9), rtol=1e-10)
+    other, found = stats.ttest_rel(b[:9], a), mean_of(b[:9] - a)
+    np.testing.assert_allclose(found.interval, other.confidence_interval(0.9), rtol=1e-10)
+
+
+@pytest.mark.parametrize(("within", "n"), [(0, 12), (3, 12), (45, 60), (60, 60), (2, 400)])
+def test_a_share_has_the_interval_of_clopper_and_pearson(within, n):
+    """statsmodels' proportion_confint(method='beta'): the same definition, tolerance for rounding."""
+    other = proportion_confint(within, n, alpha=0.1, method="beta")
+    np.testing.assert_allclose(share_interval(within, n), 100 * np.array(other), atol=1e-8)
+
+
+def test_batches_needed_to_show_a_difference_are_those_of_statsmodels():
+    """TTestIndPower.solve_power for the standard deviation and difference that a comparison found: the same non-central t, rounded up."""
+    rng = np.random.default_rng(5)
+    start, loss = np.full((80, 1), 100.0), rng.normal(9, 0.6, 80) + np.repeat([0, 0.3], 40)
+    table = BatchTable(tuple(map(str, range(80))), ("cook",), start, start - loss[:, None])
+    line = compare(table, "batches 1 to 40", "batches 41 to 80").line("cook")
+    sd = line.difference.sd
+    want = TTestIndPower().solve_power(abs(line.difference.value) / sd, alpha=0.05, power=0.8)
+    assert line.unit == "batch" and line.batches_needed == math.ceil(want)

@@ -85,7 +85,7 @@ def readings_chart(system: str) -> dict:
             ("readings", "dot", point),
             ("readings", "quiet words", {"x": alt.value("width"), "dx": 12, "text": "words:N"}),
         ],
-        labels=330,
+        labels=400,
         width=300,
         row=32,
         under=[middle],

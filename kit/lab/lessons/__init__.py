@@ -48,6 +48,9 @@ class Guess:
         )
 
 
+VERDICTS = ("right", "usual error", "wrong")
+
+
 @dataclass(frozen=True, repr=False)
 class Exercise:
     """A question with one number for an answer. `solve` gives the number and its working, computed when asked for."""
@@ -63,13 +66,26 @@ class Exercise:
 
     def check(self, answer) -> str:
         """'Right', or how it is off and the next thing to try. Accepts 28, '28', '28 %', '61.7 lb'."""
-        given, truth = read_answer(answer, self.unit, "your answer"), self.solve()[0]
+        return self.judge(answer)[1]
+
+    def judge(self, answer) -> tuple[str, str]:
+        """One of VERDICTS, and the same in a sentence."""
+        given, truth = self.read(answer), self.solve()[0]
         if abs(given - truth) <= self.within:
-            return f"Right: {figure(truth, 4)} {self.unit}."
+            return "right", f"Right: {self.shown(truth)}."
         for words, number in self.slips:
             if abs(given - number()) <= self.within:
-                return f"Not right: {words}"
-        return f"Not right: {figure(given, 4)} {self.unit} is too {'high' if given > truth else 'low'}. {self.hints[0]}"
+                return "usual error", f"Not right: {words}"
+        return "wrong", f"Not right: {self.off(given, truth)} {self.hints[0]}"
+
+    def read(self, answer) -> float:
+        return read_answer(answer, self.unit, "your answer")
+
+    def shown(self, value: float) -> str:
+        return f"{figure(value, 4)} {self.unit}"
+
+    def off(self, given: float, truth: float) -> str:
+        return f"{self.shown(given)} is too {'high' if given > truth else 'low'}."
 
     def hint(self, number: int = 1) -> str:
         if not 1 <= number <= len(self.hints):
@@ -81,7 +97,7 @@ class Exercise:
     def solution(self) -> str:
         """The answer with its working, for after the try."""
         answer, working = self.solve()
-        return "\n".join([f"{figure(answer, 4)} {self.unit}", *(f"  {step}" for step in working)])
+        return "\n".join([self.shown(answer), *(f"  {step}" for step in working)])
 
     def __repr__(self):
         return self.question
@@ -138,7 +154,9 @@ def read_answer(answer, unit: str, field: str) -> float:
         if not float(below):
             raise OutOfRange(f"{field} is {answer.strip()!r}: nothing can be divided by 0")
         number /= float(below)
-    if said in ("", unit.casefold(), *unit.casefold().split()) or (said, unit) == ("%", "of 100"):
+    if said in ("", unit.casefold(), *unit.casefold().split()) or (
+        said == "%" and unit in ("of 100", "percentage points")
+    ):
         return _finite(number, field)
     try:
         return units.read(f"{number!r} {hit[3]}", unit, field)
@@ -167,6 +185,7 @@ LESSONS = {
     "07": "cook",
     "08": "mass_balance",
     "09": "batches",
+    "10": "run_class",
 }
 """number of the notebook -> file of the lesson"""
 

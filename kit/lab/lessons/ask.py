@@ -25,6 +25,22 @@ class Reply:
     more: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, repr=False)
+class Doing:
+    """A line to type in, none where it `asks` for nothing, and buttons with functions of their own. `example` stands beside it; `typed` is in the line already."""
+
+    question: str
+    unit: str
+    acts: Mapping[str, Callable[[str], Reply]]
+    asks: str = "number"
+    """"number", "words" or "": how wide the line is"""
+    typed: str = ""
+    example: tuple[str, ...] = ()
+
+    def __repr__(self):
+        return self.question
+
+
 class Ask(anywidget.AnyWidget):
     """A set of guesses, exercises or questions. `panels`: the panels of the page by name, for questions that a panel can show."""
 
@@ -40,7 +56,17 @@ class Ask(anywidget.AnyWidget):
         super().__init__(title=title, items=[self._item(one) for one in self.asked])
         self.on_msg(lambda _, content, buffers: self.press(content))
 
+    def use(self, title: str, asked: Sequence) -> None:
+        """Ask something else; the replies to what was asked go."""
+        self.asked, self._hints = list(asked), [0] * len(asked)
+        with self.hold_sync():
+            self.replies, self.title = {}, title
+            self.items = [self._item(one) for one in asked]
+
     def _item(self, one) -> dict:
+        if isinstance(one, Doing):
+            shown = {key: value for key, value in vars(one).items() if key != "question"}
+            return shown | {"ask": one.question, "acts": list(one.acts)}
         if isinstance(one, Choosing):
             shows = ["Show it in the panel"] if one.panel in self.panels else []
             return {"ask": one.question, "options": list(one.options), "acts": shows}
@@ -67,6 +93,8 @@ class Ask(anywidget.AnyWidget):
 
     def _acts(self, n: int) -> dict[str, Callable[[str], Reply]]:
         one = self.asked[n]
+        if isinstance(one, Doing):
+            return dict(one.acts)
         if isinstance(one, Choosing):
             return {
                 "choose": partial(_chosen, one),

@@ -2,17 +2,13 @@
 
 from random import Random
 
-import pandas as pd
-
-from kit.batches import gauge_study, i_mr, reml, xbar_r
+from kit.batches import i_mr
 from kit.batches.change import change_points
-from kit.batches.components import components
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
-from kit.tables import data_path
 from kit.working import steps_from, steps_of
 
 BASELINE = 30
@@ -32,46 +28,6 @@ def step_in_noise(series: int, batches: int, step: float) -> str:
     what = f"a step of {step:g} from batch {batches // 2 + 1}" if step else "nothing is wrong"
     called = sum(abs(loss) > 2 for loss in losses)
     return f"{batches} batches, {what}: {called} beyond 2; new level from batch: {found or 'none'}"
-
-
-def scale_study() -> list[str]:
-    """Two people, ten links, three readings each, on two invented scales: gauge R&R in words."""
-    lines = []
-    for scale, read in pd.read_csv(data_path("demo", "demo_scale_study.csv")).groupby("scale"):
-        found = gauge_study(read["weight_g"], read["person"], read["link"])
-        parts = (
-            ("repeatability", found.repeatability),
-            ("between people", found.operator),
-            ("between links", found.part),
-        )
-        said = ", ".join(f"{name} {variance**0.5:.2f} g" for name, variance in parts)
-        lines.append(
-            f"{scale} scale: {said}; the scale makes {found.gauge_pct_of_spread:.0f} % of the standard deviation"
-        )
-        lines += found.notes
-    return lines
-
-
-def tree_charts() -> list[str]:
-    """Five links of each of twenty invented smoke trees: X-bar and R charts, and variance components by two methods, in words."""
-    links = pd.read_csv(data_path("demo", "demo_tree_weights.csv"))
-    chart = xbar_r(links.pivot(index="tree", columns="position", values="weight_g"), unit="g")
-    trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
-    both = (
-        components(links["weight_g"], {"tree": links["tree"]}, unit="g"),
-        reml(links["weight_g"], {"tree": links["tree"]}),
-    )
-    return [
-        f"X-bar: centre {chart.centre[0]:.2f} g, limits {chart.low[0]:.2f} to {chart.high[0]:.2f} g; run rules violated at tree {trees}",
-        f"R: centre {chart.spread_centre[0]:.2f} g, limits {chart.spread_low[0]:.2f} to {chart.spread_high[0]:.2f} g",
-        *(
-            f"{found.method}: "
-            + ", ".join(
-                f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
-            )
-            for found in both
-        ),
-    ]
 
 
 def planted() -> str:

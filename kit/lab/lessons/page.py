@@ -129,6 +129,14 @@ def cautions_of(number: str) -> tuple[str, ...]:
         from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT
 
         return (HEAVY, NET_WEIGHT)
+    if number == "10":
+        from kit.lab.panels.run_class.pieces import cautions
+
+        return cautions()
+    if number == "11":
+        from kit.lab.panels.station import CAUTIONS as AT_EACH_TASK
+
+        return (*AT_EACH_TASK, cure.NITRITE, cure.LAW)
     from kit.lab.panels.batches.pieces import CAUTION
 
     return (CAUTION,)

@@ -8,7 +8,9 @@ from pathlib import Path
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError
 from kit.lab.pages.class_cards import cards_html, labels_html
+from kit.lab.pages.class_exercises import exercises_html
 from kit.lab.pages.class_teacher import teacher_html
+from kit.lab.pages.phone import phone_html
 from kit.reading.class_book import station_book
 from kit.reading.class_plan import plan_toml
 
@@ -16,7 +18,7 @@ PLACED = ("best possible", "found")
 
 
 def papers(plan: ClassPlan) -> dict[str, bytes]:
-    """File name -> its bytes: cards, teacher's page, labels, plan, one workbook a station. KitError where the room has no timetable, with what would make one."""
+    """File name -> its bytes: cards, teacher's page, labels, a page for phones, plan, one workbook a station. KitError where the room has no timetable, with what would make one."""
     times = plan.timetable
     if times.method not in PLACED:
         ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in times.changes)
@@ -27,11 +29,12 @@ def papers(plan: ClassPlan) -> dict[str, bytes]:
         "cards.html": cards_html(plan),
         "teacher.html": teacher_html(plan),
         "labels.html": labels_html(plan),
+        "exercises.html": exercises_html(plan),
+        "phone.html": phone_html(plan),
         "plan.toml": plan_toml(plan),
     }
-    stations = sorted({u.station for u in plan.design.units})
     return {name: text.encode() for name, text in pages.items()} | {
-        f"station_{station:02d}.xlsx": station_book(plan, station) for station in stations
+        f"station_{station:02d}.xlsx": station_book(plan, station) for station in plan.present
     }
 
 

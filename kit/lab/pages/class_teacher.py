@@ -9,6 +9,7 @@ from kit.classroom.recipe import cure_bags, shopping
 from kit.cure import cautions as cure
 from kit.lab.pages import listed
 from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
+from kit.lab.pages.class_exercises import answers_of
 from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
 from kit.tables import value
@@ -49,10 +50,10 @@ def teacher_html(plan: ClassPlan) -> str:
             plan.room.balance_step_g,
         )
     )
-    low, middle, high = plan.predicted.range_points(next(iter(plan.predicted.draws)))
+    low, middle, high = plan.predicted.range_points(plan.predicted.main)
     hidden = [
         f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
-        for s in sorted({u.station for u in plan.design.units})
+        for s in plan.present
         for a, b in hidden_exchanges(plan.design, s)
     ]
     bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
@@ -63,6 +64,7 @@ def teacher_html(plan: ClassPlan) -> str:
             f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each; {plan.room.people} people, about {plan.room.people / plan.design.stations:.0f} at a station. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
             _key(plan),
             _times(plan),
+            answers_of(plan),
             _shopping(plan, bought),
             f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
             _cure(plan),

@@ -1,6 +1,7 @@
 """What a person can move. A control holds its value in the unit the core uses; metric or US is only how it is shown."""
 
 from dataclasses import dataclass
+from datetime import date
 from math import log10
 
 import ipywidgets as W
@@ -29,6 +30,12 @@ class Choice:
     options: tuple
     value: object
     group: str = ""
+    stays: bool = False
+    """under a preset, as a file does"""
+
+
+def values_of(spec: Choice) -> list:
+    return [option[1] if isinstance(option, tuple) else option for option in spec.options]
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,20 @@ class Entry:
     value: str = ""
     hint: str = ""
     group: str = ""
+    stays: bool = False
+
+
+@dataclass(frozen=True)
+class Day:
+    """A day between two others; its value is a date, or None where none is said."""
+
+    key: str
+    label: str
+    low: date
+    high: date
+    group: str = ""
+    value: None = None
+    stays: bool = True
 
 
 @dataclass(frozen=True)
@@ -59,6 +80,7 @@ class File:
     accept: str = ".toml,.csv,.xlsx"
     group: str = ""
     value: None = None
+    stays: bool = True
 
 
 class Control:
@@ -171,5 +193,6 @@ _BUILD = {
     Entry: lambda spec: W.Text(
         value=spec.value, description=spec.label, placeholder=spec.hint, continuous_update=False
     ),
+    Day: lambda spec: W.DatePicker(description=spec.label, min=spec.low, max=spec.high),
     File: lambda spec: W.FileUpload(accept=spec.accept, multiple=False, description=spec.label),
 }

@@ -14,6 +14,7 @@ from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+from weakref import WeakSet
 
 import anywidget
 import ipywidgets as W
@@ -24,17 +25,17 @@ from kit.errors import KitError, UnknownName
 from kit.files import put
 from kit.lab import words
 from kit.lab.charts.alt import SHELF
-from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
+from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
 from kit.lab.panels.sheets import current_system
 from kit.lab.panels.view import Row, Table, View, said
 
-__all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
+__all__ = ["Choice", "Day", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
 WORKED = "Redo it with a pencil"
 PICTURES = "COLD_BATTER_PICTURES"
-"""an environment variable: "yes" puts a PNG into a panel's stored form, where a notebook is stored"""
+"""an environment variable: "words" puts the rows of every folded table into a panel's stored form, where notebooks are compared; "yes" a PNG too, where they are stored"""
 
 
 @lru_cache(maxsize=1)
@@ -86,7 +87,7 @@ class Picture(anywidget.AnyWidget):
     has_steps = T.Bool().tag(sync=True)
     sources = T.List().tag(sync=True)
     cautions = T.List().tag(sync=True)
-    page = T.Dict(allow_none=True).tag(sync=True)
+    page = T.Unicode().tag(sync=True)
     picture = T.Int().tag(sync=True)
     tick = T.Int().tag(sync=True)
 
@@ -105,22 +106,24 @@ class Picture(anywidget.AnyWidget):
 class Panel(W.Box):
     """Controls, one core call, one view.
 
-    controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown.
+    controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown; or, where they depend on what is chosen, a function of the values.
     compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
     view(result, values, system) -> View: pure.
     charts(system) -> {name: Vega-Lite dict}: built once per unit system.
     presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes.
+    follows: a panel whose result `compute` reads; whenever that one says something new, this one answers again.
     """
 
     def __init__(
         self,
         title: str,
-        controls: Sequence,
+        controls: Sequence | Callable[[Mapping], Sequence],
         compute: Callable[[Mapping], Any],
         view: Callable[[Any, Mapping, str], View],
         charts: Callable[[str], Mapping[str, dict]],
         presets: Mapping[str, Mapping] | None = None,
         system: str | None = None,
+        follows: "Panel | None" = None,
     ):
         system = system or current_system()
         self.title, self.compute, self.view, self.charts = title, compute, view, charts
@@ -133,14 +136,17 @@ class Panel(W.Box):
             self._picture,
             self._answered,
         ) = units.METRIC, None, None, None, 0, 0, {}
-        self.controls = {
-            spec.key: Control(spec, self._changed) for spec in at_current_batch(controls)
-        }
-        self._start = {key: held.value for key, held in self.controls.items()}
+        fixed = () if callable(controls) else at_current_batch(controls)
+        self._specs = controls if callable(controls) else lambda values: fixed
+        self.controls: dict[str, Control] = {}
+        self.follows, self._stood_on, self._followers = follows, None, WeakSet[Panel]()
+        if follows is not None:
+            follows._followers.add(self)
         self.presets = dict(presets or {})
         runtime()
         self.picture = Picture()
         self.picture.observe(lambda change: self._changed(), names="opened")
+        self.picture.on_msg(self._send_page)
         switch = W.ToggleButtons(
             options=list(units.SYSTEMS),
             value=system,
@@ -149,7 +155,9 @@ class Panel(W.Box):
         )
         switch.observe(lambda change: self.use(change["new"]), names="value")
         self._switch = switch
-        super().__init__([self._left(), self.picture])
+        self._buttons, self._left = self._presets(), W.VBox()
+        self._left.add_class("cb-controls")
+        super().__init__([self._left, self.picture])
         self.add_class("cb-box")
         self.picture.add_class("cb-right")
         if system != units.METRIC:
@@ -157,15 +165,7 @@ class Panel(W.Box):
         else:
             self._draw(specs=True)
 
-    def _left(self) -> W.VBox:
-        children, group = [], None
-        for held in self.controls.values():
-            if held.spec.group and held.spec.group != group:
-                group = held.spec.group
-                heading = W.Label(group)
-                heading.add_class("cb-group")
-                children.append(heading)
-            children.append(held.widget)
+    def _presets(self) -> W.Box:
         buttons = []
         for name, press in {
             **{name: partial(self.press, name) for name in self.presets},
@@ -176,41 +176,96 @@ class Panel(W.Box):
             buttons.append(button)
         row = W.Box(buttons)
         row.add_class("cb-presets")
-        left = W.VBox([*children, row, self._switch])
-        left.add_class("cb-controls")
-        return left
+        return row
+
+    def _offer(self):
+        """The controls that go with what is chosen now. One whose spec is as before stays; of a choice that is offered anew, the value stays where it is one of the options."""
+        with suppress(
+            KitError
+        ):  # what is wrong is said by `compute`; the controls stay as they are
+            specs = tuple(self._specs(self.values))
+            if specs == tuple(held.spec for held in self.controls.values()):
+                return
+            before, self.controls = self.controls, {}
+            for spec in specs:
+                held = before.get(spec.key)
+                if held is None or held.spec != spec:
+                    now, held = held, Control(spec, self._changed)
+                    held.use(self.system)
+                    if (
+                        now is not None
+                        and isinstance(spec, Choice)
+                        and now.value in values_of(spec)
+                    ):
+                        held.set(now.value, tell=False)
+                self.controls[spec.key] = held
+            self._lay()
+
+    def _lay(self):
+        """The column of controls, under the headings of their groups."""
+        children, group = [], None
+        for held in self.controls.values():
+            if held.spec.group and held.spec.group != group:
+                group = held.spec.group
+                heading = W.Label(group)
+                heading.add_class("cb-group")
+                children.append(heading)
+            children.append(held.widget)
+        self._left.children = [*children, self._buttons, self._switch]
+        for button, preset in zip(self._buttons.children, self.presets.values()):
+            button.disabled = not all(self._offers(*move) for move in preset.items())
+
+    def _offers(self, key: str, value) -> bool:
+        """Whether a control can be moved there: what the demo holds need not be in a file of the person's own."""
+        spec = self.controls[key].spec if key in self.controls else None
+        return spec is not None and (not isinstance(spec, Choice) or value in values_of(spec))
 
     @property
     def values(self) -> dict:
         return {key: held.value for key, held in self.controls.items()}
 
     def set(self, **values) -> "Panel":
-        """Move controls by key, as one change."""
-        for key in values:
-            if key not in self.controls:
-                raise UnknownName("control", key, self.controls)
-        for key, value in values.items():
-            self.controls[key].set(value, tell=False)
+        """Move controls by key, as one change: files first, then what they bring along; what goes with a file that is taken away is gone."""
+        before = set(self.controls)
+        while values:
+            here = values.keys() & self._files() or values.keys() & self.controls.keys()
+            if not here and values.keys() <= before:
+                break
+            if not here:
+                raise UnknownName("control", min(values.keys() - before), self.controls)
+            for key in here:
+                if not self._offers(key, values[key]):
+                    options = values_of(self.controls[key].spec)
+                    raise UnknownName(self.controls[key].spec.label, values[key], options)
+                self.controls[key].set(values.pop(key), tell=False)
+            self._offer()
         self._changed()
         return self
 
     def press(self, name: str) -> "Panel":
-        """A preset: the start with its own changes, whatever was moved before. A file that a person chose stays; one that a preset put in goes."""
+        """A preset: the start with its own changes, whatever was moved before. A file that a person chose stays, and what goes with it; one that a preset put in goes."""
         if name not in self.presets:
             raise UnknownName("preset", name, self.presets)
         chosen = {
             key: held.value
-            for key, held in self._files()
-            if not any(held.value == preset.get(key) for preset in self.presets.values())
+            for key, held in self.controls.items()
+            if getattr(held.spec, "stays", False)
+            and not any(held.value == preset.get(key) for preset in self.presets.values())
         }
-        return self.set(**{**self._start, **chosen, **self.presets[name]})
+        return self.set(**{**self.start, **chosen, **self.presets[name]})
 
-    def _files(self) -> list:
-        return [(key, held) for key, held in self.controls.items() if isinstance(held.spec, File)]
+    @property
+    def start(self) -> dict:
+        """Where the controls that are there now start."""
+        return {key: held.spec.value for key, held in self.controls.items()}
+
+    def _files(self) -> dict:
+        """The files that an answer stands on."""
+        return {k: held.value for k, held in self.controls.items() if isinstance(held.spec, File)}
 
     def reset(self) -> "Panel":
         """Every control back to where it started."""
-        return self.set(**self._start)
+        return self.set(**self.start)
 
     def use(self, system: str) -> "Panel":
         """Show in metric or US units. What is computed does not change."""
@@ -228,17 +283,20 @@ class Panel(W.Box):
 
     def _draw(self, specs: bool = False):
         """One answer, one message. After an error the last good picture stays, greyed, under the error's words; that of another file does not."""
+        self._offer()
         values, fault = self.values, None
         self._tick += 1
+        said_before = (self.result, self.error)
         try:
             result = self.compute(values)
             shown = in_units(self.view(result, values, self.system), self.system)
             self.result, self.shown, self.error, self._answered = result, shown, None, values
+            self._stood_on = (self._files(), self.follows and self.follows.result)
             sentence = shown.sentence
         except Exception as error:
             self.error = units.in_text(said(error), self.system)
             fault = None if isinstance(error, KitError) else error
-            sentence = self._keep_last(values, specs)
+            sentence = self._keep_last(specs)
         shown = (self.shown or View("")).filled(self.picture.opened)
         self._picture += specs
         body = shown.payload(WORKED in self.picture.opened) | {
@@ -248,30 +306,46 @@ class Panel(W.Box):
             "picture": self._picture,
         }
         self.picture.show(body, **({"specs": dict(self.charts(self.system))} if specs else {}))
+        if said_before[0] is not self.result or said_before[1] != self.error:
+            for follower in self._followers:
+                follower._draw()
         for error in (fault, *(table.fault for table in shown.tables)):
             if error:
                 raise error
 
-    def _keep_last(self, values: Mapping, specs: bool) -> str:
+    def _keep_last(self, specs: bool) -> str:
         """What to say of the last good answer, which is dropped where it came from another file."""
-        if self.shown is None or any(
-            values[key] != self._answered[key] for key, _ in self._files()
-        ):
+        files, followed = self._stood_on or ({}, None)
+        other = files != self._files() or self.follows and followed is not self.follows.result
+        if self.shown is None or other:
             self.result = self.shown = None
             return "This cannot be computed."
         if specs:
             self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
         return "This cannot be computed. The picture below is the last one that could."
 
-    def text(self) -> str:
-        """The panel in words: the sentence, the error if any, the tables."""
+    def _send_page(self, picture: Picture, content: dict, buffers: list) -> None:
+        """The page of this answer, made when a person saves or prints it."""
+        name, html = self.shown.page
+        try:
+            picture.send({"name": name, "html": html()})
+        except KitError as error:
+            self.tell(error=said(error))
+
+    def tell(self, **parts: str) -> None:
+        """The same answer with other words, after a press that moves no control."""
+        self._tick += 1
+        self.picture.show(self.picture.payload | parts | {"tick": self._tick})
+
+    def text(self, whole: bool = True) -> str:
+        """The panel in words: the sentence, the error if any, the tables; not `whole`: without the rows that a fold calculates when it is opened."""
         if self.shown is None:
             return f"{self.title}\n{self.error}"
         parts = [
             self.title,
             self.picture.payload["sentence"],
             self.error or "",
-            *(table.as_text() for table in self.shown.tables),
+            *((table.filled() if whole else table).as_text() for table in self.shown.tables),
         ]
         return "\n".join(part for part in parts if part)
 
@@ -306,8 +380,9 @@ class Panel(W.Box):
         return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
 
     def _repr_mimebundle_(self, **kwargs):
-        bundle = {"text/plain": self.text()}
-        if self.picture.payload["data"] and os.environ.get(PICTURES) == "yes":
+        stored = os.environ.get(PICTURES, "")
+        bundle = {"text/plain": self.text(whole=bool(stored))}
+        if self.picture.payload["data"] and stored == "yes":
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()

@@ -53,6 +53,10 @@ class Question:
     text: str
     options: tuple[str, ...]
     remedy: str
+    label: str = ""
+    """of the field in which it is answered"""
+    columns: tuple[str, ...] = ()
+    """the columns that it is about; what stands in them helps to answer"""
 
     @property
     def fault(self) -> Fault:
@@ -120,6 +124,17 @@ class Mapping:
         named += [c for w in self.weights for c in (w.column, w.tare, w.net) if c]
         return tuple(dict.fromkeys((*named, *(column for column, _ in self.carry))))
 
+    def lines(self) -> Iterator[tuple[str, str, str]]:
+        """(column, read as, reason) of every column that it reads."""
+        because = dict(self.reasons)
+        for role, column in self.columns:
+            yield column, role, because.get(role, "")
+        for w in self.weights:
+            taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
+            yield w.column, taken, because.get(f"weight {w.column}", "")
+        for column, kind in self.carry:
+            yield column, f"kept as {kind}", because.get(f"carry, {column}", "")
+
     @property
     def questions(self) -> tuple[Question, ...]:
         """What the person has to answer before the records can be read."""
@@ -154,19 +169,26 @@ class Mapping:
 def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
     """Each open question, and the mapping that an answer makes of this one."""
 
-    def ask(key: str, words: str, options: Iterable[str], change, **said):
+    def ask(key: str, words: str, options: Iterable[str], change, about: Iterable[str], **said):
         row = sentences("questions.csv")[words]
-        text, remedy = (row[part].format(**said) for part in ("what", "remedy"))
-        return Question(key, text, tuple(options), remedy), change
+        text, remedy, label = (row[part].format(**said) for part in ("what", "remedy", "label"))
+        label = label[:1].upper() + label[1:]
+        return Question(key, text, tuple(options), remedy, label, tuple(about)), change
 
-    for entry, offered in (("decimal", (".", ",")), ("dates", ("dmy", "mdy", "ymd"))):
+    carried = [column for column, _ in m.carry]
+    numeric = [column for column, kind in m.carry if kind == "number"]
+    weighed = [*(w.column for w in m.weights), *numeric]
+    for entry, offered, about in (
+        ("decimal", (".", ","), weighed),
+        ("dates", ("dmy", "mdy", "ymd"), [m.column("date")]),
+    ):
         if getattr(m, entry) == ASK:
-            yield ask(entry, entry, offered, lambda said, at=entry: m.answered(**{at: said}))
+            change = partial(lambda at, said: m.answered(**{at: said}), entry)
+            yield ask(entry, entry, offered, change, about)
     if not m.column("batch"):
-        yield ask("columns, batch", "batch", [c for c, _ in m.carry], partial(_as_batch, m))
+        yield ask("columns, batch", "batch", carried, partial(_as_batch, m), carried)
     if not m.weights:
-        numeric = [column for column, kind in m.carry if kind == "number"]
-        yield ask("weight", "weight", numeric, partial(_as_weight, m))
+        yield ask("weight", "weight", numeric, partial(_as_weight, m), numeric)
     for role, known in (*_KNOWN.items(), ("unit", ("kg", "g", "lb", "oz", "t"))):
         rows_say = role == "unit" or m.column(role)
         asked = [w for w in m.weights if (getattr(w, role) or ("" if rows_say else ASK)) == ASK]
@@ -175,21 +197,26 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
             options = known if role == "unit" else (IN, OUT)
             said = {"columns": first_few(w.column for w in asked), "known": ", ".join(options)}
             change = partial(_weigh, m, tuple(w.column for w in asked), role)
-            yield ask(f"weights, {role}", f"every {role}", options, change, **said)
+            about = [w.column for w in asked]
+            yield ask(f"weights, {role}", f"every {role}", options, change, about, **said)
             continue
         for w in asked:
             own = (w.stage, w.name)
             again = [o.column for o in m.weights if own == (o.stage, o.name) and w.stage != ASK]
             said = {"role": role, "known": ", ".join(known), "columns": " and ".join(again)}
+            said |= {"column": w.column}
             how = "unit" if role == "unit" else "role" if len(again) < 2 else "twice"
             options = known if role == "unit" else (*known, LEFT_OUT)
             change = partial(_weigh, m, (w.column,), role)
-            yield ask(f"weight {w.column!r}, {role}", how, options, change, **said)
+            about = again if how == "twice" else [w.column]
+            yield ask(f"weight {w.column!r}, {role}", how, options, change, about, **said)
     for title, pairs, among in (("stages", m.stages, STAGES), ("kinds", m.kinds, KINDS)):
         for word in (word for word, means in pairs if means == ASK):
             said = {"word": word[:60], "near": ", ".join(nearest(word[:60], among))}
+            said |= {"role": title.removesuffix("s")}
             change = partial(_mean, m, title, word)
-            yield ask(f"{title}, {word[:60]!r}", "word", (*among, LEFT_OUT), change, **said)
+            about, offered = [m.column(title.removesuffix("s"))], (*among, LEFT_OUT)
+            yield ask(f"{title}, {word[:60]!r}", "word", offered, change, about, **said)
 
 
 def _as_batch(m: Mapping, column: str) -> Mapping:

@@ -1,10 +1,11 @@
 """Variance components, and costs: bars with their uncertainty."""
 
 from kit import units
+from kit.batches.compare import COST, Comparison
 from kit.batches.components import Components
 from kit.batches.costs import Pareto
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, named_list
+from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 PARETO_ROOM = 180
@@ -49,6 +50,54 @@ def components_data(found: Components) -> dict[str, list[dict]]:
             }
         )
     return {"parts": made}
+
+
+# two groups ---------------------------------------------------------------------------------------------
+@alt.kept
+def differences_chart(system: str) -> dict:
+    """The difference of two groups at each stage and transfer, with its interval."""
+
+    def x(field):
+        return across(field, "percentage points, second group less first")
+
+    layers = (
+        ("lines", "interval", {"x": x("low:Q"), "x2": "high:Q", "colour": "colour:N"}),
+        ("lines", "dot", {"x": x("difference:Q"), "colour": "colour:N"}),
+        ("lines", "words", {"x": x("high:Q"), "text": "words:N", "dx": 8}),
+    )
+    return named_list(
+        "Difference of two groups",
+        "line: 90 % interval; dashed: no difference",
+        layers,
+        labels=125,
+        width=300,
+        row=26,
+        under=(layer("zero", "limit", x=x("difference:Q")),),
+    )
+
+
+def differences_data(found: Comparison) -> dict[str, list[dict]]:
+    """Rows for `differences_chart`; a line whose interval leaves out zero is strong. Transfers that differ by next to nothing are left to the table."""
+    kept = [
+        line
+        for line in found.lines
+        if line.line != COST and " to " not in line.line or line.clear and line.line != COST
+    ]
+    made = []
+    for n, line in enumerate(kept):
+        d = line.difference
+        low, high = d.interval if d.dof > 0 else (d.value, d.value)
+        made.append(
+            {
+                "place": numbered(n, line.line),
+                "difference": d.value,
+                "low": low,
+                "high": high,
+                "words": f"{d.value:+.2f}".replace("-", "−"),
+                "colour": COLOUR["loss" if line.clear else "unexplained"],
+            }
+        )
+    return {"lines": made, "zero": [{"difference": 0.0}]}
 
 
 # what it costs ---------------------------------------------------------------------------------

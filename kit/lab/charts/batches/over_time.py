@@ -19,10 +19,39 @@ LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
 """the largest loss darkest; what is left over grey"""
 ROOM = 1.16
 """how far beyond the last batch the axis goes, for the names"""
+DAYS = 4
+"""dates written under the axis"""
 
 
 def _batch(field="batch:Q"):
-    return across(field, "batch", ticks=8, zero=False, tickMinStep=1, grid=False, format="d")
+    return across(
+        field,
+        "batch",
+        ticks=8,
+        zero=False,
+        tickMinStep=1,
+        grid=False,
+        format="d",
+        titlePadding=24,
+        titleAnchor="end",
+    )
+
+
+def days(table: BatchTable) -> list[dict]:
+    """Dates to write under the numbers of their batches, the year with the first and where it changes; none where the records hold no dates."""
+    if table.dates is None:
+        return []
+    dated = np.flatnonzero(~np.isnat(table.dates))
+    at = dated[np.unique(np.linspace(0, len(dated) - 1, DAYS).astype(int))] if len(dated) else dated
+    shown = [table.dates[k].item() for k in at]
+    years = [None, *(day.year for day in shown)]
+    return [
+        {
+            "batch": int(k) + 1,
+            "words": f"{day.day} {day:%b}{f' {day.year}' if day.year != y else ''}",
+        }
+        for k, day, y in zip(at, shown, years)
+    ]
 
 
 def _on(data: str, style: str, y=None, **said):
@@ -33,7 +62,9 @@ def _on(data: str, style: str, y=None, **said):
 
 def _drawn(y, layers, width, height, title, subtitle) -> dict:
     """The layers, over points that nobody sees at the corners of the picture."""
-    whole = alt.layer(_on("frame", "dot", y, opacity=0), *layers)
+    under = {"align": "center", "dx": 0, "dy": 34, "aria": False, "colour": "quiet"}
+    dates = _on("days", "quiet words", alt.value("height"), text="words:N", **under)
+    whole = alt.layer(_on("frame", "dot", y, opacity=0), dates, *layers)
     return finished(whole.properties(width=width, height=height), title, subtitle)
 
 
@@ -99,6 +130,7 @@ def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
     return {
         "bands": bands,
         "names": names,
+        "days": days(table),
         "finds": [{"batch": k + 1, "high": top * 0.96, "words": str(n)} for n, k in finds],
         "frame": [{"batch": 1, "high": 0}, {"batch": round(table.n * ROOM), "high": top}],
     }
@@ -147,18 +179,24 @@ def control_chart(system: str) -> dict:
         _on("dots", "dot", y, size=55, colour="point").encode(tooltip=told),
         _on("names", "quiet words", y, text="words:N", dx=14),
         _on("starts", "words", of("at:Q"), text="words:N", dx=4, aria=False, halo=True),
+        _on("charted", "words", of("at:Q"), text="words:N", dx=0, dy=-14, aria=False),
     )
     subtitle = "rings: out of control; orange: levels found; grey: possible start of a change; blue: baseline"
     return _drawn(y, layers, 690, 330, "Control chart", subtitle)
 
 
 def control_data(
-    chart: Chart, changes: Changes | None, at: np.ndarray, names
+    chart: Chart,
+    changes: Changes | None,
+    at: np.ndarray,
+    table: BatchTable,
+    charted: str,
+    least: float = -np.inf,
 ) -> dict[str, list[dict]]:
-    """Rows for `control_chart`; `at`: 0-based places of the charted values among all batches, `names` of those batches."""
+    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are, `least`: what they cannot fall below."""
     batch, values = (at + 1).tolist(), chart.values.tolist()
     spread = float(np.ptp(chart.values)) or 1.0
-    low, high = min(values) - 0.25 * spread, max(values) + 0.35 * spread
+    low, high = min(values) - 0.25 * spread, max(values) + 0.35 * spread  # room for names of starts
     spoke: dict[int, str] = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)
@@ -170,15 +208,17 @@ def control_data(
     found = changes.changes if changes else ()
     edges = [*(c.start for c in found), len(batch)]
     last = chart.phases[-1]
-    ends = (("upper", last.high), ("centre", last.centre), ("lower", last.low))
+    ends = (("upper", last.high), ("centre", last.centre), ("lower", max(last.low, least)))
     return {
         "dots": [
-            {"batch": b, "pct": v, "name": names[k], "words": spoke.get(i, "none")}
+            {"batch": b, "pct": v, "name": table.batches[k], "words": spoke.get(i, "none")}
             for i, (b, k, v) in enumerate(zip(batch, at, values))
         ],
         "rings": [{"batch": batch[i], "pct": values[i]} for i in spoke],
         "limits": [
-            over(p.first, p.last, low=max(p.low, low), centre=p.centre, high=min(p.high, high))
+            over(
+                p.first, p.last, low=max(p.low, low, least), centre=p.centre, high=min(p.high, high)
+            )
             for p in chart.phases
         ],
         "names": [
@@ -202,6 +242,8 @@ def control_data(
             for n, c in enumerate(found)
         ],
         "baseline": [over(p.first, p.first + p.baseline - 1, pct=low) for p in chart.phases],
+        "days": days(table),
+        "charted": [{"batch": batch[0] - 1, "at": high, "words": charted}],
         "frame": [
             {"batch": batch[0] - 1, "pct": low},
             {"batch": round(batch[-1] * ROOM), "pct": high},

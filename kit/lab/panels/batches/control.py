@@ -1,11 +1,11 @@
 """One stage over time: is it stable, when did it change, and how many batches does it take to see a change?"""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit import units
-from kit.batches import i_mr
+from kit.batches import BatchTable, i_mr, xbar_r
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
@@ -14,9 +14,18 @@ from kit.batches.power import POWER, Needed, batches_needed
 from kit.batches.rules import CLASSIC, USUAL
 from kit.errors import need
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import is_recipe, minus, recipe_starts, table, view
+from kit.lab.panels.batches.pieces import (
+    first_stage,
+    is_recipe,
+    minus,
+    recipe_starts,
+    records_of,
+    table,
+    view,
+    with_origin,
+)
 from kit.lab.panels.panel import Choice, Panel, Slider, View
-from kit.reading.plant import Analysed, demo_analysis
+from kit.reading.plant import Analysed, products_of
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
 SETS = {
@@ -24,8 +33,12 @@ SETS = {
     "four run rules": CLASSIC,
     "beyond 3 sigma": ("beyond 3",),
 }
-ENOUGH = 20
-"""batches of a baseline below which limits are rough themselves"""
+ENOUGH, LEAST_BASELINE = 20, 8
+"""points of a baseline below which limits are rough themselves; fewest points of a baseline"""
+MIXED = "These batches are of several products or recipes, and the limits hold their differences as well: choose one at the top of the page."
+LIMITS = "Control limits and run rules"
+MOST_IN_GROUP = 10
+"""batches of a subgroup; beyond that, ranges waste what is known"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,59 +48,117 @@ class Watched:
     answer: Analysed
     values: np.ndarray
     at: np.ndarray
+    """places of the charted points among the batches; of a subgroup, its first batch"""
     chart: Chart
     changes: Changes
     needed: Needed
+    size: int = 1
+    """batches of a point"""
 
 
-def control_panel() -> Panel:
-    """A stage of the invented records, its control limits from a baseline, the run rules, and the levels found."""
-    stages = (*demo_analysis().table.stages, "overall")
-    controls = (
-        Choice("stage", "Stage", stages, "cook", "Charted quantity"),
-        Choice("what", "Quantity", (LOSS, RESIDUAL), LOSS, "Charted quantity"),
-        Slider(
-            "baseline",
-            "Baseline (first batches)",
-            "",
-            8,
-            120,
-            1,
-            30,
-            "Control limits and run rules",
-        ),
-        Choice("rules", "Run rules", tuple(SETS), next(iter(SETS)), "Control limits and run rules"),
-        Slider(
-            "change", "Change to detect (percentage points)", "", 0.1, 3, 0.1, 0.5, "Your limits"
-        ),
-    )
+def control_panel(look: Panel | None = None) -> Panel:
+    """A stage of the records that `look` holds (none: the demo), its control limits from a baseline, the run rules, and the levels found."""
+
+    def controls(values) -> tuple:
+        answer = records_of(look)
+        stages = (*answer.table.stages, "overall")
+        most = max(answer.table.n, LEAST_BASELINE + 1)
+        return (
+            Choice("stage", "Stage", stages, first_stage(answer), "Charted quantity"),
+            Choice("what", "Quantity", (LOSS, RESIDUAL), LOSS, "Charted quantity"),
+            Choice("by", "A point for each", by_of(answer.table), "batch", "Charted quantity"),
+            Slider(
+                "baseline",
+                "Baseline (first points)",
+                "",
+                LEAST_BASELINE,
+                most,
+                1,
+                min(30, most),
+                LIMITS,
+            ),
+            Choice("rules", "Run rules", tuple(SETS), next(iter(SETS)), LIMITS),
+            Slider(
+                "change",
+                "Change to detect (percentage points)",
+                "",
+                0.1,
+                3,
+                0.1,
+                0.5,
+                "Your limits",
+            ),
+        )
+
     return Panel(
         "Control chart of one stage",
         controls,
-        watched,
-        control_view,
-        lambda system: {"control": charts.control_chart(system)},
+        lambda values: watched(records_of(look), values),
+        with_origin(look, control_view),
+        lambda system: {
+            "control": charts.control_chart(system),
+            "ranges": charts.control_chart(system),
+        },
         {
             "Correct for the recipe change": {"what": RESIDUAL},
-            "Baseline of eight batches": {"baseline": 8},
+            "Baseline of eight batches": {"baseline": LEAST_BASELINE},
             "All four run rules": {"rules": "four run rules"},
         },
+        follows=look,
     )
 
 
-def watched(values) -> Watched:
-    answer = demo_analysis()
-    y = series(answer, values["stage"], values["what"])
-    at = np.flatnonzero(np.isfinite(y))
-    chart = i_mr(
-        y[at],
-        baseline=int(values["baseline"]),
-        rules=SETS[values["rules"]],
-        unit="percentage points",
+def watched(answer: Analysed, values) -> Watched:
+    stage, by = values["stage"], values["by"]
+    y = series(answer, stage, values["what"])
+    at, unit = np.flatnonzero(np.isfinite(y)), "percentage points"
+    groups = subgroups(answer.table, by, at) if by != "batch" else at[:, None]
+    need(
+        len(groups) >= LEAST_BASELINE,
+        f"a chart of {stage} would hold {len(groups)} dots; it takes at least {LEAST_BASELINE}",
     )
-    changes = change_points(y[at], unit="percentage points")
+    rules, first = SETS[values["rules"]], min(int(values["baseline"]), len(groups))
+    chart = (xbar_r if by != "batch" else i_mr)(
+        y[groups] if by != "batch" else y[at], baseline=first, rules=rules, unit=unit
+    )
+    changes = change_points(chart.values, unit=unit)
     needed = batches_needed(values["change"], changes.sigma)
-    return Watched(answer, y, at, chart, changes, needed)
+    return Watched(answer, y, groups[:, 0], chart, changes, needed, groups.shape[1])
+
+
+def by_of(weighed: BatchTable) -> tuple[str, ...]:
+    """What a point can stand for: a batch, or the subgroups that these records hold."""
+    every = np.arange(weighed.n)
+    held = (by for by in ("day", "lot") if len(subgroups(weighed, by, every)) >= LEAST_BASELINE)
+    return ("batch", *held)
+
+
+def subgroups(weighed: BatchTable, by: str, at: np.ndarray) -> np.ndarray:
+    """(groups, n) places of the batches `at` of one day or lot: the first n of each that has as many, n so that most batches are used. Empty where there are none."""
+    if by == "day":
+        said = np.datetime_as_string(weighed.dates, "D") if weighed.dates is not None else None
+    else:
+        said = weighed.labels.get(by)
+    if said is None:
+        return np.empty((0, 0), int)
+    held: dict[str, list[int]] = {}
+    for k in at.tolist():
+        if said[k] not in ("", "NaT"):
+            held.setdefault(str(said[k]), []).append(k)
+    counts = np.array([len(places) for places in held.values()])
+    size = max(range(2, MOST_IN_GROUP + 1), key=lambda n: (n * (counts >= n).sum(), n))
+    return np.array(
+        [places[:size] for places in held.values() if len(places) >= size], int
+    ).reshape(-1, size)
+
+
+def ranges_of(chart: Chart) -> Chart:
+    """The ranges of the subgroups as a chart of their own."""
+    (phase,) = chart.phases
+    middle = float(chart.spread_centre[0])
+    limits = replace(phase, centre=middle, sigma=(float(chart.spread_high[0]) - middle) / 3)
+    beyond = tuple(alarm for alarm in chart.alarms if alarm.rule == "range")
+    return replace(chart, values=chart.spread, phases=(limits,), alarms=beyond)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
@@ -95,9 +166,14 @@ def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
     if what == LOSS:
         return answer.analysis.line(stage).loss_pct
     known = {r.of: r.residual for r in answer.analysis.residuals}
+    instead = (
+        f"choose {', '.join(known)}"
+        if known
+        else "give the sheet of a recipe at the top of the page"
+    )
     need(
         stage in known,
-        f"the batch model predicts no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
+        f"the batch model predicts no yield of {stage}; {instead}, or chart the loss as weighed",
     )
     return known[stage]
 
@@ -110,12 +186,16 @@ def control_view(found: Watched, values, system) -> View:
     levels = "no sustained change of level found"
     if starts:
         levels = f"new levels found from batch {counted(starts)}"
-    mean = float(found.values[found.at].mean())
+    mean = float(np.nanmean(found.values))
     above = "above" if mean > 0 else "below"
     what = f"mean yield of {stage}: {abs(mean):.1f} percentage points {above} the prediction of the uncalibrated batch model"
     if loss:
         what = f"mean loss of {stage}: {mean:.1f} %"
-    sentence = f"{what[0].upper()}{what[1:]}. {len(spoke)} of {len(found.at)} points are out of control; a stable process gives at least one false alarm in {100 * chance:.0f} of 100 such charts; {levels}."
+    grouped = values["by"] != "batch"
+    points = f"means of a {values['by']}" if grouped else "points"
+    if grouped:
+        points += f" ({found.size} batches each)"
+    sentence = f"{what[0].upper()}{what[1:]}. {len(spoke)} of {len(found.at)} {points} are out of control; a stable process gives at least one false alarm in {100 * chance:.0f} of 100 such charts; {levels}."
     mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
@@ -124,20 +204,28 @@ def control_view(found: Watched, values, system) -> View:
         *_changes(found, stage, loss, recipe, system),
         _needed(found, values["change"]),
     )
+    weighed, y = found.answer.table, "loss" if loss else "yield less expected"
+    of = f"{stage}: {y}{', X-bar' if grouped else ''}"
+    drawn = {"control": (chart, found.changes, of, -np.inf)}
+    if grouped:
+        drawn["ranges"] = (ranges_of(chart), None, f"{stage}: range within a {values['by']}, R", 0)
     return view(
         sentence,
         {
-            "control": charts.control_data(
-                chart, found.changes, found.at, found.answer.table.batches
-            )
+            name: charts.control_data(one, changes, found.at, weighed, charted, least)
+            for name, (one, changes, charted, least) in drawn.items()
         },
-        {"control": charts.control_text(chart, found.changes, found.at)},
+        {
+            name: charts.control_text(one, changes, found.at)
+            for name, (one, changes, *_) in drawn.items()
+        },
         (
             table(
                 "Control limits and changes of level", ("quantity", "value", "uncertainty"), lines
             ),
         ),
         (chart, found.changes, found.needed),
+        (MIXED,) if len(set(products_of(weighed)) - {""}) > 1 else (),
     )
 
 
@@ -178,6 +266,6 @@ def _changes(found: Watched, stage, loss, recipe, system):
 def _needed(found: Watched, change: float) -> tuple[str, str, str]:
     return (
         f"batches needed before and after, to detect {change:g} percentage points",
-        f"{found.needed.per_side}",
+        f"{found.needed.per_side * found.size}",
         f"power {100 * POWER:.0f} %; standard deviation {found.changes.sigma:.2f} percentage points about the levels",
     )

@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
+from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import CAUTION, INVENTED, table, weight_range
+from kit.lab.panels.batches.pieces import CAUTION, records_of, table, weight_range, with_origin
 from kit.lab.panels.panel import Panel, Slider, View
-from kit.reading.plant import demo_analysis
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""
 NO_PRICES = "The starting prices are invented: enter your own, in your currency. The value of a loss depends on the stage at which it occurs."
+FIRST = 4
+"""stages shown unfolded"""
 PRICES = (
     ("meat", "Price of meat lost (trim, grind)", 4),
     ("product", "Price of batter or product lost", 5),
@@ -26,16 +27,17 @@ class Costed:
     prices: dict[str, float]
 
 
-def costs_panel() -> Panel:
-    """Weight and cost lost per line, and each stage against its own best stable run."""
-    weighed = demo_analysis().analysis.findings.cleaned
-    back = tuple(recoverable(weighed, stage) for stage in weighed.stages)
+def costs_panel(look: Panel | None = None) -> Panel:
+    """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
     def compute(values) -> Costed:
+        analysis = records_of(look).analysis
+        weighed = analysis.findings.cleaned
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
             for line in (*weighed.stages, *weighed.handovers())
         }
+        back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
         return Costed(pareto(weighed, prices), back, prices)
 
     return Panel(
@@ -45,7 +47,7 @@ def costs_panel() -> Panel:
             for key, label, start in PRICES
         ),
         compute,
-        costs_view,
+        with_origin(look, costs_view),
         lambda system: {
             "weight": charts.pareto_chart(
                 "Losses by weight", "dark bar: 90 % interval; total: with those above"
@@ -59,6 +61,7 @@ def costs_panel() -> Panel:
             "Water without value": {"water": 0},
             "Water sold as product": {"water": 6},
         },
+        follows=look,
     )
 
 
@@ -74,19 +77,25 @@ def costs_view(found: Costed, values, system) -> View:
     else:
         sentence += f"; by cost: {by_money.name}, {worth}"
     ranked = sorted(found.back, key=lambda r: -r.kg * found.prices[r.stage])
-    sentence += f" Largest recoverable loss: {ranked[0].stage}, {units.show(ranked[0].kg, 'kg', system, 0)} against the best stable run."
-    quarters = table(
-        "Recoverable loss against the best stable run (25 % of batches), corrected for recipe",
-        (
-            "stage",
-            "mean loss",
-            "loss of best stable run",
-            "recoverable (90 % interval)",
-            "cost (your currency)",
-            "best stable run",
-        ),
-        (_line(r, found.prices[r.stage], system) for r in ranked),
+    if ranked and ranked[0].kg > 0:
+        back = units.show(ranked[0].kg, "kg", system, 0)
+        sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
+    columns = (
+        "stage",
+        "mean loss",
+        "loss of best stable run",
+        "recoverable (90 % interval)",
+        "cost (your currency)",
+        "best stable run",
     )
+    lines = [_line(r, found.prices[r.stage], system) for r in ranked]
+    caption = "Recoverable loss against the best stable run (25 % of batches), corrected for recipe"
+    none = [("no stage has the batches that this takes", "", "", "", "", "")]
+    quarters = [table(caption, columns, lines[:FIRST] or none)]
+    if lines[FIRST:]:
+        quarters.append(
+            table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
+        )
     of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
@@ -95,9 +104,9 @@ def costs_view(found: Costed, values, system) -> View:
             "money": charts.pareto_data(found.bars, system, True),
         },
         {},
-        (quarters,),
-        (*found.bars.notes, *of_quarters, NO_PRICES, INVENTED),
-        (*found.bars.working[:3], *ranked[0].working),
+        tuple(quarters),
+        (*found.bars.notes, *of_quarters, NO_PRICES),
+        (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),
         (CAUTION,),
     )

@@ -1,11 +1,17 @@
 """Words and tables that several panels of the batches share."""
 
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
 from kit import units
 from kit.batches.analysis import Analysis
-from kit.batches.costs import Pareto
+from kit.batches.costs import Pareto, Recoverable
 from kit.batches.expected import NEAR, counted
 from kit.batches.findings import Finding, odds
-from kit.lab.panels.panel import Row, Table, View
+from kit.errors import KitError, need
+from kit.lab.panels.panel import Panel, Row, Table, View
+from kit.reading.plant import Analysed, demo_analysis
 
 CAUTION = (
     "Statistics of losses only: they do not show that a product is safe or a process valid. Change no cook, chill, cure or cleaning step because of a yield "
@@ -23,7 +29,7 @@ def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -
     return Table(caption, columns, tuple(rows), folded)
 
 
-def view(sentence: str, data, text, tables, results, notes=(INVENTED,)) -> View:
+def view(sentence: str, data, text, tables, results, notes=()) -> View:
     """The view of these results, with what they were made from."""
     return View(
         sentence,
@@ -44,6 +50,44 @@ def minus(text: str) -> str:
 def recipe_starts(analysis: Analysis) -> dict[str, tuple[int, ...]]:
     """{stage: batches (0-based) at which its yield changed together with the recipe's expected yield}."""
     return {r.of: r.recipe_changes for r in analysis.residuals}
+
+
+def largest_recoverable(analysis: Analysis) -> Recoverable | None:
+    """The stage that is farthest above its own best stable run, in kilograms."""
+    found = [line.recoverable for line in analysis.lines[:-1] if line.recoverable]
+    most = max(found, key=lambda one: one.kg, default=None)
+    return most if most and most.kg > 0 else None
+
+
+def records_of(look: Panel | None) -> Analysed:
+    """The records chosen in the panel at the top of the page, or the demo where there is none. KitError where they cannot be used yet."""
+    if look is None:
+        return demo_analysis()
+    answer = None if look.error else look.result.answer
+    need(
+        isinstance(answer, Analysed),
+        "the records chosen at the top of the page cannot be used yet; see there what is asked or wrong",
+        KitError,
+    )
+    return answer
+
+
+def first_stage(answer: Analysed) -> str:
+    """The stage of the first finding, else the cook, else the last."""
+    stages = answer.table.stages
+    named = (*(f.stage for f in answer.analysis.findings.findings), "cook")
+    return next((stage for stage in named if stage in stages), stages[-1])
+
+
+def with_origin(look: Panel | None, view: Callable[[Any, Mapping, str], View]):
+    """The view, and that the records are invented where they are the demo's."""
+
+    def shown(found, values, system) -> View:
+        seen = view(found, values, system)
+        own = look is not None and look.result.asked is not None
+        return seen if own else replace(seen, notes=(*seen.notes, INVENTED))
+
+    return shown
 
 
 def is_recipe(start: int, starts) -> bool:
@@ -79,7 +123,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
         if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
             sentence = f"✗ {sentence} The recipe changed at this batch."
         first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
-        evidence.append((str(n), f.evidence, f.uncertainty))
+        evidence.append((str(n), minus(f.evidence), f.uncertainty))
     stages = [
         (
             line.name,
@@ -116,7 +160,10 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
             first or [("", found.verdict, "", "", "Continue weighing.")],
         ),
         table(
-            "Evidence and uncertainty", ("number", "evidence", "uncertainty"), evidence, folded=True
+            "Evidence and uncertainty",
+            ("number", "evidence", "uncertainty"),
+            evidence or [("", "no finding", "")],
+            folded=True,
         ),
         table(
             "Yields corrected for recipe changes",

@@ -1,91 +1,226 @@
-"""Records of many batches: what was understood of them, what is wrong with them, what each stage loses, and where to look first."""
+"""Records of many batches: the file that all panels of the page take, what was understood of it, what is wrong with it, what each stage loses, and where to look first."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
+from hashlib import sha1
 from pathlib import Path
 
 import numpy as np
 
 from kit import units
-from kit.batches import i_mr
+from kit.batches import BatchTable, i_mr
 from kit.batches.analysis import Analysis, StageReport
-from kit.errors import Faulty, OutOfRange
+from kit.errors import Faulty, KitError, OutOfRange, need
 from kit.lab.charts.batches import over_time as charts
+from kit.lab.panels.batches import asked as ask
 from kit.lab.panels.batches.pieces import (
     CAUTION,
     INVENTED,
+    largest_recoverable,
     recipe_starts,
     report_tables,
     table,
 )
-from kit.lab.panels.panel import File, Panel, Slider, Switch, View
+from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
-from kit.reading.plant import Analysed, analysed, demo_analysis
-from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
+from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
+from kit.reading.records import Mapping as RecordMapping
+from kit.reading.records import Records, read_mapping, read_records
 
 SHEETS = ("sheet_1", "sheet_2")
 SHOWN = 12
 """faults and findings of the records listed at most; a set-aside file holds them all"""
+YOURS, USED, MORE, FORMS = (
+    "Your records",
+    "Records used",
+    "Beside your records",
+    ".csv,.tsv,.txt,.xlsx,.parquet",
+)
+FILES = (
+    File("records", "Plant records (CSV, XLSX, Parquet)", FORMS, YOURS),
+    Entry(
+        "path", "Or where the file is", "", "for large files: folder/file.csv", YOURS, stays=True
+    ),
+)
+BESIDE = (
+    File("mapping", "Edited mapping (TOML)", ".toml", MORE),
+    *(
+        File(key, f"Recipe sheet {n} (TOML, CSV, XLSX)", group=MORE)
+        for n, key in enumerate(SHEETS, 1)
+    ),
+)
+VIEWED = (
+    Switch("recipe", "Correct for recipe changes", True, "What is shown"),
+    Slider("over", "Batches averaged in the chart", "", 1, 30, 1, 8, "What is shown"),
+)
+
+
+@dataclass(frozen=True)
+class RecordFile:
+    """A file of the person's own: its bytes, or its path with size and time of change."""
+
+    name: str
+    content: bytes | str
+    stamp: tuple[int, int] = (0, 0)
+
+    @property
+    def digest(self) -> str:
+        said = self.content if isinstance(self.content, bytes) else repr(self).encode()
+        return sha1(said, usedforsecurity=False).hexdigest()[:8]
 
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    mapping: Mapping
+    """What all panels of the page work on. Faults and questions of the file as a whole stand in place of an answer, so that they can be listed."""
+
+    mapping: RecordMapping
     answer: Analysed | Faulty
+    plain: Callable[[], Analysed]
+    """the same without correction for recipes"""
+    asked: ask.Asked | None = None
+    kept: str = ""
+    """where the answers were kept"""
+
+
+def source_of(values: Mapping) -> RecordFile | None:
+    """The file that is chosen; None for the demo."""
+    typed = str(values.get("path") or "").strip(" \t\"'")
+    if not values.get("records"):
+        if not typed:
+            return None
+        path = Path(typed).expanduser()
+        held = path.stat() if path.is_file() else None
+        return RecordFile(
+            path.name, str(path), (held.st_mtime_ns, held.st_size) if held else (0, 0)
+        )
+    need(not typed, "a file is chosen and a path is typed; empty one of the two")
+    return RecordFile(*values["records"])
+
+
+@lru_cache(maxsize=8)
+def _asked(source: RecordFile, answers: tuple[tuple[str, str], ...], among: tuple) -> ask.Asked:
+    return ask.asked_of(source.content, source.name, dict(answers), among)
+
+
+def asked_of(source: RecordFile, values: Mapping) -> ask.Asked:
+    """The questions of this file with the person's answers; the answers kept from an earlier file of the same columns, unless there are new ones."""
+    answers = ask.answers_of(values, source.digest)
+    anew = answers or values.get(f"kept {source.digest}") == "anew"
+    return _asked(source, tuple(answers.items()), () if anew else ask.kept())
+
+
+@lru_cache(maxsize=4)
+def _read(source: RecordFile, mapping: RecordMapping) -> tuple[Records, BatchTable]:
+    records = read_records(source.content, mapping, name=source.name)
+    return records, arranged(records)[0]
 
 
 @lru_cache(maxsize=8)
 def opened(
-    content: bytes, name: str, mapping: bytes | None, sheets: tuple[tuple[str, bytes], ...]
+    source: RecordFile,
+    asked: ask.Asked,
+    mapping: RecordMapping,
+    sheets: tuple[tuple[str, bytes], ...],
+    chosen: tuple[tuple[str, object], ...],
 ) -> Opened:
-    """One file with its mapping (drafted if None) and sheets, each named as the recipe it holds.
-
-    Faults of the file as a whole come back instead of an answer, so that they can be listed.
-    """
-    drafted = draft_mapping(content, name)
-    if mapping is not None:
-        drafted = read_mapping(mapping.decode("utf-8", "replace") + "\n")
-    if drafted.questions:
-        return Opened(drafted, Faulty(name, [asked.fault for asked in drafted.questions]))
+    """One file with its mapping and sheets, each named as the recipe it holds; `chosen`: product, first and last day."""
+    if mapping.questions:
+        faults = Faulty(source.name, [question.fault for question in mapping.questions])
+        return Opened(mapping, faults, demo_analysis, asked)
     recipes = {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     try:
-        return Opened(drafted, analysed(read_records(content, drafted, name=name), recipes=recipes))
+        records, _ = _read(source, mapping)
     except Faulty as error:
-        return Opened(drafted, error)
+        return Opened(mapping, error, demo_analysis, asked)
+    kept = ask.keep(mapping, source.name) if asked.met and mapping is asked.mapping else ""
+    answer = analysed(records, recipes=recipes, **dict(chosen))
+    plain = lru_cache(lambda: analysed(records, **dict(chosen)) if recipes else answer)
+    return Opened(mapping, answer, plain, asked, kept)
 
 
-def records_panel() -> Panel:
-    """What each stage loses over time, and where to look first: the invented records, or a file of the person's own.
+@lru_cache(maxsize=8)
+def opened_demo(chosen: tuple[tuple[str, object], ...]) -> Opened:
+    """The invented records, or what is chosen of them."""
+    whole = demo_analysis()
+    if not any(said for _, said in chosen):
+        return Opened(whole.records.mapping, whole, lambda: demo_analysis(False))
+    answer = analysed(whole.records, recipes=demo_recipes(), **dict(chosen))
+    plain = lru_cache(lambda: analysed(whole.records, **dict(chosen)))
+    return Opened(whole.records.mapping, answer, plain)
 
-    A mapping and the sheets of one or two recipes may be chosen beside the file; those of the invented records are in place.
-    """
 
-    def compute(values) -> Opened:
-        mapping = values["mapping"] and values["mapping"][1]
-        sheets = tuple(values[key] for key in SHEETS if values[key])
-        if values["records"]:
-            name, content = values["records"]
-            return opened(content, name, mapping, sheets)
-        if mapping or sheets:
+def controls_of(values: Mapping) -> tuple:
+    """The file, its questions, which of its batches, and what is shown of them."""
+    source, asked, records, weighed = source_of(values), (), None, None
+    try:
+        if source is None:
+            records, weighed = demo_analysis().records, demo_analysis().table
+        elif values.get("mapping"):
+            records, weighed = _read(source, _own(values["mapping"]))
+        else:
+            found = asked_of(source, values)
+            anew = values.get(f"kept {source.digest}") == "anew"
+            asked = ask.controls_of(found, source.digest, anew)
+            if found.complete:
+                records, weighed = _read(source, found.mapping)
+    except KitError:
+        pass  # `compute` says what is wrong
+    return (*FILES, *asked, *_used(records, weighed), *VIEWED, *BESIDE)
+
+
+def _used(records: Records | None, weighed: BatchTable | None) -> tuple:
+    """Product and period, as far as the records hold them."""
+    if records is None or weighed is None:
+        return ()
+    found: list = []
+    products = sorted(set(products_of(weighed)) - {""})
+    if len(products) > 1:
+        label = "Product" if records.mapping.column("product") else "Recipe"
+        found.append(
+            Choice(
+                "product",
+                label,
+                (("all", ""), *((one, one) for one in products)),
+                "",
+                USED,
+                stays=True,
+            )
+        )
+    if weighed.dates is not None and not np.isnat(weighed.dates).all():
+        ends = np.nanmin(weighed.dates), np.nanmax(weighed.dates)
+        low, high = (end.astype("datetime64[D]").item() for end in ends)
+        found += [Day("first", "From", low, high, USED), Day("last", "To", low, high, USED)]
+    return tuple(found)
+
+
+def _own(file: tuple[str, bytes]) -> RecordMapping:
+    return read_mapping(file[1].decode("utf-8", "replace") + "\n")
+
+
+def compute(values: Mapping) -> Opened:
+    chosen = tuple(
+        (key, values.get(key) or ("" if key == "product" else None))
+        for key in ("product", "first", "last")
+    )
+    sheets = tuple(values[key] for key in SHEETS if values[key])
+    source = source_of(values)
+    if source is None:
+        if values["mapping"] or sheets:
             raise OutOfRange(
                 "a mapping and sheets belong to a file of your own; choose your records first"
             )
-        answer = demo_analysis(values["recipe"])
-        return Opened(answer.records.mapping, answer)
+        return opened_demo(chosen)
+    asked = asked_of(source, values)
+    mapping = _own(values["mapping"]) if values["mapping"] else asked.mapping
+    return opened(source, asked, mapping, sheets, chosen)
 
-    files, shown, records = "Your files", "What is shown", ".csv,.tsv,.txt,.xlsx,.parquet"
+
+def records_panel() -> Panel:
+    """What each stage loses over time, and where to look first: the invented records, or a file of the person's own, which the other panels of the page follow."""
     return Panel(
         "Losses across batches: findings",
-        (
-            Switch("recipe", "Correct the demo for recipe changes", True, shown),
-            Slider("over", "Batches averaged in the chart", "", 1, 30, 1, 8, shown),
-            File("records", "Plant records (CSV, XLSX, Parquet)", records, files),
-            File("mapping", "Edited mapping (TOML)", ".toml", files),
-            *(
-                File(key, f"Recipe sheet {n} (TOML, CSV, XLSX)", group=files)
-                for n, key in enumerate(SHEETS, 1)
-            ),
-        ),
+        controls_of,
         compute,
         records_view,
         lambda system: {
@@ -100,28 +235,39 @@ def records_panel() -> Panel:
 
 
 def records_view(found: Opened, values, system) -> View:
-    answer, own = found.answer, bool(values["records"])
     mapped = table(
         "How the columns were read (write_mapping writes a file to edit)",
         ("column", "read as", "reason"),
-        _mapping(found.mapping),
+        found.mapping.lines(),
         folded=True,
     )
-    if isinstance(answer, Faulty):
-        return faults_view(answer, "These records", (CAUTION,), (mapped,))
+    asked = (ask.questions_table(found.asked),) if found.asked and found.asked.met else ()
+    if asked and found.mapping.questions:
+        count, more = len(found.mapping.questions), len(found.mapping.questions) > 1
+        return View(
+            f"These records leave {count} question{'s' if more else ''} open: answer {'them' if more else 'it'} in the fields under “{ask.ASK}”. Your file was not changed.",
+            tables=(*asked, mapped),
+            cautions=(CAUTION,),
+        )
+    if isinstance(found.answer, Faulty):
+        return faults_view(found.answer, "These records", (CAUTION,), (mapped,))
+    own, answer = found.asked is not None, found.answer if values["recipe"] else found.plain()
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
-    recipes = None
-    if not own and not values["recipe"]:
-        recipes = recipe_starts(demo_analysis().analysis)
+    recipes = None if values["recipe"] else recipe_starts(found.answer.analysis)
     first, *others = report_tables(analysis, system, recipes)
     lost = units.show(float(np.nansum(weighed.lost_kg)), "kg", system, 0)
     share = float(np.nansum(weighed.loss_share_pct, axis=1).mean())
+    aside = f"; {report.rows_set_aside:,} of {report.rows_read:,} rows set aside"
+    aside = aside if report.rows_set_aside else ""
     sentence = (
-        f"{'' if own else 'Demo records, invented: '}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; "
-        f"{weighed.span}: loss {lost}, {share:.1f} % of the weight in. First finding: {analysis.findings.verdict}"
+        f"{'' if own else 'Demo records, invented: '}{weighed.span}{aside}: loss {lost}, {share:.1f} % of the weight in. "
+        f"First finding (the change that costs most): {analysis.findings.verdict}"
     )
     if any(row.mark for row in first.rows):
         sentence += " The recipe changed at this batch."
+    most = largest_recoverable(analysis)
+    if most:
+        sentence += f" Largest recoverable loss (a stage against its own best run): {most.stage}, {units.show(most.kg, 'kg', system, 0)}."
     told = enumerate(analysis.findings.findings, 1)
     marks = [(n, f.start) for n, f in told if f.start is not None]
     data = {"share": charts.share_data(weighed, int(values["over"]), marks)}
@@ -130,9 +276,8 @@ def records_view(found: Opened, values, system) -> View:
     if line:
         starts = line.changes.starts if line.changes else ()
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
-        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
+        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed, line.name)
         text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
-        sentence += f" Second chart: loss of {line.name}, with control limits for each level."
     wrong = table(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),
@@ -141,19 +286,34 @@ def records_view(found: Opened, values, system) -> View:
     understood = table(
         "How the file was read",
         ("read as",),
-        ((line,) for line in (*str(report).splitlines(), *answer.notes)),
+        ((line,) for line in (*_kept(found), *str(report).splitlines(), *answer.notes)),
         folded=True,
     )
     return View(
         sentence,
         data,
         text,
-        (first, wrong, *others, understood, mapped),
-        (*analysis.notes, *(() if own else (INVENTED,))),
+        (first, wrong, *asked, *others, understood, mapped),
+        (*_kept(found), *analysis.notes, *(() if own else (INVENTED,))),
         answer.working[:40],
         answer.sources,
         (CAUTION,),
+        ("findings.html", partial(_page, answer, own, system)),
     )
+
+
+def _page(answer: Analysed, own: bool, system: str) -> str:
+    """The findings to print."""
+    from kit.lab.pages.findings import findings_html  # it takes its words from beside this file
+
+    notes = answer.notes if own else (INVENTED, *answer.notes)
+    return findings_html(answer.analysis, notes=notes, system=system)
+
+
+def _kept(found: Opened) -> tuple[str, ...]:
+    """What became of the answers to questions, or which earlier ones were taken."""
+    used = found.asked and found.asked.kept_as
+    return tuple(filter(None, (found.kept, used and f"read with the answers kept in {used}")))
 
 
 def _wrong(records) -> list[tuple[str, ...]]:
@@ -188,14 +348,3 @@ def _worth_a_chart(analysis: Analysis) -> StageReport | None:
     lines = {line.name: line for line in analysis.lines if line.chart is not None}
     wanted = (*(f.stage for f in analysis.findings.findings), "overall")
     return next((lines[name] for name in wanted if name in lines), None)
-
-
-def _mapping(mapping: Mapping):
-    because = dict(mapping.reasons)
-    for role, column in mapping.columns:
-        yield column, role, because.get(role, "")
-    for w in mapping.weights:
-        taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
-        yield w.column, taken, because.get(f"weight {w.column}", "")
-    for column, kind in mapping.carry:
-        yield column, f"kept as {kind}", because.get(f"carry, {column}", "")

@@ -8,10 +8,12 @@ from kit.batches import drivers
 from kit.batches.components import Components, components
 from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
+from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import minus, table, view
-from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
-from kit.reading.plant import demo_analysis
+from kit.lab.panels.batches.pieces import first_stage, minus, records_of, table, view, with_origin
+from kit.lab.panels.batches.study import study_table, trees_table
+from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
+from kit.reading.plant import Analysed, products_of
 from kit.units import show, shown_unit, to_shown
 
 VARY = ("supplier", "lot", "operator", "smokehouse")
@@ -29,74 +31,99 @@ NAMES = {
 @dataclass(frozen=True, eq=False)
 class Varied:
     rows: np.ndarray
-    parts: Components
-    driven: Drivers
+    parts: Components | None
+    """None where no label is recorded that varies"""
+    driven: Drivers | None
+    """None where no process variable is recorded that varies"""
     steps: dict[str, tuple[str, float]]
     """{column: (as a person calls it, its standard deviation)}"""
+    recipes: bool
+    """whether the records were made by several recipes"""
+    left_out: tuple[str, ...] = ()
 
 
-def varies_panel() -> Panel:
-    """One stage of the invented records: shares of the variance by label, and slopes on the process columns."""
-    weighed = demo_analysis().table
-    controls = (
-        Choice("stage", "Stage", weighed.stages, "cook", "Loss"),
-        Switch("recipe", "Correct for recipe changes", True, "Loss"),
-        Slider("first", "First batch", "", 1, 50, 1, 1, "Batches"),
-        Slider("last", "Last batch", "", 70, weighed.n, 1, weighed.n, "Batches"),
-    )
+def varies_panel(look: Panel | None = None) -> Panel:
+    """One stage of the records that `look` holds (none: the demo): shares of the variance by label, and slopes on the process columns."""
+
+    def controls(values) -> tuple:
+        answer = records_of(look)
+        n = answer.table.n
+        return (
+            Choice("stage", "Stage", answer.table.stages, first_stage(answer), "Loss"),
+            Switch("recipe", "Correct for recipe changes", True, "Loss"),
+            Slider("first", "First batch", "", 1, max(n * 2 // 5, 2), 1, 1, "Batches"),
+            Slider("last", "Last batch", "", max(n * 3 // 5, 3), n, 1, n, "Batches"),
+            File("study", "Scale study (person, part, weight)", ".csv,.xlsx,.txt", "Your scale"),
+        )
+
     return Panel(
         "Variance components and regression",
         controls,
-        varied_of,
-        varies_view,
+        lambda values: varied_of(records_of(look), values),
+        with_origin(look, varies_view),
         lambda system: {"parts": charts.components_chart(system)},
         {
             "Ignore the recipe change": {"recipe": False},
-            "Before the humidity change": {"first": 1, "last": 70},
+            "First 70 batches": {"first": 1, "last": 70},
         },
+        follows=look,
     )
 
 
-def varied_of(values) -> Varied:
-    weighed = demo_analysis().table
+def varied_of(answer: Analysed, values) -> Varied:
+    weighed = answer.table
     losses = weighed.judged_loss_pct if values["recipe"] else weighed.loss_pct
     y = losses[:, weighed.place(values["stage"])]
-    rows = np.arange(int(values["first"]) - 1, int(values["last"]))
+    rows = np.arange(int(values["first"]) - 1, min(int(values["last"]), weighed.n))
     rows = rows[np.isfinite(y[rows])]
     labels = {label: weighed.labels[label][rows] for label in VARY if label in weighed.labels}
     columns = {name: x[rows] for name, x in weighed.facts.items()}
-    return Varied(
-        rows,
-        components(y[rows], labels, unit="percentage points"),
-        drivers(y[rows], columns),
-        {name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
+    said: list[str] = []
+    parts = _fitted(lambda held: components(y[rows], held, unit="percentage points"), labels, said)
+    driven = _fitted(lambda held: drivers(y[rows], held), columns, said)
+    need(
+        parts is not None or driven is not None,
+        f"these records hold no label (supplier, lot, shift, smokehouse) and no process variable to compare the loss at {values['stage']} with"
+        + "".join(f"; {one}" for one in said),
     )
+    steps = {
+        name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1)))
+        for name, x in columns.items()
+        if driven and name in {d.name for d in driven.drivers}
+    }
+    return Varied(rows, parts, driven, steps, len(set(products_of(weighed))) > 1, tuple(said))
+
+
+def _fitted(fit, held: dict, said: list[str]):
+    """`fit` of these columns; one by one, without those that it refuses, where it refuses them together. None where none is left."""
+    try:
+        return fit(held) if held else None
+    except OutOfRange:
+        kept, found = dict[str, np.ndarray](), None
+    for name, column in held.items():
+        try:
+            found = fit(kept | {name: column})
+            kept[name] = column
+        except OutOfRange as error:
+            said.append(f"{NAMES.get(name, name)} is left out: {error}")
+    return found
 
 
 def varies_view(found: Varied, values, system) -> View:
-    driven = found.driven
-    first = max(found.parts.components[:-1], key=lambda p: p.share_pct)
-    clear = [d for d in driven.drivers if not d.interval[0] < 0 < d.interval[1]]
+    driven, parts = found.driven, found.parts
+    clear = [d for d in driven.drivers if not d.interval[0] < 0 < d.interval[1]] if driven else []
     named = " and ".join(found.steps[d.name][0] for d in sorted(clear, key=lambda d: d.p))
     goes = f"associated with {named}" if clear else "no recorded variable is clearly associated"
-    most = f", {first.share_pct:.0f} % between {first.name}s"
-    sentence = (
-        f"Variance of the loss at {values['stage']}: {found.parts.part('within').share_pct:.0f} % between single batches"
-        + (most if first.share_pct >= 1 else "")
-        + f"; {goes}."
-    )
+    said = []
+    if parts:
+        first = max(parts.components[:-1], key=lambda p: p.share_pct)
+        most = f", {first.share_pct:.0f} % between {first.name}s" if first.share_pct >= 1 else ""
+        said.append(f"{parts.part('within').share_pct:.0f} % between single batches{most}")
+    sentence = f"Variance of the loss at {values['stage']}: {'; '.join((*said, goes))}."
     blamed = ""
-    if not values["recipe"] and values["stage"] == "cook":
+    if not values["recipe"] and values["stage"] == "cook" and found.recipes:
         sentence += " The recipe effect is included: variables that changed at the same time appear as causes."
         blamed = "✗ recipe effect included: "
-    hardest = counted(found.rows[driven.rows[list(driven.strong[:5])]])
-    together = (
-        f"{blamed}all variables, {len(driven.rows)} batches",
-        f"{100 * driven.r2_adjusted:.0f} % of the variance explained",
-        f"influential batches: {hardest}",
-        "",
-        "",
-    )
     columns = (
         "variable",
         "slope of the loss",
@@ -104,13 +131,28 @@ def varies_view(found: Varied, values, system) -> View:
         "standard deviation",
         "collinearity (VIF)",
     )
-    lines = (*(_slope(d, found, system) for d in driven.drivers), together)
+    lines = [("none recorded that varies", "", "", "", "")]
+    if driven:
+        hardest = counted(found.rows[driven.rows[list(driven.strong[:5])]])
+        together = (
+            f"{blamed}all variables, {len(driven.rows)} batches",
+            f"{100 * driven.r2_adjusted:.0f} % of the variance explained",
+            f"influential batches: {hardest}",
+            "",
+            "",
+        )
+        lines = [*(_slope(d, found, system) for d in driven.drivers), together]
     return view(
         sentence,
-        {"parts": charts.components_data(found.parts)},
+        {"parts": charts.components_data(parts)} if parts else {},
         {},
-        (table("Regression on recorded variables", columns, lines),),
-        (found.parts, driven),
+        (
+            table("Regression on recorded variables", columns, lines),
+            study_table(values["study"]),
+            *([] if values["study"] else [trees_table()]),
+        ),
+        tuple(filter(None, (parts, driven))),
+        found.left_out,
     )
 
 
@@ -118,12 +160,15 @@ def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
     name, step = found.steps[d.name]
     unit = "K" if d.name.endswith("_C") else ""
     per = float(to_shown(1.0, unit, system)) if unit else 1.0
-    shown = shown_unit(unit, system) if unit else "1 %"
+    percent = d.name.endswith("_pct")
+    shown = shown_unit(unit, system) if unit else "1 %" if percent else "unit"
     low, high = (end / per for end in d.interval)
     return (
         name,
         minus(f"{d.slope / per:+.2g} percentage points per {shown}"),
         minus(f"{low:+.2g} to {high:+.2g}"),
-        show(step, unit, system) if unit else f"{step:.2g} percentage points",
+        show(step, unit, system)
+        if unit
+        else f"{step:.2g}{' percentage points' if percent else ''}",
         f"{d.vif:.1f}",
     )

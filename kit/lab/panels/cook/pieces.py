@@ -37,7 +37,6 @@ def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (
         core_row(answer.cooked, system),
-        *rough_air_rows(answer, system),
         *water_rows(answer, system),
         *lethal_rows(answer, system),
         *cooling_rows(answer.cooling),

@@ -237,7 +237,7 @@ def record_view(result, values, system) -> View:
         page.working,
         page.sources,
         warned,
-        ("record.html", units.in_text(as_html(page), system)),
+        ("record.html", lambda: units.in_text(as_html(page), system)),
     )
 
 

@@ -53,7 +53,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     controls = (
         Entry("name", "Name of this calibration", "invented class", "your plant or class", GROUP),
         *entries,
-        File("file", "Table of tube tests (CSV)", ".csv", GROUP),
+        File("file", "Table of tube tests, or merged.csv of a class", ".csv", GROUP),
     )
     return Panel(
         "Calibration on your own tube tests",

@@ -61,7 +61,7 @@ def _verdict(line: LossCompared) -> str:
         return ""
     if off is None:
         inside = line.expected.low_pct <= pct <= line.expected.high_pct
-        return "as expected" if inside else "as expected, within the uncertainty of the scales"
+        return "as expected" if inside else "outside the range, by less than the scales can show"
     more = "more" if pct > off.pct else "less"
     return f"{abs(pct - off.pct):.1f} percentage points {more} than expected"
 

@@ -7,9 +7,9 @@ from kit import allergens
 from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cure import cautions as cure_cautions
 from kit.errors import Faulty, KitError
+from kit.files import file_stem
 from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
-from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html
 from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.plan.files import handle
@@ -117,7 +117,7 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
         data["margins"] = emulsion_charts.margins_data(plan.emulsion)
     if followed.verdicts:
         data["limits"] = mix_charts.limits_data(followed.verdicts, followed.fat)
-    page = None if plan.stop else (f"{file_stem(plan.sheet.name)}_plan.html", as_html(plan, system))
+    page = (f"{file_stem(plan.sheet.name)}_plan.html", lambda: as_html(plan, system))
     return View(
         plan.sentence if not found.after else " ".join(found.after.next_time),
         data,
@@ -133,5 +133,5 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
             *((PLAN_ONLY,) if plan.cook else ()),
             AT_EACH_STEP,
         ),
-        page,
+        None if plan.stop else page,
     )

@@ -7,7 +7,7 @@ from kit.diagnosis.decision_card import BOWL, COOKED, NO_RESCUE
 from kit.lab.charts.emulsion import LIMIT_WORDS
 from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
-from kit.lab.panels.cook.pieces import expected_row
+from kit.lab.panels.cook.pieces import expected_row, rough_air_rows
 from kit.lab.panels.outcome import COLUMNS as OUTCOME
 from kit.lab.panels.panel import Row, Table
 from kit.lab.panels.view import row
@@ -41,6 +41,7 @@ def tables_of(plan: BatchPlan, after: AfterBatch | None, system: str) -> tuple[T
         *(after_tables(after, system) if after else ()),
         law_table(plan),
         *cook_tables(plan, system),
+        *uncertainty_tables(plan, system),
         *card_tables(plan.sheet, system),
         steps_table(plan, system),
     )
@@ -101,7 +102,12 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
 
 
 def making_table(plan: BatchPlan, system: str) -> Table:
-    """Links, casing, cook, packed weight and cost."""
+    """Links, casing, cook, packed weight and cost, calculated when opened: the come-up time has an interval where the air has one."""
+    title = "Links, cook, packed weight, cost"
+    return Table(title, COLUMNS, folded=True, later=lambda: _making_rows(plan, system))
+
+
+def _making_rows(plan: BatchPlan, system: str) -> tuple[Row, ...]:
     rows: list[Row] = []
     if links := plan.links:
         each = units.show(links.link_weight_g, "g", system)
@@ -114,8 +120,6 @@ def making_table(plan: BatchPlan, system: str) -> Table:
             core = f"core {told[CORE]} after {told[COME_UP]} min" if told.get(COME_UP) else ""
             note = "measure the coldest link" if core else ""
             rows.append(_line(card.stage, " ".join(card.todo), core, note))
-    if plan.cook and plan.cook.probe:
-        rows.append(_line("uncertainty of the core probe", probe_words(plan.cook.probe)))
     if plan.packed_kg:
         packed, reach = units.show(plan.packed_kg, "kg", system), plan.packed_range_kg
         span = " to ".join(units.show(kg, "kg", system) for kg in reach) if reach else ""
@@ -131,7 +135,7 @@ def making_table(plan: BatchPlan, system: str) -> Table:
         )
         batch = f"{cost.batch:.2f} {cost.currency}".strip()
         rows.append(_line("cost", batch, f"{per:.2f} per {unit} packed{link}", bare))
-    return Table("Links, cook, packed weight, cost", COLUMNS, tuple(rows))
+    return tuple(rows)
 
 
 def law_table(plan: BatchPlan) -> Table:
@@ -157,6 +161,31 @@ def cook_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
     return (Table("Calculated cook and published limits", OUTCOME, rows, folded=True),)
 
 
+def uncertainty_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
+    """What air that is known only roughly and one probe in one link leave open: more cooks, calculated when opened."""
+    cook = plan.cook
+    if cook is None:
+        return ()
+
+    def fill() -> tuple[Row, ...]:
+        rows, probe = rough_air_rows(cook, system), cook.probe
+        if probe is None:
+            return rows
+        said = (*probe.notes, *probe.sources)
+        steps = (
+            f"{one.what}: {one.formula} = {one.put_in} = {one.answered}" for one in probe.working
+        )
+        core = row(
+            "uncertainty of the core probe", probe_words(probe), "", "", "; ".join((*said, *steps))
+        )
+        return (*rows, core)
+
+    process = plan.sheet.process
+    asked = process.core_probes or any(one.air_low_C is not None for one in process.house)
+    caption = "Uncertainty of the cook: air temperature, core probe"
+    return (Table(caption, OUTCOME, folded=True, later=fill),) if asked else ()
+
+
 def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
     """What to do at the bowl if the batter breaks, and what distinguishes the causes of a cooked defect, for this batch."""
 
@@ -179,9 +208,12 @@ def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
 
 def steps_table(plan: BatchPlan, system: str) -> Table:
     """The steps as they are printed."""
-    rows = tuple(row(c.stage, " ".join(c.todo), c.caution) for c in stage_cards(plan, system))
+
+    def fill() -> tuple[Row, ...]:
+        return tuple(row(c.stage, " ".join(c.todo), c.caution) for c in stage_cards(plan, system))
+
     columns = ("stage", "work", "caution")
-    return Table("Steps, as printed", columns, rows, folded=True)
+    return Table("Steps, as printed", columns, folded=True, later=fill)
 
 
 def after_tables(after: AfterBatch, system: str) -> list[Table]:

@@ -1,0 +1,278 @@
+"""Two periods, lines, suppliers or products: by how much do their losses differ, what is that worth, how many batches would show it?
+
+compare(table, "batches 1 to 60", "batches 61 to 120")
+compare(table, "smokehouse SH 2")                        with all others
+compare(table, "2026-01", "2026-02 to 2026-03", price_per_kg={"cook": 0.8})
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import scipy as sp
+
+from kit import tables
+from kit.batches.costs import check_prices
+from kit.batches.groups import members
+from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
+from kit.batches.patterns import PRODUCTS
+from kit.batches.power import batches_needed
+from kit.batches.table import BatchTable
+from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.working import Result, Step, steps_from
+
+OTHERS, COST, OVERALL = "others", "cost", "overall"
+YEAR_DAYS, LEAST_DAYS = 365, 28
+"""days of records from which batches a year are told"""
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One line. Differences are second less first, in percentage points of what goes into the line (of COST: your currency for 100 kg brought in)."""
+
+    line: str
+    unit: str
+    """what varies by itself: batch, lot or day"""
+    paired: bool
+    """units that are in both groups were compared with themselves"""
+    units: tuple[int, int]
+    batches: tuple[int, int]
+    means: tuple[float, float]
+    difference: Mean
+    base_kg: float
+    """that 100 % are, per batch"""
+    price_per_kg: float | None
+    units_needed: int | None
+    """on each side, to see a difference of this size with a power of 80 %; None where it is too small for any number"""
+    batches_needed: int | None
+
+    @property
+    def clear(self) -> bool:
+        """Whether the 90 % interval leaves out zero."""
+        low, high = self.difference.interval
+        return low > 0 or high < 0
+
+    @property
+    def chance(self) -> float:
+        """Chance of a difference of this size or more, either way, from random variation alone."""
+        d = self.difference
+        return (
+            float(2 * sp.special.stdtr(d.dof, -abs(d.value) / d.se))
+            if d.dof > 0 and d.se
+            else np.nan
+        )
+
+    def over(self, batches: float = 1) -> tuple[float, float, float]:
+        """Kilograms (of COST: your currency) over so many batches, and the ends of the 90 % interval."""
+        value, (low, high) = self.difference.value, self.difference.interval
+        kg = self.base_kg * batches / 100
+        return value * kg, low * kg, high * kg
+
+
+@dataclass(frozen=True)
+class Comparison(Result):
+    """`lines`: stages, transfers, the overall loss, and the cost where every line has a price. `groups`: what was compared, in words."""
+
+    groups: tuple[str, str]
+    lines: tuple[Compared, ...]
+    batches_per_year: float | None
+    """as given, or as the dates of the records show"""
+    in_second: int
+    """batches of the second group"""
+
+    def line(self, name: str) -> Compared:
+        for one in self.lines:
+            if one.line == name:
+                return one
+        raise UnknownName("line compared", name, [one.line for one in self.lines])
+
+
+def compare(
+    table: BatchTable,
+    first: str,
+    second: str = OTHERS,
+    *,
+    price_per_kg: Mapping[str, float] | None = None,
+    batches_per_year: float | None = None,
+) -> Comparison:
+    """Losses of two groups of batches at each stage, on each transfer and overall.
+
+    table: weights by batch and stage, kg, with labels
+    first, second: groups as `members` takes them; 'others' are all batches outside the first
+    price_per_kg: {line: the person's price of a kilogram lost there}
+    batches_per_year: for kilograms a year; as the dates show where left out
+    Returns Comparison: differences with 90 % intervals (Welch), where batches share a lot, or else a day, of the means of lots or days.
+    Raises UnknownName for a group that is not there; OutOfRange for groups that overlap or are empty, or a year out of range.
+    What recipes are expected to change is taken off first; of products made in both groups, the difference is within products.
+    Source: Welch's t; likeness of neighbours as in kit/batches/noise.py; data/reference/batches.csv.
+    """
+    prices = price_per_kg or {}
+    check_prices(prices, (*table.stages, *table.handovers()))
+    one = members(table, first)
+    other = ~one if second.strip() == OTHERS else members(table, second)
+    for name, mask in ((first, one), (second, other)):
+        need(bool(mask.any()), f"no batch belongs to {name!r}; choose another group")
+    both = int((one & other).sum())
+    need(
+        not both,
+        f"{both} batches belong to {first!r} and to {second!r}; choose groups that do not overlap",
+    )
+    if batches_per_year is None:
+        batches_per_year = _per_year(table)
+    else:
+        need_between("batches a year", batches_per_year, 1, 1e7)
+    product, notes = _products(table, one, other, first, second)
+    units = units_of(table)
+    found = [
+        _compared(name, y, base, one, other, product, units, prices.get(name))
+        for name, y, base in _series(table, prices)
+    ]
+    lines = tuple(line for line in found if line is not None)
+    need(bool(lines), f"no line is weighed in both groups, {first!r} and {second!r}")
+    return Comparison(
+        (first, second),
+        lines,
+        batches_per_year,
+        int(other.sum()),
+        own_notes=(*notes, *_notes(table, lines, units[0])),
+        own_sources=(
+            tables.cite("kit", "Welch's t for two means, Student's t for pairs", "computed"),
+        ),
+        own_working=tuple(step for line in lines for step in _steps(line)),
+    )
+
+
+def _series(table: BatchTable, prices: Mapping[str, float]):
+    """(line, its loss in %, the kilograms that 100 % are) of each line."""
+    judged = table.judged_loss_pct
+    recipe_kg = np.nansum((judged - table.loss_pct) * table.all_in_kg, axis=1) / 100
+    brought = table.brought_in_kg
+    for j, name in enumerate(table.stages):
+        yield name, judged[:, j], table.all_in_kg[:, j]
+    for name, pct, kg in zip(table.handovers(), table.missing_pct.T, table.out_kg.T):
+        yield name, pct, kg
+    yield OVERALL, 100 - table.overall_yield_pct + 100 * recipe_kg / brought, brought
+    lost = dict(
+        zip((*table.stages, *table.handovers()), np.hstack([table.lost_kg, table.missing_kg]).T)
+    )
+    if prices and all(name in prices for name in table.stages):
+        money = sum(prices[name] * kg for name, kg in lost.items() if name in prices)
+        yield COST, 100 * money / brought, brought
+
+
+def _products(table: BatchTable, one, other, first: str, second: str):
+    """(n,) code of the product that each batch is compared within, and what is said of it; one code where there is nothing to tell apart."""
+    same = np.zeros(table.n, int)
+    label = next((name for name in PRODUCTS if name in table.labels), None)
+    if label is None or any(said.startswith(f"{label} ") for said in (first, second)):
+        return same, ()
+    _, codes = np.unique(table.labels[label], return_inverse=True)
+    shared = set(codes[one]) & set(codes[other])
+    if len(set(codes[one | other])) < 2:
+        return same, ()
+    if not shared:
+        return same, (
+            f"the two groups have no {label} in common: the difference is one of {label}s as well",
+        )
+    aside = int(((one | other) & ~np.isin(codes, list(shared))).sum())
+    gone = f"; {aside} batches of a {label} that one group alone has are left out" if aside else ""
+    return np.where(np.isin(codes, list(shared)), codes, -1), (
+        f"compared within each {label}{gone}",
+    )
+
+
+def _compared(line, y, base, one, other, product, units, price) -> Compared | None:
+    rows = np.flatnonzero((one | other) & np.isfinite(y) & (product >= 0))
+    later = other[rows]
+    if not 0 < later.sum() < len(rows):
+        return None
+    x = y[rows] - _of_products(y[rows], later, product[rows])
+    kind, codes = units[0], units[1][rows]
+    groups = by_unit(x[~later], codes[~later]), by_unit(x[later], codes[later])
+    pairs = set(groups[0]) & set(groups[1])
+    paired = len(pairs) > max(len(groups[0]), len(groups[1])) / 2 and len(pairs) > 2
+    if paired:
+        a, b = (np.array([group[k] for k in sorted(pairs)]) for group in groups)
+        difference = mean_of(b - a)
+        sd = difference.sd / 2**0.5
+    else:
+        a, b = (np.array(list(group.values())) for group in groups)
+        difference = welch(a, b, np.argsort([*map(list(codes).index, (*groups[0], *groups[1]))]))
+        sd = difference.sd
+    needed = _needed(difference.value, sd)
+    per_unit = len(rows) / (len(groups[0]) + len(groups[1]))
+    return Compared(
+        line,
+        kind,
+        paired,
+        (len(a), len(b)),
+        (int((~later).sum()), int(later.sum())),
+        (float(a.mean()), float(b.mean())),
+        difference,
+        float(base[rows].mean()),
+        price,
+        needed,
+        None if needed is None else int(np.ceil(needed * per_unit)),
+    )
+
+
+def _of_products(x, later, product):
+    """What each product loses more or less than the mean of all, the two groups apart."""
+    codes, at = np.unique(product, return_inverse=True)
+    if len(codes) < 2:
+        return 0.0
+    design = np.column_stack([later, np.eye(len(codes))[at]])
+    own = np.linalg.lstsq(design, x, rcond=None)[0][1:][at]
+    return own - own.mean()
+
+
+def _needed(difference: float, sd: float) -> int | None:
+    try:
+        return batches_needed(difference, sd).per_side
+    except OutOfRange:
+        return None
+
+
+def _per_year(table: BatchTable) -> float | None:
+    if table.dates is None or np.isnat(table.dates).all():
+        return None
+    known = table.dates[~np.isnat(table.dates)]
+    days = (known.max() - known.min()).astype(float) / 86_400 + 1
+    return float(len(known) / days * YEAR_DAYS) if days >= LEAST_DAYS else None
+
+
+def _notes(table: BatchTable, lines: tuple[Compared, ...], kind: str):
+    if kind != "batch":
+        paired = any(line.paired for line in lines)
+        both = f"; {kind}s that are in both groups are compared with themselves" if paired else ""
+        yield f"batches of one {kind} resemble one another: {kind}s are compared, not batches{both}"
+    for j in table.expected_stages():
+        yield f"the loss at {table.stages[j]} is corrected for recipe changes"
+    if any(np.isnan(line.difference.half) for line in lines):
+        yield f"with one {kind} in a group nothing can be said about chance: no interval there"
+    yield (
+        f"of {len(lines)} lines compared, about one in ten has a 90 % interval without zero by random variation alone; "
+        "a difference says where, not why"
+    )
+
+
+def _steps(line: Compared) -> tuple[Step, ...]:
+    d, unit = line.difference, "percentage points"
+    if line.line == COST or not d.half > 0:
+        return ()
+    known = {
+        "d": (d.value, unit, "difference"),
+        "a": (line.means[0], "%", "mean of the first group"),
+        "b": (line.means[1], "%", "mean of the second group"),
+        "h": (d.half, unit, "half of the interval"),
+        "t": (d.half / d.se, "", f"95th percentile of Student's t, {d.dof:.1f} degrees of freedom"),
+        "s": (d.se, unit, "standard error of the difference"),
+        "K": (line.over()[0], "kg", "more lost per batch"),
+        "M": (line.base_kg, "kg", "mean weight of 100 % per batch"),
+    }
+    return steps_from(
+        known,
+        (f"{line.line}: difference", "d = b − a", unit),
+        (f"{line.line}: half of the 90 % interval", "h = t × s", unit),
+        (f"{line.line}: kilograms per batch", "K = d × M / 100", "kg"),
+    )

@@ -1,0 +1,165 @@
+"""Was a target met? The mean loss of a stage, and single batches, held against the loss that a person set for it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy as sp
+
+from kit import tables
+from kit.batches.compare import OVERALL
+from kit.batches.means import Mean, by_unit, mean_of, units_of
+from kit.batches.patterns import PRODUCTS
+from kit.batches.table import BatchTable
+from kit.errors import UnknownName, need, need_between
+from kit.working import Result, steps_from
+
+
+@dataclass(frozen=True)
+class LossTarget:
+    """At most so much of what goes into `stage` (or 'overall') may be lost; `product`: '' for all of them."""
+
+    stage: str
+    loss_pct: float
+    product: str = ""
+
+    @property
+    def name(self) -> str:
+        return f"{self.stage}, {self.product}" if self.product else self.stage
+
+
+@dataclass(frozen=True)
+class Met(Result):
+    """One target. `chance`: of the mean of many such batches being at or below it. `next_chance`: of the next lot's (day's, batch's) mean being so."""
+
+    target: LossTarget
+    unit: str
+    units: int
+    batches: int
+    mean: Mean
+    chance: float
+    next_chance: float
+    batches_within: int
+    within_interval_pct: tuple[float, float]
+    """90 % interval of the share of batches at or below the target"""
+
+    @property
+    def within_pct(self) -> float:
+        return 100 * self.batches_within / self.batches
+
+    @property
+    def chance_in_words(self) -> str:
+        if np.isnan(self.chance):
+            return f"one {self.unit} alone says nothing about the chance that the mean meets it"
+        return f"chance that the mean meets it: {_percent(self.chance)}"
+
+    @property
+    def sentence(self) -> str:
+        low, high = self.mean.interval
+        t, off = self.target, self.mean.value - self.target.loss_pct
+        how = (
+            "no interval from one alone"
+            if np.isnan(low)
+            else f"90 % interval {low:.2f} to {high:.2f} %"
+        )
+        way = f"{abs(off):.2f} percentage points {'above' if off > 0 else 'below'} the target of {t.loss_pct:g} %"
+        said = f"{t.name}: mean loss {self.mean.value:.2f} % ({how}), {way}"
+        if not np.isnan(self.chance):
+            said += f"; {self.chance_in_words}"
+        low, high = self.within_interval_pct
+        return f"{said}. {self.batches_within} of {self.batches} batches met it ({self.within_pct:.0f} %; 90 % interval {low:.0f} to {high:.0f} %)."
+
+
+def met(table: BatchTable, target: LossTarget) -> Met:
+    """Whether a target of loss was met.
+
+    table: weights by batch and stage, kg
+    target: the largest loss that is wanted, % of all that goes into the stage
+    Returns Met: mean with 90 % interval, the chance of having met the target, and the share of batches that did.
+    Raises UnknownName for a stage or product that is not there; OutOfRange for a target outside 0 to 100 % or without weighed batches.
+    Where batches share a lot, or else a day, it is the means of lots or days that vary by themselves; neighbours that resemble one another widen the interval.
+    Source: Student's t with a flat prior; shares by Clopper and Pearson with the effective number of batches.
+    """
+    need_between(f"target loss of {target.name}, %", target.loss_pct, 0, 100)
+    if target.stage == OVERALL:
+        y = 100 - table.overall_yield_pct
+    else:
+        y = table.loss_pct[:, table.place(target.stage)]
+    rows = np.isfinite(y)
+    if target.product:
+        named = next((table.labels[name] for name in PRODUCTS if name in table.labels), None)
+        made = () if named is None else sorted(set(named) - {""})
+        if target.product not in made:
+            raise UnknownName("product of these records", target.product, made)
+        rows &= named == target.product
+    need(bool(rows.any()), f"no batch of {target.name} has the weights to calculate a loss")
+    unit, codes = units_of(table)
+    x = np.array(list(by_unit(y[rows], codes[rows]).values()))
+    mean = mean_of(x)
+    chance = next_chance = np.nan
+    if mean.dof > 0:
+        off = target.loss_pct - mean.value
+        chance = _below(off, mean.se, mean.dof)
+        next_chance = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
+    within = y[rows] <= target.loss_pct
+    notes = [
+        "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come",
+        f"a {unit}'s mean loss to come meets the target with a chance of {_percent(next_chance)}"
+        if mean.dof > 0
+        else f"one {unit} alone says nothing about chance",
+    ]
+    known = {
+        "t": (target.loss_pct - mean.value) / mean.se if mean.dof > 0 and mean.se else 0.0,
+        "T": (target.loss_pct, "%", "target"),
+        "m": (mean.value, "%", "mean loss"),
+        "s": (mean.se, "percentage points", "standard error of the mean"),
+    }
+    steps = steps_from(known, (f"{target.name}: t of the target", "t = (T − m) / s", ""))
+    return Met(
+        target,
+        unit,
+        len(x),
+        int(rows.sum()),
+        mean,
+        chance,
+        next_chance,
+        int(within.sum()),
+        _share(within, codes[rows]),
+        own_notes=tuple(notes),
+        own_sources=(
+            tables.cite(
+                "kit", "Student's t; Clopper and Pearson's interval of a share", "computed"
+            ),
+        ),
+        own_working=steps if mean.dof > 0 and mean.se else (),
+    )
+
+
+def _below(off: float, se: float, dof: float) -> float:
+    return float(sp.special.stdtr(dof, off / se)) if se else float(off >= 0)
+
+
+def _percent(chance: float) -> str:
+    if chance < 0.001 or chance > 0.999:
+        return "less than 0.1 %" if chance < 0.5 else "more than 99.9 %"
+    return f"{100 * chance:.1f} %" if chance < 0.01 or chance > 0.99 else f"{100 * chance:.0f} %"
+
+
+def share_interval(within: float, n: float) -> tuple[float, float]:
+    """90 % interval of a share, %, by Clopper and Pearson; `n` need not be whole where batches resemble one another."""
+    low = sp.special.betaincinv(within, n - within + 1, 0.05) if within > 0 else 0.0
+    high = sp.special.betaincinv(within + 1, n - within, 0.95) if within < n else 1.0
+    return 100 * float(low), 100 * float(high)
+
+
+def _share(within: np.ndarray, codes: np.ndarray) -> tuple[float, float]:
+    """With as many batches as would leave the share as uncertain if each stood for itself: fewer than there are, where lots share what they do."""
+    n, share = len(within), float(within.mean())
+    _, at, size = np.unique(codes, return_inverse=True, return_counts=True)
+    k = len(size)
+    enough = float(k)
+    if k > 1 and 0 < share < 1:
+        of = np.bincount(at, within - share)
+        variance = float((of**2).sum()) / n**2
+        enough = share * (1 - share) / variance if variance > 0 else float(n)
+    enough = min(max(enough, 1.0), float(n))
+    return share_interval(share * enough, enough)

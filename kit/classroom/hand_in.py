@@ -1,0 +1,97 @@
+"""What a station hands in besides its weights: its guess, its answers as typed, its own losses and its conclusion; and what an answer is worth."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+
+from kit import tables
+from kit.errors import need, need_between
+from kit.faults import hidden_character
+
+EXERCISES = 8
+"""exercises of a station"""
+MOST_MARK = 20
+MOST_TYPED, MOST_LETTERS = 200, 2000
+"""entries of one exercise, and letters of one entry"""
+
+
+@dataclass(frozen=True)
+class MarkTable:
+    """Marks of one exercise, by how it was answered."""
+
+    right: float
+    right_after_hint: float
+    usual_error: float
+    wrong: float
+    blank: float
+
+    def __post_init__(self):
+        for one in fields(self):
+            words = f"marks of an answer that is {one.name.replace('_', ' ')}"
+            need_between(words, getattr(self, one.name), 0, MOST_MARK)
+
+    @classmethod
+    def usual(cls) -> "MarkTable":
+        return cls(*(tables.value(f"classroom_marks_{one.name}") for one in fields(cls)))
+
+
+def _need_text(name: str, value) -> None:
+    what = f"{name} is {value!r:.60}; it is a text of at most {MOST_LETTERS} letters"
+    need(isinstance(value, str) and len(value) <= MOST_LETTERS, what)
+    hidden = hidden_character(value)
+    need(not hidden, f"{name} holds {hidden}, a character that cannot be seen; type it again")
+
+
+def _need_whole(name: str, value, low: int, high: int) -> None:
+    what = f"{name} is {value!r:.60}; it is a whole number, {low} to {high}"
+    need(type(value) is int and low <= value <= high, what)
+
+
+@dataclass(frozen=True)
+class TypedAnswer:
+    """What was typed for one exercise, the first entry first, until it was right; and how many hints were opened before."""
+
+    typed: tuple[str, ...] = ()
+    hints: int = 0
+
+    def __post_init__(self):
+        _need_whole("entries of an exercise", len(self.typed), 0, MOST_TYPED)
+        _need_whole("hints", self.hints, 0, 10_000)
+        for one in self.typed:
+            _need_text("typed", one)
+
+
+@dataclass(frozen=True)
+class HandIn:
+    """One station's work, as typed. `plan` is the plan's fingerprint; times are those of the station's computer, empty where nothing was done yet."""
+
+    class_number: int
+    station: int
+    plan: str
+    guess: str = ""
+    """change of the response in percentage points"""
+    guessed_at: str = ""
+    results_file: str = ""
+    results_sum: str = ""
+    """fingerprint of the station's file of weights"""
+    conclusion: str = ""
+    handed_in_at: str = ""
+    answers: tuple[TypedAnswer, ...] = (TypedAnswer(),) * EXERCISES
+    tubes: Mapping[str, str] = field(default_factory=dict)
+    """code -> own loss in %"""
+
+    def __post_init__(self):
+        _need_whole("class_number", self.class_number, 1, 9999)
+        _need_whole("station", self.station, 1, 99)
+        for name in self.texts():
+            _need_text(name, getattr(self, name))
+        for code, loss in self.tubes.items():
+            _need_text("code", code), _need_text("loss_pct", loss)
+        need(len(self.answers) == EXERCISES, f"{len(self.answers)} exercises, not {EXERCISES}")
+
+    @classmethod
+    def texts(cls) -> tuple[str, ...]:
+        return tuple(one.name for one in fields(cls) if one.type in ("str", str))
+
+    @property
+    def file_name(self) -> str:
+        return f"hand_in_{self.station:02d}.toml"

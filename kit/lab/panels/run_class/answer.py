@@ -1,0 +1,204 @@
+"""What the class found, beside what it guessed and what the model predicts; what may be concluded, and the marks."""
+
+from dataclasses import dataclass
+from functools import partial
+
+from kit.classroom.plan import ClassPlan
+from kit.errors import KitError, need
+from kit.lab.charts import trial as charts
+from kit.lab.charts.style import COLOUR, numbered
+from kit.lab.lessons.marks import ClassMarks, mark
+from kit.lab.pages.class_marks import marks_html, write_marks
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.run_class.pieces import cautions, follow, with_button
+from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
+from kit.lab.panels.view import row
+from kit.trial.analyse import LEAST_DOF, Answer, Effect
+
+COMPARED, WRITE = 4, "Write the marks into the folder"
+"""comparisons that can be chosen: five levels have four"""
+
+
+@dataclass(frozen=True, eq=False)
+class ClassAnswered:
+    """The answer, and the marks where somebody handed in."""
+
+    read: ResultsRead
+    answer: Answer
+    marks: ClassMarks | None
+    said: str
+
+    @property
+    def plan(self) -> ClassPlan:
+        return self.read.plan
+
+
+def answer_panel(results: Panel | None = None) -> Panel:
+    """Effect with its interval, each station's guess, the model's prediction; the sentence; marks."""
+    above = results or results_panel()
+    said: list[str] = []
+
+    def compute(values) -> ClassAnswered:
+        if above.error:
+            raise KitError(f"the panel above has an error: {above.error}")
+        read = above.result
+        answer = read.results.answer
+        need(
+            values["comparison"] < len(answer.effects),
+            f"this question has {len(answer.effects)} to choose from; choose one of them",
+        )
+        try:
+            marks = mark(read.folder, read.plan, read.results, answer)
+        except KitError:  # nobody handed in
+            marks = None
+        return ClassAnswered(read, answer, marks, said.pop() if said else "")
+
+    numbers = tuple((f"comparison {n + 1}", n) for n in range(COMPARED))
+    panel = Panel(
+        "The answer",
+        (Choice("comparison", "Comparison", numbers, 0, "The answer"),),
+        compute,
+        answer_view,
+        lambda system: {"answer": charts.answer_chart(system)},
+    )
+
+    def write():
+        found = panel.result
+        if panel.error or found is None:
+            return
+        try:
+            need(found.marks is not None, "no station handed in")
+            assert found.marks
+            folder = kept_in(found.read.folder)
+            folder.mkdir(parents=True, exist_ok=True)
+            write_marks(found.marks, folder, overwrite=True)
+            said.append(f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. ")
+        except (KitError, OSError) as error:
+            said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
+
+    return follow(with_button(panel, WRITE, write), above)
+
+
+def answer_view(found: ClassAnswered, values, system: str) -> View:
+    answer, plan = found.answer, found.plan
+    effect = answer.effects[values["comparison"]]
+    left = len(found.read.results.open)
+    warning = f" {left} findings are not decided yet." if left else ""
+    model = f" Model: {effect.against_model}." if effect.against_model else ""
+    points = "percentage points"
+    rows = [
+        row(effect.words, _points(effect.found.low, effect.found.value, effect.found.high), mark="strong"),
+        row("predicted by the model, 90 % interval", _points(*(effect.predicted_points or (0, 0, 0)))),
+        row("class less model, 95 % confidence interval", "{:+.1f} to {:+.1f}".format(*(effect.difference_points or (0, 0))).replace("-", "−")),
+        *(row("may be concluded", one) for one in answer.may),
+        *(row("may not be concluded", one) for one in answer.may_not),
+    ]  # fmt: skip
+    if effect.predicted_points is None:
+        del rows[1:3]
+    scatter = [
+        row(f"between {part}s", f"{sd:.2f} {points}") for part, sd in answer.components.items()
+    ]
+    tables = [
+        Table("What the class may say", ("what", "in percentage points, or in words"), tuple(rows)),
+        Table(
+            "The four forms of the sentence",
+            ("interval", "form", ""),
+            tuple(row(*cells, mark="strong" if cells[2] else "") for cells in _forms(effect, plan)),
+            folded=True,
+        ),
+        Table(
+            "Scatter of this class", ("standard deviation", "value"), tuple(scatter), folded=True
+        ),
+    ]
+    if found.marks:
+        tables.append(_marks(found.marks))
+    guesses = (
+        {one.hand_in.station: one.guess_points for one in found.marks.stations}
+        if found.marks
+        else {}
+    )
+    return View(
+        f"{found.said}{effect.sentence}{model}{warning}",
+        {"answer": _rows(answer, effect, guesses)},
+        {},
+        tuple(tables),
+        (*answer.lost, *answer.notes),
+        answer.working,
+        answer.sources,
+        cautions(plan),
+        (f"class_{plan.class_number}_marks.html", partial(marks_html, found.marks))
+        if found.marks
+        else None,
+    )
+
+
+def _points(low: float, middle: float, high: float) -> str:
+    return f"{middle:+.1f} ({low:+.1f} to {high:+.1f})".replace("-", "−")
+
+
+def _forms(effect: Effect, plan: ClassPlan):
+    """Each form of the sentence with its condition; the last cell says which one applies."""
+    low, high, worth = effect.found.low, effect.found.high, plan.worth_knowing_points
+    few = effect.found.dof < LEAST_DOF
+    clear, small = low > 0 or high < 0, -worth < low and high < worth
+    forms = (
+        ("does not contain 0", "raised, or lowered, the loss by so much", clear and not few),
+        (f"contains 0, and lies within ±{worth:g}", f"any effect is smaller than {worth:g} percentage points", small and not clear and not few),
+        (f"contains 0, and reaches beyond ±{worth:g}", "the class could not tell; an effect as large as so much is not excluded", not (clear or small or few)),
+        (f"fewer than {LEAST_DOF} degrees of freedom", "too few stations to say", few),
+    )  # fmt: skip
+    return [(condition, form, "applies here" if it else "") for condition, form, it in forms]
+
+
+def _rows(answer: Answer, effect: Effect, guesses) -> dict[str, list[dict]]:
+    """Rows for the chart of the answer: model, class, then every station."""
+    name, found = effect.words.removesuffix(" (straight line)"), effect.found
+    three = [("class, 95 %", (found.low, found.value, found.high), "ink")]
+    if effect.predicted_points:
+        three.insert(0, ("model, 90 %", effect.predicted_points, "loss"))
+    weights = answer.design.question.contrasts().get(name, {})
+    for station, means in answer.by_station.items():
+        if weights and set(weights) <= set(means):
+            own = sum(weight * means[level] for level, weight in weights.items())
+            three.append((f"station {station}", (own, own, own), "cold"))
+    rows = [
+        {
+            "place": numbered(n, words),
+            "low": low,
+            "found": middle,
+            "high": high,
+            "colour": COLOUR[colour],
+            "words": _points(low, middle, high),
+        }
+        for n, (words, (low, middle, high), colour) in enumerate(three)
+    ]
+    places = {one["place"].partition("|")[2]: one["place"] for one in rows}
+    beside = [
+        {"place": places[f"station {s}"], "guess": guess, "words": f"guess {guess:+.1f}"}
+        for s, guess in guesses.items()
+        if guess is not None and f"station {s}" in places
+    ]
+    worth = answer.design.question.worth_knowing_points
+    return {"rows": rows, "guesses": beside, "zero": [{"at": 0}], "worth": [{"at": worth}, {"at": -worth}]}  # fmt: skip
+
+
+def _marks(marks: ClassMarks) -> Table:
+    rows = [
+        row(
+            f"{one.hand_in.station}",
+            f"{one.marks:g} of {marks.most:g}",
+            one.own_right,
+            "" if one.guess_points is None else f"{one.guess_points:+.1f}".replace("-", "−"),
+            one.hand_in.conclusion,
+            "; ".join(one.notes),
+        )
+        for one in marks.stations
+    ]
+    rows += [
+        row("", "✗ cannot be used", "", "", str(one), "", mark="fails") for one in marks.faults
+    ]
+    rows += [row(f"{s}", "nothing handed in", "", "", "", "") for s in marks.missing]
+    names = ("station", "marks", "own losses right", "guess", "conclusion, for the teacher to judge", "notes")  # fmt: skip
+    return Table(
+        "Marks", names, tuple(rows) or (row("", "nobody handed in", "", "", "", ""),), folded=True
+    )

@@ -1,0 +1,180 @@
+"""Every paper of the class in one folder, made by one press of a button."""
+
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+from kit import units
+from kit.classroom.plan import ClassPlan
+from kit.classroom.recipe import shopping
+from kit.errors import KitError
+from kit.lab.pages.class_cards import eaten_words
+from kit.lab.pages.class_papers import papers, print_class
+from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
+from kit.lab.panels.run_class.pieces import (
+    PLAN,
+    cautions,
+    classes_folder,
+    follow,
+    plan_above,
+    with_button,
+)
+from kit.lab.panels.view import row
+from kit.reading.class_plan import plan_toml, read_plan
+
+PRINT, GROUP = "Make the papers", "The papers"
+PAGES = {
+    "cards.html": "two sheets for each station; who reads tubes sees no level",
+    "teacher.html": "key of levels, clock times, shopping list, cautions",
+    "labels.html": "codes for the tubes",
+    "exercises.html": "exercises of each station",
+    "phone.html": "margins on a phone",
+    PLAN: "makes the same papers again",
+}
+BOOK = "station_{:02d}.xlsx"
+
+
+@dataclass(frozen=True, eq=False)
+class PapersOfClass:
+    """The plan, its folder, and whether the papers of this very plan are there. `said`: what came of the button."""
+
+    plan: ClassPlan
+    folder: Path
+    made: bool
+    said: str
+
+
+class PapersPanel(Panel):
+    """The unit system decides the paper as well: A4 with metric units, Letter with those of the United States."""
+
+    def __init__(self, room: Panel | None):
+        self._room, self._own_plan, self._said = room, plan_above(room), ""
+        controls = (
+            Entry(
+                "class_number",
+                "Number of the class",
+                f"{self._own_plan.class_number}",
+                "1 to 9999",
+                GROUP,
+            ),
+            Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
+            Switch(
+                "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
+            ),
+        )
+        super().__init__("The papers", controls, self._planned, papers_view, lambda system: {})
+        follow(with_button(self, PRINT, self._make), room)
+
+    def _planned(self, values) -> PapersOfClass:
+        said, self._said = self._said, ""
+        number = values["class_number"].strip()
+        if not number.isdecimal():
+            raise KitError(
+                f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999"
+            )
+        plan = replace(
+            plan_above(self._room, lambda: self._own_plan),
+            class_number=int(number),
+            cured=values["cured"],
+            units=self.system,
+            paper="Letter" if self.system == units.US else "A4",
+        )
+        _ = plan.design, plan.sheets  # a plan that cannot be made is told here
+        folder = classes_folder() / f"class_{plan.class_number}"
+        return PapersOfClass(plan, folder, _is_of(folder, plan), said)
+
+    def _make(self) -> None:
+        if self.error:
+            return
+        plan, folder = self.result.plan, self.result.folder
+        try:
+            if folder.exists() and not _untouched(folder):
+                raise KitError(f"{folder.name} holds filled workbooks or other files, which stay")
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            print_class(plan, folder, overwrite=True)
+        except (KitError, OSError) as error:
+            self._said = f"Nothing was made: {str(error).rstrip('.')}. "
+
+
+def papers_panel(room: Panel | None = None) -> Panel:
+    """The number of the class, and a button that makes the whole folder of papers, or nothing."""
+    return PapersPanel(room)
+
+
+def _is_of(folder: Path, plan: ClassPlan) -> bool:
+    try:
+        return (folder / PLAN).read_bytes() == plan_toml(plan).encode()
+    except OSError:
+        return False
+
+
+def _untouched(folder: Path) -> bool:
+    """Does the folder hold the papers of its own plan, and nobody wrote into them?"""
+    try:
+        whole = papers(read_plan(folder / PLAN))
+        return all((folder / name).read_bytes() == held for name, held in whole.items())
+    except (KitError, OSError):
+        return False
+
+
+def papers_view(found: PapersOfClass, values, system: str) -> View:
+    plan, folder = found.plan, found.folder
+    stations = sorted({u.station for u in plan.design.units})
+    files = PAGES | {BOOK.format(s): "workbook to fill in" for s in stations}
+    place = f"{folder.parent.name}/{folder.name}"
+    if found.made:
+        sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {place}."
+    elif folder.exists():
+        sentence = f"{found.said}{place} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
+    else:
+        sentence = f"{found.said}Press: {PRINT}. {len(files)} files will be in {place}, all of them or none."
+    state = "made" if found.made else "not made yet"
+    bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
+
+    def kg(weight: float) -> str:
+        return units.show(weight, "kg", system, 3)
+
+    page = folder / values["page"]
+    return View(
+        f"{sentence} {eaten_words(plan)}",
+        {},
+        {},
+        (
+            Table(
+                "Files",
+                ("file", "what it holds", "state"),
+                tuple(row(name, what, state) for name, what in files.items()),
+            ),
+            Table(
+                "Shopping list",
+                ("what", "needed", "to buy", "cost (your currency)"),
+                tuple(
+                    row(
+                        one.name,
+                        kg(one.needed_kg),
+                        kg(one.buy_kg),
+                        "" if one.cost is None else f"{one.cost:.2f}",
+                    )
+                    for one in bought.rows
+                    if one.kind != "cure"
+                ),
+                folded=True,
+            ),
+            Table(
+                "Allergens, cautions and the rule of discard, as printed on the teacher's page",
+                ("caution",),
+                tuple(row(text) for text in cautions(plan)),
+                folded=True,
+            ),
+        ),
+        (
+            "The folder appears whole or not at all. The same plan gives the same bytes.",
+            "Cure, where there is any, is weighed by the teacher by the weigh list: no page of a student holds its grams.",
+        ),
+        (),
+        bought.sources,
+        cautions(plan),
+        (f"class_{plan.class_number}_{page.name}", partial(page.read_text, encoding="utf-8"))
+        if found.made and page.is_file()
+        else None,
+    )

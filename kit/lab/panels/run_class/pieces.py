@@ -1,0 +1,108 @@
+"""What the panels of a class share: one plan that is handed from panel to panel, a button that does something, the cautions."""
+
+import asyncio
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import ipywidgets as W
+
+from kit import allergens
+from kit.classroom.plan import ClassPlan
+from kit.cure import cautions as cure
+from kit.errors import KitError
+from kit.lab.pages.class_cards import eaten_words
+from kit.lab.pages.class_teacher import ASK, HYGIENE
+from kit.lab.panels.panel import Panel
+from kit.lab.panels.sheets import current_sheet, kitchen_sheet
+from kit.reading.class_plan import read_plan
+from kit.rules.verdicts import CAUTION
+from kit.sheet import Sheet
+from kit.trial.question import factors
+
+REST_S = 0.3
+"""a plan is taken over when its panel has rested for so long"""
+PLAN = "plan.toml"
+
+
+def classes_folder() -> Path:
+    """Where the papers of classes are kept: `my_classes` beside the notebooks, or as COLD_BATTER_CLASSES says."""
+    return Path(os.environ.get("COLD_BATTER_CLASSES", "my_classes"))
+
+
+def printed_classes() -> list[Path]:
+    """Folders of printed papers, the newest first."""
+    plans = classes_folder().glob(f"*/{PLAN}")
+    return [path.parent for path in sorted(plans, key=lambda one: -one.stat().st_mtime_ns)]
+
+
+def start_plan(sheet: Sheet | None = None) -> ClassPlan:
+    """The plan to start with: that of the class printed last, else the usual one, for the current batch or the invented kitchen's."""
+    printed = printed_classes()
+    if sheet is None and printed:
+        return read_plan(printed[0] / PLAN)
+    return ClassPlan(sheet or current_sheet() or kitchen_sheet())
+
+
+def plan_above(above: Panel | None, start: Callable[[], ClassPlan] = start_plan) -> ClassPlan:
+    """The plan of the panel above; KitError where that has none."""
+    if above is None:
+        return start()
+    if above.error:
+        raise KitError(f"the panel above has an error: {above.error}")
+    return above.result.plan
+
+
+def follow(panel: Panel, above: Panel | None) -> Panel:
+    """`panel` takes over what the panel above says when that has rested; at once where no kernel runs."""
+    if above is None:
+        return panel
+    taken, waiting = [_handed(above)], list[asyncio.TimerHandle]()
+
+    def soon(_):
+        now = _handed(above)
+        if now is taken[0]:
+            return
+        taken[0] = now
+        for timer in waiting:
+            timer.cancel()
+        try:
+            waiting[:] = [asyncio.get_running_loop().call_later(REST_S, panel._changed)]
+        except RuntimeError:
+            panel._changed()
+
+    above.picture.observe(soon, names="tick")
+    return panel
+
+
+def _handed(above: Panel):
+    """What a panel hands on: its error, its results, else its plan."""
+    return above.error or getattr(above.result, "results", None) or above.result.plan
+
+
+def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:
+    """A button above the presets that does something; then the panel is calculated anew."""
+
+    def press(_):
+        act()
+        panel._changed()
+
+    button = W.Button(description=words, tooltip=words)
+    button.on_click(press)
+    box = panel.children[0]
+    box.children = (*box.children[:-2], button, *box.children[-2:])
+    return panel
+
+
+def cautions(plan: ClassPlan | None = None) -> tuple[str, ...]:
+    """What can hurt somebody in a class. Without a plan: for the top of the page; what cure in the bowl adds is said in the panel."""
+    known = plan.question.factors if plan else factors().values()
+    bowl = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW) if plan and plan.cured else ()
+    plan = plan or start_plan()
+    eaten = (eaten_words(plan), allergens.caution([line.name for line in plan.sheet.lines]))
+    at_step = (f"{one.caution[0].upper()}{one.caution[1:]}." for one in known if one.caution)
+    return tuple(
+        dict.fromkeys(
+            filter(None, (*eaten, CAUTION, *HYGIENE, ASK, *at_step, *(bowl or (cure.NITRITE,))))
+        )
+    )

@@ -1,0 +1,121 @@
+"""How often would this class say the right thing? Simulated before the meat is bought."""
+
+from dataclasses import dataclass
+
+from kit.classroom.plan import ClassPlan
+from kit.lab.charts import trial as charts
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.run_class.pieces import cautions, follow, plan_above
+from kit.lab.panels.view import row
+from kit.trial.rehearse import Rehearsal, rehearse
+
+GROUP = "Simulated classes"
+TRUTHS = (
+    ("the smallest worth knowing", "worth"),
+    ("as the model predicts", "model"),
+    ("none", "none"),
+)
+LOST, EXCHANGED = (0, 10, 20, 30), (0, 1, 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Rehearsed:
+    """The plan, and what its simulated classes said."""
+
+    plan: ClassPlan
+    found: Rehearsal
+
+
+def rehearsal_panel(room: Panel | None = None) -> Panel:
+    """Simulated classes with the scatter of the plan: right, undecided, wrong in sign."""
+    controls = (
+        Choice("truth", "True effect", TRUTHS, "worth", GROUP),
+        Choice("lost", "Tubes lost", tuple((f"{n} %", n) for n in LOST), 10, GROUP),
+        Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
+    )
+    start = plan_above(room)
+
+    def compute(values) -> Rehearsed:
+        plan = plan_above(room, lambda: start)
+        truths = {
+            "worth": plan.question.worth_knowing_points,
+            "model": plan.predicted.draws[plan.predicted.main],
+            "none": 0.0,
+        }
+        found = rehearse(
+            plan.design,
+            plan.spread,
+            truths[values["truth"]],
+            lost_pct=values["lost"],
+            exchanged=values["exchanged"],
+            balance_step_g=plan.room.balance_step_g,
+        )
+        return Rehearsed(plan, found)
+
+    panel = Panel(
+        "Rehearsal",
+        controls,
+        compute,
+        rehearsal_view,
+        lambda system: {
+            "shares": charts.shares_chart(system),
+            "intervals": charts.intervals_chart(system),
+        },
+        {
+            "No effect at all": {"truth": "none"},
+            "A third of the tubes lost": {"lost": 30},
+            "Two pairs of tubes exchanged": {"exchanged": 2},
+        },
+    )
+    return follow(panel, room)
+
+
+def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:
+    plan, found = rehearsed.plan, rehearsed.found
+    shares = {
+        "right": found.right_pct,
+        "undecided": found.undecided_pct,
+        "wrong in sign": found.wrong_sign_pct,
+    }
+    if values["truth"] == "none":
+        claims = sum(
+            charts.outcome(low, high, 0.0) != "right" for low, _, high in found.intervals_points
+        )
+        said = 100 * claims / found.classes
+        shares = {"right": 100 - said, "an effect where there is none": said}
+    sentence = (
+        f"Of {found.classes} simulated classes with {plan.design.stations} stations, {shares['right']:.0f} of 100 end with the right sentence"
+        + "".join(
+            f", {pct:.0f} with {_ending(name)}" for name, pct in shares.items() if name != "right"
+        )
+        + "."
+    )
+    table = Table(
+        "Simulated classes",
+        ("what", "value"),
+        (
+            row("true effect, mean", f"{found.effect_points:.1f} percentage points"),
+            *(row(name, f"{pct:.1f} %") for name, pct in shares.items()),
+            row(
+                "95 % confidence intervals with the true effect inside",
+                f"{found.covered_pct:.1f} %",
+            ),
+        ),
+    )
+    return View(
+        sentence,
+        {
+            "shares": charts.shares_data(shares.items()),
+            "intervals": charts.intervals_data(found.intervals_points, found.effect_points),
+        },
+        {},
+        (table,),
+        found.notes,
+        (),
+        found.sources,
+        cautions(plan),
+    )
+
+
+def _ending(name: str) -> str:
+    return {"undecided": "no decision", "wrong in sign": "the wrong sign"}.get(name, name)

@@ -1,0 +1,252 @@
+"""What the class handed in: every finding with its evidence, and the teacher's decision on each."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from kit.classroom.codes import read_code
+from kit.classroom.plan import ClassPlan
+from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
+from kit.errors import KitError, need
+from kit.lab.charts import trial as charts
+from kit.lab.charts.style import numbered
+from kit.lab.lessons import read_answer
+from kit.lab.panels.panel import Choice, Entry, Panel, Table, View
+from kit.lab.panels.run_class.pieces import (
+    PLAN,
+    cautions,
+    classes_folder,
+    printed_classes,
+    with_button,
+)
+from kit.lab.panels.view import row
+from kit.reading.class_decisions import read_decisions, write_decisions
+from kit.reading.class_plan import read_plan
+from kit.reading.class_results import SUFFIXES, read_results
+from kit.tables import data_path
+from kit.trial.readings import ClassFinding
+
+DEMO = "demo class (invented)"
+DECISIONS, STORE = "decisions.toml", "Store this decision"
+FILES, GROUP = "The class", "Decide on a finding"
+MOST_FINDINGS = 40
+NEXT = ("the next open one", 0)
+
+
+@dataclass(frozen=True, eq=False)
+class ResultsRead:
+    """What was read, before and after the decisions that are taken here; `lapsed`: stored decisions whose finding is gone. `said`: what came of the button."""
+
+    folder: Path
+    as_read: ClassResults
+    results: ClassResults
+    lapsed: tuple[ClassDecision, ...]
+    said: str
+
+    @property
+    def plan(self) -> ClassPlan:
+        return self.results.plan
+
+    def finding(self, number: int) -> ClassFinding | None:
+        """The finding of this number in the table, or the first one that is open, else the first."""
+        found = self.as_read.findings
+        need(number <= len(found), f"there are {len(found)} findings; choose one of them")
+        if number:
+            return found[number - 1]
+        return next(iter((*self.results.open, *found)), None)
+
+
+class ResultsPanel(Panel):
+    """A folder of filled workbooks; decisions go into a file beside them, those on the demo class into the folder of classes."""
+
+    def __init__(self):
+        self._said = ""
+        folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
+        numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
+        stored = (("as stored", True), ("none", False))
+        controls = (
+            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
+            Choice("decisions", "Decisions taken", stored, True, FILES),
+            Choice("finding", "Finding", numbers, 0, GROUP),
+            Choice("action", "Decision", ACTIONS, "keep", GROUP),
+            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
+            Entry("code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP),
+            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP),
+            Entry("value", "Corrected weight (g)", "", "43.10", GROUP),
+        )
+        super().__init__(
+            "The results",
+            controls,
+            self._read,
+            results_view,
+            lambda system: {"tubes": charts.tubes_chart(system)},
+            {"Before any decision": {"decisions": False}},
+        )
+        with_button(self, STORE, self._store)
+
+    def _read(self, values) -> ResultsRead:
+        said, self._said = self._said, ""
+        demo = values["folder"] == DEMO
+        folder = Path(data_path("demo", "class")) if demo else Path(values["folder"])
+        as_read = _as_read(folder, _stamp(folder))
+        stored = _stored(folder) if values["decisions"] else ()
+        known = {one.key for one in as_read.findings}
+        taken = [one for one in stored if one.finding in known]
+        lapsed = tuple(one for one in stored if one.finding not in known)
+        return ResultsRead(folder, as_read, _decided(as_read, tuple(taken)), lapsed, said)
+
+    def _store(self) -> None:
+        found: ResultsRead | None = self.result
+        values = self.values
+        try:
+            if found is None or self.error:
+                raise KitError(self.error or "nothing was read")
+            finding = found.finding(values["finding"])
+            need(finding is not None, "there is no finding to decide on")
+            assert finding is not None
+            correct = values["action"] == "correct"
+            new = ClassDecision(
+                finding.key,
+                values["action"],
+                values["reason"].strip(),
+                str(read_code(values["code"])) if values["code"].strip() else "",
+                values["weight"] if correct else "",
+                read_answer(values["value"], "g", "the corrected weight") if correct else None,
+            )
+            same = new.finding, new.code, new.weight
+            kept = [
+                one for one in _stored(found.folder) if (one.finding, one.code, one.weight) != same
+            ]
+            decided(found.as_read, [*(one for one in kept if one not in found.lapsed), new])
+            place = kept_in(found.folder)
+            place.mkdir(parents=True, exist_ok=True)
+            write_decisions([*kept, new], place / DECISIONS, overwrite=True)
+            self._said = f"Stored: {finding.kind}, station {finding.station}: {new.action}. "
+        except (KitError, OSError) as error:
+            self._said = f"Nothing was stored: {str(error).rstrip('.')}. "
+
+
+def results_panel() -> Panel:
+    """The filled workbooks of a class, what looks wrong in them, and a decision on each finding."""
+    return ResultsPanel()
+
+
+def _stamp(folder: Path) -> tuple:
+    """What a folder of results holds, as far as a change of it shows."""
+    try:
+        files = [p for p in sorted(folder.iterdir()) if p.suffix.lower() in (*SUFFIXES, ".toml")]
+        return tuple((p.name, (at := p.stat()).st_mtime_ns, at.st_size) for p in files)
+    except OSError as cause:
+        raise KitError(f"{folder.name} cannot be read ({cause.strerror})") from None
+
+
+@lru_cache(maxsize=4)
+def _as_read(folder: Path, stamp: tuple) -> ClassResults:
+    results = read_results(folder, read_plan(folder / PLAN))
+    need(bool(results.tubes or results.faults or results.set_aside), _EMPTY)
+    return results
+
+
+_EMPTY = "no tube was written into the workbooks yet; fill them in, and choose the class again"
+
+
+_decided = lru_cache(maxsize=4)(decided)
+
+
+def kept_in(folder: Path) -> Path:
+    """Where what a person decides or writes about a class is kept: beside its workbooks; of the demo class among the person's own classes."""
+    demo = folder == Path(data_path("demo", "class"))
+    return classes_folder() / "demo_class" if demo else folder
+
+
+def _stored(folder: Path) -> tuple[ClassDecision, ...]:
+    """The decisions of a class; those of the demo class until somebody stores others."""
+    place = next(
+        (p / DECISIONS for p in (kept_in(folder), folder) if (p / DECISIONS).is_file()), None
+    )
+    return read_decisions(place) if place else ()
+
+
+def results_view(found: ResultsRead, values, system: str) -> View:
+    results, plan = found.results, found.plan
+    planned = sum(len(u.fills_g) for u in plan.design.units)
+    left = len(results.open)
+    state = "each with a decision" if not left else f"{left} not decided yet"
+    sentence = f"{found.said}{len(results.losses)} of {planned} tubes of class {plan.class_number} count; {len(results.findings)} findings, {state}."
+    asked = found.finding(values["finding"])
+    if asked:
+        number = results.findings.index(asked) + 1
+        sentence += f" Finding {number}, station {asked.station}: {asked.kind}. {asked.evidence[0].upper()}{asked.evidence[1:]}. Look at {asked.look_at}."
+    done: dict[str, dict[str, list[str]]] = {}
+    for one in results.decisions:
+        what = f" {one.weight} to {one.value_g:g}\u00a0g" if one.value_g is not None else ""
+        done.setdefault(one.finding, {}).setdefault(one.reason, []).append(
+            f"{one.action}{what}{' of ' * bool(one.code)}{one.code}"
+        )
+    table = Table(
+        "Findings and decisions",
+        ("finding", "what", "station", "evidence", "decision"),
+        tuple(
+            row(
+                f"{n}",
+                one.kind,
+                f"{one.station}",
+                one.evidence,
+                "; ".join(
+                    f"{', '.join(said)}: {reason}" for reason, said in done.get(one.key, {}).items()
+                )
+                or "✗ not decided",
+                mark="strong" if one.key in done else "fails",
+            )
+            for n, one in enumerate(results.findings, 1)
+        ),
+    )
+    faults = Table(
+        "Faults in the files",
+        ("where", "fault", "remedy"),
+        tuple(row(one.where, one.what, one.remedy, mark="fails") for one in results.faults)
+        or (row("none", "", ""),),
+        folded=True,
+    )
+    lapsed = tuple(
+        f"stored decision without its finding, not applied: {one}" for one in found.lapsed
+    )
+    return View(
+        sentence,
+        {"tubes": _tubes(results, asked)},
+        {},
+        (table, faults),
+        (
+            *lapsed,
+            *results.notes,
+            "A class whose papers were made since is listed when this cell is run again.",
+            "A finding changes nothing: keep, correct, exchange back or leave out is your decision, and it stands in the report.",
+        ),
+        (),
+        plan.spread.sources,
+        cautions(plan),
+    )
+
+
+def _tubes(results: ClassResults, asked: ClassFinding | None) -> dict[str, list[dict]]:
+    """Rows for the chart of tubes; a ring around those that the finding is about."""
+    question, rings = results.plan.question, []
+    level = {(u.station, u.batter): u.treatment for u in results.plan.design.units}
+    words = [
+        ", ".join(one.words(at) for one, at in zip(question.factors, treatment))
+        for treatment in question.treatments
+    ]
+    rows = []
+    for one in results.losses:
+        key = (one.station, one.batter, one.tube)
+        rows.append(
+            {
+                "place": numbered(one.station, f"station {one.station}"),
+                "loss": one.loss_pct,
+                "level": words[level[key[:2]]],
+            }
+        )
+        about = asked and asked.station == one.station
+        if about and asked and any(key[: len(k)] == k for k in asked.keys or ((one.station,),)):
+            rings.append(rows[-1] | {"words": f"{one.batter}-{one.tube}"})
+    return {"tubes": rows, "asked": rings}

@@ -1,0 +1,180 @@
+"""Which designs fit the room, what blocks the others, and when does which station do what?"""
+
+from dataclasses import dataclass, replace
+
+from kit.classroom.check import longest_waits
+from kit.classroom.plan import ClassPlan, Option, options
+from kit.classroom.tasks import ClassRoom, StepMinutes
+from kit.classroom.timetable import METHODS
+from kit.errors import KitError
+from kit.lab.charts import classroom as charts
+from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
+from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, with_button
+from kit.lab.panels.view import row
+
+GROUP, ASK_TIMES = "The room", "Calculate the clock times"
+STEPS_G = (0.001, 0.01, 0.1, 1.0)
+BARS = 10
+"""drawn where no design has the tubes of the plan"""
+
+
+@dataclass(frozen=True, eq=False)
+class RoomForClass:
+    """The plan with its room, and every design near it."""
+
+    plan: ClassPlan
+    options: tuple[Option, ...]
+
+    @property
+    def times(self):
+        """The clock times, where somebody asked for them; nothing is solved here."""
+        return self.plan.__dict__.get("timetable")
+
+
+def room_panel(question: Panel | None = None) -> Panel:
+    """People, minutes, choppers, bath, balances: the designs that fit; the clock times when they are asked for."""
+    start = plan_above(question)
+    room, usual = start.room, StepMinutes.usual()
+    short = replace(usual, weigh=usual.weigh / 2)
+    controls = (
+        Slider("people", "People", "", 1, 120, 1, room.people, GROUP),
+        Slider(
+            "session_min", "Minutes of a session", "min", 30, 240, 5, room.sessions_min[0], GROUP
+        ),
+        Slider("choppers", "Choppers", "", 1, 24, 1, room.choppers, GROUP),
+        Slider(
+            "bath_places", "Places for tubes in the bath", "", 4, 200, 1, room.bath_places, GROUP
+        ),
+        Slider("balances", "Balances", "", 1, 24, 1, room.balances, GROUP),
+        Choice(
+            "step_g",
+            "Step of the balances",
+            tuple((f"{step:g}\u00a0g", step) for step in sorted({*STEPS_G, room.balance_step_g})),
+            room.balance_step_g,
+            GROUP,
+        ),
+        Switch("weighed", "Dry goods weighed beforehand", start.minutes.weigh < usual.weigh, GROUP),
+        Switch(
+            "overnight", "Night in the refrigerator between filling and bath", room.overnight, GROUP
+        ),
+    )
+    last: list[RoomForClass] = []
+
+    def compute(values) -> RoomForClass:
+        asked = plan_above(question, lambda: start)
+        minutes = asked.minutes
+        if values["weighed"] != (start.minutes.weigh < usual.weigh):
+            minutes = replace(minutes, weigh=(short if values["weighed"] else usual).weigh)
+        sessions = (int(values["session_min"]), *room.sessions_min[1:])
+        changed = ClassRoom(
+            sessions if len(sessions) > 1 or not values["overnight"] else sessions * 2,
+            *(int(values[one]) for one in ("choppers", "bath_places")),
+            room.bath_C,
+            int(values["balances"]),
+            values["step_g"],
+            int(values["people"]),
+            values["overnight"],
+        )
+        plan = replace(asked, room=changed, minutes=minutes)
+        if not last or last[0].plan != plan:
+            last[:] = [RoomForClass(plan, options(plan))]
+        return last[0]
+
+    panel = Panel(
+        "The room and the designs",
+        controls,
+        compute,
+        room_view,
+        lambda system: {
+            "designs": charts.designs_chart(system),
+            "times": charts.times_chart(system),
+        },
+        {
+            "One chopper": {"choppers": 1},
+            "Kitchen scale": {"step_g": 1.0},
+            "Twelve places in the bath": {"bath_places": 12},
+        },
+    )
+
+    def ask_times():
+        if panel.error is None:
+            try:
+                _ = panel.result.plan.timetable
+            except KitError as error:
+                panel.result.plan.__dict__["timetable"] = error
+
+    return follow(with_button(panel, ASK_TIMES, ask_times), question)
+
+
+def room_view(found: RoomForClass, values, system: str) -> View:
+    plan, times = found.plan, found.times
+    if isinstance(times, KitError):
+        raise times
+    near = [one for one in found.options if one.tubes == plan.tubes or one.best]
+    best = next((one for one in found.options if one.best), None)
+    fits = sum(not one.blocked_by for one in found.options)
+    sentence = f"{fits} of {len(found.options)} designs fit this room. "
+    if best:
+        sentence += f"Proposed: {charts.design_words(best)}; it sees the smallest difference worth knowing in {100 * best.chance:.0f} of 100 classes. "
+    elif fits:
+        sentence += "Each of them needs more stations than you have. "
+    data = {"designs": charts.designs_data(near or found.options[:BARS])}
+    if times is None:
+        sentence += f"For the clock times of your own design press: {ASK_TIMES}."
+    elif times.method in METHODS[:2]:
+        sentence = _proof(plan)
+        data["times"] = charts.times_data(times)
+    else:
+        ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in times.changes)
+        why = times.because or "no order of the steps was found"
+        sentence = (
+            f"Your own design: {times.method}: {why}. What would do: {ways or 'no single change'}."
+        )
+    return View(
+        sentence,
+        data,
+        {},
+        (_designs(found.options, plan.tubes),),
+        (
+            "A design is blocked where the work of one resource alone exceeds the session; the clock times decide the rest.",
+            f"Model of the steps: {', '.join(f'{step} {getattr(plan.minutes, step):.2g} min' for step in charts.STEPS)}.",
+        ),
+        (),
+        times.sources if times else plan.spread.sources,
+        cautions(plan),
+    )
+
+
+def _proof(plan: ClassPlan) -> str:
+    """The proof line of the clock times."""
+    times, limits = plan.timetable, plan.limits
+    waits = longest_waits(times, plan.design)
+    return (
+        f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). Longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
+        f"raw {waits.raw_above_min} min ({limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min ({limits.wait_difference_min:g})."
+    )
+
+
+def _designs(found: tuple[Option, ...], tubes: int) -> Table:
+    """Designs with the tubes of the plan come first, the best chances before others."""
+    rows = [
+        row(
+            charts.design_words(one),
+            f"{100 * one.chance:.0f} %",
+            f"{100 * one.chance_predicted:.0f} %",
+            f"{one.least_min} min",
+            one.blocked_by or ("fits, proposed" if one.best else "fits"),
+            "; ".join(one.unblocked_by) or ("no single change" if one.blocked_by else ""),
+            mark="strong" if one.best else "",
+        )
+        for one in sorted(found, key=lambda one: (one.tubes != tubes, -one.chance))
+    ]
+    names = (
+        "design",
+        "sees smallest difference",
+        "sees prediction",
+        "work, at least",
+        "blocked by",
+        "single changes that unblock it",
+    )
+    return Table("Designs near yours", names, tuple(rows))

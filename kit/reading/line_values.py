@@ -1,0 +1,126 @@
+"""Prices and targets by stage, from a file of a few lines: CSV with a line and a number each, or TOML such as `cook = 0.8`.
+
+A product may stand beside a target: 'Frankfurter, cook, 9.5', or in TOML a table of that name. Stages may be written in any language that records are read in.
+"""
+
+from collections.abc import Iterator
+from math import isfinite
+
+from kit.batches.compare import OVERALL
+from kit.batches.target import LossTarget
+from kit.errors import nearest
+from kit.faults import Cell, Faults
+from kit.reading.opener import load, text_page, toml_of
+from kit.reading.shapes import FileLimits
+from kit.reading.words import meaning, plain
+from kit.stages import STAGES
+from kit.units import lone_comma
+
+_FILE = FileLimits((".csv", ".tsv", ".txt", ".toml"), 1_000_000, "a few lines are enough", 5000, 20)
+_LINE = "write a stage, 'cook to chill' for a transfer, or 'overall'"
+_NUMBER = "write one number, such as 0.8"
+
+
+def read_prices(source, name: str = "prices.csv") -> dict[str, float]:
+    """{stage or transfer: your price of a kilogram lost there} of a path, text with line breaks, or bytes with their `name`. Faulty with every fault."""
+    faults = Faults(name, "The prices cannot be used")
+    found: dict[str, float] = {}
+    for line, product, value, at in _values(source, name, faults):
+        if product or line == OVERALL:
+            what = f"{product or line!r} cannot have a price of its own"
+            faults.add(what, at, remedy="give one price for each stage")
+        elif line in found or value < 0:
+            why = "has two prices" if line in found else f"has a price below 0 ({value:g})"
+            faults.add(f"{line} {why}", at, remedy="write each stage once, with 0 or more")
+        found[line] = value
+    faults.stop_if_any()
+    return found
+
+
+def read_targets(source, name: str = "targets.csv") -> tuple[LossTarget, ...]:
+    """Target losses in %, each for a stage or 'overall', and for a product where one stands beside it; otherwise as `read_prices`."""
+    faults = Faults(name, "The targets cannot be used")
+    found: dict[tuple[str, str], LossTarget] = {}
+    for line, product, value, at in _values(source, name, faults):
+        if (product, line) in found:
+            faults.add(f"{line} has two targets", at, remedy="write each once")
+        elif " to " in line or not 0 <= value <= 100:
+            what = f"a target of {value:g} % for {line}"
+            faults.add(what, at, remedy="a target is the loss of a stage, 0 to 100 %")
+        found[product, line] = LossTarget(line, value, product)
+    faults.stop_if_any()
+    return tuple(found.values())
+
+
+def _values(source, name: str, faults: Faults) -> Iterator[tuple[str, str, float, Cell]]:
+    """(line, product, number, place) of each entry that can be read; what cannot be is noted, and raised where nothing is left."""
+    whole, faults.file = load(source, name, _FILE)
+    count = columns = 0
+    for cells, at, width in _toml(whole, faults) if _is_toml(faults.file) else _rows(whole, faults):
+        numbers = [k for k, cell in enumerate(cells) if _number(cell) is not None]
+        lines = [k for k, cell in enumerate(cells) if line_of(cell)]
+        if not (count or columns or numbers):
+            columns = width  # the headers
+            continue
+        count += 1
+        said = ", ".join(cells)[:80]
+        rest = [cells[k] for k in range(len(cells)) if k not in (*lines[:1], *numbers[-1:])]
+        if not numbers:
+            faults.add(f"{said!r} holds no number", at, remedy=_NUMBER)
+        elif not lines:
+            near = ", ".join(nearest(cells[0][:60], STAGES))
+            faults.add(f"{said!r} names no stage", at, remedy=f"{_LINE}; nearest: {near}")
+        elif lines[0] < numbers[0] < numbers[-1] and not numbers[-1] < width <= columns:
+            remedy = "write 9.5 with a point, or part the columns with semicolons"
+            faults.add(f"{said!r} holds two numbers", at, remedy=remedy)
+        elif len(rest) > 1:
+            remedy = "write a stage, a number, and at most a product"
+            faults.add(f"{said!r} holds more than that", at, remedy=remedy)
+        else:
+            yield line_of(cells[lines[0]]), "".join(rest), _number(cells[numbers[-1]]) or 0.0, at
+    if not count:
+        faults.stop("the file holds no entry", remedy=f"{_LINE}, and a number beside it")
+
+
+def _is_toml(name: str) -> bool:
+    return name.lower().endswith(".toml")
+
+
+def _rows(whole: bytes, faults: Faults) -> Iterator[tuple[list[str], Cell, int]]:
+    """Filled cells of each row, its place, and up to which column it is filled."""
+    page = text_page(whole, faults, _FILE)
+    for row, cells in enumerate(page.rows, 1):
+        filled = [str(cell).strip() for cell in cells if cell is not None and str(cell).strip()]
+        if page.separator != ",":
+            filled = [cell.replace(",", ".") if _number(cell) is None else cell for cell in filled]
+        if filled:
+            yield (
+                filled,
+                Cell(None, row),
+                max(k for k, cell in enumerate(cells, 1) if str(cell).strip()),
+            )
+
+
+def _toml(whole: bytes, faults: Faults) -> Iterator[tuple[list[str], Cell, int]]:
+    for key, value in toml_of(whole, faults)[0].items():
+        beside = value.items() if isinstance(value, dict) else [(key, value)]
+        for line, number in beside:
+            product = [key] if isinstance(value, dict) else []
+            yield [*product, line, str(number)], Cell(None, label=key), 0
+
+
+def _number(text: str) -> float | None:
+    try:
+        value = float(lone_comma(text.rstrip("% ").replace("−", "-")))
+    except ValueError:
+        return None
+    return value if isfinite(value) else None
+
+
+def line_of(text: str) -> str:
+    """'cook', 'cook to chill' or 'overall' as the kit calls it, from a stage in any known language; '' where it is none."""
+    said = plain(text)
+    if said in (OVERALL, "total"):
+        return OVERALL
+    ends = [end if end in STAGES else meaning("stage", end) for end in said.split(" to ")]
+    return " to ".join(ends) if all(ends) and len(ends) < 3 else ""
