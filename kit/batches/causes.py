@@ -130,7 +130,7 @@ def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class Likened:
     """Stage and hand-over series on every pattern, each pair with the likeness of batches that suits it best."""
 
     count: np.ndarray
@@ -151,7 +151,7 @@ class Fitted:
     """(n, p) centred series with the best pattern out, made independent, NaN where unknown"""
 
 
-def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok) -> Fitted:
+def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok) -> Likened:
     """The likeness of batches is found by maximum likelihood, once with no pattern and once with each, for a cause that lasts makes neighbours alike."""
     y = np.column_stack([s.y for s in basic])
     seen = np.isfinite(y)
@@ -194,7 +194,7 @@ def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok
         rest[seen[:, i], i] = known - known.mean()
     mix = np.array([s.mix for s in scales if s.mix is not None]).reshape(len(scales), len(p))
     mix = np.where((np.abs(mix) >= LEAST_MOVE) & alive, mix, 0.0)
-    return Fitted(count, r, base, unit, trust, mix, tuple(most), rest)
+    return Likened(count, r, base, unit, trust, mix, tuple(most), rest)
 
 
 def _gain(count: np.ndarray, r: np.ndarray) -> np.ndarray:
@@ -202,7 +202,7 @@ def _gain(count: np.ndarray, r: np.ndarray) -> np.ndarray:
     return -count[:, None] * np.log1p(-np.minimum(r**2, 1 - np.finfo(r.dtype).eps))
 
 
-def gains(r: np.ndarray, f: Fitted, with_scales: bool = True) -> np.ndarray:
+def gains(r: np.ndarray, f: Likened, with_scales: bool = True) -> np.ndarray:
     """(..., p + scales, m) n ln(1 / (1 − r²)) from the projections r (..., p, m) of the series on the patterns.
 
     A scale's error has one size for all the series it moves: b from all of them together, then what that b subtracts from each. So a scale whose
@@ -222,12 +222,12 @@ def gains(r: np.ndarray, f: Fitted, with_scales: bool = True) -> np.ndarray:
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
 
 
-def scores(f: Fitted, pats: Patterns, ok: np.ndarray) -> np.ndarray:
+def scores(f: Likened, pats: Patterns, ok: np.ndarray) -> np.ndarray:
     """(p + scales, m) penalised scores; -inf where not allowed."""
     return np.where(ok, gains(f.r, f) - pats.price, -np.inf)
 
 
-def shuffled(f: Fitted, pats: Patterns, ok: np.ndarray) -> Null:
+def shuffled(f: Likened, pats: Patterns, ok: np.ndarray) -> Null:
     """Best score of each series in each of ROUNDS shuffles of the batches, all series shuffled alike, as Gumbel curves by their moments."""
     rng = np.random.default_rng(5)
     h, (n, p) = pats.h.astype(np.float32), f.rest.shape

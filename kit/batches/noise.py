@@ -1,7 +1,7 @@
 """How alike are batches of one lot, one day, or next to one another, with nothing wrong? And which lie far out by themselves?
 
 Where batches resemble one another, noise imitates patterns that last. A series and a pattern are compared by generalised least squares: both are made
-independent by L, with V = (L' L)⁻¹ the correlation of the batches; an unknown figure is what those around it let expect.
+independent by L, with V = (L' L)⁻¹ the correlation of the batches; an unknown figure is put at its mean, given those around it.
 """
 
 from collections.abc import Mapping
@@ -14,6 +14,7 @@ from kit import tables
 
 SHARES = (0.15, 0.3, 0.45, 0.6, 0.75)
 """of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
+SHORT_OF_BEST = 0.5
 WINDOW = 4
 """batches before, and after, whose medians a figure is held against"""
 
@@ -28,6 +29,14 @@ class Alike:
 
 def likenesses(groups: Mapping[str, np.ndarray]) -> tuple[Alike, ...]:
     return Alike(), *(Alike(kind, float(s)) for kind in ("neighbours", *groups) for s in SHARES)
+
+
+def neighbours(x: np.ndarray) -> float:
+    """Correlation of neighbours in a centred series, by maximum likelihood, on its careful upper side (SHORT_OF_BEST in twice the log likelihood)."""
+    n, rho = len(x), np.arange(0.0, 0.8, 0.05)
+    left = x[0] ** 2 + ((x[1:, None] - rho * x[:-1, None]) ** 2).sum(axis=0) / (1 - rho**2)
+    fits = -n * np.log(left / n) - (n - 1) * np.log(1 - rho**2)
+    return float(rho[np.flatnonzero(fits.max() - fits <= SHORT_OF_BEST)[-1]])
 
 
 def whitened(x: np.ndarray, like: Alike, groups, turned: bool = False) -> np.ndarray:
@@ -56,7 +65,7 @@ def summed(x: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def filled(y: np.ndarray, like: Alike, groups) -> tuple[np.ndarray, np.ndarray]:
-    """Centred series (n, p) with what those around an unknown figure (NaN) let expect, and log |V| of the known ones (p,)."""
+    """Centred series (n, p) an unknown figure (NaN) at its mean given those around it, and log |V| of the known ones (p,)."""
     seen = np.isfinite(y)
     x, s = np.where(seen, y, 0.0), like.share
     if not like.kind:

@@ -79,7 +79,7 @@ class _Seen:
 
     basic: list
     series: list
-    fitted: c.Fitted
+    fitted: c.Likened
     ok: np.ndarray
     scores: np.ndarray
 
