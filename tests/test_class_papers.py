@@ -199,15 +199,18 @@ def test_the_teacher_s_page_holds_what_is_needed_to_run_and_to_make_again():
 
 def test_exercises_are_on_paper_with_the_station_s_code_and_only_the_teacher_has_answers():
     sheets, teacher = sides(exercises_html(PLAN)), words(teacher_html(PLAN))
-    assert len(sheets) == 9
+    assert len(sheets) == 9 and data_path("..", "notebooks", "11_your_station.ipynb").is_file()
     for station, (sheet, card) in enumerate(zip(sheets, sides(cards_html(PLAN))[1::2]), 1):
         its_code = station_code(station, PLAN.class_number)
         assert its_code in words(sheet) and its_code in words(card)
+        assert "11_your_station" in words(card)
         shown = " ".join(words(sheet).split())
         for one in exercises(PLAN.seed, station):
             assert " ".join(one.question.split()) in shown
             answer, *working = one.solution().splitlines()
-            assert answer in teacher and not any(line.strip() in shown for line in working)
+            assert answer.removesuffix(one.unit).strip() in teacher and not any(
+                line.strip() in shown for line in working
+            )
 
 
 def test_labels_have_three_spare_ones_a_station():

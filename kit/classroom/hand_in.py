@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, fields
 
 from kit import tables
 from kit.errors import need, need_between
+from kit.faults import hidden_character
 
 EXERCISES = 8
 """exercises of a station"""
@@ -36,6 +37,8 @@ class MarkTable:
 def _need_text(name: str, value) -> None:
     what = f"{name} is {value!r:.60}; it is a text of at most {MOST_LETTERS} letters"
     need(isinstance(value, str) and len(value) <= MOST_LETTERS, what)
+    hidden = hidden_character(value)
+    need(not hidden, f"{name} holds {hidden}, a character that cannot be seen; type it again")
 
 
 def _need_whole(name: str, value, low: int, high: int) -> None:

@@ -8,6 +8,7 @@ from itertools import product
 
 from kit import tables
 from kit.chain.emulsion import described
+from kit.classroom.codes import code
 from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
@@ -157,6 +158,20 @@ class ClassPlan:
             return timetable(self.design, self.room, self.minutes, self.limits)
         rows = tuple(row for row in whole.rows if row.key[0] not in self.absent)
         return replace(whole, rows=rows, method="found")
+
+    @property
+    def present(self) -> tuple[int, ...]:
+        """Stations that come."""
+        return tuple(sorted({u.station for u in self.design.units}))
+
+    def tubes_of(self, station: int) -> list[tuple[str, int, int, float]]:
+        """(code, batter, tube, g to fill) of every tube of a station."""
+        units = (u for u in self.design.units if u.station == station)
+        return [
+            (code(station, u.batter, n), u.batter, n, fill)
+            for u in units
+            for n, fill in enumerate(u.fills_g, 1)
+        ]
 
     @property
     def fingerprint(self) -> str:

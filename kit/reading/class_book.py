@@ -9,7 +9,6 @@ from openpyxl.styles import Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from kit.classroom.codes import code
 from kit.classroom.plan import ClassPlan
 from kit.errors import need
 from kit.reading.template import _head, _put_cell
@@ -51,11 +50,7 @@ def station_book(plan: ClassPlan, station: int) -> bytes:
     book = Workbook()
     book.remove(book.active)
     mark = plan.fingerprint
-    tubes = [
-        (mark, code(station, u.batter, n), station, u.batter, n, fill)
-        for u in units
-        for n, fill in enumerate(u.fills_g, 1)
-    ]
+    tubes = [(mark, text, station, *its) for text, *its in plan.tubes_of(station)]
     _grid(book.create_sheet(TUBES), KNOWN, ENTRIES, tubes)
     batters = [(mark, station, u.batter) for u in units]
     _grid(book.create_sheet(BATTERS), KNOWN_OF_BATTER, ENTRIES_OF_BATTER, batters)

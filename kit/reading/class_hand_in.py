@@ -115,7 +115,7 @@ def _strange(found: HandIn, plan: ClassPlan):
     elif found.plan != plan.fingerprint:
         what = f"it was made with another plan ({found.plan[:20]!r})"
         yield what, "plan", f"this plan is {plan.fingerprint}"
-    if found.station not in {u.station for u in plan.design.units}:
+    if found.station not in plan.present:
         remedy = f"it has 1 to {plan.stations}, absent ones left out"
         yield f"station {found.station} is not in this plan", "station", remedy
     for code in found.tubes:

@@ -19,5 +19,5 @@ def page(tmp_path_factory):
     for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
         shutil.copy(path, folder / path.name)
     with lab.server(folder, home) as base, lab.browser(home) as page:
-        page.base, page.folder = base, folder
+        page.base, page.folder, page.home = base, folder, home
         yield page

@@ -42,12 +42,14 @@ def server(folder: Path, home: Path, *command: str):
     env = {
         **os.environ,
         "HOME": str(home),
+        "COLD_BATTER_CLASSES": str(folder / "my_classes"),
         "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
         "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
         "JUPYTER_DATA_DIR": str(home / "data"),
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "IPYTHONDIR": str(home / "ipython"),
         "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+        "COLD_BATTER_BATCHES": str(home / "my_batches"),
         "PYTHONPATH": os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH")))),
     }
     arguments = command or (

@@ -1,6 +1,8 @@
 """The page of a station without a browser: what is kept when, what is refused, and that no answer is in it before it is asked for."""
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -74,6 +76,8 @@ def test_each_step_is_kept_at_once_until_it_is_right_and_nothing_after_the_hand_
     assert kept(panel).answers[0].typed[1] == right
     assert len(kept(panel).answers[0].typed) == 2 and kept(panel).answers[0].hints == 3
     say(panel.finish, 0, "Keep", "More.")
+    assert "cannot be seen" in say(panel.finish, 0, "Keep", "More \u202e or less").text
+    assert "2000 letters" in say(panel.finish, 0, "Keep", "x" * 2001).text
     assert "Blank: exercise 2, 3, 4, 5, 6, 7, 8" in say(panel.finish, 1, "Hand in").text
     before = kept(panel)
     say(panel.exercises, 1, "Check", "1"), say(panel.exercises, 1, "Hint")
@@ -156,3 +160,24 @@ def test_the_guess_is_about_the_comparison_that_the_class_answers_first():
         dose.design.kind == "dose" and "10 °C" in main_effect(dose) and "21 °C" in main_effect(dose)
     )
     assert plan_toml(dose)
+
+
+IN_A_KERNEL = """
+import resource, sys
+import ipykernel.kernelapp
+from kit.lab.panels.station import station_panel
+panel = station_panel(sys.argv[1]).press("Station 3 of the invented class")
+panel.guess.press({"n": 0, "act": "Commit", "text": "2"})
+assert len(panel.exercises.items) == 8
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def test_a_station_s_page_takes_less_than_350_MB(tmp_path):
+    run = subprocess.run(
+        [sys.executable, "-c", IN_A_KERNEL, str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert 50 < float(run.stdout) < 350

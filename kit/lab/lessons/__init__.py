@@ -154,7 +154,9 @@ def read_answer(answer, unit: str, field: str) -> float:
         if not float(below):
             raise OutOfRange(f"{field} is {answer.strip()!r}: nothing can be divided by 0")
         number /= float(below)
-    if said in ("", unit.casefold(), *unit.casefold().split()) or (said, unit) == ("%", "of 100"):
+    if said in ("", unit.casefold(), *unit.casefold().split()) or (
+        said == "%" and unit in ("of 100", "percentage points")
+    ):
         return _finite(number, field)
     try:
         return units.read(f"{number!r} {hit[3]}", unit, field)

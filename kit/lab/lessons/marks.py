@@ -10,22 +10,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from kit.classroom.codes import code
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults, decided
 from kit.errors import Fault, KitError
 from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
-from kit.lab.lessons.station import exercises
+from kit.lab.lessons.station import exercises, own_loss
 from kit.reading.class_decisions import read_decisions
 from kit.reading.class_hand_in import fingerprint, read_hand_ins
 from kit.reading.class_results import read_results
 from kit.trial.analyse import Answer
-from kit.trial.readings import losses_of
-
-OWN_WITHIN = 0.06
-"""how far off in % an own loss counts as right: the rounding of two decimals"""
+from kit.trial.readings import TubeReading
 
 
 @dataclass(frozen=True)
@@ -143,11 +139,10 @@ def mark(
             answer = _answer(results, folder)
         except KitError as cause:
             faults += (Fault(f"the class has no sentence: {cause}"),)
-    its = losses_of(results.as_read or results.tubes) if results else ()
-    losses = {(t.station, t.batter, t.tube): t.loss_pct for t in its}
-    stations = tuple(_marked(one, plan, losses, _other_file(one, folder)) for one in taken)
+    weighed = {t.key: t for t in (results.as_read or results.tubes if results else ())}
+    stations = tuple(_marked(one, plan, weighed, _other_file(one, folder)) for one in taken)
     came = {one.station for one in taken}
-    missing = tuple(sorted({u.station for u in plan.design.units} - came))
+    missing = tuple(n for n in plan.present if n not in came)
     return ClassMarks(plan, stations, faults, missing, answer)
 
 
@@ -166,14 +161,13 @@ def _other_file(one: HandIn, folder: Path | None) -> list[str]:
     return []
 
 
-def _marked(one: HandIn, plan: ClassPlan, losses: Mapping, notes: list[str]) -> MarkedStation:
+def _marked(one: HandIn, plan: ClassPlan, weighed: Mapping, notes: list[str]) -> MarkedStation:
     asked = exercises(plan.seed, one.station)
     answers = tuple(_judged(e, a, plan) for e, a in zip(asked, one.answers, strict=True))
-    own = {}
-    for u in plan.design.units:
-        for n in range(1, len(u.fills_g) + 1) if u.station == one.station else ():
-            tube = code(one.station, u.batter, n)
-            own[tube] = _own(one.tubes.get(tube, ""), losses.get((one.station, u.batter, n)))
+    own = {
+        tube: _own(one.tubes.get(tube, ""), weighed.get((one.station, *place)))
+        for tube, *place, _ in plan.tubes_of(one.station)
+    }
     if not one.handed_in_at:
         notes.append("not handed in: marked as far as it came")
     guess = None
@@ -203,10 +197,8 @@ def _judged(exercise: Exercise, given: TypedAnswer, plan: ClassPlan) -> MarkedAn
     return MarkedAnswer(outcome, marks, given.typed, truth, words, tuple(errors))
 
 
-def _own(typed: str, loss: float | None) -> tuple[str, float | None, bool]:
-    try:
-        given = read_answer(typed, "%", "the loss") if typed else None
-    except KitError:
-        given = None
-    right = given is not None and loss is not None and abs(given - loss) <= OWN_WITHIN
-    return typed, loss, right
+def _own(typed: str, t: TubeReading | None) -> tuple[str, float | None, bool]:
+    loss = t.loss_pct if t and t.whole and t.net_g > 0 else None
+    with suppress(KitError):  # what is no number is not right
+        return typed, loss, loss is not None and own_loss(t).judge(typed)[0] == "right"
+    return typed, loss, False

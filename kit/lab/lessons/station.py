@@ -20,7 +20,7 @@ from kit.lab.lessons import Exercise
 from kit.rules.limits import limit
 from kit.trial.blocks import ALPHA
 from kit.trial.design import PENCIL, random_of
-from kit.trial.readings import loss_pct
+from kit.trial.readings import TubeReading, loss_pct
 from kit.working import figure, steps_from
 
 WORKED_EXAMPLE = 0
@@ -272,6 +272,17 @@ def _sentence(rng) -> Exercise:
         LetterExercise,
         order.index(case),
     )  # fmt: skip
+
+
+def own_loss(t: TubeReading) -> Exercise:
+    """The loss of a station's own tube, with its usual errors."""
+    E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
+    errors = (
+        ("you divided by tube and batter together.", lambda: 100 * (F - A) / F),
+        ("that is what stayed; the loss is the rest.", lambda: 100 * (A - E) / (F - E)),
+    )
+    hints = ("Lost: filled less after. Over the batter: filled less empty.",)
+    return Exercise("", "%", lambda: (t.loss_pct, ()), 0.06, hints, errors)
 
 
 _MAKERS = (_salt, _premix, _loss, _scatter, _effect, _half_width, _stations, _sentence)

@@ -5,7 +5,7 @@ from html import escape
 import segno
 
 from kit import units
-from kit.classroom.codes import code, station_code
+from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
 from kit.plan.weigh import WeighRow
@@ -63,8 +63,7 @@ def cards_html(plan: ClassPlan, station: int | None = None) -> str:
 
     The first sheet is for who makes the batters, the second for who reads the tubes.
     """
-    stations = sorted({u.station for u in plan.design.units})
-    chosen = stations if station is None else [station]
+    chosen = plan.present if station is None else (station,)
     body = "".join(_recipe_side(plan, one) + _tube_side(plan, one) for one in chosen)
     return document(plan, f"Class {plan.class_number}: cards", body)
 
@@ -72,15 +71,10 @@ def cards_html(plan: ClassPlan, station: int | None = None) -> str:
 def labels_html(plan: ClassPlan) -> str:
     """Labels for the tubes of every station, three spare ones each."""
     found = []
-    for station in sorted({u.station for u in plan.design.units}):
-        its = [
-            code(station, u.batter, n)
-            for u in plan.design.units
-            if u.station == station
-            for n in range(1, len(u.fills_g) + 1)
-        ]
+    for station in plan.present:
         cells = "".join(
-            f'<div class="label">{qr(text)}<span class="code">{text}</span></div>' for text in its
+            f'<div class="label">{qr(text)}<span class="code">{text}</span></div>'
+            for text, *_ in plan.tubes_of(station)
         )
         cells += (
             f'<div class="label">station {station}, spare<br><br>S{station:02d} B__ T__ – __</div>'
@@ -217,16 +211,11 @@ def _reached(plan: ClassPlan, station: int) -> str:
 
 
 def _tube_side(plan: ClassPlan, station: int) -> str:
-    its = [
-        (code(station, u.batter, n), fill)
-        for u in _units(plan, station)
-        for n, fill in enumerate(u.fills_g, 1)
-    ]
     names = ("fill, g", "empty, g", "filled, g", "after, g", "fold", "depth, mm", "loss, %")
     head = "".join(f"<th>{name}</th>" for name in names)
     rows = "".join(
         f'<tr><td>{qr(text)}</td><td class="code">{text}</td><td class="n">{fill:g}</td>{"<td class=box></td>" * 3}{"<td></td>" * 3}</tr>'
-        for text, fill in its
+        for text, _, _, fill in plan.tubes_of(station)
     )
     parts = (
         f"<h1>Station {station}: read the tubes</h1>",

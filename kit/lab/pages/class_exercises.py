@@ -15,8 +15,7 @@ _STYLE = "<style>.room { height: 10mm; text-align: right; }</style>"
 
 def exercises_html(plan: ClassPlan) -> str:
     """The sheets: escaped, without script, link or font. They hold no answer but those of the worked examples."""
-    stations = sorted({u.station for u in plan.design.units})
-    body = "".join((*(_sheet(plan, one) for one in stations), _examples(plan), _STYLE))
+    body = "".join((*(_sheet(plan, one) for one in plan.present), _examples(plan), _STYLE))
     return document(plan, f"Class {plan.class_number}: exercises", body)
 
 
@@ -44,11 +43,13 @@ def _examples(plan: ClassPlan) -> str:
 def answers_of(plan: ClassPlan) -> str:
     """For the teacher's page: the answers of every station."""
     rows = []
-    for station in sorted({u.station for u in plan.design.units}):
+    for station in plan.present:
         asked = exercises(plan.seed, station)
-        cells = "".join(f"<td>{escape(one.shown(one.solve()[0]))}</td>" for one in asked)
+        cells = "".join(
+            f"<td>{one.shown(one.solve()[0]).removesuffix(one.unit)}</td>" for one in asked
+        )
         rows.append(f"<tr><th>{station}</th>{cells}</tr>")
-    head = "".join(f"<th>{n}</th>" for n in range(1, len(asked) + 1))
+    head = "".join(f"<th>{n} {escape(one.unit)}</th>" for n, one in enumerate(asked, 1))
     return f"<h2>Answers to the exercises</h2><table><tr><th>station</th>{head}</tr>{''.join(rows)}</table>"
 
 

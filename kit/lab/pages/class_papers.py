@@ -33,9 +33,8 @@ def papers(plan: ClassPlan) -> dict[str, bytes]:
         "phone.html": phone_html(plan),
         "plan.toml": plan_toml(plan),
     }
-    stations = sorted({u.station for u in plan.design.units})
     return {name: text.encode() for name, text in pages.items()} | {
-        f"station_{station:02d}.xlsx": station_book(plan, station) for station in stations
+        f"station_{station:02d}.xlsx": station_book(plan, station) for station in plan.present
     }
 
 

@@ -53,7 +53,7 @@ def teacher_html(plan: ClassPlan) -> str:
     low, middle, high = plan.predicted.range_points(next(iter(plan.predicted.draws)))
     hidden = [
         f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
-        for s in sorted({u.station for u in plan.design.units})
+        for s in plan.present
         for a, b in hidden_exchanges(plan.design, s)
     ]
     bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)

@@ -4,20 +4,33 @@ from collections.abc import Iterable
 from html import escape
 from pathlib import Path
 
+import numpy as np
+
+from kit.batches import BatchTable
 from kit.batches.analysis import Analysis
+from kit.batches.findings import Finding
 from kit.files import put
 from kit.lab.pages import listed
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
+from kit.stages import STAGES
 from kit.units import METRIC
 
 TITLE = "Findings across batches"
+LINES, LONGEST = 8, 240
+"""notes and lines of a table printed at most, and signs of one of them, so that two sheets hold the page"""
+_WIDE, _HIGH, _LEFT, _TOP, _FOOT = 340, 112, 34, 8, 16
+"""a chart, its room for figures at the left, and above and below the dots; px"""
+DOT = 25
+"""radius of a dot times the root of the batches: many batches get small dots"""
 _STYLE = """
-@page { size: A4; margin: 12mm } body { font: 11px/1.35 sans-serif; color: #111; max-width: 190mm; margin: 10px auto; padding: 0 8px }
-h1 { font-size: 19px; margin: 0 } h2 { font-size: 14px; margin: 12px 0 3px; border-bottom: 1px solid #999; break-after: avoid } p { margin: 3px 0 }
-table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }
+@page { size: A4; margin: 11mm } body { font: 11px/1.3 sans-serif; color: #111; max-width: 190mm; margin: 10px auto; padding: 0 8px }
+h1 { font-size: 19px; margin: 0 } h2 { font-size: 14px; margin: 9px 0 2px; border-bottom: 1px solid #999; break-after: avoid } p { margin: 3px 0 }
+table { border-collapse: collapse; width: 100% } tr, figure { break-inside: avoid } td, li { overflow-wrap: anywhere }
 td, th { text-align: left; vertical-align: top; padding: 2px 8px 2px 0; border-bottom: 1px dotted #bbb } .first { font-size: 13px; font-weight: bold }
-.caution { border: 2px solid #111; padding: 4px 8px; margin: 6px 0; font-weight: bold } li { font-size: 9.5px; color: #333 }
+.caution { border: 2px solid #111; padding: 3px 8px; margin: 5px 0; font-weight: bold } ul { margin: 2px 0; padding-left: 16px; columns: 2 } li { font-size: 9.5px; color: #333 }
+.charts { display: grid; grid-template-columns: 1fr 1fr; gap: 4px 14px } figure { margin: 0 } figcaption { font-weight: bold } svg { width: 100%; display: block } svg text { font: 10px sans-serif }
+@media print { body { margin: 0; padding: 0; max-width: none } }
 """
 
 
@@ -42,20 +55,95 @@ def findings_html(
     about = (
         f"{table.span}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
     )
+    found = analysis.findings.findings
+    charts = "".join(_chart(n, one, analysis.table) for n, one in enumerate(found, 1))
     parts = (
         f"<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'><title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
-        f"<h1>{escape(title)}</h1><p>{escape(about)}</p><p class='caution'>{escape(CAUTION)}</p>",
-        f"<p class='first'>{escape(analysis.findings.verdict)}</p>",
-        *(_grid(one) for one in (*tables, kilograms_table(analysis.pareto, system))),
-        listed("Notes", dict.fromkeys((*notes, *analysis.notes))),
-        listed("Sources", analysis.sources),
+        f"<h1>{escape(_cut(title))}</h1><p>{escape(about)}</p><p class='caution'>{escape(CAUTION)}</p>",
+        f"<p class='first'>{escape(_cut(analysis.findings.verdict))}</p>",
+        f"<div class='charts'>{charts}</div><p>Filled dots: batches concerned. Lines: mean of these and of all others.</p>"
+        if found
+        else "",
+        *(_grid(one) for one in tables),
+        _grid(kilograms_table(analysis.pareto, system), LINES),
+        listed("Notes", _few(dict.fromkeys((*notes, *analysis.notes)))),
+        listed("Sources", _few(analysis.sources)),
         "</body></html>\n",
     )
     return "\n".join(parts)
 
 
-def _grid(table: Table) -> str:
-    lines = [("th", table.columns), *(("td", row.cells) for row in table.rows)]
-    rows = ("".join(f"<{tag}>{escape(cell)}</{tag}>" for cell in cells) for tag, cells in lines)
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]} …"
+
+
+def _few(lines: Iterable[str]) -> list[str]:
+    lines = list(lines)
+    more = (
+        [f"{len(lines) - LINES} more, in the tables that are saved"] if len(lines) > LINES else []
+    )
+    return [*map(_cut, lines[:LINES]), *more]
+
+
+def series_of(finding: Finding, table: BatchTable) -> tuple[str, np.ndarray]:
+    """What shows a finding batch by batch: its name, and a value in % for each batch."""
+    places = [at for at, scale in table.scales.items() if scale == finding.scale]
+    stage, side = places[0] if places else (finding.stage, "out")
+    between = finding.scale or finding.cause.endswith("on the way")
+    j = table.place(stage) - (side == "in")
+    if between and 0 <= j < len(table.stages) - 1:
+        return f"missing from {table.handovers()[j]}, %", table.missing_pct[:, j]
+    j = table.place(stage)
+    corrected = ", corrected for recipe" if j in table.expected_stages() else ""
+    return f"loss at {stage}, %{corrected}", table.judged_loss_pct[:, j]
+
+
+def _chart(number: int, finding: Finding, table: BatchTable) -> str:
+    """A dot for each batch, those of the finding filled; the mean of both kinds."""
+    name, y = series_of(finding, table)
+    seen = np.isfinite(y)
+    touched = np.isin(np.arange(table.n), finding.touched_batches)
+    low, high = (float(end) for end in (y[seen].min(), y[seen].max())) if seen.any() else (0.0, 1.0)
+    high += (high == low) * 1.0
+
+    def across(k: float) -> str:
+        return f"{_LEFT + 4 + (_WIDE - _LEFT - 8) * k / max(table.n - 1, 1):.1f}"
+
+    def up(value: float) -> str:
+        return f"{_HIGH - _FOOT - (_HIGH - _FOOT - _TOP) * (value - low) / (high - low):.1f}"
+
+    dots = [
+        f"<circle cx='{across(k)}' cy='{up(y[k])}' r='{DOT / max(table.n, 120) ** 0.5:.1f}' fill='{'#c8551b' if touched[k] else 'white'}' stroke='#5b6470' stroke-width='.8'/>"
+        for k in np.flatnonzero(seen)
+    ]
+    means = []
+    for kind in (touched, ~touched) if touched.sum() > 1 else ():
+        at = np.flatnonzero(kind & seen)
+        if at.size:
+            level = up(float(y[at].mean()))
+            means.append(
+                f"<line x1='{across(at[0])}' x2='{across(at[-1])}' y1='{level}' y2='{level}' stroke='#111' stroke-width='1.5'/>"
+            )
+    ends = "".join(
+        f"<text x='{_LEFT - 4}' y='{up(value)}' dy='3' text-anchor='end'>{f'{value:.1f}'.replace('-', '−')}</text>"
+        for value in (low, high)
+    )
+    days = table.dates is not None and not np.isnat(table.dates[[0, -1]]).any()
+    names = (
+        [str(day)[:10] for day in table.dates[[0, -1]]] if days else ["batch 1", f"batch {table.n}"]
+    )
+    ends += f"<text x='{_LEFT}' y='{_HIGH - 3}'>{names[0]}</text><text x='{_WIDE}' y='{_HIGH - 3}' text-anchor='end'>{names[1]}</text>"
+    frame = f"<path d='M{_LEFT} {_TOP - 4}V{_HIGH - _FOOT + 4}H{_WIDE}' fill='none' stroke='#888'/>"
+    said = escape(f"{number}. {name}")
+    return f"<figure><figcaption>{said}</figcaption><svg viewBox='0 0 {_WIDE} {_HIGH}' role='img' aria-label='{said}'>{frame}{''.join((*means, *dots))}{ends}</svg></figure>"
+
+
+def _grid(table: Table, most: int = len(STAGES) + 1) -> str:
+    rest = len(table.rows) - most
+    lines = [("th", table.columns), *(("td", row.cells) for row in table.rows[:most])]
+    lines += [("td", (f"{rest} more, in the tables that are saved",))] if rest > 0 else []
+    rows = (
+        "".join(f"<{tag}>{escape(_cut(cell))}</{tag}>" for cell in cells) for tag, cells in lines
+    )
     body = "".join(f"<tr>{row}</tr>" for row in rows)
     return f"<h2>{escape(table.caption)}</h2><table>{body}</table>"

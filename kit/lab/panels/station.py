@@ -13,9 +13,8 @@ from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults
 from kit.errors import KitError
 from kit.lab.lessons import Exercise, read_answer
-from kit.lab.lessons.ask import Ask, Doing, Reply
-from kit.lab.lessons.marks import OWN_WITHIN
-from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
+from kit.lab.lessons.ask import Ask, Doing, Reply, _solved
+from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.view import row
@@ -24,7 +23,6 @@ from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
 from kit.rules.limits import limit
 from kit.tables import cite, data_path
-from kit.trial.readings import TubeReading
 from kit.working import figure
 
 PLAN = "plan.toml"
@@ -97,7 +95,7 @@ class StationPanel(Panel):
             raise KitError(
                 f"the code is of class {class_number}, the plan of class {plan.class_number}; choose the plan that your teacher gave out"
             )
-        if station not in {u.station for u in plan.design.units}:
+        if station not in plan.present:
             raise KitError(f"station {station} is not in this plan, or absent; look at your card")
         name, file = values["results"] or ("", b"")
         read = _read(whole, name, file) if name else None
@@ -196,27 +194,16 @@ class StationPanel(Panel):
     def _show(self, one: Exercise, _: str) -> Reply:
         if not self.desk.held.handed_in_at:
             return Reply("The answer is shown once you have handed in.")
-        answer, *working = one.solution().splitlines()
-        return Reply(f"Answer: {answer}", more=tuple(working))
+        return _solved(one)
 
     # own losses
 
     def _losses(self, desk: StationDesk) -> list[Doing]:
-        tubes = [
-            code(desk.station, u.batter, n)
-            for u in desk.plan.design.units
-            if u.station == desk.station
-            for n in range(1, len(u.fills_g) + 1)
-        ]
-        return [
-            Doing(
-                f"Tube {one}: loss from its own three weights",
-                "%",
-                {"Check": partial(self._own, one)},
-                typed=desk.held.tubes.get(one, ""),
-            )
-            for one in tubes
-        ]
+        found = []
+        for one, *_ in desk.plan.tubes_of(desk.station):
+            ask, acts = f"Tube {one}: loss from its own three weights", partial(self._own, one)
+            found.append(Doing(ask, "%", {"Check": acts}, typed=desk.held.tubes.get(one, "")))
+        return found
 
     def _own(self, tube: str, text: str) -> Reply:
         read_answer(text, "%", "your loss")
@@ -243,7 +230,7 @@ class StationPanel(Panel):
     def _conclude(self, text: str) -> Reply:
         if self.desk.held.handed_in_at:
             return Reply("It is handed in; the sentence stays as it was.")
-        self._keep(conclusion=text.strip()[:2000])
+        self._keep(conclusion=text.strip())
         return Reply("Kept.")
 
     def _hand_in(self, _: str) -> Reply:
@@ -276,17 +263,6 @@ def main_effect(plan: ClassPlan) -> str:
     return next(iter(plan.question.contrasts()))
 
 
-def own_loss(t: TubeReading) -> Exercise:
-    """The loss of a station's own tube, with its usual errors."""
-    E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
-    errors = (
-        ("you divided by tube and batter together.", lambda: 100 * (F - A) / F),
-        ("that is what stayed; the loss is the rest.", lambda: 100 * (A - E) / (F - E)),
-    )
-    hints = ("Lost: filled less after. Over the batter: filled less empty.",)
-    return Exercise("", "%", lambda: (t.loss_pct, ()), OWN_WITHIN, hints, errors)
-
-
 def station_panel(folder: str | Path = ".") -> StationPanel:
     """The page of a station; plan.toml and hand_in_SS.toml lie in `folder`."""
     return StationPanel(folder)
@@ -302,40 +278,27 @@ def _view(desk: StationDesk, values, system: str) -> View:
             sources=sources,
             cautions=CAUTIONS,
         )
-    tubes = [
-        row(code(u.station, u.batter, n), str(u.batter), f"{fill:g}")
-        for u in plan.design.units
-        if u.station == desk.station
-        for n, fill in enumerate(u.fills_g, 1)
-    ]
+    its = plan.tubes_of(desk.station)
     faults = desk.read.faults if desk.read else ()
     said = f" ✗ {len(faults)} faults in {desk.results[0]}: {faults[0]}" if faults else ""
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
         ("exercises", f"{done} of {EXERCISES} answered"),
-        ("own losses", f"{len(held.tubes)} of {len(tubes)}"),
+        ("own losses", f"{len(held.tubes)} of {len(its)}"),
         ("conclusion", "written" if held.conclusion else "not yet"),
         ("handed in", held.handed_in_at.replace("T", " ") or "not yet"),
     )
+    tubes = (row(text, str(batter), f"{fill:g}") for text, batter, _, fill in its)
+    wrong = tuple(row(str(fault)) for fault in faults)
+    tables = (
+        Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
+        Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
+        Table("Faults in your file", ("fault",), wrong, folded=True),
+    )
     return View(
         f"Station {desk.station} of {whose}. {question_words(plan)}{said}",
-        tables=(
-            Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
-            *(
-                [
-                    Table(
-                        "Faults in your file",
-                        ("fault",),
-                        tuple(row(str(f)) for f in faults),
-                        folded=True,
-                    )
-                ]
-                if faults
-                else ()
-            ),
-            Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
-        ),
+        tables=tables if faults else tables[:2],
         notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
         sources=sources,
         cautions=CAUTIONS,

@@ -6,7 +6,7 @@ from kit.lab.charts.style import finished
 
 SHADES = ("#a9c3d9", "#6d9cc2", "#2b5f8a", "#16324a")
 """the more batches, the darker"""
-NAME_PCT, BESIDE = 7.0, 0.045
+NAME_PCT, BESIDE = 7.0, 0.03
 """height of a name, and distance between the bars of a size, on their axes"""
 
 
@@ -15,7 +15,7 @@ def found_chart(system: str) -> dict:
     """A line for each number of batches; the chosen size as a dashed line, its shares as figures."""
     said = "size of the cause (standard deviations of the stage)"
     x = across("size:Q", said, 0.3, 3.7, ticks=(0.5, 1, 1.5, 2, 2.5, 3))
-    title = "plants in which it is the first finding (%)"
+    title = "first finding (% of the plants)"
     y = up("share:Q", title, 0, 100, ticks=5)
     at = {"x": x, "y": y}
     layers = (

@@ -19,7 +19,7 @@ LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
 """the largest loss darkest; what is left over grey"""
 ROOM = 1.16
 """how far beyond the last batch the axis goes, for the names"""
-DAYS = 5
+DAYS = 4
 """dates written under the axis"""
 
 

@@ -9,11 +9,11 @@ from kit.batches.target import LossTarget, Met, met
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.costs import NO_PRICES, costs_panel
 from kit.lab.panels.batches.pieces import (
-    INVENTED,
     first_stage,
     minus,
     records_of,
     view,
+    with_origin,
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
@@ -60,7 +60,7 @@ def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Pane
         "Two groups compared, and a target",
         controls,
         compute,
-        compare_view,
+        with_origin(look, compare_view),
         lambda system: {"differences": charts.differences_chart(system)},
         {
             "January against February": {"first": "2024-01", "second": "2024-02"},
@@ -122,7 +122,7 @@ def compare_view(held: Held, values, system) -> View:
             ),
         ),
         (found, held.met),
-        (ENOUGH, PRICED, NO_PRICES, INVENTED),
+        (ENOUGH, PRICED, NO_PRICES),
     )
 
 

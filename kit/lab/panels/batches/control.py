@@ -22,9 +22,10 @@ from kit.lab.panels.batches.pieces import (
     records_of,
     table,
     view,
+    with_origin,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
-from kit.reading.plant import Analysed
+from kit.reading.plant import Analysed, products_of
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
 SETS = {
@@ -34,6 +35,7 @@ SETS = {
 }
 ENOUGH, LEAST_BASELINE = 20, 8
 """points of a baseline below which limits are rough themselves; fewest points of a baseline"""
+MIXED = "These batches are of several products or recipes, and the limits hold their differences as well: choose one at the top of the page."
 LIMITS = "Control limits and run rules"
 MOST_IN_GROUP = 10
 """batches of a subgroup; beyond that, ranges waste what is known"""
@@ -92,7 +94,7 @@ def control_panel(look: Panel | None = None) -> Panel:
         "Control chart of one stage",
         controls,
         lambda values: watched(records_of(look), values),
-        control_view,
+        with_origin(look, control_view),
         lambda system: {
             "control": charts.control_chart(system),
             "ranges": charts.control_chart(system),
@@ -223,6 +225,7 @@ def control_view(found: Watched, values, system) -> View:
             ),
         ),
         (chart, found.changes, found.needed),
+        (MIXED,) if len(set(products_of(weighed)) - {""}) > 1 else (),
     )
 
 

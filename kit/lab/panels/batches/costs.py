@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import CAUTION, INVENTED, records_of, table, weight_range
+from kit.lab.panels.batches.pieces import CAUTION, records_of, table, weight_range, with_origin
 from kit.lab.panels.panel import Panel, Slider, View
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
@@ -47,7 +47,7 @@ def costs_panel(look: Panel | None = None) -> Panel:
             for key, label, start in PRICES
         ),
         compute,
-        costs_view,
+        with_origin(look, costs_view),
         lambda system: {
             "weight": charts.pareto_chart(
                 "Losses by weight", "dark bar: 90 % interval; total: with those above"
@@ -105,7 +105,7 @@ def costs_view(found: Costed, values, system) -> View:
         },
         {},
         tuple(quarters),
-        (*found.bars.notes, *of_quarters, NO_PRICES, INVENTED),
+        (*found.bars.notes, *of_quarters, NO_PRICES),
         (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),
         (CAUTION,),

@@ -7,11 +7,12 @@ import numpy as np
 
 from kit import tables, units
 from kit.batches.analysis import StageReport
+from kit.batches.change import change_points
 from kit.casing.scatter import share_interval_pct
 from kit.lab.charts.batches import found as charts
-from kit.lab.panels.batches.pieces import CAUTION, INVENTED, first_stage, records_of, table
+from kit.lab.panels.batches.pieces import CAUTION, first_stage, records_of, table, with_origin
 from kit.lab.panels.panel import Choice, Panel, Slider, View
-from kit.reading.plant import Analysed
+from kit.reading.plant import Analysed, products_of
 
 PLANTS = (
     "Each plant is invented: a step, an episode or one smokehouse, shift or supplier shifts the loss of one stage by the size chosen; the search knows nothing of it. "
@@ -87,7 +88,7 @@ def found_panel(look: Panel | None = None) -> Panel:
         "What can be found",
         controls,
         lambda values: detected(records_of(look), values),
-        found_view,
+        with_origin(look, found_view),
         lambda system: {"found": charts.found_chart(system)},
         {"Half a standard deviation": {"size": 0.5}, "Three standard deviations": {"size": 3}},
         follows=look,
@@ -95,8 +96,13 @@ def found_panel(look: Panel | None = None) -> Panel:
 
 
 def detected(answer: Analysed, values) -> Detected:
-    line = answer.analysis.line(values["stage"])
-    sd = line.changes.sigma if line.changes else line.sd_points
+    """The standard deviation is that of batches of one product, about the levels found."""
+    line, products = answer.analysis.line(values["stage"]), products_of(answer.table)
+    y = line.loss_pct.copy()
+    for product in set(products):
+        y[products == product] -= np.nanmean(y[products == product])
+    y = y[np.isfinite(y)]
+    sd = change_points(y).sigma if len(y) >= 8 and np.ptp(y) > 0 else line.sd_points
     return Detected(shares_of(values["noise"]), answer, line, sd)
 
 
@@ -107,8 +113,9 @@ def found_view(found: Detected, values, system) -> View:
     said = [f"{share.first_pct:.0f} % with {share.batches} batches" for share in now]
     weighed, stage, points = found.answer.table, found.line.name, size * found.sd_points
     each = float(np.nanmean(weighed.all_in_kg[:, weighed.place(stage)])) * points / 100
+    sds = f"{size:g} standard deviation{'' if size == 1 else 's'}"
     sentence = (
-        f"A cause of {size:g} standard deviations is the first finding in {', '.join(said[:-1])} and {said[-1]}. At {stage} of these {weighed.n} batches it is "
+        f"A cause of {sds} is the first finding in {', '.join(said[:-1])} and {said[-1]}. At {stage} of these {weighed.n} batches it is "
         f"{points:.2g} percentage points, {units.show(each, 'kg', system, 1)} a batch."
     )
     drawn = [
@@ -126,7 +133,7 @@ def found_view(found: Detected, values, system) -> View:
         for share in now
     ]
     columns = ("batches", "first finding", "90 % interval", "among the findings")
-    caption = f"Invented plants with a cause of {size:g} standard deviations, {now[0].plants} for each line"
+    caption = f"Invented plants with a cause of {sds}, {now[0].plants} for each line"
     return View(
         sentence,
         {"found": charts.found_data(drawn, size)},
@@ -134,7 +141,7 @@ def found_view(found: Detected, values, system) -> View:
             "found": f"{sentence} Lines rise with the size of the cause and with the number of batches."
         },
         (table(caption, columns, lines),),
-        (PLANTS, INVENTED),
+        (PLANTS,),
         (),
         (tables.cite("kit", "data/batches/found_by_size.csv", "computed"),),
         (CAUTION,),

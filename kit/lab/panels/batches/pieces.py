@@ -1,5 +1,9 @@
 """Words and tables that several panels of the batches share."""
 
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
 from kit import units
 from kit.batches.analysis import Analysis
 from kit.batches.costs import Pareto, Recoverable
@@ -25,7 +29,7 @@ def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -
     return Table(caption, columns, tuple(rows), folded)
 
 
-def view(sentence: str, data, text, tables, results, notes=(INVENTED,)) -> View:
+def view(sentence: str, data, text, tables, results, notes=()) -> View:
     """The view of these results, with what they were made from."""
     return View(
         sentence,
@@ -75,6 +79,17 @@ def first_stage(answer: Analysed) -> str:
     return next((stage for stage in named if stage in stages), stages[-1])
 
 
+def with_origin(look: Panel | None, view: Callable[[Any, Mapping, str], View]):
+    """The view, and that the records are invented where they are the demo's."""
+
+    def shown(found, values, system) -> View:
+        seen = view(found, values, system)
+        own = look is not None and look.result.asked is not None
+        return seen if own else replace(seen, notes=(*seen.notes, INVENTED))
+
+    return shown
+
+
 def is_recipe(start: int, starts) -> bool:
     """Whether a new level from this batch (0-based) is where the recipe changed."""
     return any(abs(start - k) <= NEAR for k in starts)
@@ -108,7 +123,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
         if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
             sentence = f"✗ {sentence} The recipe changed at this batch."
         first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
-        evidence.append((str(n), f.evidence, f.uncertainty))
+        evidence.append((str(n), minus(f.evidence), f.uncertainty))
     stages = [
         (
             line.name,

@@ -31,15 +31,22 @@ from kit.reading.records import Records, read_mapping, read_records
 SHEETS = ("sheet_1", "sheet_2")
 SHOWN = 12
 """faults and findings of the records listed at most; a set-aside file holds them all"""
-YOURS, USED, FORMS = "Your records", "Records used", ".csv,.tsv,.txt,.xlsx,.parquet"
+YOURS, USED, MORE, FORMS = (
+    "Your records",
+    "Records used",
+    "Beside your records",
+    ".csv,.tsv,.txt,.xlsx,.parquet",
+)
 FILES = (
     File("records", "Plant records (CSV, XLSX, Parquet)", FORMS, YOURS),
     Entry(
         "path", "Or where the file is", "", "for large files: folder/file.csv", YOURS, stays=True
     ),
-    File("mapping", "Edited mapping (TOML)", ".toml", YOURS),
+)
+BESIDE = (
+    File("mapping", "Edited mapping (TOML)", ".toml", MORE),
     *(
-        File(key, f"Recipe sheet {n} (TOML, CSV, XLSX)", group=YOURS)
+        File(key, f"Recipe sheet {n} (TOML, CSV, XLSX)", group=MORE)
         for n, key in enumerate(SHEETS, 1)
     ),
 )
@@ -145,30 +152,31 @@ def opened_demo(chosen: tuple[tuple[str, object], ...]) -> Opened:
 
 def controls_of(values: Mapping) -> tuple:
     """The file, its questions, which of its batches, and what is shown of them."""
-    source, asked, weighed = source_of(values), (), None
+    source, asked, records, weighed = source_of(values), (), None, None
     try:
         if source is None:
-            weighed = demo_analysis().table
+            records, weighed = demo_analysis().records, demo_analysis().table
         elif values.get("mapping"):
-            weighed = _read(source, _own(values["mapping"]))[1]
+            records, weighed = _read(source, _own(values["mapping"]))
         else:
             found = asked_of(source, values)
             anew = values.get(f"kept {source.digest}") == "anew"
             asked = ask.controls_of(found, source.digest, anew)
-            weighed = _read(source, found.mapping)[1] if found.complete else None
+            if found.complete:
+                records, weighed = _read(source, found.mapping)
     except KitError:
         pass  # `compute` says what is wrong
-    return (*FILES, *asked, *_used(weighed), *VIEWED)
+    return (*FILES, *asked, *_used(records, weighed), *VIEWED, *BESIDE)
 
 
-def _used(weighed: BatchTable | None) -> tuple:
+def _used(records: Records | None, weighed: BatchTable | None) -> tuple:
     """Product and period, as far as the records hold them."""
-    if weighed is None:
+    if records is None or weighed is None:
         return ()
     found: list = []
     products = sorted(set(products_of(weighed)) - {""})
     if len(products) > 1:
-        label = "Product" if "product" in weighed.labels else "Recipe"
+        label = "Product" if records.mapping.column("product") else "Recipe"
         found.append(
             Choice(
                 "product",
@@ -249,15 +257,17 @@ def records_view(found: Opened, values, system) -> View:
     first, *others = report_tables(analysis, system, recipes)
     lost = units.show(float(np.nansum(weighed.lost_kg)), "kg", system, 0)
     share = float(np.nansum(weighed.loss_share_pct, axis=1).mean())
+    aside = f"; {report.rows_set_aside:,} of {report.rows_read:,} rows set aside"
+    aside = aside if report.rows_set_aside else ""
     sentence = (
-        f"{'' if own else 'Demo records, invented: '}{weighed.span}, {report.rows_set_aside:,} of {report.rows_read:,} rows set aside: loss {lost}, {share:.1f} % of the weight in. "
-        f"First finding, the change that costs most: {analysis.findings.verdict}"
+        f"{'' if own else 'Demo records, invented: '}{weighed.span}{aside}: loss {lost}, {share:.1f} % of the weight in. "
+        f"First finding (the change that costs most): {analysis.findings.verdict}"
     )
     if any(row.mark for row in first.rows):
         sentence += " The recipe changed at this batch."
     most = largest_recoverable(analysis)
     if most:
-        sentence += f" Largest recoverable loss, a stage above its own best run: {most.stage}, {units.show(most.kg, 'kg', system, 0)}."
+        sentence += f" Largest recoverable loss (a stage against its own best run): {most.stage}, {units.show(most.kg, 'kg', system, 0)}."
     told = enumerate(analysis.findings.findings, 1)
     marks = [(n, f.start) for n, f in told if f.start is not None]
     data = {"share": charts.share_data(weighed, int(values["over"]), marks)}

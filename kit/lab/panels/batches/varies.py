@@ -10,7 +10,7 @@ from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
 from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import INVENTED, first_stage, minus, records_of, table, view
+from kit.lab.panels.batches.pieces import first_stage, minus, records_of, table, view, with_origin
 from kit.lab.panels.batches.study import study_table, trees_table
 from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
 from kit.reading.plant import Analysed, products_of
@@ -60,7 +60,7 @@ def varies_panel(look: Panel | None = None) -> Panel:
         "Variance components and regression",
         controls,
         lambda values: varied_of(records_of(look), values),
-        varies_view,
+        with_origin(look, varies_view),
         lambda system: {"parts": charts.components_chart(system)},
         {
             "Ignore the recipe change": {"recipe": False},
@@ -152,7 +152,7 @@ def varies_view(found: Varied, values, system) -> View:
             *([] if values["study"] else [trees_table()]),
         ),
         tuple(filter(None, (parts, driven))),
-        (*found.left_out, INVENTED),
+        found.left_out,
     )
 
 
