@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import subprocess
 import sys
 
@@ -19,11 +20,12 @@ from kit.lab.panels.run_class import (
     results_panel,
     room_panel,
 )
-from kit.lab.panels.run_class.answer import WRITE
+from kit.lab.panels.run_class.answer import KEEP, WRITE
 from kit.lab.panels.run_class.papers import PRINT
 from kit.lab.panels.run_class.results import DECISIONS, STORE
 from kit.lab.panels.run_class.room import ASK_TIMES
 from kit.reading.class_decisions import read_decisions
+from kit.reading.class_kept import read_scatter
 from kit.reading.class_plan import read_plan
 from kit.tables import data_path
 from kit.trial.design import power
@@ -127,7 +129,7 @@ def test_from_the_question_to_the_folder_in_fourteen_entries(classes):
     assert "files of class 23 are in" in printed.shown.sentence
     again = papers(read_plan(folder / "plan.toml"))
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == again
-    assert printed.shown.page[1].encode() == again["cards.html"]
+    assert printed.shown.page[1]().encode() == again["cards.html"]
     assert question_panel().result.plan.factor == ("fat_pct",), "the class printed last is kept"
 
 
@@ -219,6 +221,10 @@ def test_a_decision_is_stored_with_its_reason_and_the_answer_follows(classes):
     press(answer, WRITE)
     names = {path.name for path in (classes / "demo_class").iterdir()}
     assert names == {DECISIONS, "marks.csv", "marks.html"} and demo_files() == before
+    press(answer, KEEP)
+    assert "merged.csv, for the levels" in answer.shown.sentence
+    assert read_scatter(classes / "demo_class" / "scatter.toml") == results.result.results.scatter
+    assert (classes / "demo_class" / "merged.csv").is_file() and demo_files() == before
 
 
 def test_a_decision_without_its_finding_is_named_and_never_applied(classes):
@@ -242,3 +248,5 @@ def test_a_class_without_a_filled_workbook_is_told_what_to_do(classes):
     results.set(folder=str(classes / "class_1"))
     assert "no tube was written" in results.error and "no tube was written" in answer.error
     assert results.picture.payload["sentence"].startswith("This cannot be computed")
+    shutil.rmtree(classes / "class_1")
+    assert "class_1 cannot be read" in results.set(finding=1).error
