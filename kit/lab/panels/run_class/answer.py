@@ -71,6 +71,11 @@ def answer_panel(results: Panel | None = None) -> Panel:
             assert found.marks
             folder = kept_in(found.read.folder)
             folder.mkdir(parents=True, exist_ok=True)
+            there = folder / "marks.csv"
+            need(
+                not there.exists() or there.read_bytes() == found.marks.csv().encode(),
+                "marks.csv is there and differs: it may hold marks of yours; rename it first",
+            )
             write_marks(found.marks, folder, overwrite=True)
             said.append(f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. ")
         except (KitError, OSError) as error:
