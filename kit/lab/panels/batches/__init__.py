@@ -15,6 +15,7 @@ from kit.lab.panels.batches.compare import compare_panel
 from kit.lab.panels.batches.control import control_panel
 from kit.lab.panels.batches.costs import costs_panel
 from kit.lab.panels.batches.found import found_panel
+from kit.lab.panels.batches.pieces import records_of
 from kit.lab.panels.batches.records import records_panel
 from kit.lab.panels.batches.varies import varies_panel
 
@@ -23,6 +24,7 @@ __all__ = [
     "control_panel",
     "costs_panel",
     "found_panel",
+    "records_of",
     "records_panel",
     "varies_panel",
 ]

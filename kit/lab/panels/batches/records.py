@@ -17,6 +17,7 @@ from kit.lab.panels.batches import asked as ask
 from kit.lab.panels.batches.pieces import (
     CAUTION,
     INVENTED,
+    findings_of,
     largest_recoverable,
     recipe_starts,
     report_tables,
@@ -66,8 +67,12 @@ class RecordFile:
 
     @property
     def digest(self) -> str:
-        said = self.content if isinstance(self.content, bytes) else repr(self).encode()
-        return sha1(said, usedforsecurity=False).hexdigest()[:8]
+        return _digest(self.content if isinstance(self.content, bytes) else repr(self).encode())
+
+
+@lru_cache(maxsize=4)
+def _digest(content: bytes) -> str:
+    return sha1(content, usedforsecurity=False).hexdigest()[:8]
 
 
 @dataclass(frozen=True, eq=False)
@@ -298,16 +303,8 @@ def records_view(found: Opened, values, system) -> View:
         answer.working[:40],
         answer.sources,
         (CAUTION,),
-        ("findings.html", partial(_page, answer, own, system)),
+        ("findings.html", partial(findings_of, answer, system)),
     )
-
-
-def _page(answer: Analysed, own: bool, system: str) -> str:
-    """The findings to print."""
-    from kit.lab.pages.findings import findings_html  # it takes its words from beside this file
-
-    notes = answer.notes if own else (INVENTED, *answer.notes)
-    return findings_html(answer.analysis, notes=notes, system=system)
 
 
 def _kept(found: Opened) -> tuple[str, ...]:
