@@ -319,9 +319,12 @@ def test_kept_answers_are_offered_for_the_same_columns_and_can_be_asked_again(ma
     panel.set(**{again: "anew"})
     assert "1 question open" in panel.shown.sentence
     other = ASKS.replace("Cook in", "Chill in").replace("Cook out", "Chill out").encode()
-    panel.reset().set(records=("other.csv", other))
+    panel.reset().set(records=("mine.csv", other))
     assert "1 question open" in panel.shown.sentence
     assert not any(key.startswith("kept") for key in panel.controls)
+    before = (kept / "mine.toml").read_bytes()
+    panel.set(**{question_of(panel, "unit"): "kg"})
+    assert (kept / "mine.toml").read_bytes() == before and (kept / "mine_2.toml").exists()
 
 
 def test_an_answer_belongs_to_its_file(made, kept):
