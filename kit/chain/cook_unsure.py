@@ -103,7 +103,7 @@ def probe_words(probe: OneProbe) -> str:
     low, _, high = probe.coldest_at_target_C
     shown = f"the probe never shows {probe.target_C:g} °C"
     if isfinite(low):
-        shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 of 100 batches)"
+        shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 % interval)"
     wait = f"no reading will do, because {probe.never_pct:.2g} % of links never reach {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
     if probe.display_C is not None:
         wait = f"at {probe.display_C:.1f} °C it has reached {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"

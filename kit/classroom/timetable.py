@@ -205,8 +205,7 @@ def because(resource: str, least: int, work: Work) -> str:
     what = resource if resource in (BATH, BALANCE) else resource.split()[0]
     if least >= 10**6:
         return f"the {what}: one step needs more than there are"
-    whose = "their" if what in (BATH, BALANCE) else "its"
-    return f"the {what}: {whose} work alone takes {least} of {work.horizon_min} min"
+    return f"the {what}: work of {least} min in {work.horizon_min}"
 
 
 def ways(
@@ -233,7 +232,7 @@ def ways(
         of_room("twice the places in the bath", bath_places=2 * room.bath_places),
     ]
     if len(room.sessions_min) > 1 and not room.overnight:
-        night = "a night in the refrigerator between filling and the bath"
+        night = "a night before the bath"
         tried.append(of_room(night, overnight=True))
     if planned.tubes > 1:
         tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))

@@ -1,7 +1,8 @@
 """What does the scale's step do to the dose?
 
 A scale rounds to its step (error uniform within half a step) and repeats with some scatter (taken as normal). Their standard
-uncertainties add in squares; twice that covers at least 95 % of weighings, whatever the mixture of the two.
+uncertainties add in squares; twice that covers at least 95 % of weighings, whatever the mixture of the two. It is kept wider
+than the 90 % intervals of the kit, because what is weighed is poisonous.
 """
 
 from collections.abc import Callable

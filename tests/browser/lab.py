@@ -42,6 +42,7 @@ def server(folder: Path, home: Path, *command: str):
     env = {
         **os.environ,
         "HOME": str(home),
+        "COLD_BATTER_CLASSES": str(folder / "my_classes"),
         "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
         "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
         "JUPYTER_DATA_DIR": str(home / "data"),

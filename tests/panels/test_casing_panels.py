@@ -149,13 +149,13 @@ def test_money_only_at_a_price_of_one_s_own(spread):
     assert any(
         row.cells[1] == "enter a price" for table in spread.shown.tables for row in table.rows
     )
-    spread.set(price="6,50")
+    spread.set(price=6.5)
     give = spread.result.found.giveaway
     assert give.money_per_1000 == pytest.approx(6.5 * give.g)
-    spread.set(price="dear")
-    assert "your price per kg" in spread.error
-    spread.reset()
-    assert spread.error is None
+    assert spread.use("US").controls["price"].widget.description.endswith("currency per lb)")
+    assert spread.controls["price"].widget.value == pytest.approx(6.5 * 0.45359237)
+    assert spread.result.found.giveaway.money_per_1000 == pytest.approx(6.5 * give.g)
+    spread.use("metric").reset()
 
 
 def test_own_files_are_read_and_bad_ones_are_asked_about(spread):

@@ -9,6 +9,7 @@ from pencil import assert_pencil
 
 from kit.chain.chop import chop_of
 from kit.chain.emulsion import emulsion_of
+from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.lessons import chop as lesson
 from kit.lab.panels.chop import (
     COLUMNS,
@@ -19,7 +20,10 @@ from kit.lab.panels.chop import (
     path_panel,
     stop_panel,
 )
+from kit.lab.panels.chop.stop import HAND_OVER, HANDED
+from kit.lab.panels.emulsion import margins_panel, why_panel
 from kit.lab.panels.panel import Slider
+from kit.lab.panels.sheets import STOP, demo_sheet, stopped_C, use_in_lessons
 from kit.reading import read_sheet
 from kit.tables import data_path
 
@@ -431,3 +435,48 @@ def test_the_stopped_batter_follows_water_and_salt_of_the_bowl():
     line = panel.shown.data["bowl"]["line"]
     assert [row["x"] for row in line] == sorted(row["x"] for row in line)
     assert line[0]["ice"] > 10 > line[-1]["ice"]
+
+
+def take(panel):
+    next(c for c in panel.children[0].children if getattr(c, "description", 0) == HAND_OVER).click()
+
+
+def test_a_stop_is_taken_to_lesson_04_which_answers_it(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path / "mine"))
+    panel = stop_panel().press("Stop too late")
+    margins = margins_panel()
+    assert "You stopped" not in margins.shown.sentence, "nothing is handed over before the press"
+    take(panel)
+    end_C = panel.result.chopped.end_C
+    assert panel.picture.sentence.endswith(HANDED) and stopped_C() == pytest.approx(end_C, abs=1e-3)
+    margins = margins_panel()
+    assert margins.values["end_C"] == pytest.approx(end_C, abs=1e-3)
+    answer = margins.shown.sentence
+    assert answer.startswith(
+        f"You stopped chopping at {end_C:.1f} °C in lesson 03. Margin below 0: "
+    )
+    assert LIMIT_WORDS[margins.result.held.fails_first] in answer.split("Predicted")[0]
+    assert "You stopped" not in margins.set(end_C=9).shown.sentence
+    assert margins.reset().shown.sentence == answer
+    assert why_panel().result.answer.batter.end_C == pytest.approx(end_C, abs=1e-3)
+    use_in_lessons(demo_sheet(), "metric")
+    assert "You stopped" not in margins_panel().shown.sentence, "another batch, no stop yet"
+
+
+@pytest.mark.parametrize("spoilt", ["", "warm", "nan", "1e999"])
+def test_a_spoilt_stop_is_no_stop(spoilt, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    (tmp_path / STOP).write_text(spoilt, encoding="utf-8")
+    assert stopped_C() is None and "You stopped" not in margins_panel().shown.sentence
+
+
+def test_a_stop_that_cannot_be_kept_is_said(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path))
+    (tmp_path / STOP).mkdir()
+    panel = stop_panel()
+    take(panel)
+    assert STOP in panel.picture.error
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("COLD_BATTER_BATCHES", str(tmp_path / "file"))
+    take(panel)
+    assert "folder file could not be made" in panel.picture.error

@@ -281,7 +281,6 @@ METRIC_STAYS = (
     r"'[^']*\((?:°C|kg)\)' in °C",  # the unit of a column of the person's own file
     r"\((?:°C|kg)\)",  # its name, and the columns of a table of tube tests
     r"[a-z ]+, kg$",  # what such a column was read as
-    r"product \(your currency per kg\)",  # a price is typed per kilogram, whatever is shown
     r"typed where kg were meant|\u00a0k?g",  # mistakes made with units, and what a scale in grams shows
 )
 

@@ -11,6 +11,7 @@ import pytest
 from kit.errors import OutOfRange, UnknownName, need
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import COLOUR, finished
+from kit.lab.panels.in_units import in_units
 from kit.lab.panels.panel import (
     PICTURES,
     Choice,
@@ -24,6 +25,7 @@ from kit.lab.panels.panel import (
 )
 from kit.lab.panels.view import plain
 from kit.units import show
+from kit.working import step
 
 
 def charts(system):
@@ -399,3 +401,16 @@ def test_a_page_is_made_when_it_is_asked_for_and_an_error_in_it_is_said():
     assert sent == [{"name": "twice.html", "html": "<p>page</p>"}]
     panel.set(kg=6)._send_page(panel.picture, {}, [])
     assert len(sent) == 1 and "no page of 5 kg" in panel.picture.error
+
+
+def test_the_working_says_us_units_beside_metric_ones_and_says_so_first():
+    first = step("Mass", "m = a + b", 72.0, "kg", a=(70.0, "kg", "meat"), b=(2.0, "kg"))
+    share = step("Share of 100 g", "s = m / 2", 36.0, "g", m=(72.0, "", "mass"))
+    told = in_units(View("", steps=(first, share)), "US").steps
+    assert (
+        told[0].what
+        == "Calculated in metric units, with the US value beside each. Mass (158.73 lb)"
+    )
+    assert [term.meaning for term in told[0].terms] == ["154.32 lb; meat", "4.41 lb"]
+    assert told[1] == share and told[0].answered == "72 kg"
+    assert in_units(View("", steps=(first,)), "metric").steps == (first,)

@@ -155,7 +155,7 @@ def test_more_cooks_are_calculated_only_for_an_open_fold_or_the_page(monkeypatch
     tables = {table["caption"]: table["rows"] for table in panel.picture.payload["tables"]}
     assert (
         asked == ["air_range", "probe_range"]
-        and "90 of 100 batches" in tables[uncertain.caption][-1]["cells"][1]
+        and "90 % interval" in tables[uncertain.caption][-1]["cells"][1]
     )
     panel.shown.page[1]()
     assert asked == ["air_range", "probe_range"], "calculated once for a plan"

@@ -26,8 +26,8 @@ def designs_chart(system: str) -> dict:
         ("designs", "bar", {"x": x, "colour": "colour:N", "height": 20}),
         ("designs", "quiet words", {"x": x, "text": "words:N", "halo": True}),
     ]
-    subtitle = "blue: the room can run it; grey: blocked; green: proposed"
-    return named_list("Designs", subtitle, layers, labels=250, width=260, row=32)
+    subtitle = "stations × batters × tubes; grey: blocked; green: proposed"
+    return named_list("Designs", subtitle, layers, labels=110, width=300, row=32)
 
 
 def designs_data(options: Sequence[Option]) -> dict[str, list[dict]]:
@@ -35,7 +35,7 @@ def designs_data(options: Sequence[Option]) -> dict[str, list[dict]]:
     return {
         "designs": [
             {
-                "place": numbered(n, design_words(one)),
+                "place": numbered(n, f"{one.stations} × {one.batters} × {one.tubes}"),
                 "pct": 100 * one.chance,
                 "colour": COLOUR[_colour(one)],
                 "words": f"{100 * one.chance:.0f} %{', blocked' if one.blocked_by else ''}",

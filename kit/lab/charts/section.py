@@ -264,7 +264,7 @@ def films_of(section: BatterSection) -> tuple[int, int]:
 def one_section_chart(system: str) -> dict:
     """The heated gel of one batter over its legend."""
     title, height = "The heated gel in section", TALL * WIDTH + LEGEND
-    return section_chart(title, SCHEMATIC, WIDTH, height)
+    return section_chart(title, SCHEMATIC, WIDTH, height, least_px=11)
 
 
 def one_section_data(section: BatterSection) -> dict[str, list[dict]]:
@@ -324,8 +324,10 @@ def breaks_chart(system: str) -> dict:
     return section_chart(title, below, 4 * BREAK_PX + 3 * GAP, TALL * BREAK_PX + CAPTION)
 
 
-def section_chart(title: str, subtitle: str, width: float, height: float) -> dict:
-    """One plane of pixels for any number of sections beside each other, with their words. All of it grows and shrinks as one where the page gives it another size."""
+def section_chart(
+    title: str, subtitle: str, width: float, height: float, least_px: float = 0
+) -> dict:
+    """One plane of pixels for any number of sections beside each other, with their words. All of it grows and shrinks as one, in its `shape`, where the page gives it another size, words to `least_px`."""
     fit = f"min((width || {width}) / {width}, (height || {height}) / {height})"  # in a picture of several charts both are 0
 
     def at(long: str) -> dict:
@@ -334,7 +336,8 @@ def section_chart(title: str, subtitle: str, width: float, height: float) -> dic
     place = {"x": at("datum.x"), "y": at(f"({height} - datum.y)"), "aria": False}
     box = {"x2": at("datum.to"), "y2": at(f"({height} - datum.top)")}
     size = {"size": {"expr": f"pow({fit}, 2) * datum.size"}, "filled": True, "opacity": 1, **place}
-    words = {"fontSize": at(LABEL), "baseline": "middle", "align": "left", **place}
+    font = {"expr": f"max({least_px}, {fit} * {LABEL})"}
+    words = {"fontSize": font, "baseline": "middle", "align": "left", **place}
 
     def looks(channel, n: int):
         reach = [look[n] for look in LOOKS.values()]
@@ -357,7 +360,8 @@ def section_chart(title: str, subtitle: str, width: float, height: float) -> dic
         alt.chart("words", "text", fontWeight=600, **words).encode(text="words:N"),
         alt.chart("quiet", "text", **words).encode(text="words:N"),
     )
-    return finished(whole.properties(width=width, height=height), title, subtitle)
+    drawn = finished(whole.properties(width=width, height=height), title, subtitle)
+    return drawn | {"usermeta": {"shape": height / width}}
 
 
 def together(*parts: dict[str, list[dict]]) -> dict[str, list[dict]]:

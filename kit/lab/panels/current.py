@@ -1,4 +1,4 @@
-"""The batch that a person handed to the lessons: every panel starts where it stands, as far as it has a control for it."""
+"""The batch that a person handed to the lessons, and the stop of lesson 03: every panel starts there, as far as it has a control for it."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -8,7 +8,7 @@ from kit.chain.emulsion import described
 from kit.chain.vary import amounts_of
 from kit.errors import KitError
 from kit.lab.panels.controls import Slider
-from kit.lab.panels.sheets import current_sheet
+from kit.lab.panels.sheets import current_sheet, stopped_C
 from kit.sheet import Sheet
 
 
@@ -22,6 +22,8 @@ def at_current_batch(controls: Sequence) -> tuple:
         known |= two_meats(sheet)
     if all(spec.key != "core_C" for spec in controls):
         known.pop("end_C", None)  # in lesson 05 it is what somebody measured
+    elif (stop_C := stopped_C()) is not None:
+        known["end_C"] = stop_C
     return tuple(
         replace(spec, value=min(max(float(f"{known[spec.key]:.6g}"), spec.low), spec.high))
         if isinstance(spec, Slider) and known.get(spec.key) is not None

@@ -165,7 +165,7 @@ function captionOf(title) {
   const { text, subtitle } = typeof title === "object" ? title : { text: title };
   const node = make("figcaption");
   node.append(marked("strong", "", [text].flat().join(" ")));
-  if (subtitle) node.append(marked("span", "", [subtitle].flat().join(" ")));
+  if (subtitle) node.append(" ", marked("span", "", [subtitle].flat().join(" ")));
   return node;
 }
 
@@ -263,6 +263,7 @@ function render({ model, el }) {
       full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
       const letters = longest(sets), lines = Math.ceil(letters * home.LETTER / (each * 0.48));
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
+      frames[n].shape = full.usermeta?.shape;
       frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.45);
       if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
@@ -274,7 +275,7 @@ function render({ model, el }) {
     el.dataset.laid = laid;
   }
 
-  // Charts as wide as their column, and lower, by half at most, where they would not be in sight together with the sentence.
+  // Charts as wide as their column, and lower, by half at most (more where little is in sight), where they would not be in sight together with the sentence.
   async function resize(frames, columns, each, view) {
     const views = [...drawn.values()].map((one) => one.view), run = () => Promise.all(views.map((one) => one.runAsync()));
     const outer = () => frames.map((frame) => frame.querySelector("svg").viewBox.baseVal);
@@ -282,15 +283,17 @@ function render({ model, el }) {
       outer().forEach((now, n) => views[n].width(Math.max(110, each * 0.35, Math.floor(views[n].width() + each - now.width))));
       await run();
     }
+    frames.forEach(({ shape }, n) => { if (shape) views[n].height(Math.min(views[n].height(), views[n].width() * shape)); });
+    await run();
     const room = view - (charts.getBoundingClientRect().top - (el.closest(".cb-box") ?? el).getBoundingClientRect().top) - 8;
     const share = (charts.getBoundingClientRect().height - room) / Math.ceil(frames.length / columns);
-    if (share <= 0) return;
+    if (share <= 0 || el.closest(".cb-narrow")) return;
     const tall = outer().map((now) => now.height);
     views.forEach((one, n) => {
       const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
       if (less <= 0) return;
       const { step, least } = frames[n];
-      if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * 0.5));
+      if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < home.LOW ? 0.3 : 0.5)));
     });
     await run();
   }

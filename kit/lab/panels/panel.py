@@ -330,8 +330,12 @@ class Panel(W.Box):
         try:
             picture.send({"name": name, "html": html()})
         except KitError as error:
-            self._tick += 1
-            picture.show(picture.payload | {"error": said(error), "tick": self._tick})
+            self.tell(error=said(error))
+
+    def tell(self, **parts: str) -> None:
+        """The same answer with other words, after a press that moves no control."""
+        self._tick += 1
+        self.picture.show(self.picture.payload | parts | {"tick": self._tick})
 
     def text(self, whole: bool = True) -> str:
         """The panel in words: the sentence, the error if any, the tables; not `whole`: without the rows that a fold calculates when it is opened."""

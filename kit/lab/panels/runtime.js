@@ -19,6 +19,14 @@ function nameSliders(root) {
     label.seen = label.textContent;
     label.classList.toggle("cb-known", globalThis.coldBatter.marked?.(label.seen).length > 1);
   }
+  for (const heading of root.querySelectorAll(".cb-controls .cb-group:not([role])")) {
+    heading.setAttribute("role", "heading");
+    heading.setAttribute("aria-level", "4");
+  }
+  for (const button of root.querySelectorAll(".cb-controls .widget-toggle-button")) {
+    const pressed = String(button.classList.contains("mod-active"));
+    if (button.ariaPressed !== pressed) button.ariaPressed = pressed;
+  }
   for (const input of root.querySelectorAll(".cb-controls input[type=file]:not([aria-label])"))
     input.setAttribute("aria-label", input.closest(".jupyter-widgets")?.querySelector("button")?.textContent?.trim() || "Choose a file");
 }
@@ -38,7 +46,8 @@ function readCommas() {
 }
 
 // What a panel needs of the page around it, once: its controls stay in sight while the page scrolls, and no key pressed in it reaches the notebook.
-// Gives the height of what is in sight of the page.
+// Gives the height of what is in sight of the page; where that is low, as at 200 %, controls stay beside their answer in a small width too.
+const LOW = 420;
 function settle(el) {
   const box = el.closest(".cb-box") ?? el;
   let page = box.parentElement;
@@ -49,7 +58,8 @@ function settle(el) {
   }
   const view = (page === document.body ? null : page)?.clientHeight || innerHeight;
   box.style.setProperty("--cb-view", `${view}px`);
-  box.classList.toggle("cb-narrow", box.clientWidth < 720);
+  box.classList.toggle("cb-short", view < LOW);
+  box.classList.toggle("cb-narrow", box.clientWidth < (view < LOW ? 480 : 720));
   if (!box.guarded) {
     box.guarded = true;
     box.addEventListener("keydown", (event) => {
@@ -135,7 +145,7 @@ function fitted(spec, width, names, step) {
   }
   for (const { legend } of Object.values(spec.encoding ?? {})) {
     if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
-    if (legend?.columns && width < 430) legend.columns = 1;
+    if (legend?.columns && width < 380) legend.columns = 1;
   }
   if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
   for (const part of spec.layer ?? []) fitted(part, width, names, step);
@@ -165,7 +175,10 @@ function initialize({ model }) {
   const home = (globalThis.coldBatter ??= { waiting: [] });
   if (!home.embed) {
     home.embed = vegaEmbed;
-    Object.assign(home, { settle, fitted, discreteOf, changed, LETTER });
+    Object.assign(home, { settle, fitted, discreteOf, changed, LETTER, LOW });
+    document.addEventListener("click", (event) => {
+      if (event.target.closest?.(".cb-controls .widget-toggle-button")) requestAnimationFrame(() => nameSliders(document));
+    });
     readCommas();
     glossary(home, model.get("terms") ?? {});
     for (const resolve of home.waiting.splice(0)) resolve(home);

@@ -8,7 +8,7 @@ from kit.casing import Scatter, scatter
 from kit.casing.drivers import ScatterDrivers, drivers
 from kit.casing.measurements import MeasuredColumn
 from kit.casing.scatter import Giveaway, how_many_more
-from kit.errors import Faulty, KitError, OutOfRange, need_between
+from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
@@ -52,9 +52,9 @@ def scatter_panel() -> Panel:
             return error
         wanted, give = values["wanted_mm"], {}
         if unit == "g":
-            wanted, price = values["wanted_g"], _price(values["price"])
+            wanted = values["wanted_g"]
             give = {"declared_g": values["declared_g"], "yield_pct": values["yield_pct"]}
-            give["price_per_kg"] = price
+            give["price_per_kg"] = values["price"] or None
         tolerance = values["tolerance_pct"] / 100
         low, high = wanted * (1 - tolerance), wanted * (1 + tolerance)
         found = scatter(measured, low=low, high=high, **give)
@@ -78,13 +78,7 @@ def scatter_panel() -> Panel:
             slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
             slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
             slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
-            Entry(
-                "price",
-                "Price of the product (your currency per kg)",
-                "",
-                "such as 6.50",
-                "Giveaway",
-            ),
+            slider("price", "Price of the product", "money/kg", 0, 25, 0.1, 0, "Giveaway"),
         ),
         compute,
         scatter_view,
@@ -116,17 +110,6 @@ def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
         return drivers(*read_paired(content, columns).values()), ""
     except KitError as error:
         return None, str(error).splitlines()[0]
-
-
-def _price(written: str) -> float | None:
-    if not written.strip():
-        return None
-    try:
-        return need_between("your price per kg", float(written.strip().replace(",", ".")), 0, 1e6)
-    except ValueError:
-        raise OutOfRange(
-            f"your price per kg is {written!r}; give one number such as 6.50, or leave it empty"
-        ) from None
 
 
 def scatter_view(result: Scattered | Faulty, values, system: str) -> View:

@@ -2,10 +2,11 @@
 
 import os
 from functools import lru_cache
+from math import isfinite, nan
 from pathlib import Path
 
 from kit import units
-from kit.errors import Faulty
+from kit.errors import Faulty, KitError
 from kit.files import put
 from kit.lab.panels.view import Table, View, row
 from kit.reading import read_sheet
@@ -31,6 +32,19 @@ def batches_folder() -> Path:
     return Path(os.environ.get("COLD_BATTER_BATCHES", "my_batches"))
 
 
+def made_folder() -> Path:
+    """That folder, made where it is missing; KitError where it cannot be."""
+    folder = batches_folder()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as cause:
+        why = cause.strerror or cause
+        raise KitError(
+            f"folder {folder.name} could not be made ({why}); open the lessons in a folder that may be written to"
+        ) from None
+    return folder
+
+
 def current_sheet() -> Sheet | None:
     """The batch that was last handed to the lessons; None where none was. Faulty where its file was spoilt since."""
     path = batches_folder() / "current.toml"
@@ -51,9 +65,28 @@ def current_system() -> str:
 
 def use_in_lessons(sheet: Sheet, system: str) -> Path:
     """Keep a batch as the current one and the units that it is shown in, each file whole or not at all."""
-    batches_folder().mkdir(parents=True, exist_ok=True)
-    put(batches_folder() / "units.txt", f"{system}\n", overwrite=True)
-    return write_sheet(sheet, batches_folder() / "current.toml", overwrite=True)
+    folder = made_folder()
+    put(folder / "units.txt", f"{system}\n", overwrite=True)
+    (folder / STOP).unlink(missing_ok=True)
+    return write_sheet(sheet, folder / "current.toml", overwrite=True)
+
+
+STOP = "stopped_at_C.txt"
+
+
+def stopped_C() -> float | None:
+    """The final chopping temperature at which the person stopped in lesson 03; None before that decision, or where its file was spoilt."""
+    path = batches_folder() / STOP
+    try:
+        found = float(path.read_text(encoding="utf-8")) if path.is_file() else nan
+    except ValueError:
+        return None
+    return found if isfinite(found) else None
+
+
+def keep_stop(end_C: float) -> Path:
+    """Keep that decision for lesson 04."""
+    return put(made_folder() / STOP, f"{end_C:.6g}\n", overwrite=True)
 
 
 def read_uploaded(name: str, content: bytes) -> Sheet:

@@ -104,7 +104,8 @@ class View:
                 for chart, sets in self.data.items()
             },
             "text": {
-                name: self.text.get(name) or in_words(sets) for name, sets in self.data.items()
+                name: self.text.get(name) or in_words(sets, self.sentence)
+                for name, sets in self.data.items()
             },
             "tables": [
                 {
@@ -171,26 +172,16 @@ def columns(**arrays) -> list[dict]:
     return [dict(zip(keys, row, strict=True)) for row in zip(*listed.values(), strict=True)]
 
 
-def in_words(sets: Mapping[str, list[dict]]) -> str:
-    """What a chart shows, from its rows alone: each named row with its words, each line by its ends."""
-    said = []
-    for name, rows in sets.items():
-        named = [row for row in rows if row.get("words")]
-        if named:
-            said += [f"{_name(row)}{row['words']}." for row in named]
-        elif len(rows) > 1:
-            first, last = (
-                ", ".join(f"{key} {value:.4g}" for key, value in row.items() if _is_number(value))
-                for row in (rows[0], rows[-1])
-            )
-            said.append(f"{name}: from {first} to {last}.")
-    return " ".join(said)
+def in_words(sets: Mapping[str, list[dict]], sentence: str) -> str:
+    """What a chart shows: each named row with its words; where lines are drawn, the sentence of the panel first."""
+    named = [[row for row in rows if row.get("words")] for rows in sets.values()]
+    said = [f"{_name(row)}{row['words']}." for rows in named for row in rows]
+    lines = any(len(rows) > 1 and not words for rows, words in zip(sets.values(), named))
+    return " ".join([sentence, *said] if lines or not said else said)
 
 
 def _name(row: dict) -> str:
-    name = row.get("label") or str(row.get("place") or row.get("what") or row.get("name") or "")
+    name = row.get("label") or str(
+        next(filter(None, map(row.get, ("place", "what", "name", "limit"))), "")
+    )
     return f"{name.split('|')[-1]}: " if name else ""
-
-
-def _is_number(value) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import numpy as np
+from ipywidgets import Button
 
 from kit import units
 from kit.chain.emulsion import described
@@ -14,6 +15,7 @@ from kit.chop.result import Chopped
 from kit.emulsion import hold
 from kit.emulsion.batter import Batter, possible
 from kit.emulsion.held import HeldBatter
+from kit.errors import KitError
 from kit.lab.charts import chop as charts
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.charts.section import one_section_chart
@@ -30,10 +32,15 @@ from kit.lab.panels.chop.pieces import (
 from kit.lab.panels.controls import Slider, Switch
 from kit.lab.panels.emulsion.words import ONLY_TEACHING, section_of_held
 from kit.lab.panels.panel import Panel, Table, View
+from kit.lab.panels.sheets import keep_stop
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 MINUTES, USUAL_MIN = 15.0, 9.0
+HAND_OVER = "Take this stop to lesson 04"
+HANDED = (
+    "Lesson 04 starts at this temperature: open 04 Why it breaks and choose Run ▸ Run All Cells."
+)
 
 
 class Stopped(NamedTuple):
@@ -65,7 +72,7 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
             Switch("asked", "Stop here: show the margins", False, "Decision"),
         )
 
-    return panel_of_bowl(
+    panel = panel_of_bowl(
         "Bowl over time: when to stop chopping",
         sheet,
         compute,
@@ -78,6 +85,19 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         energy=False,
     )
+
+    def hand_over(button: Button) -> None:
+        try:
+            keep_stop(panel.result.chopped.end_C)
+            panel.tell(sentence=f"{panel.shown.sentence} {HANDED}")
+        except KitError as error:
+            panel.tell(error=str(error))
+
+    button = Button(description=HAND_OVER, tooltip=HAND_OVER)
+    button.on_click(hand_over)
+    *controls_, presets, system = panel.children[0].children
+    panel.children[0].children = (*controls_, button, presets, system)
+    return panel
 
 
 def batter_of(bowl: Bowl, batch: Batch) -> Batter:

@@ -108,11 +108,12 @@ def probe_view(found: OneProbe, values, system) -> View:
         row(there, batches, f"target {asked:g} of 100", mark="fails" if short else ""),
         row("links that do not reach the target", f"{found.never_pct:.1f} %", ""),
     )
+    bound = f"{asked:g} of 100 batches is a bound on one side: the upper end of a {2 * asked - 100:g} % interval."
     return View(
         sentence,
         {"probe": charts.probe_data(found, system)},
         tables=(Table("Outcome", ("quantity", "value", "comparison"), rows),),
-        notes=(*found.notes, drawn, INVENTED),
+        notes=(*found.notes, drawn, bound, INVENTED),
         steps=found.working,
         sources=found.sources,
         cautions=(cautions.ONE_PROBE, PLAN_ONLY, HOT),

@@ -142,7 +142,7 @@ def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
             units.show(answer.least_meat_kg, "kg", system, 1),
         )
         within = f"within ± {value('dose_tolerance_pct'):g} %"
-        step = "scale step and repeatability, 95 %"
+        step = "scale step and repeatability, ± 2 standard uncertainties"
         lines += [
             ("actual ingoing nitrite of the meat with this scale", may_be, "", "", step),
             ("smallest meat block for this scale", least, within, "", "computed"),

@@ -24,6 +24,7 @@ class Weighed(NamedTuple):
     lines: tuple[tuple[float, str], ...]
 
 
+WIDER = "The bounds of a dose are 2 standard uncertainties, wider than a 90 % interval, because nitrite is poisonous: at least 95 of 100 weighings lie within."
 _SWEEP_KG = np.geomspace(1, 100, 241)
 _STEPS = tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0))
 
@@ -87,14 +88,14 @@ def scale_view(weighed: Weighed, values, system) -> View:
     )
     sentence = (
         f"{meat} of meat: {a.premix_g:.3g}\u00a0g of premix, {a.reading_g:g}\u00a0g on this scale; actual dose "
-        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm (95 %), "
+        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm (± 2 standard uncertainties), "
     )
     if a.within:
         sentence += f"within ± {a.tolerance_pct:g} % of the target. The scale is adequate from {least} of meat block."
     else:
         sentence += f"up to {a.furthest_pct:.0f} % off the target, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or a dilution in two steps."
     tables: tuple[Table, ...] = ()
-    notes = [pieces.law(values), *a.notes]
+    notes = [pieces.law(values), WIDER, *a.notes]
     if weighed.no_dilution:
         notes.append(weighed.no_dilution)
     if d:

@@ -1,7 +1,9 @@
 """How far is this batter from each limit of the model, and what is the cook-out?"""
 
 from dataclasses import replace
+from functools import partial
 
+from kit import units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts import section
@@ -23,15 +25,21 @@ from kit.lab.panels.emulsion.words import (
     section_of_held,
 )
 from kit.lab.panels.panel import Panel, View
+from kit.lab.panels.sheets import STOP, stopped_C
+
+STARTS_AT_STOP = (
+    f"The final chopping temperature starts at your stop in lesson 03, kept in my_batches/{STOP}; without that file it "
+    "starts where the lesson does."
+)
 
 
 def margins_panel(**start) -> Panel:
-    """Margins, the smallest of them, and cook-out with its uncertainty."""
+    """Margins, the smallest of them, and cook-out with its uncertainty; it starts at the stop of lesson 03, where one was made."""
     return Panel(
         "Emulsion margins and cook-out",
         (*batch_controls(**start), saved_control()),
         batch_answer,
-        margins_view,
+        partial(margins_view, stop_C=stopped_C()),
         lambda system: {
             "margins": charts.margins_chart(system),
             "section": section.one_section_chart(system),
@@ -41,7 +49,7 @@ def margins_panel(**start) -> Panel:
     )
 
 
-def margins_view(answer: EmulsionAnswer, values, system) -> View:
+def margins_view(answer: EmulsionAnswer, values, system, *, stop_C: float | None = None) -> View:
     pictured, said = section_of_held(answer.held)
     own, tables = calibration_of(values["calibration"]), ()
     if own:
@@ -49,8 +57,14 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         tables = (
             before_after_table(f"This batch, calibration {own.name!r}", before, answer, system),
         )
+    sentence, notes = f"{cook_out_words(answer, system)} {margins_words(answer)}", ()
+    if stop_C is not None:
+        notes = (STARTS_AT_STOP,)
+        if abs(values["end_C"] - stop_C) < 0.05:
+            at = units.show(stop_C, "°C", system)
+            sentence = f"You stopped chopping at {at} in lesson 03. {margins_words(answer)} {cook_out_words(answer, system)}"
     return View(
-        f"{cook_out_words(answer, system)} {margins_words(answer)}",
+        sentence,
         {
             "margins": charts.margins_data(answer),
             **pictured,
@@ -58,7 +72,7 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         },
         said,
         tables=(*tables, replace(margins_table(answer, system), folded=True)),
-        notes=plain_notes(answer.notes),
+        notes=(*notes, *plain_notes(answer.notes)),
         steps=answer.working,
         sources=answer.sources,
         cautions=cautions(),

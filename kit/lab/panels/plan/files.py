@@ -10,7 +10,7 @@ from kit.faults import Faults
 from kit.files import file_stem
 from kit.lab.panels.plan.form import placed, start_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
-from kit.lab.panels.sheets import batches_folder, use_in_lessons
+from kit.lab.panels.sheets import batches_folder, made_folder, use_in_lessons
 from kit.plan.after import as_made
 from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
@@ -48,7 +48,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
             "Saved as the current batch. In lessons 01 to 08 choose Run ▸ Run All Cells to take it."
         )
     if asked == "keep":
-        batches_folder().mkdir(parents=True, exist_ok=True)
+        made_folder()
         path = write_sheet(found.sheet, _place_for(found.sheet), overwrite=True)
         records, weighed, left_out = write_kept_records(batches_folder())
         without = f" Left out: {'; '.join(left_out)}." if left_out else ""

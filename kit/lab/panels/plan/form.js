@@ -116,7 +116,7 @@ function render({ model, el }) {
         known.push(list);
       }
     }
-    el.replaceChildren(bar(), said, look, ...sections, ...known);
+    el.replaceChildren(bar(), said, answers, ...sections, ...known);
     faults();
   }
 
@@ -141,7 +141,7 @@ function render({ model, el }) {
       return line;
     }));
   });
-  look.append(label, answers);
+  look.append(label);
 
   function bar() {
     const row = make("div", "cb-bar");
@@ -159,10 +159,12 @@ function render({ model, el }) {
       const button = make("button", "jupyter-button", text);
       button.type = "button";
       button.addEventListener("click", act);
-      row.append(button);
+      return button;
     };
-    press("Open a sheet", () => pick.click());
-    for (const [text, what] of model.get("actions")) press(text, () => model.send({ do: what }));
+    const acts = make("details", "cb-acts"), buttons = make("div", "cb-bar");
+    buttons.append(...model.get("actions").map(([text, what]) => press(text, () => model.send({ do: what }))));
+    acts.append(make("summary", "", "Save, keep or use this batch"), buttons);
+    row.append(press("Open a sheet", () => pick.click()), look, acts);
     return row;
   }
 

@@ -29,7 +29,7 @@ ROWS = {
         "line",
         (
             ("name", "ingredient", "pork trim", "l"),
-            ("amount", "amount (meat: amount on hand)", "3 kg, 25 % of meat", "m"),
+            ("amount", "amount (meat: on hand)", "3 kg, 25 % of meat", "l"),
             ("known", "composition, as known", "15 to 25 % fat; 80/20; 6.25 % nitrite", "xl"),
             ("price_per_kg", "price", "2 to 12", "s"),
             ("temperature_C", "temperature", "-8 to 15", "s"),

@@ -1,6 +1,7 @@
 """What the class found, beside what it guessed and what the model predicts; what may be concluded, and the marks."""
 
 from dataclasses import dataclass
+from functools import partial
 
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
@@ -71,7 +72,7 @@ def answer_panel(results: Panel | None = None) -> Panel:
             folder = kept_in(found.read.folder)
             folder.mkdir(parents=True, exist_ok=True)
             write_marks(found.marks, folder, overwrite=True)
-            said.append(f"marks.csv and marks.html are in {folder}. ")
+            said.append(f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. ")
         except (KitError, OSError) as error:
             said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
@@ -125,7 +126,9 @@ def answer_view(found: ClassAnswered, values, system: str) -> View:
         answer.working,
         answer.sources,
         cautions(plan),
-        (f"class_{plan.class_number}_marks.html", marks_html(found.marks)) if found.marks else None,
+        (f"class_{plan.class_number}_marks.html", partial(marks_html, found.marks))
+        if found.marks
+        else None,
     )
 
 

@@ -88,7 +88,7 @@ class PapersPanel(Panel):
         plan, folder = self.result.plan, self.result.folder
         try:
             if folder.exists() and not _untouched(folder):
-                raise KitError(f"{folder} holds filled workbooks or other files, which stay")
+                raise KitError(f"{folder.name} holds filled workbooks or other files, which stay")
             folder.parent.mkdir(parents=True, exist_ok=True)
             print_class(plan, folder, overwrite=True)
         except (KitError, OSError) as error:
@@ -120,12 +120,13 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     plan, folder = found.plan, found.folder
     stations = sorted({u.station for u in plan.design.units})
     files = PAGES | {BOOK.format(s): "workbook to fill in" for s in stations}
+    place = f"{folder.parent.name}/{folder.name}"
     if found.made:
-        sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {folder}."
+        sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {place}."
     elif folder.exists():
-        sentence = f"{found.said}{folder} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
+        sentence = f"{found.said}{place} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
     else:
-        sentence = f"{found.said}Press: {PRINT}. {len(files)} files will be in {folder}, all of them or none."
+        sentence = f"{found.said}Press: {PRINT}. {len(files)} files will be in {place}, all of them or none."
     state = "made" if found.made else "not made yet"
     bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
 

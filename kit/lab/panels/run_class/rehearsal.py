@@ -11,8 +11,8 @@ from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
 TRUTHS = (
-    ("the smallest difference worth knowing", "worth"),
-    ("as the model predicts, with its uncertainty", "model"),
+    ("the smallest worth knowing", "worth"),
+    ("as the model predicts", "model"),
     ("none", "none"),
 )
 LOST, EXCHANGED = (0, 10, 20, 30), (0, 1, 2)

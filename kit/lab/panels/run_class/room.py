@@ -119,21 +119,22 @@ def room_view(found: RoomForClass, values, system: str) -> View:
     elif fits:
         sentence += "Each of them needs more stations than you have. "
     data = {"designs": charts.designs_data(near or found.options[:BARS])}
-    notes: tuple[str, ...] = ()
     if times is None:
         sentence += f"For the clock times of your own design press: {ASK_TIMES}."
     elif times.method in METHODS[:2]:
-        sentence += _proof(plan)
+        sentence = _proof(plan)
         data["times"] = charts.times_data(times)
     else:
-        sentence += f"Your own design: {times.method}. {times.because or 'no order of the steps was found'}."
-        notes = tuple(f"{one.words}: ends at minute {one.ends_min}" for one in times.changes)
-        sentence += f" What would do: {'; '.join(notes) or 'no single change'}."
+        ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in times.changes)
+        why = times.because or "no order of the steps was found"
+        sentence = (
+            f"Your own design: {times.method}: {why}. What would do: {ways or 'no single change'}."
+        )
     return View(
         sentence,
         data,
         {},
-        (_designs(found.options),),
+        (_designs(found.options, plan.tubes),),
         (
             "A design is blocked where the work of one resource alone exceeds the session; the clock times decide the rest.",
             f"Model of the steps: {', '.join(f'{step} {getattr(plan.minutes, step):.2g} min' for step in charts.STEPS)}.",
@@ -149,12 +150,13 @@ def _proof(plan: ClassPlan) -> str:
     times, limits = plan.timetable, plan.limits
     waits = longest_waits(times, plan.design)
     return (
-        f"Clock times: {times.method}, ends at minute {times.ends_min}; longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
-        f"raw {waits.raw_above_min} min (limit {limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min (limit {limits.wait_difference_min:g})."
+        f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). Longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
+        f"raw {waits.raw_above_min} min ({limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min ({limits.wait_difference_min:g})."
     )
 
 
-def _designs(found: tuple[Option, ...]) -> Table:
+def _designs(found: tuple[Option, ...], tubes: int) -> Table:
+    """Designs with the tubes of the plan come first, the best chances before others."""
     rows = [
         row(
             charts.design_words(one),
@@ -165,12 +167,12 @@ def _designs(found: tuple[Option, ...]) -> Table:
             "; ".join(one.unblocked_by) or ("no single change" if one.blocked_by else ""),
             mark="strong" if one.best else "",
         )
-        for one in sorted(found, key=lambda one: (bool(one.blocked_by), -one.chance))
+        for one in sorted(found, key=lambda one: (one.tubes != tubes, -one.chance))
     ]
     names = (
         "design",
-        "sees the smallest difference",
-        "sees the model's prediction",
+        "sees smallest difference",
+        "sees prediction",
         "work, at least",
         "blocked by",
         "single changes that unblock it",
