@@ -336,7 +336,11 @@ def test_an_answer_belongs_to_its_file(made, kept):
 
 def test_a_mapping_edited_by_hand_is_read_too(made, kept):
     panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
-    mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')
+    unclear = str(panel.result.mapping)
+    mapping = unclear.replace('unit = "?"', 'unit = "kg"')
+    panel.set(mapping=("mine.toml", unclear.encode()))
+    assert "1 problem or question" in panel.shown.sentence
+    assert "write unit = one of" in rows_of(panel, "Problems")[0].cells[2]
     panel.set(mapping=("mine.toml", mapping.encode()))
     assert panel.error is None and panel.shown.sentence.startswith(
         "40 batches, 2026-03-01 to 2026-03-28: loss"

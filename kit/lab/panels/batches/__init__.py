@@ -8,6 +8,7 @@ found     what it takes to be found: size of a cause, and number of batches
 asked     the questions of the reader, and the answers kept for the next file
 compare   two periods, smokehouses, suppliers or products side by side, and a target
 costs     kilograms and money, and what this plant has already shown it can do without
+printed   the page of findings
 pieces    words and tables they share
 """
 

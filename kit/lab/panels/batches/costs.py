@@ -8,12 +8,12 @@ from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import (
     CAUTION,
-    findings_of,
     records_of,
     table,
     weight_range,
     with_origin,
 )
+from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.panel import Panel, Slider, View
 from kit.reading.plant import Analysed
 

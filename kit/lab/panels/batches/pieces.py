@@ -90,15 +90,6 @@ def with_origin(look: Panel | None, view: Callable[[Any, Mapping, str], View]):
     return shown
 
 
-def findings_of(answer: Analysed, system: str) -> str:
-    """The page of findings to print."""
-    from kit.lab.pages.findings import findings_html  # it takes its words from here
-
-    demo = answer.records is demo_analysis().records
-    notes = (INVENTED, *answer.notes) if demo else answer.notes
-    return findings_html(answer.analysis, notes=notes, system=system)
-
-
 def is_recipe(start: int, starts) -> bool:
     """Whether a new level from this batch (0-based) is where the recipe changed."""
     return any(abs(start - k) <= NEAR for k in starts)
