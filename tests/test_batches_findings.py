@@ -441,3 +441,14 @@ def test_the_planted_truth_is_not_in_the_table():
     assert (
         "planted" not in set(p.table.__dataclass_fields__) and replace(p, planted=()).planted == ()
     )
+
+
+def test_a_label_of_many_values_is_said_to_be_not_searched():
+    rng = np.random.default_rng(1)
+    start = np.full((60, 1), 400.0)
+    out = start * (1 - rng.normal(9, 0.4, (60, 1)) / 100)
+    names = tuple(map(str, range(60)))
+    for many, said in ((20, True), (6, False)):
+        labels = {"supplier": np.array([f"S{k % many}" for k in range(60)])}
+        notes = find(BatchTable(names, ("cook",), start, out, labels=labels)).notes
+        assert any(f"supplier has {many} values and is not searched" in n for n in notes) == said

@@ -388,3 +388,26 @@ def test_a_decision_that_its_finding_cannot_take_is_refused(change, kind):
 def test_a_file_of_decisions_with_a_fault_is_refused(whole):
     with pytest.raises(Faulty):
         read_decisions(whole)
+
+
+def test_an_exchange_that_makes_a_tube_gain_weight_is_named_and_undone():
+    """Far apart in weight, one of both weighs more after the bath than before: a fault, which the exchange explains."""
+    from hostile_class import table, text, weighed
+
+    rows = table(4)
+    nets = {n: float(row[3]) - float(row[2]) for n, row in enumerate(rows[1:], 1)}
+    low, high = min(nets, key=nets.get), max(nets, key=nets.get)
+    rows[low][4], rows[high][4] = rows[high][4], rows[low][4]
+    found = read_results([("a.csv", text(rows))], PLAN)
+    assert len(found.set_aside) == 1 and "above filled" in str(found.faults[0])
+    (one,) = (f for f in found.findings if f.kind == "two tubes exchanged")
+    keys = [key for key in weighed(4) if len(key) == 3]
+    assert set(one.keys) == {keys[low - 1], keys[high - 1]}
+    assert not [f for f in found.findings if f.kind == "set aside"]
+    with pytest.raises(OutOfRange, match="cannot be kept"):
+        decided(found, [ClassDecision(one.key, "keep", "looks right")])
+    back = decided(found, [ClassDecision(one.key, "exchange", "the notes say so")])
+    assert not back.set_aside
+    assert {t.key: t.after_g for t in back.tubes} == {
+        key: weighed(4)[key]["after_g"] for key in keys
+    }

@@ -3,14 +3,18 @@
 import sys
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 
 import kit.__main__ as doorway
+from kit.batches.compare import compare
 from kit.batches.target import LossTarget
 from kit.errors import Faulty
 from kit.lab.command import main
 from kit.reading.line_values import line_of, read_prices, read_targets
-from kit.reading.records import read_mapping
+from kit.reading.plant import arranged
+from kit.reading.records import read_mapping, read_records
 from kit.tables import data_path
 
 CSV, MAP = (str(data_path("demo", f"demo_records.{end}")) for end in ("csv", "toml"))
@@ -86,6 +90,41 @@ def test_the_door_hands_the_call_on_with_its_status(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert doorway.main(["losses", str(tmp_path / "none.csv")]) == 1
     assert doorway.main(["losses", "--nonsense"]) == 2
+
+
+def test_more_batches_than_are_searched_at_once_are_refused_whole_and_read_by_product_or_period(
+    tmp_path, capsys
+):
+    """3,000 batches of two products: the limit is said, and each part is analysed; a comparison takes them all."""
+    rng, n = np.random.default_rng(2), 3000
+    product = np.where(rng.random(n) < 0.97, "A", "B")
+    start = rng.uniform(380, 420, n).round(2)
+    loss = rng.normal(9, 0.4, n) + (product == "B")
+    frame = pd.DataFrame(
+        {
+            "Batch": np.arange(n),
+            "Date": pd.date_range("2023-01-01", periods=n, freq="8h"),
+            "Product": product,
+            "Cook in (kg)": start,
+            "Cook out (kg)": (start * (1 - loss / 100)).round(2),
+        }
+    )
+    file, out = tmp_path / "many.csv", tmp_path / "out"
+    frame.to_csv(file, index=False)
+    assert main(["losses", str(file)]) == 1
+    assert "3,000 batches; at most 2,500 are compared at once" in capsys.readouterr().err
+    assert main(["losses", str(file), "--product", "B", "--out", str(out)]) == 0
+    assert f"{(product == 'B').sum()} batches" in capsys.readouterr().out
+    weighings = pd.read_csv(out / "weighings.csv")
+    assert (
+        len(weighings) == 2 * n
+        and (weighings["analysed"] == "yes").sum() == 2 * (product == "B").sum()
+    )
+    assert main(["losses", str(file), "--first", "2023-01-01", "--last", "2023-03-31"]) == 0
+    assert "270 batches, 2023-01-01 to 2023-03-31" in capsys.readouterr().out
+    table, _ = arranged(read_records(file))
+    line = compare(table, "recipe B", "recipe A").line("cook")
+    assert line.difference.value == pytest.approx(-1, abs=0.2) and sum(line.batches) == n
 
 
 # --- prices and targets ---

@@ -7,6 +7,8 @@ import numpy as np
 
 from kit import tables
 from kit.batches.costs import check_prices
+from kit.batches.patterns import acts_on
+from kit.batches.search import MOST as MOST_CAUSES
 from kit.batches.search import Hit, Searched, search
 from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
@@ -122,6 +124,13 @@ def _notes(searched: Searched, table: BatchTable, alpha: float, dropped) -> Iter
             f"the loss at {table.stages[j]} is corrected for recipe changes"
             f"{left_out if lacking.any() else ''}"
         )
+    most = int(tables.value("batches_label_levels"))
+    for label, values in table.labels.items():
+        many = len(set(values) - {""})
+        if many > most and acts_on().get(label, ("",))[0] == "label":
+            yield f"{label} has {many} values and is not searched: at most {most} are told apart; group them in the records"
+    if len(searched.hits) == MOST_CAUSES:
+        yield f"the search ends after {MOST_CAUSES} causes; look again once these are settled"
     if table.n < 20:
         yield "fewer than 20 batches: only large changes can stand out"
     yield "a finding says where figures moved together; it proves no cause"

@@ -280,7 +280,8 @@ def _chances(
 ) -> tuple[float, float, float]:
     """Of seeing the smallest difference and the model's prediction, and the smallest effect that is seen: they know no room."""
     planned, its = design(question, *size), scatter(name)
-    draws = next(iter(_predicted(question).draws.values()))
+    said = _predicted(question)
+    draws = said.draws[said.main]
     return (
         float(power(planned, its, question.worth_knowing_points, step_g)),
         float(power(planned, its, draws, step_g).mean()),

@@ -8,6 +8,7 @@ from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, OutOfRange, UnknownName, need
 from kit.trial.analyse import Answer, analyse
+from kit.trial.exchanged import EXCHANGED
 from kit.trial.findings import findings
 from kit.trial.own_scatter import scatter_of
 from kit.trial.readings import BatterReading, ClassFinding, TubeLoss, TubeReading, losses_of
@@ -70,10 +71,7 @@ class ClassResults(Result):
         if self.found is not None:
             return self.found
         plan, composition = self.plan, self.plan.base.composition
-        aside = [
-            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
-            for key, (_, why) in sorted(self.set_aside.items())
-        ]
+        gained = [t for t, _ in self.set_aside.values() if t.whole and t.net_g > 0 > t.loss_pct]
         found = (
             *findings(
                 plan.design,
@@ -84,9 +82,16 @@ class ClassResults(Result):
                 most_loss_pct=100
                 * (composition.water_kg + composition.fat_kg)
                 / plan.base.batch_kg,
+                aside=gained,
             ),
             *_late(plan, self.batters),
         )
+        explained = {key for one in found if one.kind == EXCHANGED for key in one.keys}
+        aside = [
+            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
+            for key, (_, why) in sorted(self.set_aside.items())
+            if key not in explained
+        ]
         return (
             *aside,
             *(
@@ -156,6 +161,8 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
             raise UnknownName("finding", one.finding, known)
         keys = _keys(results, known[one.finding], one)
         if one.action == "exchange":
+            back = keys if known[one.finding].kind == EXCHANGED else []
+            tubes |= {key: aside.pop(key)[0] for key in back if key in aside}
             _exchange(tubes, known[one.finding])
         for key in keys if one.action in ("correct", "leave out") else ():
             if one.action == "leave out":
@@ -172,9 +179,11 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
             f"after the decisions tube {t.batter}-{t.tube} of station {t.station} weighs no more filled than empty; correct both weights",
         )
     for one in decisions:
-        if one.action == "keep" and known[one.finding].kind == SET_ASIDE:
+        finding = known[one.finding]
+        of_tubes = one.action == "keep" and finding.kind in (SET_ASIDE, EXCHANGED)
+        if of_tubes and set(finding.keys) & set(aside):
             raise OutOfRange(
-                f"{one.finding}: its row could not be read, so it cannot be kept; correct it or leave it out"
+                f"{one.finding}: its row could not be used, so it cannot be kept; correct it or leave it out"
             )
     return replace(
         results,

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -63,6 +64,10 @@ def losses(arguments: list[str]) -> int:
         "--prices", type=Path, help="price of a kilogram lost at each stage (CSV, TOML)"
     )
     parser.add_argument("--targets", type=Path, help="target loss in %% of each stage (CSV, TOML)")
+    parser.add_argument("--product", default="", help="only batches of this product (or recipe)")
+    for end, what in (("--first", "from"), ("--last", "to")):
+        said = f"only batches {what} this day, YYYY-MM-DD"
+        parser.add_argument(end, type=date.fromisoformat, help=said)
     parser.add_argument(
         "--out", type=Path, help="folder for tables and page; an earlier export in it is replaced"
     )
@@ -84,7 +89,13 @@ def losses(arguments: list[str]) -> int:
     targets = read_targets(given.targets) if given.targets else ()
     table, _ = arranged(records)
     lines = (*table.stages, *table.handovers())
-    answer = analysed(records, {line: price for line, price in prices.items() if line in lines})
+    answer = analysed(
+        records,
+        {line: price for line, price in prices.items() if line in lines},
+        product=given.product,
+        first=given.first,
+        last=given.last,
+    )
     unused = [line for line in prices if line not in lines]
     if unused:
         print(f"prices without such a line in these records: {', '.join(unused)}", file=sys.stderr)

@@ -1,6 +1,6 @@
 """Were two tubes, or two batters, exchanged? What the losses inside a station say."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations
 from math import exp, log, sqrt
@@ -13,6 +13,7 @@ from kit.trial.design import Design
 from kit.trial.readings import ClassFinding, TubeReading, losses_of
 from kit.trial.scatter import ClassScatter
 
+EXCHANGED = "two tubes exchanged"
 EXCHANGE_SIMULATED = 10_000
 MIDDLE = {2: 0.69, 3: 0.84, 4: 0.89, 5: 0.92, 6: 0.93}
 """tubes of a batter -> middle of the mean of two of their variances, in the variance itself (chi-square)"""
@@ -40,13 +41,17 @@ def _gain(filled: np.ndarray, net: np.ndarray, after: np.ndarray, group: np.ndar
 
 @lru_cache(maxsize=1024)
 def _gain_limit(
-    net: tuple[float, ...], group: tuple[int, ...], mean_pct: tuple[float, ...], sd: float
+    net: tuple[float, ...],
+    empty: tuple[float, ...],
+    group: tuple[int, ...],
+    mean_pct: tuple[float, ...],
+    sd: float,
 ) -> float:
     """The gain in tube variances that a station without an exchange passes once in a thousand, its batters as they came out."""
     rng = np.random.default_rng(1)
     at = np.asarray(net)
     loss = np.asarray(mean_pct) + sd * rng.standard_normal((EXCHANGE_SIMULATED, len(net)))
-    filled = np.broadcast_to(at + tables.value("trial_tube_empty_g"), loss.shape)
+    filled = np.broadcast_to(at + np.asarray(empty), loss.shape)
     after = filled - at * loss / 100
     _, gains = _gain(filled, np.broadcast_to(at, loss.shape), after, np.asarray(group))
     return (
@@ -82,26 +87,61 @@ def exchanged_tubes(
             continue
         sd = _tube_sd(tubes, station, its, balance_step_g)
         net = np.array([t.net_g for t in here])
-        after, empty = (
-            np.array([getattr(t, name) for t in here], float) for name in ("after_g", "empty_g")
+        filled, after, empty = (
+            np.array([getattr(t, f"{name}_g") for t in here], float)
+            for name in ("filled", "after", "empty")
         )
-        # as if every tube weighed alike empty: an exchange moves the whole tube, and its empty weight goes with it
-        pairs, gains = _gain(net, net, after - empty, group)
+        pairs, gains = _gain(filled, net, after, group)
         best = int(np.argmax(gains))
-        loss = np.array([t.loss_pct for t in here])
+        if np.any(after > filled):  # no batter came out like that: as it would be exchanged back
+            after = after.copy()
+            after[list(pairs[best])] = after[list(pairs[best])[::-1]]
+        loss = 100 * (filled - after) / net
         mean = tuple(round(2 * float(np.median(loss[group == g]))) / 2 for g in group)
         limit = _gain_limit(
-            tuple(float(round(g)) for g in net), tuple(int(g) for g in group), mean, round(sd, 1)
+            tuple(float(round(g)) for g in net),
+            tuple(float(round(g)) for g in empty),
+            tuple(int(g) for g in group),
+            mean,
+            round(sd, 1),
         )
         if gains[best] > limit * sd**2:
             a, b = (here[n] for n in pairs[best])
             found.append(
                 ClassFinding(
-                    "two tubes exchanged",
+                    EXCHANGED,
                     station,
                     (a.key, b.key),
                     f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}",
                     "the labels of both tubes",
+                )
+            )
+    return found
+
+
+def weights_of_others(
+    target_g: Mapping[tuple[int, int, int], float], tubes: Sequence[TubeReading]
+) -> list[ClassFinding]:
+    """A station whose filled weights lie on the targets of its tubes, but in another order: shifted rows, or labels in another order."""
+    found: list[ClassFinding] = []
+    for station in sorted({t.station for t in tubes}):
+        here = [t for t in tubes if t.station == station]
+        goals = {key: g for key, g in target_g.items() if key[0] == station}
+        near = {t.key: min(goals, key=lambda key: abs(goals[key] - t.net_g)) for t in here}
+        moved = tuple(key for key, other in near.items() if key != other)
+        steps = np.diff(sorted(goals.values()))
+        if len(moved) < 2 or len(set(near.values())) < len(here) or not steps.all():
+            continue
+        off = [t.net_g - goals[near[t.key]] for t in here]
+        if float(np.sqrt(np.mean(np.square(off)))) <= float(steps.min()) / 4:
+            pairs = ", ".join(f"{a[1]}-{a[2]} that of {near[a][1]}-{near[a][2]}" for a in moved)
+            found.append(
+                ClassFinding(
+                    "filled weights of other tubes",
+                    station,
+                    moved,
+                    f"the filled weights fit the targets of other tubes: {pairs}; rows may be shifted, or labels in another order",
+                    "the paper sheet of this station, row by row",
                 )
             )
     return found

@@ -12,7 +12,12 @@ from scipy.special import fdtri, stdtrit
 from kit import tables
 from kit.trial.analyse import by_batter
 from kit.trial.design import Design, power, smallest_effect
-from kit.trial.exchanged import exchanged_batters, exchanged_tubes
+from kit.trial.exchanged import (
+    EXCHANGED,
+    exchanged_batters,
+    exchanged_tubes,
+    weights_of_others,
+)
 from kit.trial.readings import BatterReading, ClassFinding, TubeReading, losses_of
 from kit.trial.scatter import ClassScatter
 
@@ -38,17 +43,21 @@ def findings(
     its: ClassScatter,
     balance_step_g: float = 0.01,
     most_loss_pct: float = 90.0,
+    aside: Sequence[TubeReading] = (),
 ) -> tuple[ClassFinding, ...]:
-    """Every finding, certain ones first. `most_loss_pct`: water and fat of the sheet."""
+    """Every finding, certain ones first. `most_loss_pct`: water and fat of the sheet. `aside`: tubes that gained weight, which another tube may explain."""
     read = [t for t in tubes if t.whole and t.net_g > 0]
     found = [*_units(planned, tubes), *_ends_in_F(planned, batters)]
     odd = {key for one in found for key in one.keys}
     sound = [t for t in read if t.key not in odd]
-    found += _impossible(sound, most_loss_pct)
+    found += weights_of_others(target_g(planned), sound)
+    found += exchanged_tubes(planned, [*sound, *aside], its, balance_step_g)
     odd |= {key for one in found for key in one.keys}
-    sound = [t for t in sound if t.key not in odd]
-    found += exchanged_tubes(planned, sound, its, balance_step_g)
-    odd |= {key for one in found for key in one.keys}
+    impossible = _impossible([t for t in sound if t.key not in odd], most_loss_pct)
+    found += impossible
+    odd |= {key for one in impossible for key in one.keys}
+    gone = {key for one in found for key in one.keys if one.kind != EXCHANGED}
+    sound = [t for t in sound if t.key not in gone]
     found += exchanged_batters(planned, sound)
     found += _ends(planned, batters)
     found += _tube_apart([t for t in sound if t.key not in odd])

@@ -200,6 +200,11 @@ class Predicted(Result):
     fails_first: tuple[str, ...]
     """the limit with the smallest margin, for each treatment"""
 
+    @property
+    def main(self) -> str:
+        """The comparison that a chance is about: with the last level, or of the first of two factors."""
+        return list(self.draws)[0 if len(self.question.factors) == 2 else -1]
+
     def range_points(self, contrast: str) -> tuple[float, float, float]:
         low, middle, high = np.percentile(self.draws[contrast], (5, 50, 95))
         return float(low), float(middle), float(high)

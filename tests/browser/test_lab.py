@@ -24,6 +24,7 @@ WATCHED = {
     "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
     "test_a_hundred_moves_do_not_leak": ("01",),
     "test_what_is_typed_gets_a_sentence_and_no_key_reaches_the_notebook": ("01",),
+    "test_end_and_home_reach_both_ends_after_a_change_of_units": ("08",),
     "test_every_question_answers_a_click_and_moves_its_panel": ("01", "05", "08"),
     "test_too_much_ice_is_said_with_a_fold_open": ("00",),
     "test_presets_of_the_cook_say_the_same_whatever_was_pressed_before": ("07",),
@@ -184,6 +185,31 @@ def test_every_button_and_both_unit_systems_answer(opened):
             handle.get_attribute("aria-valuenow")
             for handle in boxes.nth(n).locator("[role=slider]").all()
         ] == stands, f"panel {n}"
+    assert opened.faults == []
+
+
+def test_end_and_home_reach_both_ends_after_a_change_of_units(opened):
+    """A slider's own keys keep the ends that it was made with; in lb, 10 kg would be 4.5 and a temperature would fall to its lowest."""
+    box, panel = opened.locator(".cb-box").first, lab.panels(opened).first
+    handles = box.locator(".widget-hslider [role=slider]").all()
+    for system, most in (("US", "22."), ("metric", "10.")):
+        before = panel.evaluate(TICK)
+        box.get_by_role("button", name=system, exact=True).click()
+        moved(opened, panel, before)
+        lab.settle(opened)
+        for end, name in (("End", "max"), ("Home", "min"), ("End", "max")):
+            for handle in handles:
+                handle.focus()
+                opened.keyboard.press(end)
+                assert number(handle, "now") == pytest.approx(number(handle, name), abs=0.051), (
+                    system,
+                    end,
+                    handle.get_attribute("aria-label"),
+                )
+        assert handles[0].get_attribute("aria-valuemax").startswith(most)
+        lab.settle(opened)
+    box.get_by_role("button", name="Back to the start").click()
+    lab.settle(opened)
     assert opened.faults == []
 
 

@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import subprocess
 import sys
 
@@ -127,7 +128,7 @@ def test_from_the_question_to_the_folder_in_fourteen_entries(classes):
     assert "files of class 23 are in" in printed.shown.sentence
     again = papers(read_plan(folder / "plan.toml"))
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == again
-    assert printed.shown.page[1].encode() == again["cards.html"]
+    assert printed.shown.page[1]().encode() == again["cards.html"]
     assert question_panel().result.plan.factor == ("fat_pct",), "the class printed last is kept"
 
 
@@ -242,3 +243,5 @@ def test_a_class_without_a_filled_workbook_is_told_what_to_do(classes):
     results.set(folder=str(classes / "class_1"))
     assert "no tube was written" in results.error and "no tube was written" in answer.error
     assert results.picture.payload["sentence"].startswith("This cannot be computed")
+    shutil.rmtree(classes / "class_1")
+    assert "class_1 cannot be read" in results.set(finding=1).error

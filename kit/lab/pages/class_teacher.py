@@ -50,7 +50,7 @@ def teacher_html(plan: ClassPlan) -> str:
             plan.room.balance_step_g,
         )
     )
-    low, middle, high = plan.predicted.range_points(next(iter(plan.predicted.draws)))
+    low, middle, high = plan.predicted.range_points(plan.predicted.main)
     hidden = [
         f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
         for s in plan.present

@@ -160,6 +160,7 @@ def _weighings(answer: Analysed) -> pd.DataFrame:
     cleaned = answer.analysis.findings.cleaned
     batch, stage, kind = (tidy[name].astype(str) for name in ("batch", "stage", "kind"))
     said = pd.Series("yes", tidy.index)
+    said[~batch.isin(table.batches)] = "no: of another product or period"
     said[~stage.isin(table.stages)] = "no: the stage is weighed on one side only"
     for side in ("in", "out"):
         before, after = (getattr(one, SIDES[side]) for one in (table, cleaned))

@@ -45,6 +45,20 @@ function readCommas() {
   document.addEventListener("focusout", read, true);
 }
 
+// A slider's own End and Home go to the ends that it was made with, also after a change of units; a press beyond its track goes to those of today.
+function reachEnds() {
+  document.addEventListener("keydown", (event) => {
+    const base = event.target.closest?.(".cb-controls .noUi-handle")?.closest(".noUi-base");
+    if (!base || !["End", "Home"].includes(event.key)) return;
+    event.preventDefault();
+    event.stopPropagation();
+    base.closest(".noUi-target").classList.remove("noUi-state-tap"); // or a second press within 300 ms would not count
+    const { left, right, top } = base.getBoundingClientRect();
+    const at = { clientX: event.key === "End" ? right + 9 : left - 9, clientY: top };
+    base.dispatchEvent(new MouseEvent("mousedown", { ...at, buttons: 1, bubbles: true, cancelable: true }));
+  }, true);
+}
+
 // What a panel needs of the page around it, once: its controls stay in sight while the page scrolls, and no key pressed in it reaches the notebook.
 // Gives the height of what is in sight of the page; where that is low, as at 200 %, controls stay beside their answer in a small width too.
 const LOW = 420;
@@ -180,6 +194,7 @@ function initialize({ model }) {
       if (event.target.closest?.(".cb-controls .widget-toggle-button")) requestAnimationFrame(() => nameSliders(document));
     });
     readCommas();
+    reachEnds();
     glossary(home, model.get("terms") ?? {});
     for (const resolve of home.waiting.splice(0)) resolve(home);
   }

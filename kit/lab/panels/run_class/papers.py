@@ -1,6 +1,7 @@
 """Every paper of the class in one folder, made by one press of a button."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from kit import units
@@ -133,7 +134,7 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     def kg(weight: float) -> str:
         return units.show(weight, "kg", system, 3)
 
-    page = values["page"]
+    page = folder / values["page"]
     return View(
         f"{sentence} {eaten_words(plan)}",
         {},
@@ -173,7 +174,7 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
         (),
         bought.sources,
         cautions(plan),
-        (f"class_{plan.class_number}_{page}", (folder / page).read_text(encoding="utf-8"))
-        if found.made and (folder / page).is_file()
+        (f"class_{plan.class_number}_{page.name}", partial(page.read_text, encoding="utf-8"))
+        if found.made and page.is_file()
         else None,
     )

@@ -158,8 +158,7 @@ def question_view(found: AskedClass, values, system: str) -> View:
     plan, chance = found.plan, found.chance
     worth, its, step_g = plan.worth_knowing_points, plan.spread, plan.room.balance_step_g
     said = plan.predicted
-    name = next(iter(said.draws))
-    low, middle, high = said.range_points(name)
+    low, middle, high = (round(one, 1) + 0.0 for one in said.range_points(said.main))
     least = smallest_effect(plan.design, its, balance_step_g=step_g)
     unit = "bath run" if plan.question.at_bath else "batter"
     sentence = (

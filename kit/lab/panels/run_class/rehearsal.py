@@ -39,7 +39,7 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
         plan = plan_above(room, lambda: start)
         truths = {
             "worth": plan.question.worth_knowing_points,
-            "model": next(iter(plan.predicted.draws.values())),
+            "model": plan.predicted.draws[plan.predicted.main],
             "none": 0.0,
         }
         found = rehearse(

@@ -133,8 +133,11 @@ def results_panel() -> Panel:
 
 def _stamp(folder: Path) -> tuple:
     """What a folder of results holds, as far as a change of it shows."""
-    files = [p for p in sorted(folder.iterdir()) if p.suffix.lower() in (*SUFFIXES, ".toml")]
-    return tuple((p.name, (at := p.stat()).st_mtime_ns, at.st_size) for p in files)
+    try:
+        files = [p for p in sorted(folder.iterdir()) if p.suffix.lower() in (*SUFFIXES, ".toml")]
+        return tuple((p.name, (at := p.stat()).st_mtime_ns, at.st_size) for p in files)
+    except OSError as cause:
+        raise KitError(f"{folder.name} cannot be read ({cause.strerror})") from None
 
 
 @lru_cache(maxsize=4)
@@ -216,6 +219,7 @@ def results_view(found: ResultsRead, values, system: str) -> View:
         (
             *lapsed,
             *results.notes,
+            "A class whose papers were made since is listed when this cell is run again.",
             "A finding changes nothing: keep, correct, exchange back or leave out is your decision, and it stands in the report.",
         ),
         (),
