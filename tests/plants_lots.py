@@ -34,7 +34,7 @@ ACTS = {
 
 @dataclass(frozen=True)
 class Truth:
-    """What was put in. `t` of the true pattern in the losses as weighed, products taken out, by generalised least squares with the correlation that
+    """What was put in. `t` of the true pattern in the losses as weighed, products, weekdays and season taken out, by generalised least squares with the correlation that
     the noise was drawn with; `plain_t` as if batches were independent."""
 
     cause: str
@@ -82,7 +82,7 @@ def made(seed: int, noise: str = "independent", cause: str = "", size: float = 1
         s for s in STAGES if s in ("chop", "stuff", "cook", "pack") or rng.random() < 0.7
     )
     loss = {s: SD_POINTS[s] * _shape(rng, noise, n, lot) for s in stages}
-    product = np.zeros(n, int)
+    product, turn = np.zeros(n, int), np.zeros(n)
     if noise == "products":
         # runs of three products; each has its own loss at every stage, one of them starts late
         product = rng.integers(0, 3, n)[np.arange(n) // int(rng.integers(1, 6))]
@@ -95,8 +95,9 @@ def made(seed: int, noise: str = "independent", cause: str = "", size: float = 1
             loss[s] += SD_POINTS[s] * rng.normal(0, 0.6, 7)[day % 7]
     if noise == "season":
         phase = rng.uniform(0, 2 * np.pi)
+        turn = np.sin(2 * np.pi * day / 365 + phase)
         for s in stages:
-            loss[s] += SD_POINTS[s] * rng.uniform(0.3, 1) * np.sin(2 * np.pi * day / 365 + phase)
+            loss[s] += SD_POINTS[s] * rng.uniform(0.3, 1) * turn
     pattern, start, who, stage = None, None, None, ""
     if cause:
         pattern, start, who, stage = _planted(rng, cause, n, day, labels, stages)
@@ -110,7 +111,9 @@ def made(seed: int, noise: str = "independent", cause: str = "", size: float = 1
     y = table.missing_pct if cause == "scale step" else table.loss_pct
     at = max(table.place(stage) - 1, 0) if cause == "scale step" else table.place(stage)
     own = np.eye(n) if cause == "scale step" else _correlation(noise, n, lot)
-    found = (_t(y[:, at], pattern, product, v) for v in (own, np.eye(n)))
+    levels = day % 7 if noise == "weekday" else product
+    known = np.column_stack([turn, *(levels == k for k in np.unique(levels))])
+    found = (_t(y[:, at], pattern, known, v) for v in (own, np.eye(n)))
     return table, Truth(cause, stage, size, start, who, *found)
 
 
@@ -150,15 +153,15 @@ def _correlation(noise, n, lot) -> np.ndarray:
     return np.eye(n)
 
 
-def _t(y, pattern, product, v) -> float:
+def _t(y, pattern, known, v) -> float:
     seen = np.isfinite(y)
-    x = np.column_stack([pattern, *[(product == k) * 1.0 for k in np.unique(product)]])[seen]
+    x = np.column_stack([pattern, known])[seen]
     root = np.linalg.cholesky(v[np.ix_(seen, seen)])
     x, y = np.linalg.solve(root, x), np.linalg.solve(root, y[seen])
-    b, *_ = np.linalg.lstsq(x, y, rcond=None)
+    b, _, rank, _ = np.linalg.lstsq(x, y, rcond=None)
     left = y - x @ b
     inverse = np.linalg.pinv(x.T @ x)
-    s2 = (left**2).sum() / max(len(left) - x.shape[1], 1)
+    s2 = (left**2).sum() / max(len(left) - rank, 1)
     return float(abs(b[0]) / (s2 * inverse[0, 0]) ** 0.5) if inverse[0, 0] > 0 else 0.0
 
 

@@ -2,9 +2,10 @@
 
 A series is the loss of a stage, the kilograms missing between two stages, or what a scale's error would look like over all of them. A pattern is
 a level from batch k on, a drift, the batches of one operator, one smokehouse from batch k on, a process column, rework. The score of a pair is
-n ln(1 / (1 − r²)) / v − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from; v is how much of it lots,
-days or neighbours that resemble one another imitate (noise.py). The same batches in shuffled order, again and again, say for each series what its
-best score is when there is no cause; that makes the chance of a false finding what it says. What products differ by is taken out beforehand.
+n ln(1 / (1 − r²)) − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from, both made independent first
+where lots, days or neighbours resemble one another (noise.py). What is left of each series with its best pattern out, in shuffled order again and
+again, says what its best score is when there is no cause; that makes the chance of a false finding what it says. What products differ by is taken
+out beforehand.
 """
 
 from collections.abc import Sequence
@@ -14,15 +15,19 @@ from math import exp, log, pi, sqrt
 import numpy as np
 
 from kit.batches.constants import constants
-from kit.batches.noise import Alike, alike
+from kit.batches.noise import Alike, filled, likenesses, whitened
 from kit.batches.patterns import Patterns, acts_on, products, usable, within
 from kit.batches.table import BatchTable
 
 STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
 ROUNDS = 200
 """shuffles of the batches"""
-CLEARLY = 6.0
-"""twice the log likelihood, beyond its price, by which a pattern must better the likeness of batches before that is estimated with it out"""
+AT_NO_COST = 4.0
+"""twice the log likelihood by which a lesser likeness than the likeliest may fit worse at no cost"""
+LET_THROUGH = 2.5
+"""times as many quiet plants get a finding, for that lenience, as the shuffles say (measured: tests/bench/bench_search.py)"""
+MOST_UNKNOWN = 0.6
+"""share of a pattern's batches without a figure beyond which it is not tried"""
 LEAST_MOVE = 0.05
 """a series that a scale's error moves by less than this share of the error is left out of that scale's calculation"""
 
@@ -48,11 +53,11 @@ class Null:
     def chance(self, i: int, score: float) -> float:
         """Chance of this at series `i`, from random variation alone, with all series that were tried."""
         tail = exp(min(-(score - self.centre[i]) / self.spread[i], 700.0))
-        return -float(np.expm1(-tail * np.isfinite(self.centre).sum()))
+        return -float(np.expm1(-LET_THROUGH * tail * np.isfinite(self.centre).sum()))
 
     def limits(self, alpha: float) -> np.ndarray:
         """(S,) scores that some series passes with a chance of `alpha`; endless where nothing can be tried."""
-        tried = max(int(np.isfinite(self.centre).sum()), 1)
+        tried = LET_THROUGH * max(int(np.isfinite(self.centre).sum()), 1)
         found = self.centre - self.spread * log(-log(1 - alpha) / tried)
         return np.where(np.isfinite(found), found, np.inf)
 
@@ -125,111 +130,117 @@ def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class Scaled:
-    """Stage and hand-over series centred and of length one, with what scales would do to them."""
+class Likened:
+    """Stage and hand-over series on every pattern, each pair with the likeness of batches that suits it best."""
 
-    y: np.ndarray
-    """(n, p), 0 where unknown"""
     count: np.ndarray
-    """(p,) how many values each has"""
-    moves: np.ndarray
-    """(scales, p) change of each series for a scale error of one"""
+    """(p,) how many values each series has"""
+    r: np.ndarray
+    """(p, m) correlation of series and pattern"""
+    base: np.ndarray
+    """(p, m) twice the log likelihood that the likeness taken costs where there is no pattern"""
+    unit: np.ndarray
+    """(p, m) length of the pattern over that of the series: correlation for a slope of one"""
     trust: np.ndarray
-    """(p,) one over the variance from batch to batch"""
-    sticky: tuple[Alike, ...]
+    """(p, m) one over the variance of the slope"""
+    mix: np.ndarray
+    """(scales, p) change of each series for a scale error of one"""
+    alike: tuple[Alike, ...]
     """(p,) how the batches of each resemble one another"""
+    rest: np.ndarray
+    """(n, p) centred series with the best pattern out, made independent, NaN where unknown"""
 
 
-def standardised(
-    basic: Sequence[Series],
-    scales: Sequence[Series] = (),
-    pats: Patterns | None = None,
-    ok: np.ndarray | None = None,
-) -> Scaled:
+def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok) -> Likened:
+    """The likeness of batches is found by maximum likelihood, once with no pattern and once with each, for a cause that lasts makes neighbours alike."""
     y = np.column_stack([s.y for s in basic])
     seen = np.isfinite(y)
-    count = seen.sum(axis=0)
-    y = np.where(seen, y - np.where(seen, y, 0.0).sum(axis=0) / np.maximum(count, 1), 0.0)
-    length = np.maximum(np.sqrt((y**2).sum(axis=0)), 1e-300)
+    count, p = seen.sum(axis=0), np.arange(len(basic))
+    y = y - np.where(seen, y, 0.0).sum(axis=0) / np.maximum(count, 1)
     alive = np.array([usable(s.y) and short_sd(s.y) > 0 for s in basic])
-    trust = np.array(
-        [(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)]
-    )
-    moves = np.array(
-        [
-            np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0)
-            for s in scales
-            if s.mix is not None
-        ]
-    ).reshape(len(scales), len(basic))
-    y = y / length
-    own: tuple[Alike, ...] = (Alike("", 0.0, 0.0),) * len(basic)
-    if pats is not None and ok is not None:
-        own = tuple(
-            _likeness(np.where(s, x, np.nan), pats, o) if a else Alike("", 0.0, 0.0)
-            for s, x, o, a in zip(seen.T, y.T, ok, alive)
-        )
-    return Scaled(y, count, moves, trust, own)
+    levels = (pats.products[:, None] == np.unique(pats.products)) * 1.0
+    tried, rows = likenesses(pats.groups), []
+    for like, (whole, lost) in zip(tried, pats.lengths(tried, seen)):
+        full, logs = filled(y, like, pats.groups)
+        span = np.linalg.qr(whitened(levels, like, pats.groups))[0]
+        z = whitened(full, like, pats.groups)
+        z = z - span @ (span.T @ z)
+        back, span = (whitened(x, like, pats.groups, turned=True) for x in (z, span))
+        whole = whole - ((span.T @ pats.h) ** 2).sum(axis=0)
+        left = np.where(lost < MOST_UNKNOWN * whole, whole - lost, np.inf) ** 0.5
+        long = np.maximum((z**2).sum(axis=0), 1e-300) ** 0.5
+        known = np.where(seen, z, np.nan).T
+        scatter = np.array([short_sd(x) if a else np.inf for x, a in zip(known, alive)])
+        free = -2 * count * np.log(long) - logs
+        rows.append((free, long, scatter, left, back.T @ pats.h / long[:, None] / left))
+    free, long, sd, left, r = (np.array([row[k] for row in rows]) for k in range(5))
+    # a cause can pass for likeness, so that less of it may be the truth; more, or another kind, may not
+    most = [tried[c] for c in free.argmax(axis=0)]
+    less = [[a.kind in ("", b.kind) and a.share <= b.share for b in most] for a in tried]
+    base = np.where(less, np.minimum(free - free.max(axis=0) + AT_NO_COST, 0), -np.inf)
+    which = (base[:, :, None] + _gain(count, r)).argmax(axis=0)
+    base, long, sd = base[which, p[:, None]], long[which, p[:, None]], sd[which, p[:, None]]
+    r, left = (np.take_along_axis(x, which[None], 0)[0] for x in (r, left))
+    left = np.where(np.isfinite(left) & np.isfinite(sd) & (sd > 0), left, 0.0)
+    unit, trust = left / long, (left / np.where(sd > 0, sd, 1.0)) ** 2
+    own = np.where(ok[: len(p)], base + _gain(count, r) - pats.price, -np.inf)
+    rest, best = np.full(y.shape, np.nan), own.argmax(axis=1)
+    for i, m in zip(p[alive], best[alive]):
+        out = own[i, m] > 0
+        most[i] = tried[which[i, m]] if out else most[i]
+        z = whitened(filled(y[:, [i]], most[i], pats.groups)[0], most[i], pats.groups)[:, 0]
+        h = whitened(pats.h[:, [m]], most[i], pats.groups)[:, 0]
+        known = (z - out * h * (h @ z) / (h @ h))[seen[:, i]]
+        rest[seen[:, i], i] = known - known.mean()
+    mix = np.array([s.mix for s in scales if s.mix is not None]).reshape(len(scales), len(p))
+    mix = np.where((np.abs(mix) >= LEAST_MOVE) & alive, mix, 0.0)
+    return Likened(count, r, base, unit, trust, mix, tuple(most), rest)
 
 
-def _likeness(y: np.ndarray, pats: Patterns, ok: np.ndarray) -> Alike:
-    """How batches resemble one another in a series. A cause that lasts makes neighbours alike, so a pattern is taken out first where that
-    fits far better than likeness alone."""
-    plain = alike(y, pats.groups)
-    if not plain.kind or not ok.any():
-        return plain
-    x = np.nan_to_num(y)
-    gain = -np.isfinite(y).sum() * np.log1p(-np.minimum((x @ pats.h) ** 2, 1 - 1e-12))
-    for grown in (pats.grown(plain), 1.0):
-        m = int(np.where(ok, gain / grown - pats.price, -np.inf).argmax())
-        left = alike(
-            np.where(np.isfinite(y), x - pats.h[:, m] * (x @ pats.h[:, m]), np.nan), pats.groups
-        )
-        if 2 * (left.fit - plain.fit) - pats.price[m] > CLEARLY:
-            return left
-    return plain
+def _gain(count: np.ndarray, r: np.ndarray) -> np.ndarray:
+    """n ln(1 / (1 − r²))"""
+    return -count[:, None] * np.log1p(-np.minimum(r**2, 1 - np.finfo(r.dtype).eps))
 
 
-def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) -> np.ndarray:
-    """(..., p + scales, m) n ln(1 / (1 − r²)) / grown from the projections r (..., p, m) of the series on the patterns.
+def gains(r: np.ndarray, f: Likened, with_scales: bool = True) -> np.ndarray:
+    """(..., p + scales, m) n ln(1 / (1 − r²)) from the projections r (..., p, m) of the series on the patterns.
 
     A scale's error has one size for all the series it moves: b from all of them together, then what that b subtracts from each. So a scale whose
     error would show in two places is not believed for one of them alone.
     """
-    found = -scaled.count[:, None] * np.log1p(-np.minimum(r**2, 1 - np.finfo(r.dtype).eps)) / grown
-    if not with_scales or not len(scaled.moves):
+    found = f.base + _gain(f.count, r)
+    if not with_scales or not len(f.mix):
         return found
-    pulled = scaled.moves * scaled.trust
-    size = (
-        np.einsum("cp,...pm->...cm", pulled, r)
-        / np.maximum((pulled * scaled.moves).sum(axis=1), 1e-300)[:, None]
-    )
-    grown = np.broadcast_to(grown, found.shape[-2:])
+    slope = r * f.trust / np.where(f.unit > 0, f.unit, 1.0)
+    size = np.einsum("cp,...pm->...cm", f.mix, slope) / np.maximum(f.mix**2 @ f.trust, 1e-300)
     rows = []
-    for c, moves in enumerate(scaled.moves):
+    for c, moves in enumerate(f.mix):
         on = np.flatnonzero(moves)
-        b = moves[on, None] * size[..., c, None, :]
+        b = moves[on, None] * size[..., c, None, :] * f.unit[on]
         left = np.maximum(1 - 2 * b * r[..., on, :] + b**2, 1e-12)
-        rows.append(-(scaled.count[on, None] * np.log(left) / grown[on]).sum(axis=-2))
+        rows.append((f.base[on] - f.count[on, None] * np.log(left)).sum(axis=-2))
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
 
 
-def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
-    """(p + scales, m) penalised scores; -inf where not allowed.
-
-    What a series says for a pattern is divided by how much batches that resemble one another imitate it.
-    """
-    grown = np.array([pats.grown(like) for like in scaled.sticky])
-    return np.where(ok, gains(scaled.y.T @ pats.h, scaled, grown=grown) - pats.price, -np.inf)
+def scores(f: Likened, pats: Patterns, ok: np.ndarray) -> np.ndarray:
+    """(p + scales, m) penalised scores; -inf where not allowed."""
+    return np.where(ok, gains(f.r, f) - pats.price, -np.inf)
 
 
-def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> Null:
+def shuffled(f: Likened, pats: Patterns, ok: np.ndarray) -> Null:
     """Best score of each series in each of ROUNDS shuffles of the batches, all series shuffled alike, as Gumbel curves by their moments."""
     rng = np.random.default_rng(5)
+    h, (n, p) = pats.h.astype(np.float32), f.rest.shape
     # half the digits are plenty for a distribution drawn from ROUNDS, and half the time
-    scaled = replace(scaled, y=scaled.y.astype(np.float32))
-    y, p, h = scaled.y, scaled.y.shape[1], pats.h.astype(np.float32)
-    orders = np.array([rng.permutation(len(y)) for _ in range(ROUNDS)])
+    share = np.maximum(f.count / n, 1 / n)[:, None]
+    long = np.maximum(np.nansum(f.rest**2, axis=0), 1e-30)[:, None] ** 0.5
+    sd = np.array([short_sd(x) for x in f.rest.T])[:, None]
+    trust = np.where(sd > 0, share / np.where(sd > 0, sd, 1.0) ** 2, 0.0)
+    plain = (np.zeros((p, 1)), share**0.5 / long, trust)
+    base, unit, trust = (x.astype(np.float32) for x in plain)
+    y = (np.nan_to_num(f.rest) / (share**0.5 * long).T).astype(np.float32)
+    level = replace(f, base=base, unit=unit, trust=trust)
+    orders = np.array([rng.permutation(n) for _ in range(ROUNDS)])
     best = np.full((ROUNDS, len(ok)), -np.inf)
     for use in np.unique(ok.T, axis=0):
         # patterns that only some series may use are tried on those alone
@@ -238,7 +249,9 @@ def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> Null:
         rows = np.arange(p) if with_scales else np.flatnonzero(use)
         if not len(rows):
             continue
-        part = scaled if with_scales else replace(scaled, count=scaled.count[rows])
+        part = level
+        if not with_scales:
+            part = replace(level, count=level.count[rows], base=level.base[rows])
         mask = use[:, None] if with_scales else np.ones((len(rows), 1), bool)
         size = max(1, 1_500_000 // (len(rows) * len(columns)))
         for first in range(0, ROUNDS, size):

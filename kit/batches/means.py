@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 import scipy as sp
 
-from kit.batches.noise import alike, groups_of
-from kit.batches.patterns import LAGS
+from kit.batches.noise import groups_of, neighbours
 from kit.batches.table import BatchTable
 
+LAGS = 12
+"""units over which neighbours may resemble one another"""
 IN_A_ROW = 12
 """units from which it can be told whether neighbours resemble one another"""
 
@@ -76,6 +77,6 @@ def _grown(left: np.ndarray, shape: np.ndarray) -> float:
     """How many times the variance of Σ shape × value grows where neighbours resemble one another; never below 1."""
     if len(left) < IN_A_ROW or not np.ptp(left):
         return 1.0
-    share, h = alike(left, {}).share, shape / np.sqrt((shape**2).sum())
+    share, h = neighbours(left - left.mean()), shape / np.sqrt((shape**2).sum())
     lags = range(1, min(LAGS, len(h) - 1) + 1)
     return max(1.0, 1 + 2 * sum(share**k * float((h[k:] * h[:-k]).sum()) for k in lags))

@@ -1,8 +1,7 @@
 """How alike are batches of one lot, one day, or next to one another, with nothing wrong? And which lie far out by themselves?
 
-Where batches resemble one another, noise imitates patterns that last. The variance of a fitted pattern h of length one grows from 1 to h' V h, V being
-the correlation of the batches: in lots 1 + share × (Σ over lots (Σ h)² − 1), in neighbours 1 + 2 Σ ρ^k c_k, c_k the pattern's likeness to itself k
-batches later.
+Where batches resemble one another, noise imitates patterns that last. A series and a pattern are compared by generalised least squares: both are made
+independent by L, with V = (L' L)⁻¹ the correlation of the batches; an unknown figure is put at its mean, given those around it.
 """
 
 from collections.abc import Mapping
@@ -13,52 +12,86 @@ import scipy as sp
 
 from kit import tables
 
-SHARES = np.arange(0.0, 0.8, 0.05)
+SHARES = (0.15, 0.3, 0.45, 0.6, 0.75)
 """of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
 SHORT_OF_BEST = 0.5
-"""twice the log likelihood by which the share taken may fall short of the likeliest: the upper side is the careful one"""
 WINDOW = 4
 """batches before, and after, whose medians a figure is held against"""
 
 
 @dataclass(frozen=True)
 class Alike:
-    """`kind`: '' (independent), 'neighbours', 'lot' or 'day'. `fit`: log likelihood of the likeliest share of that kind."""
+    """`kind`: '' (independent), 'neighbours', 'lot' or 'day'."""
 
-    kind: str
-    share: float
-    fit: float
-
-
-def alike(y: np.ndarray, groups: Mapping[str, np.ndarray]) -> Alike:
-    """The kind of likeness that fits a centred series (NaN where unknown) best, by maximum likelihood."""
-    seen = np.flatnonzero(np.isfinite(y))
-    x = y[seen] - y[seen].mean()
-    found = [
-        ("neighbours", *_neighbours(x)),
-        *((k, *_in_groups(x, g[seen])) for k, g in groups.items()),
-    ]
-    best = max(found, key=lambda f: f[1].max())
-    kind, fits, _ = best
-    near = np.flatnonzero(2 * (fits.max() - fits) <= SHORT_OF_BEST)
-    share = float(SHARES[near[-1]])
-    return Alike(kind if share > 0 else "", share, float(fits.max()))
+    kind: str = ""
+    share: float = 0.0
 
 
-def _neighbours(x):
-    n, rho = len(x), SHARES
-    left = (x[1:, None] - rho * x[:-1, None]) ** 2
-    q = x[0] ** 2 + left.sum(axis=0) / (1 - rho**2)
-    return -n / 2 * np.log(q / n) - (n - 1) / 2 * np.log(1 - rho**2), None
+def likenesses(groups: Mapping[str, np.ndarray]) -> tuple[Alike, ...]:
+    return Alike(), *(Alike(kind, float(s)) for kind in ("neighbours", *groups) for s in SHARES)
 
 
-def _in_groups(x, codes):
-    n, (_, at, size) = len(x), np.unique(codes, return_inverse=True, return_counts=True)
-    between = np.bincount(at, x) ** 2 / size
-    own, joint = 1 - SHARES, 1 - SHARES + SHARES * size[:, None]
-    q = ((x**2).sum() - between.sum()) / own + (between[:, None] / joint).sum(axis=0)
-    logs = (n - len(size)) * np.log(own) + np.log(joint).sum(axis=0)
-    return -n / 2 * np.log(q / n) - logs / 2, None
+def neighbours(x: np.ndarray) -> float:
+    """Correlation of neighbours in a centred series, by maximum likelihood, on its careful upper side (SHORT_OF_BEST in twice the log likelihood)."""
+    n, rho = len(x), np.arange(0.0, 0.8, 0.05)
+    left = x[0] ** 2 + ((x[1:, None] - rho * x[:-1, None]) ** 2).sum(axis=0) / (1 - rho**2)
+    fits = -n * np.log(left / n) - (n - 1) * np.log(1 - rho**2)
+    return float(rho[np.flatnonzero(fits.max() - fits <= SHORT_OF_BEST)[-1]])
+
+
+def whitened(x: np.ndarray, like: Alike, groups, turned: bool = False) -> np.ndarray:
+    """(n, k) L x of batches that are so alike, independent and of one spread where x had the correlation V = (L' L)⁻¹; L' x if `turned`."""
+    s = like.share
+    if not like.kind:
+        return x
+    if like.kind != "neighbours":
+        total, size = summed(x, groups[like.kind])
+        drawn = (1 - ((1 - s) / (1 - s + s * size)) ** 0.5) / size
+        return (x - (drawn[:, None] * total)[groups[like.kind]]) / (1 - s) ** 0.5
+    left = x / (1 - s**2) ** 0.5
+    if turned:
+        left[0] = x[0]
+        left[:-1] -= s / (1 - s**2) ** 0.5 * x[1:]
+    else:
+        left[1:] -= s * left[:-1]
+        left[0] = x[0]
+    return left
+
+
+def summed(x: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(groups, k) sums of (n, k) over each group, and how many it has; `codes` count from 0."""
+    order, size = np.argsort(codes, kind="stable"), np.bincount(codes)
+    return np.add.reduceat(x[order], np.cumsum(size) - size, axis=0), size
+
+
+def filled(y: np.ndarray, like: Alike, groups) -> tuple[np.ndarray, np.ndarray]:
+    """Centred series (n, p) an unknown figure (NaN) at its mean given those around it, and log |V| of the known ones (p,)."""
+    seen = np.isfinite(y)
+    x, s = np.where(seen, y, 0.0), like.share
+    if not like.kind:
+        return x, np.zeros(y.shape[1])
+    if like.kind != "neighbours":
+        (total, _), (known, _) = (summed(a, groups[like.kind]) for a in (x, seen * 1.0))
+        joint, some = 1 - s + s * known, known > 0
+        logs = (seen.sum(axis=0) - some.sum(axis=0)) * np.log(1 - s)
+        logs += (np.log(joint) * some).sum(axis=0)
+        return np.where(seen, x, (s * total / joint)[groups[like.kind]]), logs
+    logs = np.zeros(y.shape[1])
+    for j, known in enumerate(seen.T):
+        at = np.flatnonzero(known)
+        if not len(at):
+            continue
+        logs[j] = np.log(1 - s ** (2.0 * np.diff(at))).sum()
+        i = np.flatnonzero(~known)
+        right = np.searchsorted(at, i)
+        before, after = at[np.maximum(right - 1, 0)], at[np.minimum(right, len(at) - 1)]
+        d = np.where(right > 0, i - before, np.inf), np.where(right < len(at), after - i, np.inf)
+        both = 1 - s ** (2 * (d[0] + d[1]))
+        x[i, j] = (
+            x[before, j] * s ** d[0] * (1 - s ** (2 * d[1]))
+            + x[after, j] * s ** d[1] * (1 - s ** (2 * d[0]))
+        ) / both
+    return x, logs
 
 
 def groups_of(labels: Mapping[str, np.ndarray], dates: np.ndarray | None, n: int) -> dict:

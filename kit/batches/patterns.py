@@ -3,19 +3,17 @@
 What products differ by is taken out of every pattern as it is out of every series.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from math import log, pi
 
 import numpy as np
 
 from kit import tables
-from kit.batches.noise import Alike, groups_of
+from kit.batches.noise import Alike, groups_of, summed
 from kit.batches.table import BatchTable
 
-LAGS = 12
-"""batches over which neighbours may resemble one another"""
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 PRODUCTS = ("product", "recipe")
 LIKE_A_STEP = 0.9
@@ -42,33 +40,30 @@ class Patterns:
     groups: Mapping[str, np.ndarray]
     """{'lot' or 'day': (n,) codes}"""
 
-    @cached_property
-    def echo(self) -> np.ndarray:
-        """(lags, m) how far each pattern resembles itself 1, 2, ... batches later."""
-        return np.array(
-            [
-                (self.h[k:] * self.h[:-k]).sum(axis=0)
-                for k in range(1, min(LAGS, len(self.h) - 1) + 1)
-            ]
-        )
-
-    @cached_property
-    def together(self) -> dict[str, np.ndarray]:
-        """{'lot' or 'day': (m,) Σ over groups (Σ h)² − 1}"""
-        found = {}
-        for kind, codes in self.groups.items():
-            order = np.argsort(codes, kind="stable")
-            edges = np.flatnonzero(np.diff(codes[order], prepend=-1))
-            found[kind] = (np.add.reduceat(self.h[order], edges, axis=0) ** 2).sum(axis=0) - 1
-        return found
-
-    def grown(self, like: Alike):
-        """(m,) how much the variance of each fitted pattern grows where batches are so alike; never below 1."""
-        if not like.kind:
-            return np.ones(self.h.shape[1])
-        if like.kind != "neighbours":
-            return np.maximum(1 + like.share * self.together[like.kind], 1.0)
-        return np.maximum(1 + 2 * like.share ** np.arange(1, len(self.echo) + 1) @ self.echo, 1.0)
+    def lengths(self, tried: Sequence[Alike], seen: np.ndarray) -> Iterator[tuple]:
+        """For each likeness squared lengths (m,) h' V⁻¹ h of the patterns, made independent, and (p, m) what is lost of them where not `seen` (n, p),
+        (V⁻¹ h)² / diag V⁻¹."""
+        h, gone = self.h, (~seen).T * 1.0
+        square, near = h**2, h[1:] * h[:-1]
+        own, ends, echo = gone @ square, square[0] + square[-1], near.sum(axis=0)
+        beside = gone[:, 1:] @ near + gone[:, :-1] @ near
+        around = gone[:, 1:] @ square[:-1] + gone[:, :-1] @ square[1:]
+        around += 2 * gone[:, 1:-1] @ (h[2:] * h[:-2])
+        for like in tried:
+            s, codes = like.share, self.groups.get(like.kind)
+            if codes is not None:
+                total, size = summed(h, codes)
+                e = s / (1 - s + s * size)
+                w = 1 / (1 - s) / (1 - e)
+                whole = (1 - e @ total**2) / (1 - s)
+                lost = (gone * w[codes]) @ square
+                lost -= 2 * (gone * (w * e)[codes]) @ (h * total[codes])
+                lost += (summed(gone.T, codes)[0].T * (w * e**2)) @ total**2
+            else:
+                whole = (1 + s**2 - 2 * s * echo - s**2 * ends) / (1 - s**2)
+                lost = (1 + s**2) ** 2 * own - 2 * s * (1 + s**2) * beside + s**2 * around
+                lost /= 1 - s**4
+            yield whole, lost
 
     def within(self, x: np.ndarray) -> np.ndarray:
         """(n,) or (n, k) less the mean of each product, over what is known."""
@@ -204,9 +199,9 @@ def _passing(add, table: BatchTable, day, order, least: int) -> None:
     n, found = table.n, []
     length = least + 2
     while length <= n // 2:
-        starts = np.arange(least, n - least - length + 1, max(1, length // 3))
+        starts = np.arange(least, n - least - length + 1, max(1, length // 4))
         found += [(k, length) for k in starts]
-        length = int(length * 1.6)
+        length = int(length * 1.4)
     if found:
         k, long = np.array(found).T[:, :, None]
         add("episode", (order >= k) & (order < k + long), k[:, 0])

@@ -56,9 +56,9 @@ def search(table: BatchTable, alpha: float) -> Searched:
         return Searched((), 0, ())
     hits: list[Hit] = []
     seen = _look(table, basic, pats)
-    null, pairs = c.shuffled(seen.scaled, pats, seen.ok), int(seen.ok.sum())
+    null, pairs = c.shuffled(seen.fitted, pats, seen.ok), int(seen.ok.sum())
     limits, much = null.limits(alpha), 2 / table.n**0.5
-    sticky = tuple(s.name for s, like in zip(basic, seen.scaled.sticky) if like.share > much)
+    sticky = tuple(s.name for s, like in zip(basic, seen.fitted.alike) if like.share > much)
     for _ in range(MOST):
         seen = _look(table, basic, pats) if hits else seen
         over = seen.scores - limits[:, None]
@@ -79,7 +79,7 @@ class _Seen:
 
     basic: list
     series: list
-    scaled: c.Scaled
+    fitted: c.Likened
     ok: np.ndarray
     scores: np.ndarray
 
@@ -89,11 +89,11 @@ def _look(table, basic, pats) -> _Seen:
     series = basic + scales
     ok = c.allowed(series, pats) & np.array([usable(s.y) for s in series])[:, None]
     drawn_in = [_drawn_in(table, s, pats.groups.get("day")) for s in basic]
-    scaled = c.standardised(drawn_in, scales, pats, ok)
-    scores = c.scores(scaled, pats, ok)
+    fitted = c.fitted(drawn_in, scales, pats, ok)
+    scores = c.scores(fitted, pats, ok)
     # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
     scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
-    return _Seen(basic, series, scaled, ok, scores)
+    return _Seen(basic, series, fitted, ok, scores)
 
 
 def _drawn_in(table, series, day):
@@ -244,9 +244,9 @@ def _slope(y, raw, pats):
 
 def _of_column(table, name, pats):
     """Scores of every pattern for a process column taken as a series, and the r² of each."""
-    own = c.standardised([c.Series(name, c.STAGE, pats.within(table.facts[name]))])
-    r = own.y.T @ pats.h
-    return c.gains(r, own)[0] - pats.price, r[0] ** 2
+    x = np.nan_to_num(pats.within(table.facts[name]))
+    r2 = np.minimum((x @ pats.h) ** 2 / (x @ x), 1 - 1e-12)
+    return -np.isfinite(table.facts[name]).sum() * np.log1p(-r2) - pats.price, r2
 
 
 def _column_behind(table, i, m, pats, limit, scored):

@@ -43,10 +43,19 @@ def empty_cells(column: pa.Array) -> np.ndarray:
     return gone.to_numpy(zero_copy_only=False).astype(bool)
 
 
-def each_text(text: pa.Array, read: Callable, dtype: type | str = bool) -> np.ndarray:
-    """What `read` makes of each cell; each distinct text is read once."""
+def each_text(
+    text: pa.Array, read: Callable, dtype: type | str = bool, rough: str = ""
+) -> np.ndarray:
+    """What `read` makes of each cell; each distinct text is read once, and of those in plain letters only what holds the pattern `rough`."""
     coded = (pc.fill_null(text, "") if text.null_count else text).dictionary_encode()
-    each = np.array([read(cell) for cell in coded.dictionary.to_pylist()], dtype=dtype)
+    cells = coded.dictionary
+    if rough:
+        hit = pc.match_substring_regex(cells, rough, ignore_case=True)
+        at = np.flatnonzero(pc.or_(hit, pc.invert(pc.string_is_ascii(cells))))
+        each = np.zeros(len(cells), dtype)
+        each[at] = [read(cell) for cell in cells.take(pa.array(at)).to_pylist()]
+    else:
+        each = np.array([read(cell) for cell in cells.to_pylist()], dtype=dtype)
     return each[coded.indices.to_numpy(zero_copy_only=False)] if each.size else each
 
 

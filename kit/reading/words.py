@@ -143,6 +143,11 @@ def is_total(text: str) -> bool:
     return any(known.get(left, "whole") not in _ALONE for left in (rest, bare))
 
 
+def total_pattern() -> str:
+    """In every total of plain letters this is found."""
+    return rf"(?:^|[\W_])(?:{'|'.join(map(re.escape, _total_words()[0]))})(?:[\W_]|$)"
+
+
 @lru_cache(maxsize=1)
 def _total_words() -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...], re.Pattern[str]]:
     """The first words of all totals; how a total may begin, and end; the periods that one may name."""
@@ -217,7 +222,7 @@ def _split(word: str, known: dict[str, dict[str, str]]) -> list[str]:
     """The parts of a compound such as 'kuttergewicht' or 'brühverlust', the first as the stage that begins so; a long word with another last letter than a stage, as that; else the word."""
     if any(word in group for group in known.values()):
         return [word]
-    ends = [name for name in known["stage"] if name[:-1] == word[:-1] and len(word) > 6]
+    ends = [name for name in known["stage"] if name[:-1] == word[:-1]] if len(word) > 6 else []
     if len({known["stage"][name] for name in ends}) == 1:
         return ends[:1]
     for ending in known.get("ending", ()):

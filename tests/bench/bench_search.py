@@ -22,15 +22,19 @@ SLOW = ("drift", "drift from", "season")
 BANDS = ((0, 3), (3, 4.5), (4.5, 6), (6, 9), (9, 1e9))
 
 
-def quiet(noise: str, seed: int) -> str:
-    """The first finding of a plant in which nothing is wrong, '' for none; a season named as slow and a weekday named as weekday are right."""
-    found = find(made(seed, noise)[0]).findings
-    false = [
+def beside_noise(findings, noise: str) -> list:
+    """Without a season named as slow and a weekday named as weekday, which are right where the noise has them."""
+    return [
         f
-        for f in found
+        for f in findings
         if not (noise == "season" and f.cause in SLOW)
         and not (noise == "weekday" and f.who and f.who[0] == "weekday")
     ]
+
+
+def quiet(noise: str, seed: int) -> str:
+    """The first finding of a plant in which nothing is wrong, '' for none."""
+    false = beside_noise(find(made(seed, noise)[0]).findings, noise)
     return f"{false[0].cause} {false[0].stage}" if false else ""
 
 

@@ -20,11 +20,12 @@ from kit.lab.panels.run_class import (
     results_panel,
     room_panel,
 )
-from kit.lab.panels.run_class.answer import WRITE
+from kit.lab.panels.run_class.answer import KEEP, WRITE
 from kit.lab.panels.run_class.papers import PRINT
 from kit.lab.panels.run_class.results import DECISIONS, STORE
 from kit.lab.panels.run_class.room import ASK_TIMES
 from kit.reading.class_decisions import read_decisions
+from kit.reading.class_kept import read_scatter
 from kit.reading.class_plan import read_plan
 from kit.tables import data_path
 from kit.trial.design import power
@@ -220,6 +221,10 @@ def test_a_decision_is_stored_with_its_reason_and_the_answer_follows(classes):
     press(answer, WRITE)
     names = {path.name for path in (classes / "demo_class").iterdir()}
     assert names == {DECISIONS, "marks.csv", "marks.html"} and demo_files() == before
+    press(answer, KEEP)
+    assert "merged.csv, for the levels" in answer.shown.sentence
+    assert read_scatter(classes / "demo_class" / "scatter.toml") == results.result.results.scatter
+    assert (classes / "demo_class" / "merged.csv").is_file() and demo_files() == before
 
 
 def test_a_decision_without_its_finding_is_named_and_never_applied(classes):

@@ -16,7 +16,17 @@ from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
-from kit.reading.words import ATTRIBUTES, KINDS, LABELS, LEFT_OUT, is_total, note, plain, words
+from kit.reading.words import (
+    ATTRIBUTES,
+    KINDS,
+    LABELS,
+    LEFT_OUT,
+    is_total,
+    note,
+    plain,
+    total_pattern,
+    words,
+)
 from kit.stages import STAGES
 from kit.tables import value
 
@@ -136,12 +146,13 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
         again &= same.to_numpy(zero_copy_only=False)
     log.add("header again", again, mapping.weights[0].column)
     for column, text in texts.items():
-        log.add("total row", each_text(text, is_total), column)
+        log.add("total row", each_text(text, is_total, rough=total_pattern()), column)
     empty = empty_cells(batch)
     for column in table.names if empty.any() else ():
         if column not in mapping.used and is_text(table.column(column)):
             mask = np.zeros(table.row.size, dtype=bool)
-            mask[empty] = each_text(table.column(column).filter(pa.array(empty)), is_total)
+            text = table.column(column).filter(pa.array(empty))
+            mask[empty] = each_text(text, is_total, rough=total_pattern())
             log.add("total row", mask, column)
     filled = {column for role, column in mapping.columns if role in mapping.fill_down}
     cells = [("merged cells", *cell) for cell in table.covered if cell[1] not in filled]

@@ -104,14 +104,14 @@ def summary(whole: pa.Table) -> Summary:
     encoded = whole["batch"].combine_chunks()
     batch, key, row = _codes(whole["batch"]), whole["key"].to_numpy(), whole["row"].to_numpy()
     name, kg = whole["name"].unify_dictionaries().combine_chunks(), whole["kg"].to_numpy()
-    names, shape = name.dictionary.to_pylist(), (len(encoded.dictionary), len(KEYS))
-    sums, rows, count = _grid(batch, key, kg, row, shape)
-    there = np.flatnonzero(count.any(axis=0))
+    names, batches = name.dictionary.to_pylist(), len(encoded.dictionary)
+    there = np.flatnonzero(np.bincount(key))
+    sums, rows, count = _grid(batch, np.searchsorted(there, key), kg, row, (batches, len(there)))
     added = np.flatnonzero(np.isin(key, _ADDED))
     part, own = np.unique(
         key[added] * len(names) + name.indices.to_numpy()[added], return_inverse=True
     )
-    part_kg, part_row, held = _grid(batch[added], own, kg[added], row[added], (shape[0], len(part)))
+    part_kg, part_row, held = _grid(batch[added], own, kg[added], row[added], (batches, len(part)))
     held = (held > 0).sum(axis=0)
     usual = np.flatnonzero(held >= value("records_usual_batches"))
     usual = np.sort(usual[np.argsort(-held[usual], kind="stable")][:_MOST_PARTS])
@@ -119,9 +119,9 @@ def summary(whole: pa.Table) -> Summary:
     return Summary(
         np.array(encoded.dictionary.to_pylist(), dtype=object),
         tuple(KEYS[n] for n in there),
-        sums[:, there],
-        rows[:, there],
-        count[:, there],
+        sums,
+        rows,
+        count,
         _per_batch(whole, batch),
         tuple((*KEYS[n], names[at]) for n, at in parts),
         part_kg[:, usual],
