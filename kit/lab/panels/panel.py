@@ -25,7 +25,6 @@ from kit.errors import KitError, UnknownName
 from kit.files import put
 from kit.lab import words
 from kit.lab.charts.alt import SHELF
-from kit.lab.charts.picture import png_of
 from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
@@ -352,6 +351,8 @@ class Panel(W.Box):
 
     def png(self) -> bytes:
         """The charts as one picture, for places where nothing runs."""
+        from kit.lab.panels.still import png_of  # loads what draws without a browser
+
         return png_of(self.picture.specs, self.picture.payload["data"])
 
     def _repr_mimebundle_(self, **kwargs):
