@@ -1,7 +1,9 @@
 """What the class found, beside what it guessed and what the model predicts; what may be concluded, and the marks."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
@@ -13,9 +15,11 @@ from kit.lab.panels.panel import Choice, Panel, Table, View
 from kit.lab.panels.run_class.pieces import cautions, follow, with_button
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.lab.panels.view import row
+from kit.reading.class_kept import write_merged, write_scatter
 from kit.trial.analyse import LEAST_DOF, Answer, Effect
 
-COMPARED, WRITE = 4, "Write the marks into the folder"
+WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
+COMPARED = 4
 """comparisons that can be chosen: five levels have four"""
 
 
@@ -62,21 +66,39 @@ def answer_panel(results: Panel | None = None) -> Panel:
         lambda system: {"answer": charts.answer_chart(system)},
     )
 
-    def write():
+    def in_folder(write: Callable[[ClassAnswered, Path], str]) -> None:
         found = panel.result
         if panel.error or found is None:
             return
         try:
-            need(found.marks is not None, "no station handed in")
-            assert found.marks
             folder = kept_in(found.read.folder)
             folder.mkdir(parents=True, exist_ok=True)
-            write_marks(found.marks, folder, overwrite=True)
-            said.append(f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. ")
+            said.append(f"{write(found, folder)} are in {folder.parent.name}/{folder.name}. ")
         except (KitError, OSError) as error:
             said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
-    return follow(with_button(panel, WRITE, write), above)
+    with_button(panel, WRITE, lambda: in_folder(_write_marks))
+    return follow(with_button(panel, KEEP, lambda: in_folder(_keep)), above)
+
+
+def _write_marks(found: ClassAnswered, folder: Path) -> str:
+    need(found.marks is not None, "no station handed in")
+    assert found.marks
+    there = folder / "marks.csv"
+    need(
+        not there.exists() or there.read_bytes() == found.marks.csv().encode(),
+        "marks.csv is there and differs: it may hold marks of yours; rename it first",
+    )
+    write_marks(found.marks, folder, overwrite=True)
+    return "marks.csv and marks.html"
+
+
+def _keep(found: ClassAnswered, folder: Path) -> str:
+    """For lesson 04, and for the plan of the next class."""
+    results = found.read.results
+    write_merged(results, folder / "merged.csv", overwrite=True)
+    write_scatter(results.scatter, folder / "scatter.toml", overwrite=True)
+    return "merged.csv, for the levels of lesson 04, and scatter.toml, for the next class,"
 
 
 def answer_view(found: ClassAnswered, values, system: str) -> View:
