@@ -419,6 +419,21 @@ def test_subgroups_of_the_records_get_means_and_ranges(made):
     panel.reset()
 
 
+def test_the_first_finding_says_why_it_stands_first(made):
+    panel = made[records_panel].reset()
+    assert "First finding (the change that costs most): Cook" in panel.shown.sentence
+    slipped = CSV.decode().replace("481.29", "4812.9", 1)
+    panel.set(records=("mine.csv", slipped.encode()))
+    assert (
+        "First finding (a fault of the records, which spoils other figures)" in panel.shown.sentence
+    )
+    quiet = CSV.decode().splitlines()[:31]
+    panel.set(records=("quiet.csv", "\n".join(quiet).encode()))
+    assert "Nothing stands out in 30 batches." in panel.shown.sentence
+    assert "First finding" not in panel.shown.sentence
+    panel.reset()
+
+
 def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
     panel = made[records_panel].reset().set(records=("mine.csv", b"\x00\x01\x02"))
     assert panel.error or "cannot be used yet" in panel.shown.sentence
