@@ -151,7 +151,9 @@ class Likened:
     """(n, p) centred series with the best pattern out, made independent, NaN where unknown"""
 
 
-def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok) -> Likened:
+def fitted(
+    basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok, lengths=None
+) -> Likened:
     """The likeness of batches is found by maximum likelihood, once with no pattern and once with each, for a cause that lasts makes neighbours alike."""
     y = np.column_stack([s.y for s in basic])
     seen = np.isfinite(y)
@@ -160,7 +162,7 @@ def fitted(basic: Sequence[Series], scales: Sequence[Series], pats: Patterns, ok
     alive = np.array([usable(s.y) and short_sd(s.y) > 0 for s in basic])
     levels = (pats.products[:, None] == np.unique(pats.products)) * 1.0
     tried, rows = likenesses(pats.groups), []
-    for like, (whole, lost) in zip(tried, pats.lengths(tried, seen)):
+    for like, (whole, lost) in zip(tried, lengths or pats.lengths(tried, seen)):
         full, logs = filled(y, like, pats.groups)
         span = np.linalg.qr(whitened(levels, like, pats.groups))[0]
         z = whitened(full, like, pats.groups)

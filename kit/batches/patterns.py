@@ -49,16 +49,19 @@ class Patterns:
         beside = gone[:, 1:] @ near + gone[:, :-1] @ near
         around = gone[:, 1:] @ square[:-1] + gone[:, :-1] @ square[1:]
         around += 2 * gone[:, 1:-1] @ (h[2:] * h[:-2])
+        kind = ""
         for like in tried:
             s, codes = like.share, self.groups.get(like.kind)
             if codes is not None:
-                total, size = summed(h, codes)
+                if like.kind != kind:
+                    kind, (total, size) = like.kind, summed(h, codes)
+                    joint, unknown = h * total[codes], summed(gone.T, codes)[0].T
                 e = s / (1 - s + s * size)
                 w = 1 / (1 - s) / (1 - e)
                 whole = (1 - e @ total**2) / (1 - s)
                 lost = (gone * w[codes]) @ square
-                lost -= 2 * (gone * (w * e)[codes]) @ (h * total[codes])
-                lost += (summed(gone.T, codes)[0].T * (w * e**2)) @ total**2
+                lost -= 2 * (gone * (w * e)[codes]) @ joint
+                lost += (unknown * (w * e**2)) @ total**2
             else:
                 whole = (1 + s**2 - 2 * s * echo - s**2 * ends) / (1 - s**2)
                 lost = (1 + s**2) ** 2 * own - 2 * s * (1 + s**2) * beside + s**2 * around

@@ -8,7 +8,7 @@ import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
-from kit.batches.noise import held_in
+from kit.batches.noise import held_in, likenesses
 from kit.batches.patterns import PRODUCTS, Patterns, acts_on, labels_of, patterns, usable
 from kit.batches.table import BatchTable
 
@@ -55,18 +55,20 @@ def search(table: BatchTable, alpha: float) -> Searched:
     if not len(pats.family) or not any(usable(s.y) for s in basic):
         return Searched((), 0, ())
     hits: list[Hit] = []
-    seen = _look(table, basic, pats)
+    known = np.isfinite(np.column_stack([s.y for s in basic]))
+    lengths = list(pats.lengths(likenesses(pats.groups), known))
+    seen = _look(table, basic, pats, lengths)
     null, pairs = c.shuffled(seen.fitted, pats, seen.ok), int(seen.ok.sum())
     limits, much = null.limits(alpha), 2 / table.n**0.5
     sticky = tuple(s.name for s, like in zip(basic, seen.fitted.alike) if like.share > much)
     for _ in range(MOST):
-        seen = _look(table, basic, pats) if hits else seen
+        seen = _look(table, basic, pats, lengths) if hits else seen
         over = seen.scores - limits[:, None]
         i, m = np.unravel_index(int(over.argmax()), over.shape)
         if over[i, m] < 0:
             break
         if seen.series[i].kind == c.SCALE:
-            i, m = _which_scale(table, seen, pats, limits)
+            i, m = _which_scale(table, seen, pats, limits, lengths)
         hit, columns = _hit(table, seen, i, m, pats, null, limits[i])
         hits.append(hit)
         basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
@@ -84,12 +86,12 @@ class _Seen:
     scores: np.ndarray
 
 
-def _look(table, basic, pats) -> _Seen:
+def _look(table, basic, pats, lengths) -> _Seen:
     scales = c.scale_series(table, basic)
     series = basic + scales
     ok = c.allowed(series, pats) & np.array([usable(s.y) for s in series])[:, None]
     drawn_in = [_drawn_in(table, s, pats.groups.get("day")) for s in basic]
-    fitted = c.fitted(drawn_in, scales, pats, ok)
+    fitted = c.fitted(drawn_in, scales, pats, ok, lengths)
     scores = c.scores(fitted, pats, ok)
     # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
     scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
@@ -103,7 +105,7 @@ def _drawn_in(table, series, day):
     return c.replace(series, y=held_in(series.y, day))
 
 
-def _which_scale(table, seen, pats, limits):
+def _which_scale(table, seen, pats, limits, lengths):
     """The scale that leaves least to explain: its own score and what the next cause could add once its error is out.
 
     A second cause at a stage weighed on two scales can make the wrong one of them look right; with the right one out, the second stands clean.
@@ -113,7 +115,7 @@ def _which_scale(table, seen, pats, limits):
         m = int(seen.scores[i].argmax())
         if series.kind != c.SCALE or seen.scores[i, m] < limits[i]:
             continue
-        after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats)
+        after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats, lengths)
         total = seen.scores[i, m] + max(0.0, (after.scores - limits[:, None]).max())
         if best is None or total > best[0]:
             best = (total, i, m)
