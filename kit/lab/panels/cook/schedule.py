@@ -3,13 +3,7 @@
 from dataclasses import replace
 
 from kit import units
-from kit.chain.cook import (
-    CAUTIONS,
-    CHILLERS,
-    CookAnswer,
-    answer_of,
-    link_of,
-)
+from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of
 from kit.chain.cook_yield import loss_of
 from kit.cook import cook
 from kit.lab.charts import cook as charts

@@ -95,11 +95,7 @@ def dose_view(named: NamedDose, values, system) -> View:
     return View(
         sentence,
         {"names": charts.names_data(found, named.limits, others, system)},
-        tables=(
-            *pieces.error_tables(named.findings),
-            against,
-            pieces.limits_table(named.limits),
-        ),
+        tables=(*pieces.error_tables(named.findings), against, pieces.limits_table(named.limits)),
         notes=(pieces.law(values),),
         cautions=(*CAUTIONS, cautions.RESIDUAL),
     ).of(named.findings)

@@ -162,11 +162,7 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
         lines, title = tuple(map(Row, told.understood)), "How the logs were read"
         tables.append(Table(title, ("log", "read as"), lines, folded=True))
     return View(
-        _sentence(told, system),
-        data,
-        tables=tuple(tables),
-        notes=(RULE,),
-        cautions=cautions(found),
+        _sentence(told, system), data, tables=tuple(tables), notes=(RULE,), cautions=cautions(found)
     ).of(evidence, found)
 
 
