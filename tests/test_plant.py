@@ -3,6 +3,8 @@
 import csv
 import re
 import runpy
+from dataclasses import replace
+from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -15,11 +17,12 @@ from plants import plant
 from kit.batches.analysis import analyse
 from kit.chain.follow import follow
 from kit.errors import Faulty, KitError, UnknownName
-from kit.lab.pages.findings import findings_html, findings_page
+from kit.lab.pages.findings import findings_html, findings_page, series_of
 from kit.reading import read_sheet
 from kit.reading.plant import (
     analysis_of,
     arranged,
+    chosen,
     demo_analysis,
     demo_recipes,
 )
@@ -409,3 +412,47 @@ def test_the_demo_records_come_out_of_the_generator_with_their_seed():
     tool = runpy.run_path(Path(__file__).parent / "tools" / "demo_records.py")
     stored = data_path("demo", "demo_records.csv").read_text(encoding="utf-8")
     assert tool["demo_records"]() == list(csv.DictReader(stored.splitlines()))
+
+
+# which batches ----------------------------------------------------------------------------------------------------------------------------
+def test_product_and_period_choose_batches_and_say_where_none_are_left():
+    table = demo_analysis().table
+    made_of = table.labels["recipe"]
+    part = chosen(table, "B", date(2024, 2, 1), date(2024, 2, 9))
+    day = table.dates.astype("datetime64[D]").astype(str)
+    want = [
+        k for k in range(table.n) if made_of[k] == "B" and "2024-02-01" <= day[k] <= "2024-02-09"
+    ]
+    assert part.batches == tuple(table.batches[k] for k in want) and len(want) > 5
+    for name in ("in_kg", "out_kg", "added_kg"):
+        assert np.array_equal(getattr(part, name), getattr(table, name)[want])
+    assert np.array_equal(part.facts["fat_pct"], table.facts["fat_pct"][want])
+    assert np.array_equal(part.expected_yield_pct["cook"], table.expected_yield_pct["cook"][want])
+    assert chosen(table) is table
+    with pytest.raises(KitError, match="0 of 120 batches"):
+        chosen(table, first=date(2030, 1, 1))
+    with pytest.raises(KitError, match="no batch is of the product 'C'"):
+        chosen(table, "C")
+    with pytest.raises(KitError, match="no dates"):
+        chosen(table.changed(dates=None), first=date(2024, 1, 1))
+    gaps = table.dates.copy()
+    gaps[:3] = np.datetime64("NaT")
+    assert chosen(table.changed(dates=gaps), first=date(2020, 1, 1)).n == 117
+
+
+def test_a_chart_of_a_finding_shows_what_the_finding_is_about():
+    table = demo_analysis().table
+    first = demo_analysis().analysis.findings.findings[0]
+    name, y = series_of(first, table)
+    assert name == "loss at cook, %, corrected for recipe"
+    assert np.array_equal(y, table.judged_loss_pct[:, table.place("cook")])
+    name, y = series_of(replace(first, cause="missing on the way", stage="stuff"), table)
+    assert name == "missing from stuff to cook, %"
+    assert np.array_equal(y, table.missing_pct[:, table.place("stuff")])
+    scaled = table.changed(scales={("chill", "in"): "rack scale"})
+    name, y = series_of(replace(first, cause="scale", scale="rack scale"), scaled)
+    assert name == "missing from cook to chill, %"
+    name, _ = series_of(
+        replace(first, cause="scale", scale="last"), table.changed(scales={("pack", "out"): "last"})
+    )
+    assert name == "loss at pack, %"

@@ -52,6 +52,7 @@ def test_every_question_of_odd_files_can_be_answered_with_an_option_that_it_offe
             if not mapping.questions:
                 break
             question = mapping.questions[0]
+            assert question.label and set(question.columns) <= set(mapping.used), question
             liked = ("Whatever", "kg", "out", "pack" if "Reading" in text else "leave out")
             wanted = [option for option in liked if option in question.options]
             mapping = mapping.answer({question.key: (wanted or question.options)[0]})

@@ -287,9 +287,11 @@ def demo_recipes() -> dict[str, Sheet]:
 @lru_cache(maxsize=2)
 def demo_analysis(by_recipe: bool = True) -> Analysed:
     """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the batch model expects of each recipe."""
+    if not by_recipe:
+        return analysed(demo_analysis().records)
     return analysis_of(
         tables.data_path("demo", "demo_records.csv"),
         tables.data_path("demo", "demo_records.toml"),
         name="demo_records.csv",
-        recipes=demo_recipes() if by_recipe else None,
+        recipes=demo_recipes(),
     )

@@ -1,5 +1,6 @@
 """The panels of 09: every slider at both ends, breaks that break, one set of numbers in both unit systems, and files of a person's own."""
 
+import csv
 import re
 from datetime import date
 
@@ -7,14 +8,19 @@ import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
+from statsmodels.stats.proportion import proportion_confint
 
+from kit.batches import gauge_study
 from kit.batches.compare import compare
 from kit.batches.target import LossTarget, met
+from kit.errors import UnknownName
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
     control_panel,
     costs_panel,
+    found_panel,
+    records_of,
     records_panel,
     varies_panel,
 )
@@ -313,9 +319,12 @@ def test_kept_answers_are_offered_for_the_same_columns_and_can_be_asked_again(ma
     panel.set(**{again: "anew"})
     assert "1 question open" in panel.shown.sentence
     other = ASKS.replace("Cook in", "Chill in").replace("Cook out", "Chill out").encode()
-    panel.reset().set(records=("other.csv", other))
+    panel.reset().set(records=("mine.csv", other))
     assert "1 question open" in panel.shown.sentence
     assert not any(key.startswith("kept") for key in panel.controls)
+    before = (kept / "mine.toml").read_bytes()
+    panel.set(**{question_of(panel, "unit"): "kg"})
+    assert (kept / "mine.toml").read_bytes() == before and (kept / "mine_2.toml").exists()
 
 
 def test_an_answer_belongs_to_its_file(made, kept):
@@ -327,7 +336,11 @@ def test_an_answer_belongs_to_its_file(made, kept):
 
 def test_a_mapping_edited_by_hand_is_read_too(made, kept):
     panel = made[records_panel].reset().set(records=("mine.csv", ASKS.encode()))
-    mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')
+    unclear = str(panel.result.mapping)
+    mapping = unclear.replace('unit = "?"', 'unit = "kg"')
+    panel.set(mapping=("mine.toml", unclear.encode()))
+    assert "1 problem or question" in panel.shown.sentence
+    assert "write unit = one of" in rows_of(panel, "Problems")[0].cells[2]
     panel.set(mapping=("mine.toml", mapping.encode()))
     assert panel.error is None and panel.shown.sentence.startswith(
         "40 batches, 2026-03-01 to 2026-03-28: loss"
@@ -457,3 +470,99 @@ def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
     held = Held(compare(weighed, "lot L1"), met(weighed, LossTarget("cook", 10)))
     shown = compare_view(held, {}, "metric")
     assert "(no interval from one lot)" in shown.sentence and "nan" not in str(shown.payload())
+
+
+# what the search can find, a study of scales, prices on the page ---------------------------------------------------------------------------
+def test_the_curve_is_the_file_of_the_bench_with_exact_intervals():
+    """Intervals: statsmodels, proportion_confint(method="beta"), the exact (Clopper-Pearson) binomial interval."""
+    panel = found_panel().set(size=1.5, noise="lots 60 %")
+    with data_path("batches", "found_by_size.csv").open(encoding="utf-8", newline="") as handle:
+        rows = [row for row in csv.DictReader(handle) if row["noise"] == "lots 60 %"]
+    drawn = {(r["batches"], r["size"]): r["share"] for r in panel.shown.data["found"]["lines"]}
+    assert drawn == {
+        (int(r["batches"]), float(r["size_sd"])): float(r["found_first_pct"]) for r in rows
+    }
+    for one in panel.result.shares:
+        seen = round(one.first_pct * one.plants / 100)
+        low, high = proportion_confint(seen, one.plants, alpha=0.1, method="beta")
+        assert one.interval == pytest.approx((100 * low, 100 * high), abs=1e-6)
+    at = [row for row in rows if float(row["size_sd"]) == 1.5]
+    assert all(
+        f"{float(r['found_first_pct']):.0f} % with {r['batches']}" in panel.text() for r in at
+    )
+    table = demo_analysis().table
+    kg = np.nanmean(table.all_in_kg[:, table.place("cook")]) * panel.result.sd_points * 1.5 / 100
+    assert f"{kg:.1f} kg a batch" in panel.shown.sentence
+
+
+STUDY = "Operator;Piece;Weight\n" + "".join(
+    f"{who};{piece};{50 + piece + 0.1 * n + shift:.1f}\n".replace(".", ",")
+    for who, shift in (("A", 0), ("B", 0.3))
+    for piece in range(1, 6)
+    for n in range(3)
+)
+
+
+def test_a_scale_study_of_a_person_s_own_gets_its_gauge(made):
+    panel = made[varies_panel].reset().set(study=("scales.csv", STUDY.encode()))
+    assert panel.error is None, panel.error
+    (line,) = rows_of(panel, "Gauge R&R (scales.csv)")
+    read = [row.split(";") for row in STUDY.splitlines()[1:]]
+    gauge = gauge_study(
+        [float(row[2].replace(",", ".")) for row in read],
+        [row[0] for row in read],
+        [row[1] for row in read],
+    )
+    assert line.cells[1:4] == tuple(
+        f"{v**0.5:.2f} g" for v in (gauge.repeatability, gauge.operator, gauge.part)
+    )
+    for spoilt, said in (
+        (STUDY.replace("Piece", "Column"), "no column part"),
+        (STUDY.replace("51,0", "fifty", 1), "fifty"),
+        (STUDY.rsplit("\n", 2)[0], "scales.csv"),
+    ):
+        panel.set(study=("scales.csv", spoilt.encode()))
+        assert panel.error and (said in panel.error or "equally often" in panel.error), spoilt
+    panel.reset()
+
+
+def test_the_page_of_costs_has_the_findings_at_the_person_s_prices(made):
+    panel = made[costs_panel].reset().set(water=2)
+    answer = records_of(panel)
+    first = answer.analysis.findings.findings[0]
+    assert first.stage == "cook" and first.money == pytest.approx(2 * first.kg)
+    name, page = panel.shown.page
+    assert name == "findings_with_costs.html"
+    assert f"{first.money:,.0f} (your currency)" in page() and "invented" in page()
+    assert demo_analysis().analysis.findings.findings[0].money is None
+    panel.reset()
+
+
+def test_without_the_sheets_the_last_finding_of_the_demo_is_no_cause_that_was_put_in():
+    """The page says so: it takes back a part of what the finding before blames on the same smokehouse and humidity."""
+    found = demo_analysis(False).analysis.findings.findings
+    last, same = (
+        found[-1],
+        [
+            f
+            for f in found[:-1]
+            if (f.stage, f.who, f.via) == ("cook", ("smokehouse", "SH 2"), "humidity_pct")
+        ],
+    )
+    assert (last.stage, last.who, last.via) == ("cook", ("smokehouse", "SH 2"), "humidity_pct")
+    assert len(same) == 1 and last.effect < 0 < same[0].effect
+    whole = demo_analysis().analysis.findings.findings[0]
+    assert same[0].effect + last.effect == pytest.approx(whole.effect, abs=0.1)
+
+
+def test_a_preset_that_the_records_cannot_follow_is_greyed(kept):
+    look = records_panel()
+    compare = compare_panel(look)
+    buttons = {b.description: b for b in compare.children[0].children[-2].children}
+    assert not any(button.disabled for button in buttons.values())
+    text = CSV.decode().replace("SH 2", "House 7").replace("2024-01", "2023-12")
+    look.set(records=("mine.csv", text.encode()))
+    off = {name for name, button in buttons.items() if button.disabled}
+    assert off == {"January against February", "Smokehouse SH 2 against the others"}
+    with pytest.raises(UnknownName, match="SH 2"):
+        compare.press("Smokehouse SH 2 against the others")

@@ -6,10 +6,12 @@ import shutil
 import subprocess
 import sys
 
+import numpy as np
 import pytest
 from scipy.stats import nct, t, ttest_rel
 
 from kit.classroom.check import check
+from kit.classroom.codes import code
 from kit.classroom.plan import ClassPlan
 from kit.lab.pages.class_papers import papers
 from kit.lab.panels.run_class import (
@@ -24,11 +26,13 @@ from kit.lab.panels.run_class.answer import KEEP, WRITE
 from kit.lab.panels.run_class.papers import PRINT
 from kit.lab.panels.run_class.results import DECISIONS, STORE
 from kit.lab.panels.run_class.room import ASK_TIMES
+from kit.lab.panels.sheets import kitchen_sheet
 from kit.reading.class_decisions import read_decisions
 from kit.reading.class_kept import read_scatter
-from kit.reading.class_plan import read_plan
+from kit.reading.class_plan import read_plan, write_plan
 from kit.tables import data_path
 from kit.trial.design import power
+from kit.trial.rehearse import simulated
 
 
 @pytest.fixture(autouse=True)
@@ -219,6 +223,11 @@ def test_a_decision_is_stored_with_its_reason_and_the_answer_follows(classes):
     assert [one.action for one in stored if one.finding.startswith("two_tubes")] == ["leave out"]
     assert results_panel().shown.sentence == results.reset().shown.sentence, "kept for next time"
     press(answer, WRITE)
+    marks = classes / "demo_class" / "marks.csv"
+    marks.write_text("my own marks", encoding="utf-8")
+    press(answer, WRITE)
+    assert "Nothing was written" in answer.shown.sentence
+    assert marks.read_text(encoding="utf-8") == "my own marks"
     names = {path.name for path in (classes / "demo_class").iterdir()}
     assert names == {DECISIONS, "marks.csv", "marks.html"} and demo_files() == before
     press(answer, KEEP)
@@ -250,3 +259,48 @@ def test_a_class_without_a_filled_workbook_is_told_what_to_do(classes):
     assert results.picture.payload["sentence"].startswith("This cannot be computed")
     shutil.rmtree(classes / "class_1")
     assert "class_1 cannot be read" in results.set(finding=1).error
+
+
+KINDS = {
+    "blocks": {"levels": ((13, 15, 18),), "batters": 3},
+    "incomplete": {"levels": ((13, 15, 18),), "batters": 2},
+    "dose": {"levels": ((13, 14, 16, 18),), "batters": 4, "kind": "dose"},
+    "split": {"factor": ("core_C",), "levels": ((72, 80),), "batters": 3},
+    "single": {"batters": 1},
+    "two factors": {
+        "factor": ("end_C", "salt_pct"),
+        "levels": ((13, 18), (2, 0.5)),
+        "batters": 4,
+    },
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_class_of_every_kind_is_taken_up_filled_and_answered(kind, classes):
+    """From a plan.toml and one table of weights with a true effect of 6 percentage points, tubes lost among them."""
+    plan = ClassPlan(kitchen_sheet(), stations=6, **KINDS[kind])
+    folder = classes / "class_1"
+    folder.mkdir(parents=True)
+    write_plan(plan, folder / "plan.toml")
+    rng = np.random.default_rng(3)
+    tubes = simulated(plan.design, plan.spread, 6.0, rng, lost_pct=5)
+    rows = [
+        f"{code(one.station, one.batter, one.tube)},13.00,43.00,{43 - 0.3 * one.loss_pct:.2f}"
+        for one in tubes
+    ]
+    table = "\n".join(["code,empty_g,filled_g,after_g", *rows])
+    (folder / "all.csv").write_text(table, encoding="utf-8")
+    question = question_panel()
+    room = room_panel(question)
+    assert question.result.plan == plan
+    assert not any(one.error for one in (question, room, rehearsal_panel(room), papers_panel(room)))
+    results = results_panel().set(folder=str(folder))
+    answer = answer_panel(results)
+    assert answer.error is None and len(results.result.results.losses) == len(tubes)
+    effects = answer.result.answer.effects
+    for n, effect in enumerate(effects):
+        answer.set(comparison=n)
+        assert effect.sentence in answer.shown.sentence and len(answer.shown.sentence) > 60
+    main = effects[0 if kind in ("dose", "two factors") else -1]
+    assert abs(main.found.value - 6) < 4 * main.found.se
+    assert answer.set(comparison=len(effects)).error or len(effects) == 4

@@ -353,33 +353,9 @@ class Panel(W.Box):
 
     def png(self) -> bytes:
         """The charts as one picture, for places where nothing runs."""
-        import vl_convert
+        from kit.lab.panels.still import png_of  # loads what draws without a browser
 
-        specs, data = self.picture.specs, self.picture.payload["data"]
-        parts, config = [], {}
-        for name, spec in specs.items():
-            if name not in data:
-                continue
-            part = {k: v for k, v in spec.items() if k not in ("config", "$schema", "datasets")}
-            config = spec.get("config", config)
-            parts.append(_renamed(part, name))
-        whole = {
-            "$schema": next(iter(specs.values()))["$schema"],
-            "config": config,
-            "columns": 2,
-            "concat": parts,
-            "spacing": 30,
-            "resolve": {
-                "scale": {"color": "independent", "strokeDash": "independent"},
-                "legend": {"color": "independent"},
-            },
-            "datasets": {
-                f"{chart}.{name}": rows
-                for chart, sets in data.items()
-                for name, rows in sets.items()
-            },
-        }
-        return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
+        return png_of(self.picture.specs, self.picture.payload["data"])
 
     def _repr_mimebundle_(self, **kwargs):
         stored = os.environ.get(PICTURES, "")
@@ -394,30 +370,3 @@ class Panel(W.Box):
             "model_id": self._model_id,
         }
         return bundle
-
-
-def _small(png: bytes) -> bytes:
-    """The same picture in 64 colours: a sixth of the size, so that stored notebooks stay light."""
-    from io import BytesIO
-
-    from PIL import Image
-
-    out = BytesIO()
-    Image.open(BytesIO(png)).convert("RGB").quantize(64, dither=Image.Dither.NONE).save(
-        out, "PNG", optimize=True
-    )
-    return out.getvalue()
-
-
-def _renamed(part, chart: str):
-    """The same spec with its data sets named chart.set, so that several charts fit in one."""
-    if isinstance(part, dict):
-        return {
-            key: (
-                {"name": f"{chart}.{item['name']}"}
-                if key == "data" and isinstance(item, dict) and set(item) == {"name"}
-                else _renamed(item, chart)
-            )
-            for key, item in part.items()
-        }
-    return [_renamed(item, chart) for item in part] if isinstance(part, list) else part

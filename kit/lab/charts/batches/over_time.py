@@ -196,7 +196,10 @@ def control_data(
     """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are, `least`: what they cannot fall below."""
     batch, values = (at + 1).tolist(), chart.values.tolist()
     spread = float(np.ptp(chart.values)) or 1.0
-    low, high = min(values) - 0.25 * spread, max(values) + 0.35 * spread  # room for names of starts
+    low, high = (
+        max(min(values) - 0.25 * spread, least),
+        max(values) + 0.35 * spread,
+    )  # room for names of starts
     spoke: dict[int, str] = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)

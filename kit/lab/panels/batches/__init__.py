@@ -8,6 +8,7 @@ found     what it takes to be found: size of a cause, and number of batches
 asked     the questions of the reader, and the answers kept for the next file
 compare   two periods, smokehouses, suppliers or products side by side, and a target
 costs     kilograms and money, and what this plant has already shown it can do without
+printed   the page of findings
 pieces    words and tables they share
 """
 
@@ -15,6 +16,7 @@ from kit.lab.panels.batches.compare import compare_panel
 from kit.lab.panels.batches.control import control_panel
 from kit.lab.panels.batches.costs import costs_panel
 from kit.lab.panels.batches.found import found_panel
+from kit.lab.panels.batches.pieces import records_of
 from kit.lab.panels.batches.records import records_panel
 from kit.lab.panels.batches.varies import varies_panel
 
@@ -23,6 +25,7 @@ __all__ = [
     "control_panel",
     "costs_panel",
     "found_panel",
+    "records_of",
     "records_panel",
     "varies_panel",
 ]

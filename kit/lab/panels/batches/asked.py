@@ -3,6 +3,7 @@
 from collections.abc import Mapping as Dict
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 from kit.errors import KitError
@@ -12,7 +13,7 @@ from kit.lab.panels.panel import Choice, Table
 from kit.lab.panels.sheets import batches_folder
 from kit.lab.panels.view import row
 from kit.reading.cells import as_text, sample
-from kit.reading.columns import tables
+from kit.reading.columns import table_blocks, tables
 from kit.reading.records import Mapping, Question, read_mapping
 from kit.reading.records.draft import draft_of, form_of
 from kit.reading.records.mapping import DATE_ORDERS
@@ -41,7 +42,8 @@ class Asked:
 
 def asked_of(source, name: str, answers: Dict[str, str], among=()) -> Asked:
     """The mapping of a file, drafted or the kept one of the same columns `among` those, with those of the answers that it asks for."""
-    whole = tables(source, name, form_of(None))
+    first = next(table_blocks(source, name, form_of(None)))
+    whole = tables(source, name, form_of(None)) if first.sheet else [first]
     mapping, met = draft_of(whole), dict[str, Question]()
     own = kept_for(mapping, among)
     kept_as, mapping = own or ("", mapping)
@@ -126,14 +128,25 @@ def kept_for(drafted: Mapping, among: tuple[tuple[Path, int], ...]) -> tuple[str
 
 
 def keep(mapping: Mapping, name: str) -> str:
-    """Write the mapping beside the notebooks, under the name of its file; where to, or why not, in words."""
-    path = _folder() / f"{file_stem(Path(name).stem)}.toml"
+    """Write the mapping beside the notebooks, under the name of its file, over an earlier one of the same columns only; where to, or why not, in words."""
+    path = _place_for(mapping, file_stem(Path(name).stem))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         put(path, str(mapping), overwrite=True)
     except (KitError, OSError) as error:
         return f"your answers could not be kept for the next file ({error})"
     return f"your answers are kept in {path.parent.name}/{path.name}: a file with the same columns is read with them"
+
+
+def _place_for(mapping: Mapping, stem: str) -> Path:
+    for n in count(1):
+        path = _folder() / (f"{stem}_{n}.toml" if n > 1 else f"{stem}.toml")
+        try:
+            if not path.exists() or set(read_mapping(path).used) == set(mapping.used):
+                return path
+        except KitError:
+            continue  # a file that is no mapping stays as it is
+    raise AssertionError("counting never ends")
 
 
 def _folder() -> Path:

@@ -1,12 +1,21 @@
 """What it costs, at the person's own prices, and what this plant has already shown it can do without."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import CAUTION, records_of, table, weight_range, with_origin
+from kit.lab.panels.batches.pieces import (
+    CAUTION,
+    records_of,
+    table,
+    weight_range,
+    with_origin,
+)
+from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.panel import Panel, Slider, View
+from kit.reading.plant import Analysed
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""
@@ -20,25 +29,45 @@ PRICES = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Costed:
-    bars: Pareto
+    """The records at the person's prices."""
+
+    answer: Analysed
     back: tuple[Recoverable, ...]
     prices: dict[str, float]
+
+    @property
+    def bars(self) -> Pareto:
+        return self.answer.analysis.pareto
+
+
+def priced(answer: Analysed, prices: dict[str, float]) -> Analysed:
+    """The same records and findings, at these prices of a kilogram lost."""
+    analysis = answer.analysis
+    found = tuple(
+        one
+        if one.is_record_fault or one.stage not in prices
+        else replace(one, money=one.kg * prices[one.stage])
+        for one in analysis.findings.findings
+    )
+    cost = pareto(analysis.findings.cleaned, prices)
+    findings = replace(analysis.findings, findings=found)
+    return replace(answer, analysis=replace(analysis, findings=findings, pareto=cost))
 
 
 def costs_panel(look: Panel | None = None) -> Panel:
     """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
     def compute(values) -> Costed:
-        analysis = records_of(look).analysis
-        weighed = analysis.findings.cleaned
+        answer = records_of(look)
+        analysis, weighed = answer.analysis, answer.table
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
             for line in (*weighed.stages, *weighed.handovers())
         }
         back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
-        return Costed(pareto(weighed, prices), back, prices)
+        return Costed(priced(answer, prices), back, prices)
 
     return Panel(
         "Cost of losses",
@@ -109,6 +138,7 @@ def costs_view(found: Costed, values, system) -> View:
         (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),
         (CAUTION,),
+        ("findings_with_costs.html", partial(findings_of, found.answer, system)),
     )
 
 

@@ -22,6 +22,7 @@ from kit.lab.panels.batches.pieces import (
     report_tables,
     table,
 )
+from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
@@ -66,8 +67,12 @@ class RecordFile:
 
     @property
     def digest(self) -> str:
-        said = self.content if isinstance(self.content, bytes) else repr(self).encode()
-        return sha1(said, usedforsecurity=False).hexdigest()[:8]
+        return _digest(self.content if isinstance(self.content, bytes) else repr(self).encode())
+
+
+@lru_cache(maxsize=4)
+def _digest(content: bytes) -> str:
+    return sha1(content, usedforsecurity=False).hexdigest()[:8]
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +86,8 @@ class Opened:
     asked: ask.Asked | None = None
     kept: str = ""
     """where the answers were kept"""
+    edited: bool = False
+    """the mapping is a file of the person's own"""
 
 
 def source_of(values: Mapping) -> RecordFile | None:
@@ -123,20 +130,21 @@ def opened(
     mapping: RecordMapping,
     sheets: tuple[tuple[str, bytes], ...],
     chosen: tuple[tuple[str, object], ...],
+    edited: bool,
 ) -> Opened:
     """One file with its mapping and sheets, each named as the recipe it holds; `chosen`: product, first and last day."""
     if mapping.questions:
         faults = Faulty(source.name, [question.fault for question in mapping.questions])
-        return Opened(mapping, faults, demo_analysis, asked)
+        return Opened(mapping, faults, demo_analysis, asked, edited=edited)
     recipes = {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     try:
         records, _ = _read(source, mapping)
     except Faulty as error:
-        return Opened(mapping, error, demo_analysis, asked)
-    kept = ask.keep(mapping, source.name) if asked.met and mapping is asked.mapping else ""
+        return Opened(mapping, error, demo_analysis, asked, edited=edited)
+    kept = ask.keep(mapping, source.name) if asked.met and not edited else ""
     answer = analysed(records, recipes=recipes, **dict(chosen))
     plain = lru_cache(lambda: analysed(records, **dict(chosen)) if recipes else answer)
-    return Opened(mapping, answer, plain, asked, kept)
+    return Opened(mapping, answer, plain, asked, kept, edited)
 
 
 @lru_cache(maxsize=8)
@@ -213,7 +221,7 @@ def compute(values: Mapping) -> Opened:
         return opened_demo(chosen)
     asked = asked_of(source, values)
     mapping = _own(values["mapping"]) if values["mapping"] else asked.mapping
-    return opened(source, asked, mapping, sheets, chosen)
+    return opened(source, asked, mapping, sheets, chosen, bool(values["mapping"]))
 
 
 def records_panel() -> Panel:
@@ -241,7 +249,8 @@ def records_view(found: Opened, values, system) -> View:
         found.mapping.lines(),
         folded=True,
     )
-    asked = (ask.questions_table(found.asked),) if found.asked and found.asked.met else ()
+    met = found.asked and found.asked.met and not found.edited
+    asked = (ask.questions_table(found.asked),) if met else ()
     if asked and found.mapping.questions:
         count, more = len(found.mapping.questions), len(found.mapping.questions) > 1
         return View(
@@ -298,16 +307,8 @@ def records_view(found: Opened, values, system) -> View:
         answer.working[:40],
         answer.sources,
         (CAUTION,),
-        ("findings.html", partial(_page, answer, own, system)),
+        ("findings.html", partial(findings_of, answer, system)),
     )
-
-
-def _page(answer: Analysed, own: bool, system: str) -> str:
-    """The findings to print."""
-    from kit.lab.pages.findings import findings_html  # it takes its words from beside this file
-
-    notes = answer.notes if own else (INVENTED, *answer.notes)
-    return findings_html(answer.analysis, notes=notes, system=system)
 
 
 def _kept(found: Opened) -> tuple[str, ...]:

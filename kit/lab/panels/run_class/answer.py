@@ -84,6 +84,11 @@ def answer_panel(results: Panel | None = None) -> Panel:
 def _write_marks(found: ClassAnswered, folder: Path) -> str:
     need(found.marks is not None, "no station handed in")
     assert found.marks
+    there = folder / "marks.csv"
+    need(
+        not there.exists() or there.read_bytes() == found.marks.csv().encode(),
+        "marks.csv is there and differs: it may hold marks of yours; rename it first",
+    )
     write_marks(found.marks, folder, overwrite=True)
     return "marks.csv and marks.html"
 

@@ -25,7 +25,6 @@ ASKED, SIZE = "The question", "The class"
 EACH = {"one of each level": -1, "two of each level": -2, "one batter alone": 1}
 SIDE = (1, 2, 4, 6)
 """tubes of a batter whose lines are drawn beside the chosen one"""
-WORDS = "smallest difference worth knowing"
 
 
 @dataclass(frozen=True, eq=False)

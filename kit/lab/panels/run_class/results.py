@@ -61,6 +61,7 @@ class ResultsPanel(Panel):
 
     def __init__(self):
         self._said = ""
+        self._last: tuple[ClassResults, list[ClassDecision], ClassResults] | None = None
         folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
         stored = (("as stored", True), ("none", False))
@@ -93,7 +94,13 @@ class ResultsPanel(Panel):
         known = {one.key for one in as_read.findings}
         taken = [one for one in stored if one.finding in known]
         lapsed = tuple(one for one in stored if one.finding not in known)
-        return ResultsRead(folder, as_read, _decided(as_read, tuple(taken)), lapsed, said)
+        return ResultsRead(folder, as_read, self._decided(as_read, taken), lapsed, said)
+
+    def _decided(self, as_read: ClassResults, taken: list[ClassDecision]) -> ClassResults:
+        """The same results as long as nothing changed, so that the panels below stay as they are."""
+        if self._last is None or self._last[0] is not as_read or self._last[1] != taken:
+            self._last = as_read, taken, decided(as_read, taken)
+        return self._last[2]
 
     def _store(self) -> None:
         found: ResultsRead | None = self.result
@@ -148,9 +155,6 @@ def _as_read(folder: Path, stamp: tuple) -> ClassResults:
 
 
 _EMPTY = "no tube was written into the workbooks yet; fill them in, and choose the class again"
-
-
-_decided = lru_cache(maxsize=4)(decided)
 
 
 def kept_in(folder: Path) -> Path:
