@@ -1,5 +1,7 @@
 """Does a timetable keep what it promises? Minute by minute, written apart from the solver that made it."""
 
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits
@@ -30,132 +32,93 @@ def check(
     timetable: Timetable, planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
 ) -> tuple[Breach, ...]:
     """Every breach of minutes, order, waits, people, choppers, balances, bath and session; empty where all is kept."""
-    found: list[Breach] = []
+    split = planned.kind == "split"
     at = {row.key: row for row in timetable.rows}
-    tubes, split = planned.tubes, planned.kind == "split"
-    for station, batter in {(u.station, u.batter) for u in planned.units}:
+    found: list[Breach] = []
+    for station, batter in sorted({(u.station, u.batter) for u in planned.units}):
         made = (station, 1 if split else batter)
-        found_steps = {
-            step: at.get(
-                (*(made if step in ("weigh", "chop", "fill") else (station, batter)), step)
-            )
-            for step in ("weigh", "chop", "fill", "bath", "read")
+        keys = {step: (*made, step) for step in ("weigh", "chop", "fill")}
+        keys |= {
+            "bath": (0 if split else station, batter, "bath"),
+            "read": (station, batter, "read"),
         }
-        if split:
-            found_steps["bath"] = at.get((0, batter, "bath"))
-        steps: dict[str, Booked] = {}
-        for step, row in found_steps.items():
-            if row is None:
-                found.append(Breach(f"{step} of batter {batter} is missing", station, 0))
-                continue
-            steps[step] = row
-            wanted = minutes.of(step, tubes)
-            if row.end_min - row.start_min != wanted:
-                found.append(
-                    Breach(
-                        f"{step} of batter {batter} takes {row.end_min - row.start_min} min, not {wanted}",
-                        station,
-                        row.start_min,
-                    )
-                )
+        steps = {step: at[key] for step, key in keys.items() if key in at}
+        said = [(f"{step} of batter {batter} is missing", 0) for step in keys if step not in steps]
+        for step, row in steps.items():
+            takes, wanted = row.end_min - row.start_min, minutes.of(step, planned.tubes)
+            if takes != wanted:
+                what = f"{step} of batter {batter} takes {takes} min, not {wanted}"
+                said.append((what, row.start_min))
             if row.start_min < 0 or row.end_min > room.sessions_min[row.session - 1]:
-                found.append(
-                    Breach(
-                        f"{step} of batter {batter} lies outside the session",
-                        station,
-                        row.start_min,
-                    )
-                )
-        if len(steps) < len(found_steps):
-            continue
-        order = [steps[step] for step in ("weigh", "chop", "fill", "bath", "read")]
-        for a, b in zip(order, order[1:]):
-            if (a.session, a.end_min) > (b.session, b.start_min):
-                found.append(
-                    Breach(
-                        f"{b.key[2]} of batter {batter} begins before {a.key[2]} ends",
-                        station,
-                        b.start_min,
-                    )
-                )
-        earlier = at.get((station, made[1] - 1, "chop"))
-        if earlier and earlier.end_min > steps["chop"].start_min:
-            what = f"batter {batter} is chopped before batter {made[1] - 1}"
-            found.append(Breach(what, station, steps["chop"].start_min))
-        bath, read, chop, fill = steps["bath"], steps["read"], steps["chop"], steps["fill"]
-        if read.start_min - bath.end_min > limits.after_bath_min:
-            found.append(
-                Breach(
-                    f"batter {batter} waits {read.start_min - bath.end_min} min after the bath",
-                    station,
-                    bath.end_min,
-                )
-            )
-        if fill.start_min - chop.end_min > limits.batter_wait_min:
-            found.append(
-                Breach(
-                    f"batter {batter} waits {fill.start_min - chop.end_min} min before filling",
-                    station,
-                    chop.end_min,
-                )
-            )
-        if not split and bath.session == fill.session:
-            if bath.start_min - fill.end_min > limits.batter_wait_min:
-                found.append(
-                    Breach(
-                        f"batter {batter} waits {bath.start_min - fill.end_min} min before the bath",
-                        station,
-                        fill.end_min,
-                    )
-                )
-            if bath.start_min - chop.start_min > limits.raw_above_min:
-                found.append(
-                    Breach(
-                        f"batter {batter} is raw for {bath.start_min - chop.start_min} min",
-                        station,
-                        chop.start_min,
-                    )
-                )
-    sessions = {row.session for row in timetable.rows}
-    for session in sessions:
-        rows = [row for row in timetable.rows if row.session == session]
-        for minute in range(room.sessions_min[session - 1] + 1):
-            running = [row for row in rows if row.start_min <= minute < row.end_min]
-            now = [row.key for row in running]
-            hands = [key for key in now if key[2] != "bath"]
-            for station in {key[0] for key in hands}:
-                if sum(key[0] == station for key in hands) > 1:
-                    found.append(Breach("two steps at once", station, minute))
-            busy = [
-                row.chopper or room.chopper_of(row.key[0])
-                for row in running
-                if row.key[2] == "chop"
-            ]
-            found += [
-                Breach(f"two batters in chopper {one}", 0, minute)
-                for one in set(busy)
-                if busy.count(one) > 1
-            ]
-            found += [
-                Breach(f"chopper {one} of {room.choppers}", 0, minute)
-                for one in set(busy)
-                if one > room.choppers
-            ]
-            if sum(key[2] in ("weigh", "read") for key in now) > room.balances:
-                found.append(Breach("more weighing than balances", 0, minute))
-            places = sum(
-                tubes * (planned.stations if split else 1) for key in now if key[2] == "bath"
-            )
-            if places > room.bath_places:
-                found.append(Breach(f"{places} tubes in {room.bath_places} places", 0, minute))
+                what = f"{step} of batter {batter} lies outside the session"
+                said.append((what, row.start_min))
+        if len(steps) == len(keys):
+            said += _of_batter(steps, at.get((station, made[1] - 1, "chop")), batter, split, limits)
+        found += [Breach(what, station, minute) for what, minute in said]
+    for session in sorted({row.session for row in timetable.rows}):
+        found += _together([r for r in timetable.rows if r.session == session], planned, room)
     if not split and not room.overnight and limits.batter_wait_min >= limits.wait_difference_min:
-        for station in {u.station for u in planned.units}:
-            gaps = _waits_of(timetable, station)
-            for one, other in zip(gaps, gaps[1:]):
-                if abs(one - other) > limits.wait_difference_min:
-                    what = f"compared batters wait {one} and {other} min before the bath"
-                    found.append(Breach(what, station, 0))
+        for station in sorted({u.station for u in planned.units}):
+            waits = _waits_of(timetable, station)
+            found += [
+                Breach(f"compared batters wait {one} and {other} min before the bath", station, 0)
+                for one, other in zip(waits, waits[1:])
+                if abs(one - other) > limits.wait_difference_min
+            ]
     return tuple(found)
+
+
+def _of_batter(
+    steps: Mapping[str, Booked],
+    earlier: Booked | None,
+    batter: int,
+    split: bool,
+    limits: WaitLimits,
+) -> Iterator[tuple[str, int]]:
+    """(what, minute) of order and waits of one batter; `earlier`: the chopping of the batter that its station makes before."""
+    order = [steps[step] for step in ("weigh", "chop", "fill", "bath", "read")]
+    for a, b in zip(order, order[1:]):
+        if (a.session, a.end_min) > (b.session, b.start_min):
+            yield f"{b.key[2]} of batter {batter} begins before {a.key[2]} ends", b.start_min
+    _, chop, fill, bath, read = order
+    if earlier and earlier.end_min > chop.start_min:
+        yield f"batter {batter} is chopped before batter {batter - 1}", chop.start_min
+    waits = [
+        (read.start_min - bath.end_min, limits.after_bath_min, "waits {} min after the bath", bath),
+        (
+            fill.start_min - chop.end_min,
+            limits.batter_wait_min,
+            "waits {} min before filling",
+            chop,
+        ),
+    ]
+    if not split and bath.session == fill.session:
+        wait, raw = bath.start_min - fill.end_min, bath.start_min - chop.start_min
+        waits.append((wait, limits.batter_wait_min, "waits {} min before the bath", fill))
+        waits.append((raw, limits.raw_above_min, "is raw for {} min", chop))
+    for wait, longest, words, row in waits:
+        if wait > longest:
+            yield f"batter {batter} {words.format(wait)}", row.end_min
+
+
+def _together(rows: Sequence[Booked], planned: Design, room: ClassRoom) -> Iterator[Breach]:
+    """What is used twice in one session, minute by minute."""
+    tubes = planned.tubes * (planned.stations if planned.kind == "split" else 1)
+    for minute in range(max(row.end_min for row in rows) + 1):
+        now = [row for row in rows if row.start_min <= minute < row.end_min]
+        steps = Counter(row.key[2] for row in now)
+        crews = Counter(row.key[0] for row in now if row.key[2] != "bath")
+        choppers = Counter(
+            row.chopper or room.chopper_of(row.key[0]) for row in now if row.key[2] == "chop"
+        )
+        yield from (Breach("two steps at once", s, minute) for s, n in crews.items() if n > 1)
+        for chopper, n in choppers.items():
+            if n > 1 or chopper > room.choppers:
+                yield Breach(f"{n} batters in chopper {chopper} of {room.choppers}", 0, minute)
+        if steps["weigh"] + steps["read"] > room.balances:
+            yield Breach("more weighing than balances", 0, minute)
+        if tubes * steps["bath"] > room.bath_places:
+            yield Breach(f"{tubes * steps['bath']} tubes in {room.bath_places} places", 0, minute)
 
 
 def _waits_of(timetable: Timetable, station: int) -> list[int]:

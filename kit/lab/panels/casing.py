@@ -124,10 +124,7 @@ def links_view(result: Stuffed, values, system: str) -> View:
     return View(
         f"{batter} of batter: {plan.links:,} links of {size}, {verdict}. Casing needed: {drawn}.",
         {"fill": charts.fill_data(plan, (low_g, high_g), values["diameter_mm"], system)},
-        {},
-        (Table("Outcome", COLUMNS, rows),),
-        (*plan.notes, "Target weight and tolerance are yours."),
-        plan.working,
-        plan.sources,
-        (HANDS, LABEL),
-    )
+        tables=(Table("Outcome", COLUMNS, rows),),
+        notes=("Target weight and tolerance are yours.",),
+        cautions=(HANDS, LABEL),
+    ).of(plan)

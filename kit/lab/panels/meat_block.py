@@ -323,12 +323,10 @@ def cheapest_view(answer: Cheapest, values, system) -> View:
         for m, kg in zip(answer.materials, answer.kg.tolist())
         if kg > 1e-6
     )
-    notes = (*answer.notes, "Prices are invented; enter your own, in your currency.")
+    notes = ("Prices are invented; enter your own, in your currency.",)
     return View(
         sentence,
         tables=(Table("Least-cost mix", ("material", "weight"), amounts), table),
         notes=notes,
-        steps=answer.working,
-        sources=answer.sources,
         cautions=cautions(OFFERED),
-    )
+    ).of(answer)

@@ -270,32 +270,9 @@ function render({ model, el }) {
       if (gone) return shown.finalize();
       drawn.set(name, Object.assign(shown, { discrete: home.discreteOf(full) }));
     }
-    if (width) await resize(frames, columns, each, view);
+    if (width) await home.resize(charts, frames, [...drawn.values()].map((one) => one.view), columns, each, view);
     past = over();
     el.dataset.laid = laid;
-  }
-
-  // Charts as wide as their column, and lower, by half at most (more where little is in sight), where they would not be in sight together with the sentence.
-  async function resize(frames, columns, each, view) {
-    const views = [...drawn.values()].map((one) => one.view), run = () => Promise.all(views.map((one) => one.runAsync()));
-    const outer = () => frames.map((frame) => frame.querySelector("svg").viewBox.baseVal);
-    for (let pass = 0; pass < 2; pass++) {
-      outer().forEach((now, n) => views[n].width(Math.max(110, each * 0.35, Math.floor(views[n].width() + each - now.width))));
-      await run();
-    }
-    frames.forEach(({ shape }, n) => { if (shape) views[n].height(Math.min(views[n].height(), views[n].width() * shape)); });
-    await run();
-    const room = view - (charts.getBoundingClientRect().top - (el.closest(".cb-box") ?? el).getBoundingClientRect().top) - 8;
-    const share = (charts.getBoundingClientRect().height - room) / Math.ceil(frames.length / columns);
-    if (share <= 0 || el.closest(".cb-narrow")) return;
-    const tall = outer().map((now) => now.height);
-    views.forEach((one, n) => {
-      const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
-      if (less <= 0) return;
-      const { step, least } = frames[n];
-      if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < home.LOW ? 0.3 : 0.5)));
-    });
-    await run();
   }
 
   // The room for charts: width, and the height of what is in sight of the page.

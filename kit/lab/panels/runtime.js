@@ -165,6 +165,29 @@ function fitted(spec, width, names, step) {
   for (const part of spec.layer ?? []) fitted(part, width, names, step);
 }
 
+// Charts as wide as their column, and lower, by half at most (more where little is in sight), where they would not be in sight together with the sentence.
+async function resize(charts, frames, views, columns, each, view) {
+  const box = charts.closest(".cb-box") ?? charts.parentElement, run = () => Promise.all(views.map((one) => one.runAsync()));
+  const outer = () => frames.map((frame) => frame.querySelector("svg").viewBox.baseVal);
+  for (let pass = 0; pass < 2; pass++) {
+    outer().forEach((now, n) => views[n].width(Math.max(110, each * 0.35, Math.floor(views[n].width() + each - now.width))));
+    await run();
+  }
+  frames.forEach(({ shape }, n) => { if (shape) views[n].height(Math.min(views[n].height(), views[n].width() * shape)); });
+  await run();
+  const room = view - (charts.getBoundingClientRect().top - box.getBoundingClientRect().top) - 8;
+  const share = (charts.getBoundingClientRect().height - room) / Math.ceil(frames.length / columns);
+  if (share <= 0 || box.matches(".cb-narrow")) return;
+  const tall = outer().map((now) => now.height);
+  views.forEach((one, n) => {
+    const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
+    if (less <= 0) return;
+    const { step, least } = frames[n];
+    if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < LOW ? 0.3 : 0.5)));
+  });
+  await run();
+}
+
 // The fields that a chart has a place, colour or group for: a new value there can need a new order.
 function discreteOf(part, found = new Set()) {
   if (part?.field && /nominal|ordinal/.test(part.type)) found.add(part.field);
@@ -189,7 +212,7 @@ function initialize({ model }) {
   const home = (globalThis.coldBatter ??= { waiting: [] });
   if (!home.embed) {
     home.embed = vegaEmbed;
-    Object.assign(home, { settle, fitted, discreteOf, changed, LETTER, LOW });
+    Object.assign(home, { settle, fitted, resize, discreteOf, changed, LETTER });
     document.addEventListener("click", (event) => {
       if (event.target.closest?.(".cb-controls .widget-toggle-button")) requestAnimationFrame(() => nameSliders(document));
     });

@@ -126,20 +126,17 @@ def batch_view(followed: Followed, values, system) -> View:
             "limits": mix_charts.limits_data(followed.verdicts, followed.fat),
         }
         | pictured,
-        {
+        text={
             "composition": mix_charts.composition_text(followed.batter, followed.finished),
         }
         | said,
-        tables,
-        (*followed.notes, *cure.notes),
-        (*followed.working, *cure.working),
-        (*followed.sources, *cure.sources),
-        (
+        tables=tables,
+        cautions=(
             *cautions(followed.ingredient_names),
             cure_cautions.NITRITE,
             cure_cautions.LAW,
         ),
-    )
+    ).of(followed, cure)
 
 
 def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from math import isfinite
 
 from kit.errors import KitError
-from kit.working import Step, figure
+from kit.working import Result, Step, figure
 
 
 @dataclass(frozen=True)
@@ -85,6 +85,19 @@ class View:
     cautions: tuple[str, ...] = ()
     page: tuple[str, Callable[[], str]] | None = None
     """file name of a page that can be saved and printed from the panel, and what makes its HTML when it is asked for"""
+
+    def of(self, *results: Result | None) -> "View":
+        """With the notes, the working and the sources of these results, as far as there are such, after its own."""
+
+        def after(own: tuple, part: str) -> tuple:
+            return (*own, *(x for one in results if one is not None for x in getattr(one, part)))
+
+        return replace(
+            self,
+            notes=after(self.notes, "notes"),
+            steps=after(self.steps, "working"),
+            sources=after(self.sources, "sources"),
+        )
 
     def filled(self, opened: Collection[str]) -> "View":
         """With the rows of the folded tables whose captions are in `opened`."""

@@ -137,14 +137,8 @@ def chop_view(
 ) -> View:
     """A view of a result with its own notes, working and sources, then these, and the cautions of the chopper."""
     return View(
-        sentence,
-        data,
-        tables=tables,
-        notes=(*result.notes, *notes),
-        steps=result.working,
-        sources=(*result.sources, *sources),
-        cautions=(BLADES, COLD),
-    )
+        sentence, data, tables=tables, notes=(*notes,), sources=(*sources,), cautions=(BLADES, COLD)
+    ).of(result)
 
 
 def bowl_as_set(values, batch: Batch) -> Bowl:

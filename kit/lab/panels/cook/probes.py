@@ -113,8 +113,10 @@ def probe_view(found: OneProbe, values, system) -> View:
         sentence,
         {"probe": charts.probe_data(found, system)},
         tables=(Table("Outcome", ("quantity", "value", "comparison"), rows),),
-        notes=(*found.notes, drawn, bound, INVENTED),
-        steps=found.working,
-        sources=found.sources,
+        notes=(
+            drawn,
+            bound,
+            INVENTED,
+        ),
         cautions=(cautions.ONE_PROBE, PLAN_ONLY, HOT),
-    )
+    ).of(found)

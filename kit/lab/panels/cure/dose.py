@@ -100,11 +100,9 @@ def dose_view(named: NamedDose, values, system) -> View:
             against,
             pieces.limits_table(named.limits),
         ),
-        notes=(pieces.law(values), *named.findings.notes),
-        steps=named.findings.working,
-        sources=named.findings.sources,
+        notes=(pieces.law(values),),
         cautions=(*CAUTIONS, cautions.RESIDUAL),
-    )
+    ).of(named.findings)
 
 
 def _judged(named: NamedDose, rule: str) -> str:

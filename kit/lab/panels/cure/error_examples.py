@@ -101,15 +101,12 @@ def error_examples_view(made: Examples, values, system) -> View:
     notes = (
         "A dosing error within the allowed range is found only with a target on the sheet.",
         pieces.law(values),
-        *(found.notes if found else ()),
     )
     return View(
         sentence,
         {"errors": charts.errors_data(made.examples, values["example"], made.room_ppm)},
         tables=(*(pieces.error_tables(found) if found else ()), *multiples),
-        notes=(*notes, *(eaten.notes if eaten else ())),
-        steps=(*(found.working if found else ()), *(eaten.working if eaten else ())),
-        sources=(*(found.sources if found else ()), *(eaten.sources if eaten else ())),
+        notes=notes,
         cautions=(
             cautions.NITRITE,
             cautions.STRENGTH,
@@ -119,7 +116,7 @@ def error_examples_view(made: Examples, values, system) -> View:
             cautions.LAW,
             allergens.caution(("celery powder",)),
         ),
-    )
+    ).of(found, eaten)
 
 
 def _seen(one: ErrorExample) -> bool:

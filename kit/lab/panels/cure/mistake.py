@@ -50,13 +50,8 @@ def mistake_view(case: mistakes.Case, values, system) -> View:
         return View(f"Not correct. {says}", tables=(sheet,), notes=hints, cautions=CAUTIONS)
     found = case.findings
     return View(
-        f"{says}.",
-        tables=(sheet, *error_tables(found)),
-        notes=(*hints, *found.notes),
-        steps=found.working,
-        sources=found.sources,
-        cautions=CAUTIONS,
-    )
+        f"{says}.", tables=(sheet, *error_tables(found)), notes=(*hints,), cautions=CAUTIONS
+    ).of(found)
 
 
 def _in_system(written: str, system: str) -> str:

@@ -31,11 +31,8 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
                 pieces.weigh_table(answer, system),
                 Table(outcome, COLUMNS, pieces.cure_rows(answer, system)),
             ),
-            notes=answer.notes,
-            steps=answer.working,
-            sources=answer.sources,
             cautions=(*CAUTIONS, cautions.BLENDS, allergens.caution(names)),
-        )
+        ).of(answer)
 
     controls = (pieces.COOK_YIELD, pieces.rule_choice())
     return Panel("Cure of your batch", controls, compute, view, lambda system: {})

@@ -95,7 +95,7 @@ def scale_view(weighed: Weighed, values, system) -> View:
     else:
         sentence += f"up to {a.furthest_pct:.0f} % off the target, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or a dilution in two steps."
     tables: tuple[Table, ...] = ()
-    notes = [pieces.law(values), WIDER, *a.notes]
+    notes = [pieces.law(values), WIDER]
     if weighed.no_dilution:
         notes.append(weighed.no_dilution)
     if d:
@@ -104,7 +104,6 @@ def scale_view(weighed: Weighed, values, system) -> View:
             *((str(n), words.replace(" g", "\u00a0g")) for n, words in enumerate(d.steps, 1))
         )
         tables = (Table(caption, ("step", "action"), steps),)
-        notes += d.notes
     if not weighed.lines:
         notes.append(f"{values['rule']} has no limit on the basis of meat, so the chart shows none")
     here = (values["meat_kg"], a)
@@ -113,7 +112,5 @@ def scale_view(weighed: Weighed, values, system) -> View:
         {"scale": charts.scale_data(weighed.sweep, here, weighed.lines, a.tolerance_pct, system)},
         tables=tables,
         notes=tuple(notes),
-        steps=(*a.working, *(d.working if d else ())),
-        sources=(*a.sources, *(d.sources if d else ())),
         cautions=(cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.LAW),
-    )
+    ).of(a, d)

@@ -161,20 +161,13 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
     if told.understood:
         lines, title = tuple(map(Row, told.understood)), "How the logs were read"
         tables.append(Table(title, ("log", "read as"), lines, folded=True))
-    notes = [RULE, *evidence.notes]
-    working, sources = evidence.working, evidence.sources
-    if found:
-        notes += found.notes
-        working, sources = (*working, *found.working), (*sources, *found.sources)
     return View(
         _sentence(told, system),
         data,
         tables=tuple(tables),
-        notes=tuple(notes),
-        steps=working,
-        sources=tuple(dict.fromkeys(sources)),
+        notes=(RULE,),
         cautions=cautions(found),
-    )
+    ).of(evidence, found)
 
 
 def _sentence(told: OwnBatch, system: str) -> str:

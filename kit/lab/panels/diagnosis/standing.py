@@ -122,8 +122,5 @@ def standing_view(answer: Symptomatic, values, system) -> View:
         f"{seen}. {stands_words(found)} {next_words(found)}",
         {"standing": charts.standing_data(found)} | readings_rows(answer.readings, system),
         tables=diagnosis_tables(found, answer.seen),
-        notes=found.notes,
-        steps=found.working,
-        sources=found.sources,
         cautions=cautions(found),
-    )
+    ).of(found)

@@ -56,13 +56,10 @@ def ledger_panel() -> Panel:
                 "waterfall": charts.waterfall_data(found.weighed, system, words_below_kg),
                 "yields": charts.yields_data(found, values["base"]),
             },
-            {},
-            balance_tables(found, system),
-            (INVENTED, *found.notes),
-            found.working,
-            found.sources,
-            (HEAVY, NET_WEIGHT),
-        )
+            tables=balance_tables(found, system),
+            notes=(INVENTED,),
+            cautions=(HEAVY, NET_WEIGHT),
+        ).of(found)
 
     bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
     back, lost = stuff.kg_of(REWORK_OUT), round(cook.lost_kg, 6)

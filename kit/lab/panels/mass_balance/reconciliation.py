@@ -96,10 +96,7 @@ def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] =
     return View(
         found.words(system),
         {"balances": charts.balances_data(found, limit, system)},
-        {},
-        reconciliation_tables(found, system),
-        (*notes, *found.notes),
-        found.working,
-        found.sources,
-        (HEAVY,),
-    )
+        tables=reconciliation_tables(found, system),
+        notes=(*notes,),
+        cautions=(HEAVY,),
+    ).of(found)

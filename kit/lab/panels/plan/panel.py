@@ -121,17 +121,13 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
     return View(
         plan.sentence if not found.after else " ".join(found.after.next_time),
         data,
-        {},
-        tables_of(plan, found.after, system),
-        tuple(plan.notes),
-        plan.working,
-        plan.sources,
-        (
+        tables=tables_of(plan, found.after, system),
+        cautions=(
             cure_cautions.NITRITE,
             cure_cautions.WEIGH,
             allergens.caution(followed.ingredient_names),
             *((PLAN_ONLY,) if plan.cook else ()),
             AT_EACH_STEP,
         ),
-        None if plan.stop else page,
-    )
+        page=None if plan.stop else page,
+    ).of(plan)
