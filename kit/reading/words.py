@@ -90,6 +90,8 @@ def words(language: str = "") -> dict[str, dict[str, str]]:
 
 def _spellings(word: str) -> set[str]:
     """The word, and how a keyboard without its letters writes it: 'kühlen', 'kuehlen', 'kuhlen'."""
+    if word.isascii():
+        return {word}
     bare = unicodedata.normalize("NFD", word.translate(_BARE))
     return {
         word,

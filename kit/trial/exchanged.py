@@ -49,11 +49,12 @@ def _gain_limit(
 ) -> float:
     """The gain in tube variances that a station without an exchange passes once in a thousand, its batters as they came out."""
     rng = np.random.default_rng(1)
-    at = np.asarray(net)
     loss = np.asarray(mean_pct) + sd * rng.standard_normal((EXCHANGE_SIMULATED, len(net)))
-    filled = np.broadcast_to(at + np.asarray(empty), loss.shape)
+    # both weights are known to the gram here: anywhere in it
+    at, glass = (np.asarray(its) + rng.uniform(-0.5, 0.5, loss.shape) for its in (net, empty))
+    filled = at + glass
     after = filled - at * loss / 100
-    _, gains = _gain(filled, np.broadcast_to(at, loss.shape), after, np.asarray(group))
+    _, gains = _gain(filled, at, after, np.asarray(group))
     return (
         max(
             float(np.quantile(gains.max(axis=0), 1 - tables.value("trial_exchange_false_share"))),

@@ -19,6 +19,8 @@ from kit import tables  # noqa: E402
 from kit.batches.findings import find  # noqa: E402
 
 SLOW = ("drift", "drift from", "season")
+MOST_QUIET, LEAST_RIGHT = 0.05, 0.85
+"""goals: share of quiet plants with a finding, of first findings that are right"""
 BANDS = ((0, 3), (3, 4.5), (4.5, 6), (6, 9), (9, 1e9))
 
 
@@ -106,13 +108,15 @@ def main():
         curve(range(first, first + count))
         return
     print(f"seeds {first} to {first + count - 1}; quiet plants with a finding:")
+    failed = []
     for noise in NOISES:
         said = [s for s in (quiet(noise, seed) for seed in range(first, first + count)) if s]
+        failed += [f"{noise} (quiet)"] if len(said) > MOST_QUIET * count else []
         examples = ", ".join(sorted(set(said))[:4])
         print(
             f"  {noise:16s} {len(said):3d}/{count} = {100 * len(said) / count:4.1f} %  {examples}"
         )
-    by_t, by_plain, by_cause, by_size = (defaultdict(lambda: [0, 0, 0]) for _ in range(4))
+    by_t, by_plain, by_cause, by_size, by_noise = (defaultdict(lambda: [0, 0, 0]) for _ in range(5))
     for k in range(4 * count):
         seed, cause = first + k, CAUSES[k % len(CAUSES)]
         size, noise = SIZES[k // 6 % len(SIZES)], NOISES[k // 30 % (len(NOISES) - 2)]
@@ -121,7 +125,7 @@ def main():
         ok = bool(found) and right(found[0], truth)
         band, plain = (next(b for b in BANDS if t < b[1]) for t in (truth.t, truth.plain_t))
         rows = [by_t[band], by_plain[plain], by_size[size]] + (
-            [by_cause[cause]] if truth.t >= 6 else []
+            [by_cause[cause], by_noise[noise]] if truth.t >= 6 else []
         )
         for row in rows:
             row[0] += 1
@@ -138,11 +142,15 @@ def main():
         ("t of the true pattern", by_t),
         ("the same t as if batches were independent", by_plain),
         ("kind, t of 6 or more", by_cause),
+        ("noise, t of 6 or more", by_noise),
         ("size, standard deviations", by_size),
     ):
         print(f"{title}: first finding right (stage right)")
         for key, (of, ok, place) in sorted(rows.items()):
             print(f"  {key!s:14s} {ok}/{of} = {100 * ok / of:.0f} %  ({100 * place / of:.0f} %)")
+    for key, (of, ok, _) in (*by_cause.items(), *by_noise.items()):
+        failed += [key] if ok < LEAST_RIGHT * of else []
+    print(f"goals missed (quiet 5 %, right 85 %) by: {', '.join(failed) or 'none'}")
     print(f"{time.perf_counter() - begun:.0f} s")
 
 

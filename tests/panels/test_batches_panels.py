@@ -419,6 +419,21 @@ def test_subgroups_of_the_records_get_means_and_ranges(made):
     panel.reset()
 
 
+def test_the_first_finding_says_why_it_stands_first(made):
+    panel = made[records_panel].reset()
+    assert "First finding (the change that costs most): Cook" in panel.shown.sentence
+    slipped = CSV.decode().replace("481.29", "4812.9", 1)
+    panel.set(records=("mine.csv", slipped.encode()))
+    assert (
+        "First finding (a fault of the records, which spoils other figures)" in panel.shown.sentence
+    )
+    quiet = CSV.decode().splitlines()[:31]
+    panel.set(records=("quiet.csv", "\n".join(quiet).encode()))
+    assert "Nothing stands out in 30 batches." in panel.shown.sentence
+    assert "First finding" not in panel.shown.sentence
+    panel.reset()
+
+
 def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
     panel = made[records_panel].reset().set(records=("mine.csv", b"\x00\x01\x02"))
     assert panel.error or "cannot be used yet" in panel.shown.sentence
@@ -538,21 +553,15 @@ def test_the_page_of_costs_has_the_findings_at_the_person_s_prices(made):
     panel.reset()
 
 
-def test_without_the_sheets_the_last_finding_of_the_demo_is_no_cause_that_was_put_in():
-    """The page says so: it takes back a part of what the finding before blames on the same smokehouse and humidity."""
+def test_without_the_sheets_every_finding_of_the_demo_was_put_in():
+    """The recipe, the leaking stuffer, the humidity of one smokehouse: each once, and no more."""
     found = demo_analysis(False).analysis.findings.findings
-    last, same = (
-        found[-1],
-        [
-            f
-            for f in found[:-1]
-            if (f.stage, f.who, f.via) == ("cook", ("smokehouse", "SH 2"), "humidity_pct")
-        ],
-    )
-    assert (last.stage, last.who, last.via) == ("cook", ("smokehouse", "SH 2"), "humidity_pct")
-    assert len(same) == 1 and last.effect < 0 < same[0].effect
-    whole = demo_analysis().analysis.findings.findings[0]
-    assert same[0].effect + last.effect == pytest.approx(whole.effect, abs=0.1)
+    told = {(f.stage, f.start, f.who, f.effect > 0) for f in found}
+    assert len(found) == 3 and told == {
+        ("cook", 40, None, True),
+        ("stuff", 83, None, True),
+        ("cook", 70, ("smokehouse", "SH 2"), True),
+    }
 
 
 def test_a_preset_that_the_records_cannot_follow_is_greyed(kept):

@@ -26,7 +26,8 @@ HYGIENE = (
 )
 WHEN = (
     ("a station does not come", "run the class without it: its cards are left out, all others stay as they are"),
-    ("the start is late or the bath is cold", "minutes count from the call that the bath is at temperature; if time runs out, drop one tube of every batter, last tube first"),
+    ("the start is late or the bath is cold", "minutes count from the call that the bath is at temperature; if time runs out, drop one tube of every batter, last tube first, then a station: replan in kit.classroom.replan says what still fits"),
+    ("a chopper breaks", "unplug it and leave it closed; its stations go to another one, replan gives the new minutes; write down which batter was chopped where"),
     ("a tube breaks or spills", "leave its row empty; copy the code to a spare label only if it is filled anew"),
     ("the final chopping temperature is missed", "go on and write what was reached; the planned comparison stands, the reading is shown beside it"),
     ("the balance shows 1 g steps", "borrow one with 0.1 g or finer; the plan knows its step and the chance shown here falls"),

@@ -192,7 +192,8 @@ def content(column: pa.Array) -> str:
     """ "number", "date", "stamp" (date and clock), "clock", "text", or "" where nothing stands in it."""
     if not is_text(column):
         return "stamp" if pa.types.is_timestamp(column.type) else "number"
-    kinds = [_cell(text) for text in sample(ungrouped(column), 300)]
+    some = ungrouped(pa.array(sample(column, 300), pa.string()))
+    kinds = [_cell(text) for text in some.to_pylist()]
     return max(("number", "stamp", "date", "clock", "text"), key=kinds.count) if kinds else ""
 
 

@@ -89,8 +89,9 @@ def _duplicates(s: Summary) -> Iterator[RecordFinding]:
     doubled = (~held | (s.count >= 2 * typical)).all(axis=1) & (held.sum(axis=1) >= 2)
     doubled &= len(s.batches) >= value("records_usual_batches")
     repeats = dict(list(s.repeats.groupby("batch", sort=False)))
-    for n, weights in enumerate(held.sum(axis=1).tolist()):
-        group = repeats.get(n)
+    again = doubled | np.isin(np.arange(len(held)), list(repeats))
+    for n in np.flatnonzero(again).tolist():
+        group, weights = repeats.get(n), int(held[n].sum())
         if group is not None and group["key"].nunique() == weights:
             times, rows = _times(group["count"].min()), {*group["first_row"], *group["last_row"]}
             yield _finding(s, "duplicate", n, "", sorted(rows), weights=weights, times=times)
@@ -114,7 +115,8 @@ def _alike(s: Summary) -> Iterator[RecordFinding]:
     """Batches of different names whose weights are all the same, at least three of them."""
     first: dict[bytes, int] = {}
     held, kg = s.count > 0, np.nan_to_num(s.kg, nan=-1.0) + 0.0
-    for n in np.flatnonzero(held.sum(axis=1) >= 3).tolist():
+    same = pd.DataFrame(kg).duplicated(keep=False) & (held.sum(axis=1) >= 3)
+    for n in np.flatnonzero(same).tolist():
         other = first.setdefault(kg[n].tobytes(), int(n))
         if other != n:
             rows = [s.row[at][held[at]][0] for at in (other, n)]

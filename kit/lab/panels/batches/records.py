@@ -270,7 +270,7 @@ def records_view(found: Opened, values, system) -> View:
     aside = aside if report.rows_set_aside else ""
     sentence = (
         f"{'' if own else 'Demo records, invented: '}{weighed.span}{aside}: loss {lost}, {share:.1f} % of the weight in. "
-        f"First finding (the change that costs most): {analysis.findings.verdict}"
+        + _first(analysis)
     )
     if any(row.mark for row in first.rows):
         sentence += " The recipe changed at this batch."
@@ -309,6 +309,17 @@ def records_view(found: Opened, values, system) -> View:
         (CAUTION,),
         ("findings.html", partial(findings_of, answer, system)),
     )
+
+
+def _first(analysis: Analysis) -> str:
+    """The first finding, and why it stands first."""
+    found = analysis.findings
+    if not found.findings:
+        return found.verdict
+    first = found.findings[0]
+    why = "the change that costs most" if first.kg > 0 else "an improvement"
+    why = "a fault of the records, which spoils other figures" if first.is_record_fault else why
+    return f"First finding ({why}): {found.verdict}"
 
 
 def _kept(found: Opened) -> tuple[str, ...]:
