@@ -227,6 +227,7 @@ def test_what_a_page_tells_to_press_or_move_is_on_it(path):
         names |= {*panel.presets, *(one.label for one in specs if hasattr(one, "label"))}
         names |= {str(option) for one in specs for option in getattr(one, "options", ())}
         names |= {table.caption for table in panel.shown.tables}
+        names |= {getattr(one, "description", "") for one in panel.children[0].children}
     told = re.findall(
         r"(?:(?:[Pp]ress|[Mm]ove|[Ll]ower|tick|[Cc]hoose|[Oo]pen) \*\*|then \*\*(?=[A-Z]))([^*]+)\*\*",
         markdown(path),

@@ -1,6 +1,9 @@
 """A table of any engine is taken by the same function as a file, with the same mapping and the same faults: pandas, Arrow, and whatever speaks the Arrow interface."""
 
 import decimal
+import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -80,25 +83,30 @@ def test_several_results_are_one_table():
     assert read_records(parts).report.weighings == read_records(frame).report.weighings
 
 
-def test_records_that_outgrow_one_machine_are_summed_where_they_are(tmp_path):
-    """The example of lesson 09: many Parquet files of single links, summed by DuckDB under a limit of memory, analysed as sums."""
+def test_records_that_outgrow_one_machine_are_summed_where_they_are(tmp_path, monkeypatch):
+    """The example of lesson 09 as it stands there: many Parquet files of single links, summed by DuckDB under a limit of memory, analysed as sums."""
     duckdb = pytest.importorskip("duckdb")
+    book = Path(__file__).parents[1] / "notebooks" / "09_across_batches.ipynb"
+    cells = ("".join(cell["source"]) for cell in json.loads(book.read_text("utf-8"))["cells"])
+    (code,) = (
+        hit[1]
+        for cell in cells
+        for hit in re.finditer(r"```python\n(import duckdb.*?)```", cell, re.S)
+    )
     frame = long_table(changed=20)
     frame = frame[frame[ENGLISH[4]] > 0]
+    (tmp_path / "weighings").mkdir()
     links = 500
     for month, part in frame.groupby(np.arange(len(frame)) // 20):
         many = part.loc[part.index.repeat(links)]
         many[ENGLISH[4]] /= links
-        pq.write_table(
-            pa.Table.from_pandas(many, preserve_index=False), tmp_path / f"{month}.parquet"
-        )
-    engine = duckdb.connect(config={"memory_limit": "60MB", "threads": 1})
-    sums = engine.sql(
-        f"""SELECT "Batch", min("Date") AS "Date", "Stage", "Kind", sum("Weight (kg)") AS "Weight (kg)"
-        FROM '{tmp_path}/*.parquet' GROUP BY ALL"""
-    )
-    found = analysis_of(sums)
-    want = analysis_of(frame)
+        whole = pa.Table.from_pandas(many, preserve_index=False)
+        pq.write_table(whole, tmp_path / "weighings" / f"{month}.parquet")
+    monkeypatch.chdir(tmp_path)
+    duckdb.execute("SET memory_limit = '60MB'; SET threads = 1")
+    known = {"analysis_of": analysis_of}
+    exec(code, known)
+    found, want = known["answer"], analysis_of(frame)
     assert found.records.report.weighings == len(frame) == want.records.report.weighings
     np.testing.assert_allclose(found.table.loss_pct, want.table.loss_pct, rtol=1e-9)
     assert found.analysis.findings.findings[0].start == want.analysis.findings.findings[0].start

@@ -62,6 +62,7 @@ const hand = {
     const names = [];
     for (const slider of box.querySelectorAll('.widget-hslider')) {
       const handle = slider.querySelector('[role=slider]'), base = slider.querySelector('.noUi-base');
+      if (slider.querySelector('[disabled]')) continue; // it has no effect now, and its name says why
       const [name, low, high] = ['label', 'valuemin', 'valuemax'].map((key) => handle.getAttribute(`aria-${key}`));
       const now = () => Number(handle.getAttribute('aria-valuenow'));
       const moved = async (act) => {

@@ -120,7 +120,7 @@ def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
         assert all(name and len(name) > 2 for name in names)
         moved_sliders += len(names)
         if names:
-            handle = box.locator(".widget-hslider [role=slider]").first
+            handle = box.locator(".widget-hslider .noUi-target:not([disabled]) [role=slider]").first
             for act in (key, click):
                 handle.scroll_into_view_if_needed()
                 before, value = panel.evaluate(TICK), handle.get_attribute("aria-valuenow")
@@ -191,7 +191,7 @@ def test_every_button_and_both_unit_systems_answer(opened):
 def test_end_and_home_reach_both_ends_after_a_change_of_units(opened):
     """A slider's own keys keep the ends that it was made with; in lb, 10 kg would be 4.5 and a temperature would fall to its lowest."""
     box, panel = opened.locator(".cb-box").first, lab.panels(opened).first
-    handles = box.locator(".widget-hslider [role=slider]").all()
+    handles = box.locator(".widget-hslider .noUi-target:not([disabled]) [role=slider]").all()
     for system, most in (("US", "22."), ("metric", "10.")):
         before = panel.evaluate(TICK)
         box.get_by_role("button", name=system, exact=True).click()
@@ -230,7 +230,11 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
                 arg=[panel.element_handle(), name],
                 timeout=10000,
             )
-        sliders = opened.locator(".cb-box").nth(n).locator(".widget-hslider [role=slider]")
+        sliders = (
+            opened.locator(".cb-box")
+            .nth(n)
+            .locator(".widget-hslider .noUi-target:not([disabled]) [role=slider]")
+        )
         if sliders.count():
             before, unfolded = (
                 panel.evaluate(TICK),

@@ -6,7 +6,7 @@ import json
 import pkgutil
 import re
 from base64 import b64decode
-from functools import cache
+from functools import cache, partial
 from io import BytesIO
 from itertools import pairwise, permutations
 from pathlib import Path
@@ -170,6 +170,31 @@ def test_no_panel_is_left_out():
 def test_every_fold_control_and_preset_answers(name):
     panel, _ = made(name)
     assert_answers_everywhere(panel, name.partition(".")[0])
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_what_is_grey_has_no_effect(name):
+    """At the start and after each preset, wherever it is put. What it is that has none is named where the control is."""
+    panel, _ = made(name)
+
+    def answer():
+        return {k: v for k, v in panel.picture.payload.items() if k not in ("tick", "picture")}
+
+    for move in (panel.reset, *(partial(panel.press, preset) for preset in panel.presets)):
+        move()
+        start, before = panel.values, answer()
+        for key in [key for key, held in panel.controls.items() if held.idle]:
+            assert panel.controls[key].widget.disabled
+            for place in places(panel.controls[key].spec)[:2]:
+                panel.set(**{key: place})
+                assert answer() == before, (key, place)
+            panel.set(**start)
+    panel.reset()
+
+
+def test_some_controls_are_grey_at_the_start():
+    idle = {key for name in MAKERS for key, held in made(name)[0].controls.items() if held.idle}
+    assert {"weight", "own_on", "end_C", "wanted_mm", "day"} <= idle
 
 
 @pytest.mark.parametrize("name", TAKE_A_SHEET)

@@ -11,6 +11,7 @@ import pytest
 from kit.errors import OutOfRange, UnknownName, need
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import COLOUR, finished
+from kit.lab.panels.controls import Entry, Needs, needing
 from kit.lab.panels.in_units import in_units
 from kit.lab.panels.panel import (
     PICTURES,
@@ -414,3 +415,28 @@ def test_the_working_says_us_units_beside_metric_ones_and_says_so_first():
     assert [term.meaning for term in told[0].terms] == ["154.32 lb; meat", "4.41 lb"]
     assert told[1] == share and told[0].answered == "72 kg"
     assert in_units(View("", steps=(first,)), "metric").steps == (first,)
+
+
+def test_a_control_without_effect_is_grey_and_says_why_until_it_has_one():
+    specs = needing(
+        (
+            Slider("amount", "Amount", "kg", 0, 4, 0.1, 0),
+            Slider("at", "Temperature", "°C", 0, 10, 1, 5),
+            Choice("what", "Quantity", ("weight", "length"), "weight"),
+            Entry("said", "Declared"),
+        ),
+        {
+            "at": Needs(("amount",), "the amount is 0"),
+            "said": Needs(("what",), "weights are measured", ("length",)),
+        },
+    )
+    panel = Panel("x", specs, dict, lambda found, values, system: View("said"), lambda system: {})
+    at, said = (panel.controls[key].widget for key in ("at", "said"))
+    assert at.disabled and at.description == "Temperature (°C) (no effect: the amount is 0)"
+    assert said.disabled and said.description == "Declared (no effect: weights are measured)"
+    panel.use("US")
+    assert at.description == "Temperature (°F) (no effect: the amount is 0)"
+    panel.set(amount=2, what="length")
+    assert not at.disabled and at.description == "Temperature (°F)" and not said.disabled
+    panel.reset()
+    assert at.disabled and said.disabled

@@ -4,12 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.chop import (
-    degrees,
-    end_colour,
-    guide_rows,
-    shown_t,
-)
+from kit.lab.charts.chop import degrees, end_colour, guide_rows, shown_t
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import WIDTH, finished, numbered
 from kit.lab.panels.view import columns

@@ -4,15 +4,7 @@ from kit import units
 from kit.cure.dose import Dose
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer
-from kit.lab.charts.style import (
-    COLOUR,
-    LABEL,
-    LIMIT_DASH,
-    beyond,
-    finished,
-    names_down,
-    numbered,
-)
+from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, beyond, finished, names_down, numbered
 from kit.rules.limits import Limit
 
 PPM_SHOWN = 300

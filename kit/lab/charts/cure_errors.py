@@ -28,10 +28,7 @@ def errors_chart(system: str) -> dict:
     )
     return named_list(
         "Dosing errors",
-        [
-            "dot: actual dose; ring: intended dose; large: the one chosen;",
-            "green: allowed range",
-        ],
+        ["dot: actual dose; ring: intended dose; large: the one chosen;", "green: allowed range"],
         layers,
         labels=260,
         width=470,

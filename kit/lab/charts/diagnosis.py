@@ -28,10 +28,7 @@ def standing_chart(system: str) -> dict:
     return named_list(
         "Possible causes",
         "scores rank the causes; they are not probabilities",
-        [
-            ("causes", "bar", bar),
-            ("causes", "quiet words", {"x": x, "text": "words:N"}),
-        ],
+        [("causes", "bar", bar), ("causes", "quiet words", {"x": x, "text": "words:N"})],
         labels=305,
         width=190,
         row=31,

@@ -84,9 +84,7 @@ def cook_out_chart(system: str) -> dict:
         layer("range", "words", y=y, **words),
     )
     return finished(
-        chart.properties(width=WIDTH - 160, height=alt.Step(40)),
-        "Cook-out",
-        "line: 90 % interval",
+        chart.properties(width=WIDTH - 160, height=alt.Step(40)), "Cook-out", "line: 90 % interval"
     )
 
 

@@ -38,14 +38,7 @@ def composition_chart(system: str) -> dict:
         color=alt.Color("part:N", scale=colours(*PARTS), legend=legend),
     )
     words = layer(
-        "parts",
-        "words",
-        align="center",
-        dx=0,
-        y=y,
-        x="middle:Q",
-        text="label:N",
-        colour="ink:N",
+        "parts", "words", align="center", dx=0, y=y, x="middle:Q", text="label:N", colour="ink:N"
     )
     return finished(
         (bar + words).properties(width=WIDTH - 40, height=170),

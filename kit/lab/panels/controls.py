@@ -1,12 +1,25 @@
 """What a person can move. A control holds its value in the unit the core uses; metric or US is only how it is shown."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from math import log10
 
 import ipywidgets as W
 
 from kit import units
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What one of the controls `keys` must hold for another to have an effect: anything but 0 or nothing, or one of `values`. `why`: what is said where none does."""
+
+    keys: tuple[str, ...]
+    why: str
+    values: tuple = ()
+
+    def met(self, held: Mapping) -> bool:
+        return any(held[key] in self.values if self.values else held[key] for key in self.keys)
 
 
 @dataclass(frozen=True)
@@ -19,6 +32,7 @@ class Slider:
     step: float
     value: float
     group: str = ""
+    needs: Needs | None = None
 
 
 @dataclass(frozen=True)
@@ -32,6 +46,12 @@ class Choice:
     group: str = ""
     stays: bool = False
     """under a preset, as a file does"""
+    needs: Needs | None = None
+
+
+def needing(specs: Iterable, needs: Mapping[str, Needs]) -> tuple:
+    """The controls, those of these keys with what they need."""
+    return tuple(replace(s, needs=needs[s.key]) if s.key in needs else s for s in specs)
 
 
 def values_of(spec: Choice) -> list:
@@ -56,6 +76,7 @@ class Entry:
     hint: str = ""
     group: str = ""
     stays: bool = False
+    needs: Needs | None = None
 
 
 @dataclass(frozen=True)
@@ -94,6 +115,7 @@ class Control:
             units.METRIC,
             False,
         )
+        self.needs, self.idle = getattr(spec, "needs", None), False
         self.widget = _BUILD[type(spec)](spec) if type(spec) in _BUILD else spec.build()
         self.widget.observe(self._moved, names="value")
 
@@ -109,6 +131,17 @@ class Control:
             self.value = self.spec.use(self.widget, self.value, self.system, system)
         self.system = system
         self._show()
+
+    def rest(self, values: Mapping):
+        """Grey while it has no effect beside these values of all controls, and say why in its name."""
+        idle = bool(self.needs) and not self.needs.met(values)
+        if idle != self.idle:
+            self.idle = self.widget.disabled = idle
+            self.widget.description = self._name()
+
+    def _name(self) -> str:
+        named = _named(self.spec, self.system) if isinstance(self.spec, Slider) else self.spec.label
+        return f"{named} (no effect: {self.needs.why})" if self.idle else named
 
     def _moved(self, change):
         if self._quiet:
@@ -139,7 +172,7 @@ class Control:
                     widget.min, widget.max = min(low, widget.min), max(high, widget.max)
                     widget.step = spec.step if self.system == units.METRIC else _us_step(spec)
                     widget.readout_format = f".{_places(widget.step)}f"
-                    widget.description = _named(spec, self.system)
+                    widget.description = self._name()
                     widget.value = now
                     widget.min, widget.max = low, high
             elif not isinstance(spec, File):

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from kit import reading
-from kit.lab.panels.controls import Choice, Entry, File
+from kit.lab.panels.controls import Choice, Entry, File, Needs, needing
 from kit.logs import LogReading
 
 ASK, FILES = "Questions of the reader", "Your files"
@@ -19,13 +19,14 @@ _TIMES = (
 )
 _COMMAS = (_AS_FILE, ("decimal comma", "decimal"), ("thousands separator", "thousands"))
 _DAYS = (_AS_FILE, ("day", "day"), ("month", "month"))
+_NO_LOG = Needs(("log",), "no log is chosen")
 LOG_FILE = (
     File("log", "Temperature log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
     Choice(
         "unit", "Temperature unit of the log", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES
     ),
 )
-ASKED = (
+_ASKED = (
     Choice("time", "Time format", _TIMES, "", ASK),
     Choice("comma", "Comma in numbers", _COMMAS, "", ASK),
     Choice("day", "First part of dates", _DAYS, "", ASK),
@@ -34,6 +35,7 @@ ASKED = (
     Entry("months", "First letters of the twelve months", "", _ONLY, ASK),
     Entry("year", "Year of the first row", "", _ONLY, ASK),
 )
+ASKED = needing(_ASKED, dict.fromkeys(("time", "comma", "day"), _NO_LOG))
 
 
 def log_of(content: bytes, values: Mapping, channels: tuple[str, ...] = ()) -> LogReading:

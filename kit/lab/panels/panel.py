@@ -285,6 +285,8 @@ class Panel(W.Box):
         """One answer, one message. After an error the last good picture stays, greyed, under the error's words; that of another file does not."""
         self._offer()
         values, fault = self.values, None
+        for held in self.controls.values():
+            held.rest(values)
         self._tick += 1
         said_before = (self.result, self.error)
         try:

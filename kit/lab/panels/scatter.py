@@ -11,6 +11,7 @@ from kit.casing.scatter import Giveaway, how_many_more
 from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
+from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
@@ -23,6 +24,8 @@ PACK = (
     "Weigh packs on a verified scale."
 )
 UNITS = {"weight": "g", "length": "mm"}
+OF_WEIGHT = Needs(("what",), "lengths are measured", ("weight",))
+OF_LENGTH = Needs(("what",), "weights are measured", ("length",))
 FAR = "far from the rest"
 
 
@@ -68,17 +71,23 @@ def scatter_panel() -> Panel:
     declared, packed = "Declared weight per link", "Packed weight (% of raw weight)"
     return Panel(
         "Scatter of link weights and lengths",
-        (
-            File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
-            Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
-            Choice("what", "Measured quantity", tuple(UNITS), "weight", files),
-            slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 0.5, "wanted_g"),
-            slider("wanted_mm", "Target length of a link", "mm", 60, 250, 1, "length_mm"),
-            slider("tolerance_pct", "Tolerance (± %)", "", 1, 14, 0.5, "tolerance_pct"),
-            slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
-            slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
-            slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
-            slider("price", "Price of the product", "money/kg", 0, 25, 0.1, 0, "Giveaway"),
+        needing(
+            (
+                File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
+                Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
+                Choice("what", "Measured quantity", tuple(UNITS), "weight", files),
+                slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 0.5, "wanted_g"),
+                slider("wanted_mm", "Target length of a link", "mm", 60, 250, 1, "length_mm"),
+                slider("tolerance_pct", "Tolerance (± %)", "", 1, 14, 0.5, "tolerance_pct"),
+                slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
+                slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
+                slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
+                slider("price", "Price of the product", "money/kg", 0, 25, 0.1, 0, "Giveaway"),
+            ),
+            {
+                "wanted_mm": OF_LENGTH,
+                **dict.fromkeys(("wanted_g", "declared_g", "yield_pct", "price"), OF_WEIGHT),
+            },
         ),
         compute,
         scatter_view,

@@ -82,12 +82,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         "Binder above its limit": {"binder_pct_of_batch": 4.2},
     }
     return Panel(
-        f"{sheet.name}: meat block, ice and binder",
-        controls,
-        compute,
-        batch_view,
-        _charts,
-        presets,
+        f"{sheet.name}: meat block, ice and binder", controls, compute, batch_view, _charts, presets
     )
 
 
@@ -126,16 +121,10 @@ def batch_view(followed: Followed, values, system) -> View:
             "limits": mix_charts.limits_data(followed.verdicts, followed.fat),
         }
         | pictured,
-        text={
-            "composition": mix_charts.composition_text(followed.batter, followed.finished),
-        }
+        text={"composition": mix_charts.composition_text(followed.batter, followed.finished)}
         | said,
         tables=tables,
-        cautions=(
-            *cautions(followed.ingredient_names),
-            cure_cautions.NITRITE,
-            cure_cautions.LAW,
-        ),
+        cautions=(*cautions(followed.ingredient_names), cure_cautions.NITRITE, cure_cautions.LAW),
     ).of(followed, cure)
 
 

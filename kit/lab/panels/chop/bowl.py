@@ -8,13 +8,7 @@ import numpy as np
 from kit import units
 from kit.chain.chop import ChopAnswer, chopped_bowl
 from kit.chop.bowl import Bowl, with_added_water
-from kit.chop.inverse import (
-    CoolingOptions,
-    Stages,
-    cooling_options,
-    in_stages,
-    same_end_ice_kg,
-)
+from kit.chop.inverse import CoolingOptions, Stages, cooling_options, in_stages, same_end_ice_kg
 from kit.chop.machines import Guide, Machine, guides
 from kit.errors import OutOfRange
 from kit.lab.charts import chop as charts
@@ -219,9 +213,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
             notes += (CHILL,)
     return chop_view(
         sentence,
-        {
-            "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
-        },
+        {"same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system)},
         (Table("Ways to the target temperature", ("quantity", "value", "source"), rows),),
         of,
         notes,

@@ -83,13 +83,7 @@ def _minute(written: str, field: str, default: float) -> float:
 
 
 @lru_cache(maxsize=8)
-def _logged(
-    sheet: Sheet,
-    log: LogReading,
-    channel: str,
-    start: float,
-    stop: float,
-) -> Logged:
+def _logged(sheet: Sheet, log: LogReading, channel: str, start: float, stop: float) -> Logged:
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
     need(
         stop > start,

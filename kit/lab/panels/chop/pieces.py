@@ -4,15 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain.chop import (
-    BLADES,
-    COLD,
-    PREDICTED,
-    ChopAnswer,
-    bowl_of,
-    chop_of,
-    guide_of,
-)
+from kit.chain.chop import BLADES, COLD, PREDICTED, ChopAnswer, bowl_of, chop_of, guide_of
 from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.inverse import IceAnswer

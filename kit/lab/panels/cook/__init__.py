@@ -13,10 +13,4 @@ from kit.lab.panels.cook.probes import probe_panel
 from kit.lab.panels.cook.recorded import record_panel
 from kit.lab.panels.cook.schedule import schedule_panel
 
-__all__ = [
-    "chill_panel",
-    "cook_rows",
-    "probe_panel",
-    "record_panel",
-    "schedule_panel",
-]
+__all__ = ["chill_panel", "cook_rows", "probe_panel", "record_panel", "schedule_panel"]

@@ -82,10 +82,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         compute,
         chill_view,
         lambda system: {"chill": charts.chill_chart(system)},
-        {
-            "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
-            "Warm cold room": {"fridge_C": 12},
-        },
+        {"Slow chill": {"diameter_mm": 105, "fridge_C": 8}, "Warm cold room": {"fridge_C": 12}},
     )
 
 

@@ -113,10 +113,6 @@ def probe_view(found: OneProbe, values, system) -> View:
         sentence,
         {"probe": charts.probe_data(found, system)},
         tables=(Table("Outcome", ("quantity", "value", "comparison"), rows),),
-        notes=(
-            drawn,
-            bound,
-            INVENTED,
-        ),
+        notes=(drawn, bound, INVENTED),
         cautions=(cautions.ONE_PROBE, PLAN_ONLY, HOT),
     ).of(found)

@@ -129,11 +129,7 @@ def record_panel() -> Panel:
         Entry("fat", "Fat (%)", "", "poultry: empty = 12 % column", "Meat block"),
         Choice("cured", "Curing", CURED, "cured", "Cure"),
         Entry(
-            "nitrite",
-            "Ingoing nitrite (ppm of meat)",
-            "",
-            "for the slow cooling limits",
-            "Cure",
+            "nitrite", "Ingoing nitrite (ppm of meat)", "", "for the slow cooling limits", "Cure"
         ),
         Choice("casing", "Casing", casings, "", PROCESS),
         Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", PROCESS),

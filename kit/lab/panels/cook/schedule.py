@@ -3,17 +3,12 @@
 from dataclasses import replace
 
 from kit import units
-from kit.chain.cook import (
-    CAUTIONS,
-    CHILLERS,
-    CookAnswer,
-    answer_of,
-    link_of,
-)
+from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of
 from kit.chain.cook_yield import loss_of
 from kit.cook import cook
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, stages_of
+from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
@@ -87,7 +82,14 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     )
     return Panel(
         "Smokehouse schedule and core temperature",
-        controls,
+        needing(
+            controls,
+            {
+                f"{step}_{of}": Needs((f"{step}_min",), "its time is 0")
+                for step in ("dry", "smoke")
+                for of in ("C", "wet_C")
+            },
+        ),
         compute,
         schedule_view,
         lambda system: {"schedule": charts.schedule_chart(system)},

@@ -9,6 +9,7 @@ from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import OF
 from kit.lab.panels.outcome import COLUMNS
@@ -44,7 +45,14 @@ def dose_panel() -> Panel:
         pieces.rule_choice(),
         Slider("measured_ppm", measured, "", 0, 180, 1, 0, "What is shown"),
         own_ppm,
-        Choice("own_on", "Basis of your ceiling", counts, charts.NAMES[0], "What is shown"),
+        Choice(
+            "own_on",
+            "Basis of your ceiling",
+            counts,
+            charts.NAMES[0],
+            "What is shown",
+            needs=Needs(("own_ppm",), "no ceiling is set"),
+        ),
     )
 
     def compute(values) -> NamedDose:
@@ -95,11 +103,7 @@ def dose_view(named: NamedDose, values, system) -> View:
     return View(
         sentence,
         {"names": charts.names_data(found, named.limits, others, system)},
-        tables=(
-            *pieces.error_tables(named.findings),
-            against,
-            pieces.limits_table(named.limits),
-        ),
+        tables=(*pieces.error_tables(named.findings), against, pieces.limits_table(named.limits)),
         notes=(pieces.law(values),),
         cautions=(*CAUTIONS, cautions.RESIDUAL),
     ).of(named.findings)

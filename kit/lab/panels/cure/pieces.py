@@ -200,23 +200,13 @@ def error_tables(found: DosingFindings) -> tuple[Table, ...]:
         )
         for alarm in found.alarms
     )
-    fits = rows(
-        *(
-            (
-                fit.error.name,
-                fit.detail,
-                ppm(fit.ppm_of_meat),
-                ppm(fit.intended_ppm_of_meat),
-                fit.error.do,
-                fit.error.tell,
-            )
-            for fit in found.explanations
-        )
+    fits = tuple(
+        row(one.error.name, one.detail, *doses, one.error.do, one.error.tell)
+        for one in found.explanations
+        for doses in [map(ppm, (one.ppm_of_meat, one.intended_ppm_of_meat))]
     )
     certain = Table(
-        "Certain faults",
-        ("severity", "fault", as_written, "correct (ppm of meat)", to_do),
-        alarms,
+        "Certain faults", ("severity", "fault", as_written, "correct (ppm of meat)", to_do), alarms
     )
     likely = Table(
         "Dosing errors that fit the numbers",

@@ -163,10 +163,7 @@ def _opened(case: MysteryCase) -> Table:
         row("what happened", hidden.what_happened),
         row("corrective action", hidden.mend),
         *(
-            row(
-                "informative reading, without random error",
-                reading.text(case.truth[reading.key]),
-            )
+            row("informative reading, without random error", reading.text(case.truth[reading.key]))
             for reading in telling
         ),
     )

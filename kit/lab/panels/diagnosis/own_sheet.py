@@ -10,6 +10,7 @@ from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.diagnosis import Diagnosis, diagnose
 from kit.errors import Faulty, OutOfRange
 from kit.lab.charts import diagnosis as charts
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.diagnosis.words import (
     amount,
     cautions,
@@ -58,7 +59,14 @@ def own_sheet_panel() -> Panel:
         File("usual", "Sheet of a good batch", sheets, batch),
         File("chop_log", "Chopper log", LOGS, batch),
         File("house_log", "Smokehouse log", LOGS, batch),
-        Choice("unit", "Temperature unit of the logs", unit, "", batch),
+        Choice(
+            "unit",
+            "Temperature unit of the logs",
+            unit,
+            "",
+            batch,
+            needs=Needs(("chop_log", "house_log"), "no log is chosen"),
+        ),
         *seen_choices("greasy_skin"),
         Entry("end", "Measured final chopping temperature", "", "16 °C or 61 °F", measured),
         Entry("chop_min", "Measured chopping time", "", "11 min", measured),
@@ -162,11 +170,7 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
         lines, title = tuple(map(Row, told.understood)), "How the logs were read"
         tables.append(Table(title, ("log", "read as"), lines, folded=True))
     return View(
-        _sentence(told, system),
-        data,
-        tables=tuple(tables),
-        notes=(RULE,),
-        cautions=cautions(found),
+        _sentence(told, system), data, tables=tuple(tables), notes=(RULE,), cautions=cautions(found)
     ).of(evidence, found)
 
 

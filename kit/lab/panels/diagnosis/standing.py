@@ -9,6 +9,7 @@ from kit.diagnosis.evidence import above_best_K
 from kit.emulsion import FAT_KINDS
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.diagnosis.words import (
     NONE,
     cautions,
@@ -50,7 +51,17 @@ def standing_panel() -> Panel:
         Choice("absent", "Symptom looked for and absent", nothing, NONE, "Symptoms"),
         Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", log),
         Switch("end_known", "Final chopping temperature is known", False, log),
-        Slider("end_C", "Final chopping temperature", "°C", -4, 30, 0.5, 13, log),
+        Slider(
+            "end_C",
+            "Final chopping temperature",
+            "°C",
+            -4,
+            30,
+            0.5,
+            13,
+            log,
+            Needs(("end_known",), "not known"),
+        ),
     ]
     for n in range(1, ENTRIES + 1):
         controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))

@@ -94,12 +94,7 @@ def why_view(why: Why, values, system: str) -> View:
         said = " ".join(f"{name}: {margins_words(one)}" for name, one in why.breaks.items())
         shown_now = {"breaks": _breaks(why)}, {"breaks": breaks_text(why)}, (_at_the_plant(why),)
     return View(
-        said,
-        *shown_now,
-        tuple(undrawn),
-        why.answer.working,
-        why.answer.sources,
-        cautions(),
+        said, *shown_now, tuple(undrawn), why.answer.working, why.answer.sources, cautions()
     )
 
 

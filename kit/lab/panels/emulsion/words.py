@@ -96,13 +96,7 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
         )
     return Table(
         "Margins of the four limits (no unit; 0 is the limit of the model)",
-        (
-            "limit",
-            "compared values",
-            "margin",
-            "90 % interval",
-            "samples below 0",
-        ),
+        ("limit", "compared values", "margin", "90 % interval", "samples below 0"),
         tuple(rows),
     )
 

@@ -11,6 +11,7 @@ from kit.chain.mass_balance import mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
+from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
@@ -55,21 +56,27 @@ def reconciliation_panel() -> Panel:
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
         f"{sheet.name}: mass balance reconciliation",
-        (
-            Choice("start", "Weights", tuple(starts), CLOSED, process),
-            Choice(
-                "where",
-                "Unrecorded loss: location",
-                (*places, stages[-1]),
-                "chop to stuff",
-                process,
+        needing(
+            (
+                Choice("start", "Weights", tuple(starts), CLOSED, process),
+                Choice(
+                    "where",
+                    "Unrecorded loss: location",
+                    (*places, stages[-1]),
+                    "chop to stuff",
+                    process,
+                ),
+                Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
+                Choice("weight", "Biased weighing", labels, "out of cook", process),
+                Slider("wrong_kg", "Bias of that weighing", "kg", -3, 3, 0.1, 0.0, process),
+                Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
+                Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
+                Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
             ),
-            Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "Biased weighing", labels, "out of cook", process),
-            Slider("wrong_kg", "Bias of that weighing", "kg", -3, 3, 0.1, 0.0, process),
-            Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
-            Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
-            Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
+            {
+                "where": Needs(("loss_kg",), "the amount is 0"),
+                "weight": Needs(("wrong_kg",), "the bias is 0"),
+            },
         ),
         compute,
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),

@@ -68,10 +68,7 @@ def worth_panel() -> Panel:
         compute,
         worth_view,
         lambda system: {"worth": charts.worth_chart(system)},
-        {
-            "Each pack 4 g heavier": heavier,
-            "Evaporation counts as water": {"steam": WATER},
-        },
+        {"Each pack 4 g heavier": heavier, "Evaporation counts as water": {"steam": WATER}},
     )
 
 

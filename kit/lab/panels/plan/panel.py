@@ -13,13 +13,7 @@ from kit.lab.charts import meat_block as mix_charts
 from kit.lab.pages.plan import as_html
 from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.plan.files import handle
-from kit.lab.panels.plan.form import (
-    BatchForm,
-    FormSpec,
-    placed,
-    sheet_of_state,
-    start_of,
-)
+from kit.lab.panels.plan.form import BatchForm, FormSpec, placed, sheet_of_state, start_of
 from kit.lab.panels.plan.tables import tables_of
 from kit.lab.panels.sheets import current_sheet, faults_view, kitchen_sheet
 from kit.plan import plan_batch

@@ -172,11 +172,12 @@ def uncertainty_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
         if probe is None:
             return rows
         said = (*probe.notes, *probe.sources)
-        steps = (
-            f"{one.what}: {one.formula} = {one.put_in} = {one.answered}" for one in probe.working
-        )
         core = row(
-            "uncertainty of the core probe", probe_words(probe), "", "", "; ".join((*said, *steps))
+            "uncertainty of the core probe",
+            probe_words(probe),
+            "",
+            "",
+            "; ".join((*said, *map(str, probe.working))),
         )
         return (*rows, core)
 

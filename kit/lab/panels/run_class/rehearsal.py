@@ -34,9 +34,15 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
         Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
     )
     start = plan_above(room)
+    last: list = []
 
     def compute(values) -> Rehearsed:
         plan = plan_above(room, lambda: start)
+        if last[:1] != [plan] or last[1] != values:
+            last[:] = plan, dict(values), simulate(plan, values)
+        return last[2]
+
+    def simulate(plan: ClassPlan, values) -> Rehearsed:
         truths = {
             "worth": plan.question.worth_knowing_points,
             "model": plan.predicted.draws[plan.predicted.main],
