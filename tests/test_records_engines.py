@@ -5,6 +5,7 @@ import json
 import re
 from pathlib import Path
 
+import duckdb
 import numpy as np
 import pandas as pd
 import pyarrow as pa
@@ -85,7 +86,6 @@ def test_several_results_are_one_table():
 
 def test_records_that_outgrow_one_machine_are_summed_where_they_are(tmp_path, monkeypatch):
     """The example of lesson 09 as it stands there: many Parquet files of single links, summed by DuckDB under a limit of memory, analysed as sums."""
-    duckdb = pytest.importorskip("duckdb")
     book = Path(__file__).parents[1] / "notebooks" / "09_across_batches.ipynb"
     cells = ("".join(cell["source"]) for cell in json.loads(book.read_text("utf-8"))["cells"])
     (code,) = (
