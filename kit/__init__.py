@@ -7,7 +7,7 @@ sheet through the whole batch model.
 
 from importlib import import_module
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"
 
 _ROOMS = (
     "errors",

@@ -25,7 +25,6 @@ CARD = {
     "README.md",
     "DEVELOPERS.md",
     "pyproject.toml",
-    "conftest.py",
     "kit",
     "notebooks",
     "data",
