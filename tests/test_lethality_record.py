@@ -9,7 +9,7 @@ import pytest
 from pencil import assert_pencil
 
 from kit.errors import KitError
-from kit.lab.pages.record import as_html, save_record
+from kit.lab.pages.record import as_html
 from kit.lethality import cautions, record, trace
 from kit.lethality.operating import humidity_words
 from kit.lethality.record import traces_of_log
@@ -224,34 +224,6 @@ def test_the_working_can_be_redone_and_nothing_is_without_a_source():
     r = page()
     assert_pencil(r.working)
     assert all(f.sources[0] in r.sources for f in (*r.findings, *r.cooling)) and all(r.sources)
-
-
-def test_kept_whole_or_not_at_all(tmp_path, monkeypatch):
-    r = page()
-    target = save_record(r, tmp_path / "page.html")
-    assert target.read_text(encoding="utf-8") == as_html(r)
-    with pytest.raises(KitError, match="left as it is"):
-        save_record(page(batch="other"), target)
-    assert target.read_text(encoding="utf-8") == as_html(r)
-    assert "other" in save_record(page(batch="other"), target, overwrite=True).read_text(
-        encoding="utf-8"
-    )
-    before = target.read_bytes()
-
-    def broken(*_):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("os.replace", broken)
-    with pytest.raises(KitError, match="No space left"):
-        save_record(r, target, overwrite=True)
-    assert target.read_bytes() == before and [p.name for p in tmp_path.iterdir()] == ["page.html"]
-
-
-def test_bad_places_are_told(tmp_path):
-    with pytest.raises(KitError, match="end the name with"):
-        save_record(page(), tmp_path / "page.pdf")
-    with pytest.raises(KitError, match="could not be written"):
-        save_record(page(), tmp_path / "none" / "page.html")
 
 
 LOG = "time;core 1 °F;core 2 °F;house °F\n" + "\n".join(

@@ -17,7 +17,7 @@ from plants import plant
 from kit.batches.analysis import analyse
 from kit.chain.follow import follow
 from kit.errors import Faulty, KitError, UnknownName
-from kit.lab.pages.findings import findings_html, findings_page, series_of
+from kit.lab.pages.findings import findings_html, series_of
 from kit.reading import read_sheet
 from kit.reading.plant import (
     analysis_of,
@@ -382,29 +382,6 @@ def test_a_finding_that_names_what_a_person_wrote_is_escaped():
     assert any("<script>2</script>" in f.sentence for f in analysis.findings.findings)
     tags, text = read(findings_html(analysis))
     assert "<script>2</script>" in text and not {"script", "i"} & set(tags)
-
-
-def test_the_page_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
-    analysis = demo_analysis().analysis
-    target = findings_page(analysis, tmp_path / "f.html")
-    before = target.read_text(encoding="utf-8")
-    assert before.endswith("</body></html>\n")
-    with pytest.raises(KitError, match="left as it is"):
-        findings_page(analysis, target)
-    with pytest.raises(KitError, match="end the name with .html"):
-        findings_page(analysis, tmp_path / "f.txt")
-    with pytest.raises(KitError, match="could not be written"):
-        findings_page(analysis, tmp_path / "none" / "f.html")
-
-    def full(*_):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("os.replace", full)
-    with pytest.raises(KitError, match="No space left"):
-        findings_page(analysis, target, title="other", overwrite=True)
-    assert target.read_text(encoding="utf-8") == before and [
-        p.name for p in tmp_path.iterdir()
-    ] == ["f.html"]
 
 
 def test_the_demo_records_come_out_of_the_generator_with_their_seed():

@@ -10,7 +10,7 @@ from pencil import assert_pencil
 
 from kit.errors import OutOfRange, UnknownName
 from kit.trial import analyse, ask, design, power, rehearse
-from kit.trial.design import critical, efficiency, smallest_effect, stations_needed
+from kit.trial.design import critical, efficiency, smallest_effect
 from kit.trial.question import factors, predicted
 from kit.trial.readings import TubeLoss
 from kit.trial.rehearse import simulated, treatment_means
@@ -245,7 +245,6 @@ def test_more_stations_help_and_more_tubes_hardly():
     its = scatter()
     four, ten, eight = (power(design(PAIR, s, 2, t), its, 2.3) for s, t in ((4, 3), (4, 9), (8, 3)))
     assert ten - four < 0.06 < 0.25 < eight - four
-    assert stations_needed(PAIR, its, 2.3) == 6 and stations_needed(PAIR, its, 0.1) is None
 
 
 def test_a_kitchen_scale_costs_power():

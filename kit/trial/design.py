@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
-from math import ceil, comb, sqrt
+from math import ceil, sqrt
 
 import numpy as np
 from scipy.special import nctdtr, stdtr, stdtrit
@@ -372,30 +372,3 @@ def smallest_effect(
         n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
         low, high = float(tried[max(n - 1, 0)]), float(tried[n])
     return high
-
-
-def stations_needed(
-    question: TrialQuestion,
-    its: ClassScatter,
-    effect_points: float,
-    chance: float | None = None,
-    batters: int = 2,
-    tubes: int = 3,
-) -> int | None:
-    """The fewest stations that see an effect with a given chance.
-
-    question, its: as for `design` and `power`. effect_points: above 0, percentage points. chance: 0.1 to 0.99; 0.8 where left out.
-    batters, tubes: of each station and batter.
-    Returns a whole number, or None where 99 stations are too few. Source: `power`.
-    """
-    wanted = _chance(chance)
-    need(effect_points > 0, f"an effect of {effect_points:g} percentage points; give one above 0")
-    k = len(question.treatments)
-    step = comb(k, batters) if 1 < batters < k and not question.at_bath else 1
-    least = k + 1 if batters == 1 else 2
-    for stations in range(max(step, least), MOST_STATIONS + 1):
-        if stations % step:
-            continue
-        if power(design(question, stations, batters, tubes), its, effect_points) >= wanted:
-            return stations
-    return None

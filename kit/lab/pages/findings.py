@@ -2,14 +2,12 @@
 
 from collections.abc import Iterable
 from html import escape
-from pathlib import Path
 
 import numpy as np
 
 from kit.batches import BatchTable
 from kit.batches.analysis import Analysis
 from kit.batches.findings import Finding
-from kit.files import put
 from kit.lab.pages import listed
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
@@ -32,19 +30,6 @@ td, th { text-align: left; vertical-align: top; padding: 2px 8px 2px 0; border-b
 .charts { display: grid; grid-template-columns: 1fr 1fr; gap: 4px 14px } figure { margin: 0 } figcaption { font-weight: bold } svg { width: 100%; display: block } svg text { font: 10px sans-serif }
 @media print { body { margin: 0; padding: 0; max-width: none } }
 """
-
-
-def findings_page(
-    analysis: Analysis,
-    path,
-    *,
-    title: str = TITLE,
-    notes: Iterable[str] = (),
-    system: str = METRIC,
-    overwrite: bool = False,
-) -> Path:
-    """Write the page as .html, whole or not at all. KitError if the file exists and `overwrite` is not True, or if it cannot be written there."""
-    return put(path, findings_html(analysis, title, notes, system), (".html", ".htm"), overwrite)
 
 
 def findings_html(

@@ -1,11 +1,9 @@
 """The record as one page: HTML that stands alone and prints. Everything a person wrote is escaped."""
 
 from html import escape
-from pathlib import Path
 
 import numpy as np
 
-from kit.files import put
 from kit.lab.pages import listed
 from kit.lethality import Record
 from kit.lethality.published import celsius
@@ -105,11 +103,6 @@ def _windows_together(findings) -> list[list]:
 
 def _screen_only(text: str, only: bool = True) -> str:
     return f'<span class="screen">{escape(text)}</span>' if only else escape(text)
-
-
-def save_record(record: Record, path, overwrite: bool = False) -> Path:
-    """Write the page as .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
-    return put(path, as_html(record), (".html", ".htm"), overwrite)
 
 
 def _log_line(record: Record) -> str:
