@@ -7,7 +7,7 @@ tests can work every step again by an independent reading and compare (tests/pen
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from typing import Any
 
@@ -41,20 +41,10 @@ class Step:
     key: str = ""
     """what code asks for this step by; the words may change, the key may not"""
 
-    def __post_init__(self):
-        """What rounding left of 0 is 0: less than a millionth of a millionth of what else is in its unit."""
-        most: dict[str, float] = {}
-        for term in self.terms:
-            most[term.unit] = max(most.get(term.unit, 0.0), abs(term.value))
-
-        def is_nothing(value: float, unit: str) -> bool:
-            return bool(unit) and 0 < abs(value) < 1e-12 * most.get(unit, 0.0)
-
-        if is_nothing(self.answer, self.unit):
-            object.__setattr__(self, "answer", 0.0)
-        if any(is_nothing(t.value, t.unit) for t in self.terms):
-            kept = (replace(t, value=0.0) if is_nothing(t.value, t.unit) else t for t in self.terms)
-            object.__setattr__(self, "terms", tuple(kept))
+    def _shown(self, value: float, unit: str) -> str:
+        """As figures; what rounding left of 0, less than a millionth of a millionth of what else is in its unit, is 0."""
+        most = max((abs(term.value) for term in self.terms if term.unit == unit), default=0.0)
+        return figure(0.0 if unit and abs(value) < 1e-12 * most else value)
 
     @property
     def expression(self) -> str:
@@ -64,8 +54,9 @@ class Step:
     def put_in(self) -> str:
         """The expression with the numbers in place of the symbols."""
         by_symbol = {
-            term.symbol: f"({figure(term.value)})" if term.value < 0 else figure(term.value)
+            term.symbol: f"({shown})" if shown.startswith(("-", "−")) else shown
             for term in self.terms
+            for shown in [self._shown(term.value, term.unit)]
         }
         names = "|".join(sorted((re.escape(symbol) for symbol in by_symbol), key=len, reverse=True))
         if not names:
@@ -74,7 +65,7 @@ class Step:
 
     @property
     def answered(self) -> str:
-        return f"{figure(self.answer)} {self.unit}".strip()
+        return f"{self._shown(self.answer, self.unit)} {self.unit}".strip()
 
     def __str__(self) -> str:
         return f"{self.what}: {self.formula} = {self.put_in} = {self.answered}"

@@ -18,7 +18,7 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser
 os.environ.setdefault("COLD_BATTER_PICTURES", "words")  # as notebooks/conftest.py
 # a person's own current batch, or class, would move every panel
 os.environ["COLD_BATTER_BATCHES"] = str(Path(__file__).parent / "no_batches")
-os.environ["COLD_BATTER_CLASSES"] = str(Path(__file__).parent / "no_classes")
+os.environ["COLD_BATTER_CLASSES"] = str(Path(__file__).parent / "none" / "my_classes")
 
 settings.register_profile(
     "house",
