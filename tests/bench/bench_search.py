@@ -26,12 +26,13 @@ MOST_QUIET, LEAST_RIGHT = 0.05, 0.85
 BANDS = ((0, 3), (3, 4.5), (4.5, 6), (6, 9), (9, 1e9))
 
 
-def beside_noise(findings, noise: str) -> list:
-    """Without a season named as slow and a weekday named as weekday, which are right where the noise has them."""
+def beside_noise(findings, noise: str, truth=None) -> list:
+    """Without a season named as slow and a weekday named as weekday, which are right where the noise has them and nothing slow was planted there."""
+    drifting = truth.stage if truth and truth.cause == "drift" else ""
     return [
         f
         for f in findings
-        if not (noise == "season" and f.cause in SLOW)
+        if not (noise == "season" and f.cause in SLOW and f.stage != drifting)
         and not (noise == "weekday" and f.who and f.who[0] == "weekday")
     ]
 
