@@ -182,7 +182,7 @@ def fitted(
     # a cause can pass for likeness, so that less of it may be the truth; more, or another kind, may not
     most = [tried[c] for c in free.argmax(axis=0)]
     less = [[a.kind in ("", b.kind) and a.share <= b.share for b in most] for a in tried]
-    base = np.where(less, np.minimum(free - free.max(axis=0) + AT_NO_COST, 0), -np.inf)
+    base = np.minimum(free - free.max(axis=0) + AT_NO_COST * np.array(less), 0)
     which = (base[:, :, None] + _gain(count, r)).argmax(axis=0)
     base, long, sd = base[which, p[:, None]], long[which, p[:, None]], sd[which, p[:, None]]
     r, left = (np.take_along_axis(x, which[None], 0)[0] for x in (r, left))

@@ -149,7 +149,7 @@ def far_out(y: np.ndarray, chance: float) -> np.ndarray:
 def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     """The series with single figures that lie far from those around them drawn in, so that none weighs more than a few others.
 
-    Where three or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
+    Where two or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
     """
     off = beside(y)
     known = np.abs(off[np.isfinite(off)])
@@ -158,5 +158,5 @@ def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     far = np.nan_to_num(off) * (np.abs(np.nan_to_num(off)) > most) if most else np.zeros(len(y))
     if day is not None:
         for side in (far > 0, far < 0):
-            far[side & (np.bincount(day, side)[day] >= 3)] = 0
+            far[side & (np.bincount(day, side)[day] >= 2)] = 0
     return y - far + np.sign(far) * most
