@@ -23,7 +23,7 @@ python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batc
 python3 -m kit losses FILE [--mapping M] [--prices P] [--targets T] [--out FOLDER]   set up, then read the records of many batches, print what was
                                    lost and where to look first, and write tables and page into FOLDER; exit status 0 read and analysed,
                                    1 something cannot be used, 2 wrong call, 3 the reader asks something about the file (answer it in a mapping);
-                                   --product NAME --first DAY --last DAY take a part: at most 2,500 batches are searched at once
+                                   --product NAME --first DAY --last DAY take a part; more than 2,500 batches are searched by product and period
 python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 

@@ -211,7 +211,9 @@ def _usual(free: np.ndarray, stages: np.ndarray, alive: np.ndarray) -> np.ndarra
         others = (kind & alive).sum() - alive[kind]
         rest = chance[:, kind].sum(axis=1, keepdims=True) - chance[:, kind]
         even = 1 / len(free)
-        usual[:, kind] = np.where(others > 0, (1 - AT_RANDOM) * rest / np.maximum(others, 1) + AT_RANDOM * even, even)
+        usual[:, kind] = np.where(
+            others > 0, (1 - AT_RANDOM) * rest / np.maximum(others, 1) + AT_RANDOM * even, even
+        )
     return 2 * np.log(usual)
 
 

@@ -1,14 +1,20 @@
-"""Which batches are meant: a period, a run of batches, or all that share a label? In words that a person can type."""
+"""Which batches are meant: a period, a run of batches, or all that share a label, in words that a person can type? In which parts are many searched?"""
 
 import re
 from collections.abc import Mapping
+from math import ceil
 
 import numpy as np
 
 from kit import tables
+from kit.batches.patterns import PRODUCTS
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName
 
+MOST_BATCHES = 2500
+"""searched at once: 2000 take a quarter of a minute; more are searched by product and by period"""
+FEW = 20
+"""batches of a product below which it is searched together with other such products, where the file is searched in parts"""
 _DAY = r"(\d{4}(?:-\d\d){0,2})"
 _DATES = re.compile(rf"{_DAY}(?: to {_DAY})?")
 _COUNTED = re.compile(r"batch(?:es)? (\d+) to (\d+)")
@@ -57,3 +63,28 @@ def _labelled(labels: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
         for level in np.unique(values)
         if level
     }
+
+
+def parts_of(table: BatchTable) -> dict[str, np.ndarray]:
+    """{what they are called: their rows}: all at once up to MOST_BATCHES (called ''), else by product, then in as few consecutive periods as fit."""
+    if table.n <= MOST_BATCHES:
+        return {"": np.arange(table.n)}
+    named = next((table.labels[k] for k in PRODUCTS if k in table.labels), np.full(table.n, ""))
+    names, codes, count = np.unique(named, return_inverse=True, return_counts=True)
+    sets = {
+        f"Product {names[k]}": codes == k for k in np.flatnonzero((count >= FEW) & (names != ""))
+    }
+    rest = ~np.logical_or.reduce([*sets.values(), np.zeros(table.n, bool)])
+    if rest.sum() >= FEW or not sets:
+        sets["All other products" if sets else "All products"] = rest
+    elif rest.any():
+        # too few to stand alone: with the smallest that does
+        least = min(sets, key=lambda name: sets[name].sum())
+        sets[f"{least} and all others"] = sets.pop(least) | rest
+    found = {}
+    for name, mine in sets.items():
+        rows = np.flatnonzero(mine)
+        for some in np.array_split(rows, ceil(len(rows) / MOST_BATCHES)):
+            span = table.at(some).span.partition(", ")[2]
+            found[f"{name}, {span or f'batches {some[0] + 1} to {some[-1] + 1}'}"] = some
+    return found

@@ -35,7 +35,8 @@ class Hit:
     score: float
     chance: float
     likely_starts: tuple[int, ...]
-    rivals: tuple[str, ...]
+    rivals: tuple[tuple, ...]
+    """(series, family, who, via, start) of other explanations that are nearly as good"""
     begins: str
     """'product B', where one begins with it"""
 
@@ -323,22 +324,6 @@ def _rivals(scored, i, m, every, pats, who, via):
         )
         if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
             continue
-        text = _described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
-        key = every[j].name, pats.family[k], pats.who[k], pats.via[k]
-        found.setdefault(key, f"{every[j].name}: {text}")
+        key = every[j].name, str(pats.family[k]), pats.who[k], pats.via[k]
+        found.setdefault(key, (*key, int(pats.start[k])))
     return tuple(found.values())[:3]
-
-
-def _described(family: str, who, via, start: int) -> str:
-    return {
-        "step": f"a new level from batch {start + 1}",
-        "drift": "a slow drift",
-        "drift from": f"a drift from batch {start + 1}",
-        "label": f"{who[0]} {who[1]}" if who else "",
-        "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
-        "fact": str(via),
-        "rework": f"rework from batch {start + 1}",
-        "episode": f"an episode about batch {start + 1}",
-        "odd day": f"the day of batch {start + 1}",
-        "season": "the season",
-    }[family]

@@ -13,6 +13,8 @@ import time
 from collections import defaultdict
 from pathlib import Path
 
+from scipy.stats import binomtest
+
 sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (1, 2)]
 
 from plants_lots import CAUSES, NOISES, SIZES, made  # noqa: E402
@@ -103,6 +105,12 @@ def curve(seeds: range):
         out.writerows(rows)
 
 
+def share(hit: int, of: int) -> str:
+    """'12/240 = 5.0 % (2.6 to 8.6)': the exact binomial 95 % interval."""
+    low, high = binomtest(hit, of).proportion_ci(0.95) if of else (0.0, 1.0)
+    return f"{hit}/{of} = {100 * hit / max(of, 1):.1f} % ({100 * low:.1f} to {100 * high:.1f})"
+
+
 def main():
     first = int(sys.argv[1]) if len(sys.argv) > 1 else 0
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 60
@@ -110,21 +118,13 @@ def main():
     if sys.argv[-1] == "curve":
         curve(range(first, first + count))
         return
-    print(f"seeds {first} to {first + count - 1}; quiet plants with a finding:")
     failed = []
-    for noise in NOISES:
-        said = [s for s in (quiet(noise, seed) for seed in range(first, first + count)) if s]
-        failed += [f"{noise} (quiet)"] if len(said) > MOST_QUIET * count else []
-        examples = ", ".join(sorted(set(said))[:4])
-        print(
-            f"  {noise:16s} {len(said):3d}/{count} = {100 * len(said) / count:4.1f} %  {examples}"
-        )
     by_t, by_plain, by_cause, by_size, by_noise = (defaultdict(lambda: [0, 0, 0]) for _ in range(5))
-    for k in range(4 * count):
+    for k in range(6 * count):
         seed, cause = first + k, CAUSES[k % len(CAUSES)]
-        size, noise = SIZES[k // 6 % len(SIZES)], NOISES[k // 30 % (len(NOISES) - 2)]
+        size, noise = SIZES[k // 6 % len(SIZES)], NOISES[k // 30 % len(NOISES)]
         table, truth = made(seed, noise, cause, size)
-        found = find(table).findings
+        found = beside_noise(find(table).findings, noise, truth)
         ok = bool(found) and right(found[0], truth)
         band, plain = (next(b for b in BANDS if t < b[1]) for t in (truth.t, truth.plain_t))
         rows = [by_t[band], by_plain[plain], by_size[size]] + (
@@ -138,9 +138,9 @@ def main():
             first_said = (
                 (found[0].cause, found[0].stage, found[0].who, found[0].start) if found else ()
             )
-            print("   ", seed, noise, table.n, truth, "->", first_said)
+            print("   ", seed, noise, table.n, truth, "->", first_said, flush=True)
     hit, of = (sum(row[k] for row in by_cause.values()) for k in (1, 0))
-    print(f"t of 6 or more: first finding right {hit}/{of} = {100 * hit / max(of, 1):.0f} %")
+    print(f"seeds {first} to {first + 6 * count - 1}; t of 6 or more: right {share(hit, of)}")
     for title, rows in (
         ("t of the true pattern", by_t),
         ("the same t as if batches were independent", by_plain),
@@ -150,9 +150,18 @@ def main():
     ):
         print(f"{title}: first finding right (stage right)")
         for key, (of, ok, place) in sorted(rows.items()):
-            print(f"  {key!s:14s} {ok}/{of} = {100 * ok / of:.0f} %  ({100 * place / of:.0f} %)")
+            print(f"  {key!s:14s} {share(ok, of)}  ({100 * place / of:.0f} %)", flush=True)
     for key, (of, ok, _) in (*by_cause.items(), *by_noise.items()):
         failed += [key] if ok < LEAST_RIGHT * of else []
+    print(f"seeds {first} to {first + count - 1}; quiet plants with a finding:")
+    total = 0
+    for noise in NOISES:
+        said = [s for s in (quiet(noise, seed) for seed in range(first, first + count)) if s]
+        failed += [f"{noise} (quiet)"] if len(said) > MOST_QUIET * count else []
+        total += len(said)
+        examples = ", ".join(sorted(set(said))[:4])
+        print(f"  {noise:16s} {share(len(said), count)}  {examples}", flush=True)
+    print(f"  {'all':16s} {share(total, len(NOISES) * count)}")
     print(f"goals missed (quiet 5 %, right 85 %) by: {', '.join(failed) or 'none'}")
     print(f"{time.perf_counter() - begun:.0f} s")
 
