@@ -80,7 +80,8 @@ def find(
     parts = parts_of(table)
     chance = -float(np.expm1(np.log1p(-alpha) / len(parts)))
     slips: list[Slip] = []
-    found, notes, pairs = [], {}, 0
+    notes: dict[str, list[str]] = {}
+    found, pairs = [], 0
     for said, rows in parts.items():
         part = table.at(rows) if said else table
         wrong = (*weight_slips(part), *fact_slips(part))

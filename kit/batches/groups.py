@@ -7,7 +7,6 @@ from math import ceil
 import numpy as np
 
 from kit import tables
-from kit.batches.patterns import PRODUCTS
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName
 
@@ -69,18 +68,14 @@ def parts_of(table: BatchTable) -> dict[str, np.ndarray]:
     """{what they are called: their rows}: all at once up to MOST_BATCHES (called ''), else by product, then in as few consecutive periods as fit."""
     if table.n <= MOST_BATCHES:
         return {"": np.arange(table.n)}
-    named = next((table.labels[k] for k in PRODUCTS if k in table.labels), np.full(table.n, ""))
-    names, codes, count = np.unique(named, return_inverse=True, return_counts=True)
-    sets = {
-        f"Product {names[k]}": codes == k for k in np.flatnonzero((count >= FEW) & (names != ""))
-    }
-    rest = ~np.logical_or.reduce([*sets.values(), np.zeros(table.n, bool)])
-    if rest.sum() >= FEW or not sets:
-        sets["All other products" if sets else "All products"] = rest
-    elif rest.any():
-        # too few to stand alone: with the smallest that does
-        least = min(sets, key=lambda name: sets[name].sum())
-        sets[f"{least} and all others"] = sets.pop(least) | rest
+    names, count = np.unique(table.made, return_counts=True)
+    alone = [k for k in np.argsort(-count) if names[k] and count[k] >= FEW]
+    if 0 < table.n - count[alone].sum() < FEW:
+        alone.pop()  # with those too few to be searched for themselves
+    sets = {f"Product {names[k]}": table.made == names[k] for k in alone}
+    rest = ~np.isin(table.made, names[alone])
+    if rest.any():
+        sets["All other products" if alone else "All products"] = rest
     found = {}
     for name, mine in sets.items():
         rows = np.flatnonzero(mine)

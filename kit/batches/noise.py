@@ -158,7 +158,9 @@ def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     most = tables.value("batches_far_sds") * tables.value("sd_per_mad")
     most *= float(np.median(known)) if len(known) else 0.0
     far = np.nan_to_num(off) * (np.abs(np.nan_to_num(off)) > most) if most else np.zeros(len(y))
-    for side in (far > 0, far < 0) if day is not None else ():
+    for side in (far > 0, far < 0):
+        if day is None:
+            break
         out, size = np.bincount(day, side), np.bincount(day)
         for k in np.flatnonzero(out >= 2):
             usual = (side.sum() - out[k] + 0.5) / len(y)

@@ -15,7 +15,6 @@ from kit.batches.noise import Alike, groups_of, summed
 from kit.batches.table import BatchTable
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-PRODUCTS = ("product", "recipe")
 LIKE_A_STEP = 0.9
 """correlation with a step beyond which a product counts as one that came, or left, for good"""
 SEASON_DAYS = 240
@@ -68,6 +67,11 @@ class Patterns:
                 lost /= 1 - s**4
             yield whole, lost
 
+    def same(self, m: int) -> np.ndarray:
+        """(m,) which patterns are of the same kind and person."""
+        alike = [w == self.who[m] for w in self.who]
+        return (self.family == self.family[m]) & np.array(alike)
+
     def within(self, x: np.ndarray) -> np.ndarray:
         """(n,) or (n, k) less the mean of each product, over what is known."""
         return within(x, self.products)
@@ -94,10 +98,7 @@ def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
 def products(table: BatchTable) -> np.ndarray:
     """(n,) code of each batch's product, 0 for all where no column names one. A product that came for good, or left for good, is not told apart:
     what its change did is looked for like any other, and the finding says with which product it began."""
-    named = next((table.labels[k] for k in PRODUCTS if k in table.labels), None)
-    codes = np.zeros(table.n, int)
-    if named is None:
-        return codes
+    named, codes = table.made, np.zeros(table.n, int)
     steps = np.arange(table.n) >= np.arange(4, max(table.n - 3, 5))[:, None]
     for k, level in enumerate(v for v in np.unique(named) if v):
         mine = named == level
