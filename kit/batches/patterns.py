@@ -17,6 +17,8 @@ from kit.batches.table import BatchTable
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 LIKE_A_STEP = 0.9
 """correlation with a step beyond which a product counts as one that came, or left, for good"""
+AT_ONCE = 500
+"""patterns whose lengths are calculated together, so that memory stays small"""
 SEASON_DAYS = 240
 """that records must span before a slow change over the year is looked for"""
 
@@ -42,7 +44,16 @@ class Patterns:
     def lengths(self, tried: Sequence[Alike], seen: np.ndarray) -> Iterator[tuple]:
         """For each likeness squared lengths (m,) h' V⁻¹ h of the patterns, made independent, and (p, m) what is lost of them where not `seen` (n, p),
         (V⁻¹ h)² / diag V⁻¹."""
-        h, gone = self.h, (~seen).T * 1.0
+        few = (
+            list(self._lengths(self.h[:, at : at + AT_ONCE], tried, seen))
+            for at in range(0, self.h.shape[1], AT_ONCE)
+        )
+        for rows in zip(*few):
+            whole, lost = zip(*rows)
+            yield np.concatenate(whole), np.concatenate(lost, axis=1)
+
+    def _lengths(self, h: np.ndarray, tried: Sequence[Alike], seen: np.ndarray):
+        gone = (~seen).T * 1.0
         square, near = h**2, h[1:] * h[:-1]
         own, ends, echo = gone @ square, square[0] + square[-1], near.sum(axis=0)
         beside = gone[:, 1:] @ near + gone[:, :-1] @ near
