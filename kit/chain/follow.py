@@ -11,15 +11,7 @@ from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
-from kit.chain.cook_yield import (
-    BASE,
-    CookYield,
-    ExpectedYield,
-    cook_yield,
-    expected_yield,
-    usual_chill_loss,
-    usual_yield,
-)
+from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
@@ -83,22 +75,12 @@ class Followed:
         """Mixes with the fat of each lot drawn from its interval, always the same; None where it is certain."""
         if not self.fat.sd_pct:
             return None
-        drawn = cloud(
-            self.sheet.materials,
-            self.sheet.kg,
-            np.random.default_rng(SEED),
-            DRAWS,
-            self.cook_yield.pct,
-        )
-        both = drawn.fat_pct + added_water_pct(
-            drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct
-        )
-        return Spread(
-            DRAWS,
-            tuple(np.quantile(both, (0.05, 0.95)).tolist()),
-            tuple(np.quantile(drawn.moisture_to_protein, (0.05, 0.95)).tolist()),
-            both,
-        )
+        rng, y = np.random.default_rng(SEED), self.cook_yield.pct
+        drawn = cloud(self.sheet.materials, self.sheet.kg, rng, DRAWS, y)
+        wet = (drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct)
+        both, ratio = drawn.fat_pct + added_water_pct(*wet), drawn.moisture_to_protein
+        ends = [tuple(np.quantile(each, (0.05, 0.95)).tolist()) for each in (both, ratio)]
+        return Spread(DRAWS, ends[0], ends[1], both)
 
     def room_for(self, what: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
@@ -137,48 +119,21 @@ class Followed:
     @cached_property
     def cook(self) -> CookAnswer | None:
         """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
-        held = self.emulsion.held
-        return (
-            cook_of(
-                self.sheet,
-                float(held.total_out_g - held.fat_out_g),
-                float(held.fat_out_g),
-                start_C=self.chop.end_C,
-                on=self.on,
-            )
-            if self.sheet.process.cook
-            else None
-        )
+        if not self.sheet.process.cook:
+            return None
+        fat = float(self.emulsion.held.fat_out_g)
+        rest = float(self.emulsion.held.total_out_g) - fat
+        return cook_of(self.sheet, rest, fat, start_C=self.chop.end_C, on=self.on)
 
     @cached_property
     def expected_yield(self) -> ExpectedYield | None:
         """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty. None without cook steps."""
         if self.cook is None:
             return None
-        low, middle, high = (float(q) for q in self.emulsion.spread.total_out_g)
-        out, plan = float(self.emulsion.held.total_out_g), self.sheet.process
+        low, _, high = (float(q) for q in self.emulsion.spread.total_out_g)
+        out = float(self.emulsion.held.total_out_g)
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
-        return expected_yield(
-            self.cook.loss,
-            usual_yield(self.sheet, self.cook.rested_pct),
-            usual_chill_loss(self.sheet),
-            scale,
-            not (plan.chill_medium == "cold air" and plan.chill_min),
-        )
-
-    @cached_property
-    def emulsion_at_surface(self) -> EmulsionAnswer | None:
-        """The emulsion model told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
-        return (
-            emulsion_of(
-                self.sheet,
-                self.calibration,
-                end_C=self.chop.end_C,
-                core_C=float(self.cook.cooked.hottest_surface_C),
-            )
-            if self.cook
-            else None
-        )
+        return expected_yield(self.sheet, self.cook.loss, self.cook.rested_pct, scale)
 
     @property
     def ingredient_names(self) -> tuple[str, ...]:
