@@ -9,7 +9,7 @@ from kit.cook import Stage, cook, one_probe
 from kit.cook.cooked import Cooked
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.one_probe import OneProbe
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.sheet import CookStep, Sheet
 
 LINKS, POOL, BATCHES = 100, 300, 500
@@ -81,10 +81,8 @@ def probe_range(sheet: Sheet, middle: Cooked, schedule: Sequence[Stage]) -> OneP
     plan = sheet.process
     if not plan.core_probes:
         return None
-    try:
-        count = links_of(sheet).plan.links
-    except KitError:
-        count = LINKS
+    found, _ = attempt(lambda: links_of(sheet))
+    count = found.plan.links if found else LINKS
     return one_probe(
         middle.link,
         schedule,

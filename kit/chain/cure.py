@@ -27,7 +27,7 @@ from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.scale import smallest_batch_meat_kg
 from kit.cure.weigh_list import WeighList, Weight
-from kit.errors import OutOfRange
+from kit.errors import attempt
 from kit.meat_block import Composition
 from kit.rules.limits import (
     QUANTITIES,
@@ -265,15 +265,11 @@ def _brines(
     """Before the cook (its notes and later steps are the finished one's), after it, and why one of them is missing. Cook loss is taken as water alone."""
     salt_kg = max(batter.salt_kg - cure_salt_kg, 0.0)
     lost_kg = max(batter.total_kg - finished_kg, 0.0)
-    found: list[Brine | None] = []
-    why = []
-    for when, lost in (("before the cook", 0.0), ("after the cook", lost_kg)):
-        try:
-            found.append(brine(salt_kg, batter.water_kg, batter.total_kg, cure_salt_kg, lost))
-        except OutOfRange as error:
-            found.append(None)
-            why.append(f"no brine {when}: {error}")
-    raw, finished = found
+    held = (salt_kg, batter.water_kg, batter.total_kg, cure_salt_kg)
+    raw, no_raw = attempt(lambda: brine(*held, 0.0))
+    finished, no_finished = attempt(lambda: brine(*held, lost_kg))
+    missing = {"before the cook": no_raw, "after the cook": no_finished}
+    why = [f"no brine {when}: {error}" for when, error in missing.items() if error]
     if raw is not None:
         first = raw.own_working[:1]
         raw = replace(raw, own_notes=(), own_sources=(), own_working=first)

@@ -6,7 +6,7 @@ from math import prod
 from kit.casing.peel import peeled_casing
 from kit.chain.cook_yield import BASE, Expected, usual_chill_loss
 from kit.chain.follow import Followed
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.sheet import Sheet
 from kit.tables import cite, value
 
@@ -44,10 +44,9 @@ def calculated_losses(
         "peel": lambda: _peel(followed),
     }
     for stage, ask in asked.items():
-        try:
-            answer = ask()
-        except KitError as error:
-            notes.append(f"{stage}: the batch model gives no answer ({error})")
+        answer, why = attempt(ask)
+        if why:
+            notes.append(f"{stage}: the batch model gives no answer ({why})")
             answer = _planned(followed.sheet) if stage == "cook" and cook_by != USUAL else None
         if answer:
             found[stage] = answer

@@ -16,7 +16,7 @@ from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
-from kit.errors import KitError, OutOfRange
+from kit.errors import OutOfRange, attempt
 from kit.materials import Material, material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
@@ -207,10 +207,8 @@ class Followed:
             self._cooked_words,
             self._allergen_words,
         ):
-            try:
-                lines.append(words())
-            except KitError as cause:  # one room that cannot answer does not silence the others
-                lines.append(f"not computed: {cause}")
+            said, why = attempt(words)  # one room that cannot answer does not silence the others
+            lines.append(said or f"not computed: {why}")
         if self.mass_balance:
             lines.append(
                 f"{self.mass_balance.all_in_kg:.1f} kg went in, {self.mass_balance.end.kg:.1f} kg {self.mass_balance.yields[0].of}, "

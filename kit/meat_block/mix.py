@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -110,6 +111,25 @@ class Composition:
             for share in COUNTED
         }
 
+    def parts(self, cook_yield_pct=100.0) -> dict[str, Any]:
+        """The kilograms that a `Quantity` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
+        need(
+            self.raw is None,
+            "this composition is cooked already; give the raw one, and its cook yield",
+        )
+        unknown = np.asarray(self.protein_kg - self.collagen_known_protein_kg) > 1e-9 * np.asarray(
+            self.protein_kg
+        )
+        finished = self.total_kg * cook_yield_pct / 100
+        names = ("total", "water", "protein", "group2_protein", "fat", "salt")
+        return {
+            **{name: getattr(self, f"{name}_kg") for name in names},
+            "collagen": self.collagen_kg + np.where(unknown, np.nan, 0.0),
+            **self.counted_kg,
+            "finished": finished,
+            "finished_water": self.water_kg - (self.total_kg - finished),
+        }
+
     @cached_property
     def notes(self) -> tuple[str, ...]:
         return tuple(_notes(self))
@@ -175,11 +195,6 @@ def cooked(composition: Composition, cook_yield_pct: float) -> Composition:
     return replace(
         composition, total_kg=finished_kg, water_kg=water_kg, cook_yield_pct=y, raw=composition
     )
-
-
-def columns(materials: Sequence[Material]) -> np.ndarray:
-    """Shares of COLUMNS per kg of each material, shape (k, len(COLUMNS))."""
-    return _table(tuple(materials))[0]
 
 
 @lru_cache(maxsize=512)

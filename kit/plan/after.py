@@ -8,7 +8,7 @@ from kit.chain.cook import core_rows_of
 from kit.chain.cook_yield import BASE
 from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.lethality.rows_met import RowsMet
 from kit.plan.batch_plan import MEASURED_FIELDS, BatchPlan
 from kit.sheet import Sheet
@@ -66,9 +66,9 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
     if not made.weighings and made.process.chop_end_measured_C is None and core is None:
         return None
     followed = follow(made, calibration=plan.followed.calibration, on=plan.followed.on)
-    found = _or_none(lambda: mass_balance_of(made, followed))
+    found = attempt(lambda: mass_balance_of(made, followed))[0]
     balance = found if found and found.weighed else None
-    chop = _or_none(lambda: followed.chop)
+    chop = attempt(lambda: followed.chop)[0]
     chop = chop if chop and chop.end_from == MEASURED else None
     next_sheet, learned = _next(plan, followed, chop)
     rows = (
@@ -100,13 +100,6 @@ def as_made(plan: BatchPlan, sheet: Sheet) -> Sheet:
         ),
         weighings=sheet.weighings,
     )
-
-
-def _or_none(ask):
-    try:
-        return ask()
-    except KitError:
-        return None
 
 
 def _chop_rows(plan: BatchPlan, chop: ChopAnswer | None) -> Iterator[Beside]:

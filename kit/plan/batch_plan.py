@@ -16,7 +16,7 @@ from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, work_out
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
@@ -193,14 +193,13 @@ def plan_batch(
     mix = mix_for_fat(asked)
     planned = mix.sheet if mix else asked
     followed = follow(planned, calibration=calibration, on=on)
-    cure, missing = followed.cure, []
+    cure = followed.cure
+    missing: list[str] = []
 
     def ask(what: str, room: Callable):
-        try:
-            return room()
-        except KitError as error:
-            missing.append(f"{what}: {error}")
-            return None
+        found, why = attempt(room)
+        missing.extend([f"{what}: {why}"] if why else [])
+        return found
 
     chop = ask("chopping", lambda: followed.chop)
     emulsion = ask("batter", lambda: followed.emulsion)
