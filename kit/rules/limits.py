@@ -145,6 +145,14 @@ def all_limits() -> tuple[Limit, ...]:
     )
 
 
+def limits_by_edition() -> dict[tuple[str, str], list[Limit]]:
+    """(jurisdiction, edition) -> its limits, in the order of the data."""
+    kept: dict[tuple[str, str], list[Limit]] = {}
+    for row in all_limits():
+        kept.setdefault((row.jurisdiction, row.edition), []).append(row)
+    return kept
+
+
 def limit(key: str) -> Limit:
     """One row by key. UnknownName with the nearest three."""
     for row in all_limits():
@@ -205,10 +213,9 @@ def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
 def editions() -> dict[str, Edition]:
     """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
     found, today = {}, tables.today()
-    kept: dict[tuple[str, str], list[Limit]] = {}
-    for row in sorted(all_limits(), key=lambda row: jurisdictions().index(row.jurisdiction)):
-        kept.setdefault((row.jurisdiction, row.edition), []).append(row)
-    for (place, edition), rows in kept.items():
+    places = jurisdictions()
+    kept = sorted(limits_by_edition().items(), key=lambda pair: places.index(pair[0][0]))
+    for (place, edition), rows in kept:
         start = max((row.date_from for row in rows if row.date_from), default=None)
         end = min((row.date_to for row in rows if row.date_to), default=None)
         now = tables.in_force(start, end, today)
