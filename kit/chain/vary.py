@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
-from kit.sheet.sheet import sheet_of
 
 
 @dataclass(frozen=True)
@@ -38,22 +37,14 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
     All lines of ice, binder and salt move together. Raises OutOfRange where the sheet has no line to move, or no second meat.
     """
     need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
-    need_between(
-        "binder and salt in percent of the batch",
-        amounts.binder_pct_of_batch + amounts.salt_pct_of_batch,
-        0,
-        60,
-    )
-    asked = (
+    dry_pct = amounts.binder_pct_of_batch + amounts.salt_pct_of_batch
+    need_between("binder and salt in percent of the batch", dry_pct, 0, 60)
+    return sheet.with_amounts(
         _meats(sheet, amounts.lean_pct_of_meat)
         | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
         | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
         | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
     )
-    data = sheet.as_dict()
-    amounts_asked = ((line, asked.get(line["name"], line["amount"])) for line in data["line"])
-    data["line"] = [line | {"amount": amount} for line, amount in amounts_asked if amount]
-    return sheet_of(data)
 
 
 LEAST_KG = 2e-6
@@ -68,13 +59,9 @@ def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
         f"the sheet has one meat only, {lean.name}; a lean share needs a second one",
     )
     rest = sum(line.kg for line in others)
-    shares = {lean.name: lean_pct} | {
-        line.name: (100 - lean_pct) * line.kg / rest for line in others
-    }
-    return {
-        name: _amount(share * sheet.meat_kg / 100, share * sheet.meat_kg / 100, "kg")
-        for name, share in shares.items()
-    }
+    shares = {line.name: (100 - lean_pct) * line.kg / rest for line in others}
+    kg = {n: x * sheet.meat_kg / 100 for n, x in ({lean.name: lean_pct} | shares).items()}
+    return {name: _amount(each, each, "kg") for name, each in kg.items()}
 
 
 def _amount(kg: float, written: float, basis: str) -> str:
@@ -84,12 +71,10 @@ def _amount(kg: float, written: float, basis: str) -> str:
 
 def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
     lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
-    if not lines:
-        if pct:
-            raise OutOfRange(
-                f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one"
-            )
-        return {}
+    need(
+        bool(lines or not pct),
+        f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one",
+    )
     need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
     return {
         line.name: _amount(pct * line.kg / have * base_kg / 100, pct * line.kg / have, basis)

@@ -14,7 +14,6 @@ from kit.chain.cook_yield import cook_yield
 from kit.errors import need_between
 from kit.materials import material
 from kit.sheet import Line, Sheet
-from kit.sheet.sheet import sheet_of
 from kit.working import Result, Step, step
 
 FINISHED, BATCH, MEAT = "finished", "batch", "meat"
@@ -232,13 +231,9 @@ def _clean(kg: np.ndarray, most: np.ndarray) -> np.ndarray:
 
 def _with_meat(sheet: Sheet, meats: Sequence[Line], kg: np.ndarray) -> Sheet:
     """The sheet with these meats; a mass of any other line keeps its ratio to the meat, a meat of nothing is left out."""
-    amounts = {line.name: float(each) for line, each in zip(meats, kg)}
     scale = float(kg.sum()) / sheet.meat_kg
-    data = sheet.as_dict()
-    for entry, line in zip(data["line"], sheet.lines):
-        if not line.amount.basis or line.kind == "meat":
-            wanted = amounts.get(line.name, line.kg * scale)
-            if abs(wanted - line.kg) > 1e-9 * line.kg:
-                entry["amount"] = f"{wanted:.9f} kg"
-    data["line"] = [entry for entry in data["line"] if amounts.get(entry["name"], 1.0)]
-    return sheet_of(data)
+    masses = (line for line in sheet.lines if not line.amount.basis)
+    wanted = {line.name: line.kg * scale for line in masses}
+    wanted |= {line.name: float(each) for line, each in zip(meats, kg)}
+    moved = {n: x for n, x in wanted.items() if abs(x - sheet.line(n).kg) > 1e-9 * sheet.line(n).kg}
+    return sheet.with_amounts({n: f"{x:.9f} kg" if x else "" for n, x in moved.items()})
