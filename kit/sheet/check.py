@@ -259,7 +259,7 @@ def _kilograms(
     """Kilograms of each line, or None with the fault noted."""
     known = [a for a in amounts if a is not None]
     is_meat = [kind == "meat" for a, kind in zip(amounts, kinds) if a is not None]
-    share = sums(known, is_meat).pct_of_batch
+    share = sums(known)["batch"]
     at = NOWHERE
     for record, amount in reversed(list(zip(records, amounts))):
         if amount is not None and amount.basis == "batch":
