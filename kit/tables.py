@@ -25,15 +25,6 @@ STATUSES = {
 }
 
 
-@dataclass(frozen=True)
-class Source:
-    """One paper, rule, table or data set."""
-
-    key: str
-    citation: str
-    note: str = ""
-
-
 @dataclass(frozen=True, kw_only=True)
 class Cited:
     """What a row of data says of where it comes from: a key of the sources, the place in it, and one of STATUSES."""
@@ -66,7 +57,9 @@ class Number(Cited):
 
 def cite(source_key: str, where: str = "", status: str = "read") -> str:
     """One line naming a source: citation, place, and the status unless it was read."""
-    text = source(source_key).citation + (f", {where}" if where else "")
+    if source_key not in sources():
+        raise UnknownName("source", source_key, sources())
+    text = sources()[source_key] + (f", {where}" if where else "")
     return text if status == "read" else f"{text} ({STATUSES[status]})"
 
 
@@ -111,8 +104,9 @@ def in_force(date_from: date | None, date_to: date | None, on: date | None = Non
 
 
 @lru_cache(maxsize=1)
-def sources() -> dict[str, Source]:
-    return {row["key"]: Source(**row) for row in read_rows("reference", "sources.csv")}
+def sources() -> dict[str, str]:
+    """{key: citation} of every paper, rule, table or data set."""
+    return {row["key"]: row["citation"] for row in read_rows("reference", "sources.csv")}
 
 
 @lru_cache(maxsize=1)
@@ -139,10 +133,3 @@ def number(name: str) -> Number:
 def value(name: str) -> float:
     """Only the value of `number(name)`."""
     return number(name).value
-
-
-def source(key: str) -> Source:
-    try:
-        return sources()[key]
-    except KeyError:
-        raise UnknownName("source", key, sources()) from None

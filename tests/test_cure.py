@@ -191,7 +191,7 @@ def test_every_row_of_law_is_whole():
             row.as_salt in ("", "as used", *NITRITES, *NITRATES) and row.limit > 0 and row.edition
         )
         assert bool(row.as_salt) == row.quantity.startswith("nitr")
-        assert row.cite().startswith(tables.source(row.source).citation)
+        assert row.cite().startswith(tables.sources()[row.source])
         assert row.status == "read" or tables.STATUSES[row.status] in row.in_words
 
 

@@ -37,7 +37,7 @@ from kit.rules.limits import (
     limits_for,
     rounding_fraction,
 )
-from kit.rules.verdicts import Verdict
+from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Line, Sheet
 from kit.tables import number
 from kit.working import Result
@@ -103,14 +103,8 @@ class CureAnswer(Result):
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        ceilings = [
-            (v.margin / v.limit.limit, v)
-            for v in self.verdicts
-            if v.limit.quantity.startswith("nitrite")
-            and v.limit.comparison == "max"
-            and v.margin is not None
-        ]
-        return min(ceilings, key=lambda pair: pair[0], default=(0.0, None))[1]
+        of_nitrite = (v for v in self.verdicts if v.limit.quantity.startswith("nitrite"))
+        return tightest(v for v in of_nitrite if v.limit.comparison == "max")
 
 
 def cure_of(

@@ -25,7 +25,7 @@ from kit.rules import judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.room import RoomLeft, room_left
 from kit.rules.rule_sets import RuleSet
-from kit.rules.verdicts import Verdict
+from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import MassBalance, WeightEntry, mass_balance
@@ -162,12 +162,7 @@ class Followed:
     @property
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
-        judged = [
-            (v.margin / v.limit.limit, v)
-            for v in self.verdicts
-            if v.margin is not None and v.limit.limit
-        ]
-        return min(judged, key=lambda pair: pair[0], default=(0.0, None))[1]
+        return tightest(self.verdicts)
 
     @property
     def sources(self) -> tuple[str, ...]:
