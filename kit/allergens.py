@@ -67,9 +67,9 @@ def allergens_in(names, on: date | None = None) -> tuple[Named, ...]:
     return tuple(named)
 
 
-def caution(names, on: date | None = None) -> str:
+def caution(names) -> str:
     """One sentence for a page that offers these ingredients."""
-    return _caution(tuple(names), on or tables.today())
+    return _caution(tuple(names), tables.today())
 
 
 @lru_cache(maxsize=64)

@@ -1,5 +1,6 @@
 """What is the result of one sheet, from the bowl to the ledger?"""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -29,7 +30,7 @@ from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import MassBalance, WeightEntry, mass_balance
-from kit.yields.ledger import at
+from kit.yields.ledger import IN, OUT, at
 
 DRAWS, SEED = 10_000, 11
 
@@ -295,7 +296,7 @@ def follow(
         raise OutOfRange(
             f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
         )
-    kept = _balance(sheet)
+    kept = balance_of(ledger_of(sheet))
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
@@ -333,10 +334,7 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     )
 
 
-def _balance(sheet: Sheet) -> MassBalance | None:
-    entries = ledger_of(sheet)
-    return (
-        mass_balance(entries)
-        if sum(entry.kind in ("in", "out") for entry in entries) >= 2
-        else None
-    )
+def balance_of(entries: Sequence[WeightEntry]) -> MassBalance | None:
+    """The mass balance of these weights; None where fewer than two are of the stream."""
+    several = sum(entry.kind in (IN, OUT) for entry in entries) >= 2
+    return mass_balance(entries) if several else None

@@ -41,8 +41,11 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
     finished = float(np.round(batch * rng.uniform(0.84, 0.95), 1)) if rng.random() < 0.5 else None
     allowed, mix = band(rows, Bases(meat, batch, finished)), premix(str(rng.choice(_MIXES)))
     wanted = rng.uniform(allowed.low_kg, allowed.high_kg)
-    scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
-    grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
+    exact_g = wanted / mix.strength_pct * 100 * 1000
+    # a scale that can dose it: its step is at most 1 % of the weight
+    step_g = float(rng.choice([s for s in _STEPS_G if s <= exact_g / 100] or [0.01]))
+    scale = Scale(step_g, step_g / 2)
+    grams = _reading_inside(exact_g, mix, scale, allowed)
     basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
     target_ppm = wanted * 1e6 / Bases(meat, batch, finished).need_base_kg(basis)
     return Plan(
@@ -55,13 +58,6 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
         target_basis=basis,
         scale=scale,
     )
-
-
-def _scale_for(rng, grams: float) -> Scale:
-    """A scale that can dose it: its step is at most 1 % of the weight."""
-    fine = [s for s in _STEPS_G if s <= grams / 100] or [0.01]
-    step_g = float(rng.choice(fine))
-    return Scale(step_g, step_g / 2)
 
 
 def _reading_inside(grams: float, mix: Premix, scale: Scale, allowed) -> float:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from math import inf, isfinite, isnan, nan
+from typing import Any
 
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
@@ -155,7 +156,10 @@ def _sum_formula(weights: Mapping[str, float]) -> str:
 def _sum_step(
     what: str, symbol: str, weights: Mapping[str, float], parts: Mapping[str, float], answer: float
 ) -> Step:
-    return step(what, f"{symbol} = {_sum_formula(weights)}", answer, "kg", **_terms(weights, parts))
+    terms: dict[str, Any] = {
+        name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights
+    }
+    return step(what, f"{symbol} = {_sum_formula(weights)}", answer, "kg", **terms)
 
 
 def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> tuple[Step, ...]:
@@ -175,7 +179,3 @@ def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> 
     if "finished_water" in used:
         return steps_from(known, *rows)
     return steps_from(known, rows[0]) if "finished" in used else ()
-
-
-def _terms(weights, parts):
-    return {name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights}

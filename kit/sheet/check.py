@@ -40,7 +40,8 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
                 parts[part][MAX_LINES].place,
                 remedy="a sheet is one batch; split it into several",
             )
-    comma = any(_says_comma(record) for record in parts["batch"])
+    decimals = (record.cells.get("decimal") for record in parts["batch"])
+    comma = any(cell is not None and str(cell.value).strip() == "," for cell in decimals)
 
     def entries(record: DraftEntry) -> dict:
         return _entries(record, draft.typed, comma, faults)
@@ -61,11 +62,6 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
         "weighings": tuple(made("weighing", entry) for entry in weighings),
         "notes": tuple(draft.notes),
     }
-
-
-def _says_comma(record: DraftEntry) -> bool:
-    cell = record.cells.get("decimal")
-    return cell is not None and str(cell.value).strip() == ","
 
 
 def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> dict:
