@@ -153,9 +153,7 @@ def test_on_the_edge_of_the_map_the_rule_is_just_met():
         "beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, "us_frankfurter"
     )
     followed = follow(sheet, 90)
-    plane = map_of(
-        sheet, followed.rules, 90, np.random.default_rng(0), amounts_of(sheet), points=201
-    )
+    plane = map_of(sheet, followed.rules, 90, np.random.default_rng(0), points=201)
     edge = next(edge for edge in plane.edges if edge.title.startswith("fat + added water"))
     for n in range(len(plane.lean_pct)):
         if np.isfinite(edge.ice_pct[n]) and 2 < plane.lean_pct[n] < 98:
@@ -191,7 +189,6 @@ def test_the_cloud_on_the_map_has_the_doubt_of_the_trim():
         rule_set("us_frankfurter"),
         90,
         np.random.default_rng(0),
-        amounts_of(sheet),
         draws=4000,
     )
     exact = (

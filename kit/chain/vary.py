@@ -1,6 +1,9 @@
 """The few amounts a slider moves, and the same sheet with them moved."""
 
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
@@ -40,7 +43,7 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
     dry_pct = amounts.binder_pct_of_batch + amounts.salt_pct_of_batch
     need_between("binder and salt in percent of the batch", dry_pct, 0, 60)
     return sheet.with_amounts(
-        _meats(sheet, amounts.lean_pct_of_meat)
+        {n: _amount(kg, kg, "kg") for n, kg in meats_at(sheet, amounts.lean_pct_of_meat).items()}
         | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
         | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
         | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
@@ -51,17 +54,16 @@ LEAST_KG = 2e-6
 """less is too little to weigh: the line is left out"""
 
 
-def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
-    lean, meats = leanest(sheet), sheet.of_kind("meat")
-    others = [line for line in meats if line is not lean]
+def meats_at(sheet: Sheet, lean_pct) -> dict[str, Any]:
+    """Kilograms of each meat at this share of the leanest in the meat block, arrays allowed; the leanest first, the others in their proportions."""
+    lean = leanest(sheet)
+    others = [line for line in sheet.of_kind("meat") if line is not lean]
     need(
-        bool(others) or abs(lean_pct - 100) < 1e-9,
+        bool(others) or bool(np.all(np.abs(lean_pct - 100) < 1e-9)),
         f"the sheet has one meat only, {lean.name}; a lean share needs a second one",
     )
-    rest = sum(line.kg for line in others)
-    shares = {line.name: (100 - lean_pct) * line.kg / rest for line in others}
-    kg = {n: x * sheet.meat_kg / 100 for n, x in ({lean.name: lean_pct} | shares).items()}
-    return {name: _amount(each, each, "kg") for name, each in kg.items()}
+    each = (100 - lean_pct) * sheet.meat_kg / 100 / sum(line.kg for line in others) if others else 0
+    return {lean.name: lean_pct * sheet.meat_kg / 100} | {o.name: each * o.kg for o in others}
 
 
 def _amount(kg: float, written: float, basis: str) -> str:
