@@ -43,6 +43,9 @@ from kit.tables import number
 from kit.working import Result
 
 WEIGHED_DRY = ("salt", "cure", "accelerator", "phosphate", "spice", "sugar", "binder")
+ONLY_STEP = "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
+WATER_ALONE = "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
+OWN_CURE = "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
 CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 
 
@@ -124,11 +127,9 @@ def cure_of(
     bowl_kg: what the bowl weighed, kg; not compared where left out.
     Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
-    process = sheet.process
+    process, rework_kg = sheet.process, sheet.kg_of("rework")
     jurisdiction, on = jurisdiction or process.cure_rule or USUAL_JURISDICTION, on or tables.today()
-    limits = limits_for(jurisdiction, on=on)
-    rework_kg = sheet.kg_of("rework")
-    scale = scale_of(sheet)
+    limits, scale = limits_for(jurisdiction, on=on), scale_of(sheet)
     plan = Plan(
         sheet.meat_kg,
         sheet.batch_kg - rework_kg,
@@ -149,20 +150,13 @@ def cure_of(
         if quantity := _quantity(line):
             additives[quantity] += line.kg
     listed, withheld = _weighed(sheet, plan, findings)
-    raw, finished, notes = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
-    notes.append(law_in_words(jurisdiction, on, limits))
-    if scale is not None and process.scale_sd_g is None:
-        notes.append(
-            "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
-        )
-    if finished is not None and finished_kg < sheet.batch_kg:
-        notes.append(
-            "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
-        )
-    if rework_kg:
-        notes.append(
-            "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
-        )
+    raw, finished, why = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
+    holds = {
+        ONLY_STEP: scale is not None and process.scale_sd_g is None,
+        WATER_ALONE: finished is not None and finished_kg < sheet.batch_kg,
+        OWN_CURE: rework_kg,
+    }
+    notes = (*why, law_in_words(jurisdiction, on, limits), *(n for n, so in holds.items() if so))
     return CureAnswer(
         jurisdiction,
         on,
@@ -175,7 +169,7 @@ def cure_of(
         finished,
         listed,
         withheld,
-        own_notes=tuple(notes),
+        own_notes=notes,
         own_sources=(number("scale_coverage_factor").cite(),),
         own_working=scale.working() if scale else (),
     )
@@ -184,17 +178,9 @@ def cure_of(
 def cure_line(line: Line) -> CureLine:
     """A line of kind cure by its own label: the reader of sheets lets none pass without its strength."""
     where = f"label of {line.name!r}, as the sheet gives it"
-    return CureLine(
-        Premix(
-            line.name,
-            line.nitrite_pct or 0.0,
-            line.nitrate_pct or 0.0,
-            line.material.salt_pct,
-            where=where,
-        ),
-        line.kg,
-        label_nitrite_pct=line.bag_nitrite_pct,
-    )
+    shares = (line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct)
+    mix = Premix(line.name, *shares, where=where)
+    return CureLine(mix, line.kg, label_nitrite_pct=line.bag_nitrite_pct)
 
 
 def scale_of(sheet: Sheet) -> Scale | None:

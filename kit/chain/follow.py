@@ -87,11 +87,8 @@ class Followed:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         if self.rules is None:
             raise OutOfRange("room is left before limits; this sheet names no rule set")
-        before, after = (
-            room_left(self.batter, self.rules, yield_pct, what)
-            for yield_pct in (100.0, self.cook_yield.pct)
-        )
-        return before, after
+        after = room_left(self.batter, self.rules, self.cook_yield.pct, what)
+        return room_left(self.batter, self.rules, 100.0, what), after
 
     @cached_property
     def room_for_ice(self) -> tuple[RoomLeft, RoomLeft] | None:
@@ -139,11 +136,8 @@ class Followed:
     @property
     def ingredient_names(self) -> tuple[str, ...]:
         """The names of the lines and of their materials, each once."""
-        return tuple(
-            dict.fromkeys(
-                name for line in self.sheet.lines for name in (line.name, line.material.name)
-            )
-        )
+        pairs = ((line.name, line.material.name) for line in self.sheet.lines)
+        return tuple(dict.fromkeys(name for pair in pairs for name in pair))
 
     @property
     def allergens(self) -> tuple[Named, ...]:
@@ -167,15 +161,9 @@ class Followed:
 
     @property
     def sources(self) -> tuple[str, ...]:
-        return tuple(
-            dict.fromkeys(
-                (
-                    *self.finished.sources,
-                    *(v.source for v in self.verdicts),
-                    *(self.mass_balance.sources if self.mass_balance else ()),
-                )
-            )
-        )
+        judged = (v.source for v in self.verdicts)
+        weighed = self.mass_balance.sources if self.mass_balance else ()
+        return tuple(dict.fromkeys((*self.finished.sources, *judged, *weighed)))
 
     @property
     def working(self) -> tuple[Step, ...]:
@@ -187,15 +175,11 @@ class Followed:
             f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
             f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
             f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
-            *(
-                (
-                    f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",
-                )
-                if self.rules
-                else ()
-            ),
-            *(_verdict_words(v) for v in self.verdicts),
         ]
+        if rules := self.rules:
+            held = rules.not_in_force(self.on) or f"{rules}, applied on {self.on}"
+            lines.append(f"rules: {held}")
+        lines += map(_verdict_words, self.verdicts)
         for words in (
             self._cure_words,
             self._chop_words,
@@ -213,32 +197,26 @@ class Followed:
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        stop = (
-            f"; STOP: {self.cure.withheld}"
-            if self.cure.findings.stop
-            else f"\nweigh list withheld: {self.cure.withheld}"
-            if self.cure.withheld
-            else ""
-        )
-        return f"cure: {self.cure.dose.ppm_of_meat:.0f} mg/kg ingoing sodium nitrite on the meat; {self.cure.law}{stop}"
+        cure, stop = self.cure, ""
+        if cure.withheld:
+            stop = f"{'; STOP' if cure.findings.stop else chr(10) + 'weigh list withheld'}: {cure.withheld}"
+        return f"cure: {cure.dose.ppm_of_meat:.0f} mg/kg ingoing sodium nitrite on the meat; {cure.law}{stop}"
 
     def _allergen_words(self) -> str:
-        named = "; ".join(map(str, self.allergens)) or "none"
-        return f"allergens by name: {named}" + (
-            f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else ""
-        )
+        named, unread = "; ".join(map(str, self.allergens)) or "none", ", ".join(self.unread_labels)
+        return f"allergens by name: {named}" + f"; read the label of {unread}" * bool(unread)
 
     def _chop_words(self) -> str:
         chop, held, left = self.chop, self.emulsion, ""
         if chop.chopped.ice_left_kg > 0.005:
             left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
-        margin = f"{held.held.margins[held.fails_first]:+.2f}".replace("-", "−")
+        margin, end = (
+            text.replace("-", "−")
+            for text in (f"{held.held.margins[held.fails_first]:+.2f}", f"{chop.end_C:.1f}")
+        )
         return (
-            f"final chopping temperature {chop.end_C:.1f} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
-            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace(
-                "temperature -", "temperature −"
-            )
-            + f"; smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
+            f"final chopping temperature {end} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"estimate of the chopping model {chop.estimate_C:.1f} °C); smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
             f"predicted cook-out {held.held.total_out_g:.1f} % of the batter (teaching model)"
         )
 
