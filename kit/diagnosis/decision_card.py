@@ -89,7 +89,7 @@ def _weight(kg: float, system: str) -> str:
 
 
 def cooked_defects(readings: Mapping[str, float]) -> tuple[CookedDefect, ...]:
-    """Every symptom of the catalogue with what still stands for it, given what is known of this batch: {reading: value} as `diagnose` takes it."""
+    """Every symptom of the catalogue with its ranked causes, given what is known of this batch: {reading: value} as `diagnose` takes it."""
     rows = []
     for key, symptom in catalogue().symptoms.items():
         found = diagnose([key], readings)
