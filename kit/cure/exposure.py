@@ -26,8 +26,10 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
     Raises OutOfRange beyond. ADI: European food safety authority, 2017, as the ion.
     """
     need_between("nitrite_ppm_of_product", nitrite_ppm_of_product, 0, 1e6)
-    names = ("nitrite_adi_mg_per_kg", "adi_reference_body_kg", "exposure_portion_g")
-    rows = tuple(number(name) for name in names)
+    rows = [
+        number(name)
+        for name in ("nitrite_adi_mg_per_kg", "adi_reference_body_kg", "exposure_portion_g")
+    ]
     per_kg, body, portion = (row.value for row in rows)
     salt_per_ion = convert(1.0, "NO2", "NaNO2")
     adi, eaten = per_kg * body * salt_per_ion, portion * nitrite_ppm_of_product / 1000
@@ -48,14 +50,5 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
         ("multiple of the acceptable daily intake", "times = eaten / adi", "times"),
     )
     note = "the acceptable daily intake is for daily intake over a lifetime and for a reference adult; a child weighs less, so the same portion is a larger multiple"
-    sources = tuple(row.cite() for row in rows)
-    return Exposure(
-        portion,
-        eaten,
-        body,
-        adi,
-        eaten / adi,
-        own_notes=(note,),
-        own_sources=sources,
-        own_working=work,
-    )
+    found, sources = (portion, eaten, body, adi, eaten / adi), tuple(row.cite() for row in rows)
+    return Exposure(*found, own_notes=(note,), own_sources=sources, own_working=work)
