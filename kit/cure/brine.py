@@ -127,9 +127,9 @@ def brine(
         f"but its salt and water are {salt_kg + water:g} kg; check product_kg and water_kg",
     )
     strength, share = float(brine_pct(salt_kg, water)), 100 * salt_kg / product
-    m, aw, sodium = molality(strength), aw_of_brine(strength), sodium_mg_per_100g(share)
-    salty, growth = (share, strength, float(m), float(aw), float(sodium)), growth_table(float(aw))
-    found = Brine(salt_kg, water, product, *salty, growth)
+    m, aw = float(molality(strength)), float(aw_of_brine(strength))
+    growth, sodium = growth_table(aw), float(sodium_mg_per_100g(share))
+    found = Brine(salt_kg, water, product, share, strength, m, aw, sodium, growth)
     constants = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a")
     cited = (number(name).cite() for name in constants)
     stops = (one.source for one in growth)

@@ -50,5 +50,14 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
         ("multiple of the acceptable daily intake", "times = eaten / adi", "times"),
     )
     note = "the acceptable daily intake is for daily intake over a lifetime and for a reference adult; a child weighs less, so the same portion is a larger multiple"
-    found, sources = (portion, eaten, body, adi, eaten / adi), tuple(row.cite() for row in rows)
-    return Exposure(*found, own_notes=(note,), own_sources=sources, own_working=work)
+    sources = tuple(row.cite() for row in rows)
+    return Exposure(
+        portion,
+        eaten,
+        body,
+        adi,
+        eaten / adi,
+        own_notes=(note,),
+        own_sources=sources,
+        own_working=work,
+    )
