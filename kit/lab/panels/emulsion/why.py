@@ -63,7 +63,7 @@ STAGES = {"raw batter": False, "heated gel": True}
 
 def _charts(system: str) -> dict:
     """A section for each stage, and one for each break with what would be seen at the plant."""
-    schematic = {name: section.SCHEMATIC for name in STAGES}
+    schematic = dict.fromkeys(STAGES, section.SCHEMATIC)
     signs = {name: _symptom(name) for name in BREAKS}
     seen = {name: f"schematic; at the plant {s.name}: {s.as_seen}" for name, s in signs.items()}
     return {
