@@ -25,9 +25,8 @@ class MarkTable:
     blank: float
 
     def __post_init__(self):
-        for one in fields(self):
-            words = f"marks of an answer that is {one.name.replace('_', ' ')}"
-            need_between(words, getattr(self, one.name), 0, MOST_MARK)
+        for name, value in vars(self).items():
+            need_between(f"marks: {name.replace('_', ' ')}", value, 0, MOST_MARK)
 
     @classmethod
     def usual(cls) -> "MarkTable":

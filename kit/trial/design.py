@@ -60,11 +60,36 @@ class Design(Result):
     @property
     def runs(self) -> tuple[Unit, ...]:
         """The units that are compared: batters, or in a split design bath runs."""
-        return (
-            tuple(u for u in self.units if u.station == self.units[0].station)
-            if self.kind == "split"
-            else self.units
-        )
+        return self.of(self.units[0].station) if self.kind == "split" else self.units
+
+    @property
+    def made(self) -> tuple[Unit, ...]:
+        """The units that are chopped: in a split design a station's one batter fills the tubes of every run."""
+        return tuple(u for u in self.units if self.kind != "split" or u.batter == 1)
+
+    def of(self, station: int) -> tuple[Unit, ...]:
+        """The units of one station."""
+        return tuple(u for u in self.units if u.station == station)
+
+    @cached_property
+    def numbers(self) -> tuple[int, ...]:
+        """Of the stations."""
+        return tuple(sorted({u.station for u in self.units}))
+
+    @cached_property
+    def level(self) -> dict[tuple[int, int], int]:
+        """(station, batter) -> treatment."""
+        return {(u.station, u.batter): u.treatment for u in self.units}
+
+    @cached_property
+    def fill_g(self) -> dict[tuple[int, int, int], float]:
+        """(station, batter, tube) -> weight to fill."""
+        return {(u.station, u.batter, n): g for u in self.units for n, g in enumerate(u.fills_g, 1)}
+
+    @property
+    def dof(self) -> int:
+        """Degrees of freedom of the comparison: of a straight line over stations."""
+        return self.stations - 1 if self.kind == "dose" else self.plain.dof
 
     def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
         """Least squares on one value for each of `runs`; `kept` leaves some out."""
@@ -78,13 +103,6 @@ class Design(Result):
     def plain(self) -> BlockFit:
         """The fit of nothing: its degrees of freedom, and how much of a unit's variance each comparison keeps."""
         return self.fitted([0.0] * len(self.runs))
-
-    def keeps(self, weights: dict[int, float]) -> float:
-        """Variance of a comparison over that of one unit."""
-        c = np.zeros(len(self.plain.coefficients))
-        for level, weight in weights.items():
-            c[len(c) - len(self.plain.levels) + self.plain.levels.index(level)] = weight
-        return float(c @ self.plain.inverse @ c)
 
 
 def design(
@@ -135,12 +153,8 @@ def design(
             batters >= 2,
             "one bath run for each level: bath and temperature cannot be told apart; give two runs or more",
         )
-        orders = {
-            1: tuple(
-                int(n) for n in random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
-            )
-        }
-        orders = dict.fromkeys(range(1, stations + 1), orders[1])
+        order = random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
+        orders = dict.fromkeys(range(1, stations + 1), tuple(map(int, order)))
     elif chosen == "single":
         need(batters == 1, f"{batters} batters at a station; a single design has one")
         need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
@@ -171,7 +185,7 @@ def design(
         tubes,
         seed,
         _units(orders, tubes, seed, lots, machines),
-        _confounded(chosen, k, batters, lots),
+        _confounded(chosen, k, batters),
         own_sources=(tables.cite("kit", "randomised blocks, seed shown", "computed"),),
     )
 
@@ -252,26 +266,22 @@ def fills_g(batters: int, tubes: int, rng: np.random.Generator) -> tuple[tuple[f
     )
 
 
-def _confounded(kind: str, k: int, batters: int, lots: int) -> tuple[str, ...]:
-    found = [
-        "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
-    ]
+def _confounded(kind: str, k: int, batters: int) -> tuple[str, ...]:
+    """What a design cannot tell apart. Balanced incomplete blocks keep k (B − 1) / (B (k − 1)) of the information, for B batters of k levels."""
     if kind == "single":
-        found = ["the difference between stations with the levels: a station makes one batter only"]
-    if kind == "incomplete":
-        found.append(
-            f"part of each comparison with the stations: {100 * efficiency(k, batters):.0f} % of the information is left"
-        )
+        return ("the difference between stations with the levels: a station makes one batter only",)
     if kind == "split":
-        found = [
-            "what changes from one bath run to the next with the run: runs are compared, not tubes"
-        ]
-    return tuple(found)
-
-
-def efficiency(levels: int, batters: int) -> float:
-    """Share of the information that balanced incomplete blocks keep: k (B − 1) / (B (k − 1)) for B batters of k levels."""
-    return levels * (batters - 1) / (batters * (levels - 1))
+        return (
+            "what changes from one bath run to the next with the run: runs are compared, not tubes",
+        )
+    found = "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
+    if kind != "incomplete":
+        return (found,)
+    left_pct = 100 * k * (batters - 1) / (batters * (k - 1))
+    return (
+        found,
+        f"part of each comparison with the stations: {left_pct:.0f} % of the information is left",
+    )
 
 
 def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) -> float:
@@ -285,18 +295,12 @@ def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) ->
 
 def critical(planned: Design) -> float:
     """Half-width of the 95 % confidence interval in standard errors; over several comparisons at once it holds for all of them together."""
-    weights = list(planned.question.contrasts().values())
-    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    weights, dof = planned.question.contrasts().values(), planned.dof
     if dof < 1:
         return float("inf")
     if len(weights) == 1 or len(planned.question.factors) == 2 or planned.kind == "dose":
         return float(stdtrit(dof, 1 - ALPHA / 2))
-    n, at = len(planned.plain.levels), len(planned.plain.coefficients)
-    rows = np.zeros((len(weights), at))
-    for row, its in zip(rows, weights):
-        for level, weight in its.items():
-            row[at - n + planned.plain.levels.index(level)] = weight
-    cover = rows @ planned.plain.inverse @ rows.T
+    cover = planned.plain.covariance(*weights)
     scale = 1 / np.sqrt(np.diag(cover))
     return _together(tuple(map(tuple, np.round(cover * np.outer(scale, scale), 9))), dof)
 
@@ -319,10 +323,8 @@ def _se(planned: Design, sd: float) -> float:
         repeats = planned.batters // len(levels)
         spread = repeats * float(((levels - levels.mean()) ** 2).sum())
         return sd * float(np.ptp(levels)) / sqrt(planned.stations * spread)
-    weights = list(planned.question.contrasts().values())
-    return sd * sqrt(
-        planned.keeps(weights[0] if len(planned.question.factors) == 2 else weights[-1])
-    )
+    main = list(planned.question.contrasts().values())[planned.question.main]
+    return sd * sqrt(planned.plain.covariance(main)[0, 0])
 
 
 def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: float = 0.01):
@@ -335,7 +337,7 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     Returns the chance, 0 to 1, in the shape of `effect_points`.
     Source: noncentral t with the design's own degrees of freedom.
     """
-    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    dof = planned.dof
     effect = np.abs(np.asarray(effect_points, float))
     if dof < 1:
         return np.zeros_like(effect)[()]
@@ -348,11 +350,6 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     return np.clip(1 - missed, 0, 1)[()]
 
 
-def _chance(chance: float | None) -> float:
-    usual = tables.value("trial_chance") if chance is None else chance
-    return need_between("chance", usual, 0.1, 0.99)
-
-
 def smallest_effect(
     planned: Design, its: ClassScatter, chance: float | None = None, balance_step_g: float = 0.01
 ) -> float:
@@ -361,7 +358,8 @@ def smallest_effect(
     planned, its, balance_step_g: as for `power`. chance: 0.1 to 0.99; 0.8 where left out.
     Returns percentage points; infinite where the design has no degrees of freedom. Source: `power`, inverted.
     """
-    wanted = _chance(chance)
+    usual = tables.value("trial_chance") if chance is None else chance
+    wanted = need_between("chance", usual, 0.1, 0.99)
     if planned.plain.dof < 1:
         return float("inf")
     low, high = 0.0, 1.0

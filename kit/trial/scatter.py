@@ -47,10 +47,9 @@ def scatter(name: str | ClassScatter = "usual") -> ClassScatter:
         return name
     if name not in NAMES:
         raise UnknownName("scatter", name, NAMES)
-    rows = {part: tables.number(f"trial_{name}_{part}_points") for part in PARTS}
-    station, batter, tube, run = (rows[part].value for part in PARTS)
-    sources = tuple(dict.fromkeys(row.cite() for row in rows.values()))
-    return ClassScatter(name, station, batter, tube, run, own_sources=sources)
+    rows = [tables.number(f"trial_{name}_{part}_points") for part in PARTS]
+    sources = tuple(dict.fromkeys(row.cite() for row in rows))
+    return ClassScatter(name, *(row.value for row in rows), own_sources=sources)
 
 
 def of_class(
@@ -67,15 +66,5 @@ def of_class(
         *(f"the scatter of each {part} was not measured; the usual value is kept" for part in kept),
     )
     sources = (tables.cite("kit", f"the results of {name}", "computed"),)
-    station, batter, tube, run = (points[part] for part in PARTS)
-    return ClassScatter(
-        name,
-        station,
-        batter,
-        tube,
-        run,
-        stations,
-        points_90,
-        own_notes=notes,
-        own_sources=sources,
-    )
+    sds = (points[part] for part in PARTS)
+    return ClassScatter(name, *sds, stations, points_90, own_notes=notes, own_sources=sources)

@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import ipywidgets as W
@@ -13,8 +13,9 @@ from kit.cure import cautions as cure
 from kit.errors import KitError
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_teacher import ASK, HYGIENE
-from kit.lab.panels.panel import Panel
+from kit.lab.panels.panel import Panel, Row, Table
 from kit.lab.panels.sheets import current_sheet, kitchen_sheet
+from kit.lab.panels.view import row
 from kit.reading.class_plan import read_plan
 from kit.rules.verdicts import CAUTION
 from kit.sheet import Sheet
@@ -92,6 +93,19 @@ def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:
     box = panel.children[0]
     box.children = (*box.children[:-2], button, *box.children[-2:])
     return panel
+
+
+def table(
+    caption: str, columns: Iterable[str], rows: Iterable[Iterable], *, folded: bool = False
+) -> Table:
+    """A table of rows of cells, or of Rows."""
+    its = (one if isinstance(one, Row) else row(*map(str, one)) for one in rows)
+    return Table(caption, tuple(columns), tuple(its), folded)
+
+
+def points(low: float, middle: float, high: float, sign: str = "+") -> str:
+    """A value with its interval, in percentage points; `sign` "-": only where it is negative."""
+    return f"{middle:{sign}.1f} ({low:{sign}.1f} to {high:{sign}.1f})".replace("-", "−")
 
 
 def cautions(plan: ClassPlan | None = None) -> tuple[str, ...]:
