@@ -174,7 +174,7 @@ class Shopping(Result):
     allergens: str
     cost: float | None
 
-    def shown(self, system: str) -> list[tuple[str, str, str, str]]:
+    def shown(self, system: str) -> list[tuple[str, ...]]:
         """(what, needed, to buy, cost) in words, without what the teacher weighs by the weigh list."""
         return [
             (

@@ -70,11 +70,11 @@ def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
         said.stop("", "", str(cause), AGAIN)
     written = _parts(found) | {"sum": said.data.get("sum")}
     for key in dict.fromkeys((*written, *said.data)):
-        place = (key, "") if key in ("exercise", "tube") else ("", key)
+        table, name = (key, "") if key in ("exercise", "tube") else ("", key[:40])
         if key not in written:
-            said.add(*place, f"{key[:40]!r} is not known", AGAIN)
+            said.add(table, name, f"{key[:40]!r} is not known", AGAIN)
         elif repr(said.data.get(key)) != repr(written[key]):
-            said.add(*place, f"{key} is {said.data.get(key)!r:.60}", AGAIN)
+            said.add(table, name, f"{key} is {said.data.get(key)!r:.60}", AGAIN)
     for key, what, remedy in _strange(found, plan):
         said.add("", key, what, remedy)
     for n, code in enumerate(found.tubes):

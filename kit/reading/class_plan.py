@@ -1,8 +1,9 @@
 """The plan of a class as plan.toml: everything that its papers are made from, the batter's sheet among it. Writing what was read gives the same bytes."""
 
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from kit.classroom.hand_in import MOST_MARK, MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
@@ -54,8 +55,12 @@ def _of(*names: str) -> dict[str, Check]:
     return {name: _CHECKS[name] for name in names}
 
 
-PARTS_OF = {"room": ClassRoom, "minutes": StepMinutes, "limits": WaitLimits, "marks": MarkTable}
-"""tables that are a class of the library"""
+def usual_parts() -> dict[str, Any]:
+    """The tables that are a class of the library, as they are where nothing is said."""
+    usual = {"minutes": StepMinutes, "limits": WaitLimits, "marks": MarkTable}
+    return {"room": ClassRoom()} | {table: one.usual() for table, one in usual.items()}
+
+
 TABLES: dict[str, dict[str, Check]] = {
     "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True)}
     | _of("class_number", "seed")
@@ -68,8 +73,8 @@ TABLES: dict[str, dict[str, Check]] = {
     "room": _of(*(one.name for one in fields(ClassRoom))),
     "minutes": _of(*STEPS),
     "limits": _of(*(one.name for one in fields(WaitLimits))),
-    "batter": _of("cured", "eaten"),
     "marks": {one.name: number(0, MOST_MARK) for one in fields(MarkTable)},
+    "batter": _of("cured", "eaten"),
 }
 """table -> key -> what it may hold, in the order in which they are written"""
 PRICE = {"name": NAME, "per_kg": number(0, 1e6)}
@@ -90,7 +95,7 @@ def plan_toml(plan: ClassPlan) -> str:
     own = plan.scatter if isinstance(plan.scatter, ClassScatter) else None
     parts = {}
     for table, checks in TABLES.items():
-        holder = getattr(plan, table) if table in PARTS_OF else plan
+        holder = getattr(plan, table) if table in usual_parts() else plan
         parts[table] = {key: getattr(holder, key, None) for key in checks}
     parts[""] |= {"kind": KIND, "version": VERSION}
     if len(plan.factor) == 1:
@@ -136,10 +141,9 @@ def read_plan(source) -> ClassPlan:
     for key in ("kind", "version"):
         parts[""].pop(key, None)
     given = parts[""] | parts["question"] | parts["design"] | parts["batter"]
-    for table, make in PARTS_OF.items():
+    for table, usual in usual_parts().items():
         with said.caught(table):
-            usual = vars(make.usual()) if table != "room" else {}
-            given[table] = make(**usual | parts[table])
+            given[table] = replace(usual, **parts[table])
     prices = {}
     for n, one in enumerate(said.list("price", PRICE)):
         if len(one) < len(PRICE) and not faults.found:

@@ -305,7 +305,7 @@ def _components(
     squares = sum(float(((np.asarray(one) - np.mean(one)) ** 2).sum()) for one in its)
     tube = squares / dof if dof else float("nan")
     within = left.mean_square if left.dof else float("nan")
-    batter = root(within - tube / np.mean([len(one) for one in its]))
+    batter = root(within - tube * len(its) / len(losses))
     if planned.kind == "split":
         run = root(within - tube / (planned.tubes * planned.stations))
         return {"bath run": run, "tube": sqrt(tube)}

@@ -94,12 +94,12 @@ def variance_table(
         )
         found[name] = basis.shape[1], float(((basis.T @ y) ** 2).sum())
         done, before = np.hstack([done, basis]), ", ".join(found)
-    left, rest = len(y) - done.shape[1], float(((y - done @ (done.T @ y)) ** 2).sum())
+    over, rest = len(y) - done.shape[1], float(((y - done @ (done.T @ y)) ** 2).sum())
     rows = []
     for name, (dof, squares) in found.items():
-        F = squares / dof / (rest / left) if left and rest > 0 else float("nan")
-        rows.append(VarianceRow(name, dof, squares, F, float(fdtrc(dof, left, F))))
-    return (*rows, VarianceRow("left over", left, rest, float("nan"), float("nan")))
+        F = squares / dof / (rest / over) if over and rest > 0 else float("nan")
+        rows.append(VarianceRow(name, dof, squares, F, float(fdtrc(dof, over, F))))
+    return (*rows, VarianceRow("left over", over, rest, float("nan"), float("nan")))
 
 
 @dataclass(frozen=True, eq=False)

@@ -120,8 +120,11 @@ def _ends(planned: Design, batters: Sequence[BatterReading]) -> Iterator[ClassFi
     if place is None:
         return
     plan = {key: question.treatments[t][place] for key, t in planned.level.items()}
-    ends = {(b.station, b.batter): b.end_C for b in batters}
-    ends = {k: end for k, end in ends.items() if k in plan and end is not None and end <= WARMEST_C}
+    ends = {
+        (b.station, b.batter): b.end_C
+        for b in batters
+        if b.end_C is not None and b.end_C <= WARMEST_C and (b.station, b.batter) in plan
+    }
     done = set()
     for key, end in ends.items():
         if abs(end - plan[key]) <= off_K or key in done:

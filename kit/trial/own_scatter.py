@@ -28,7 +28,7 @@ def scatter_of(
         len(losses) > len(count),
         "one tube of each batter: tubes and batters cannot be told apart; read two tubes of a batter",
     )
-    of = {
+    of: dict[str, list] = {
         "level": [planned.level[one.station, one.batter] for one in losses],
         "station": [one.station for one in losses],
         "batter": [f"{one.station}-{one.batter}" for one in losses],

@@ -183,7 +183,7 @@ def ask(
 def example_batter() -> Batter:
     """The example frankfurter of the emulsion model."""
     names = [one.name for one in fields(Batter)][:6]  # water to phosphate
-    return Batter(*(tables.value(f"emulsion_base_{name}") for name in names))
+    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in names})  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,6 +1,7 @@
 """How often would this class reach the right sentence? Simulated before the meat is bought."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -114,7 +115,11 @@ def rehearse(
     rng, truths = np.random.default_rng(seed), np.atleast_1d(np.asarray(effect_points, float))
     right = wrong = covered = 0
     intervals, levels = [], planned.question.levels[0]
-    how = {"lost_pct": lost_pct, "exchanged": exchanged, "balance_step_g": balance_step_g}
+    how: dict[str, Any] = {
+        "lost_pct": lost_pct,
+        "exchanged": exchanged,
+        "balance_step_g": balance_step_g,
+    }
     for _ in range(n):
         true = float(rng.choice(truths))
         try:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
+from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need
@@ -49,7 +50,8 @@ def scatter(name: str | ClassScatter = "usual") -> ClassScatter:
         raise UnknownName("scatter", name, NAMES)
     rows = [tables.number(f"trial_{name}_{part}_points") for part in PARTS]
     sources = tuple(dict.fromkeys(row.cite() for row in rows))
-    return ClassScatter(name, *(row.value for row in rows), own_sources=sources)
+    station, batter, tube, run = (row.value for row in rows)
+    return ClassScatter(name, station, batter, tube, run, own_sources=sources)
 
 
 def of_class(
@@ -66,5 +68,6 @@ def of_class(
         *(f"the scatter of each {part} was not measured; the usual value is kept" for part in kept),
     )
     sources = (tables.cite("kit", f"the results of {name}", "computed"),)
-    sds = (points[part] for part in PARTS)
-    return ClassScatter(name, *sds, stations, points_90, own_notes=notes, own_sources=sources)
+    sds = {f"{part}_points": points[part] for part in PARTS}
+    said: dict[str, Any] = {"own_notes": notes, "own_sources": sources}
+    return ClassScatter(name, stations=stations, points_90=points_90, **sds, **said)

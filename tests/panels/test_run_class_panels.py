@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import nct, t, ttest_rel
 
-from kit.classroom.check import check
+from class_check import check
 from kit.classroom.codes import code
 from kit.classroom.plan import ClassPlan
 from kit.lab.pages.class_papers import papers

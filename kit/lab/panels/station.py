@@ -211,7 +211,7 @@ class StationPanel(Panel):
             self._keep(tubes={**self.desk.held.tubes, tube: text.strip()})
         if self.desk.read is None:
             return Reply("Kept. Choose the filled file of your station above to have it checked.")
-        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
+        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.usable]
         if not hit:
             return Reply("Kept. The file has no three weights of this tube that can be used.")
         kind, words = own_loss(hit[0]).judge(text)
