@@ -5,8 +5,8 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-
 from class_check import check
+
 from kit.classroom.codes import WrongCode, code, read_code
 from kit.classroom.plan import ClassPlan, options, without
 from kit.classroom.recipe import shopping, weigh_sheets

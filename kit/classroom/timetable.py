@@ -5,7 +5,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from kit.classroom.tasks import BALANCE, BATH, ClassRoom, StepMinutes, WaitLimits, Work, work_of
+from kit.classroom.tasks import (
+    BALANCE,
+    BATH,
+    NUMBERS,
+    WHOLE,
+    ClassRoom,
+    StepMinutes,
+    WaitLimits,
+    Work,
+    work_of,
+)
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
 from kit.working import Result
@@ -265,15 +275,13 @@ def ways(
     def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
         return design(planned.question, stations, planned.batters, tubes, planned.seed)
 
-    def of_room(words: str, **more) -> tuple[str, dict]:
-        return words, {"room": replace(room, **more)}
+    def of_room(words: str, **more: int) -> tuple[str, dict]:
+        its: dict[str, Any] = {n: min(value, int(WHOLE[n][1])) for n, value in more.items()}
+        return words, {"room": replace(room, **its)}
 
-    each = planned.stations
+    each, weigh = planned.stations, max(minutes.weigh / 2, NUMBERS["weigh"][0])
     tried: list[tuple[str, dict]] = [
-        (
-            "dry goods weighed beforehand",
-            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
-        ),
+        ("dry goods weighed beforehand", {"minutes": replace(minutes, weigh=weigh)}),
         of_room("one balance more", balances=room.balances + 1),
         of_room("a balance for every station", balances=max(each, room.balances)),
         of_room("one chopper more", choppers=room.choppers + 1),
@@ -281,8 +289,8 @@ def ways(
         of_room("twice the places in the bath", bath_places=2 * room.bath_places),
     ]
     if len(room.sessions_min) > 1 and not room.overnight:
-        night = "a night before the bath"
-        tried.append(of_room(night, overnight=True))
+        night = {"room": replace(room, overnight=True)}
+        tried.append(("a night before the bath", night))
     if planned.tubes > 1:
         tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
     for fewer in (1, 2):

@@ -5,18 +5,12 @@ from pathlib import Path
 
 from kit.classroom.results import ClassDecision
 from kit.files import put
-from kit.reading.class_toml import Check, ClassToml, entries, number
+from kit.reading.class_toml import TEXT, ClassToml, entries, number
 
 DECISIONS = "class decisions"
 
 
-def _text(value):
-    if not isinstance(value, str):
-        raise ValueError
-    return value
-
-
-KEYS = dict.fromkeys(ClassDecision.__dataclass_fields__, Check(_text, 'write a text in "quotes"'))
+KEYS = dict.fromkeys(ClassDecision.__dataclass_fields__, TEXT)
 KEYS["value_g"] = number(-1e9, 1e9)
 
 

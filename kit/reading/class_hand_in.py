@@ -1,16 +1,16 @@
 """What a station hands in, as hand_in_03.toml: read whole or refused. A sum shows a file that was changed by accident; it protects against nothing else."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
 
 from kit.classroom.codes import WrongCode, read_code
-from kit.classroom.hand_in import HandIn, TypedAnswer
+from kit.classroom.hand_in import EXERCISES, MOST_HINTS, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, Faulty, KitError, OutOfRange
+from kit.errors import Fault, Faulty, KitError
 from kit.files import put
 from kit.reading.class_results import files_of
-from kit.reading.class_toml import ClassToml, entries
+from kit.reading.class_toml import TEXT, TEXTS, ClassToml, entries, number, one_of
 from kit.reading.shapes import FileLimits
 
 KIND, VERSION, SUFFIX = "class hand-in", 1, ".toml"
@@ -34,26 +34,16 @@ def _sum(one: HandIn) -> str:
 
 
 def _body(one: HandIn) -> str:
-    parts = _parts(one)
-    blocks = [entries({k: v for k, v in parts.items() if not isinstance(v, list)})]
-    for name in ("exercise", "tube"):
-        blocks += [f"[[{name}]]\n{entries(held)}" for held in parts[name]]
-    return "\n".join(blocks)
-
-
-def _parts(one: HandIn) -> dict:
     """What the file holds beside its sum."""
     known = ("class_number", "station", *one.texts())
-    return {
-        "kind": KIND,
-        "version": VERSION,
-        **{name: getattr(one, name) for name in known},
-        "exercise": [
-            {"number": n, "typed": list(its.typed), "hints": its.hints}
-            for n, its in enumerate(one.answers, 1)
-        ],
-        "tube": [{"code": code, "loss_pct": loss} for code, loss in sorted(one.tubes.items())],
-    }
+    head = {"kind": KIND, "version": VERSION} | {name: getattr(one, name) for name in known}
+    blocks = [entries(head)]
+    for n, its in enumerate(one.answers, 1):
+        held = {"number": n, "typed": list(its.typed), "hints": its.hints}
+        blocks.append(f"[[exercise]]\n{entries(held)}")
+    for code, loss in sorted(one.tubes.items()):
+        blocks.append(f"[[tube]]\n{entries({'code': code, 'loss_pct': loss})}")
+    return "\n".join(blocks)
 
 
 def write_hand_in(one: HandIn, path, overwrite: bool = False) -> Path:
@@ -61,20 +51,37 @@ def write_hand_in(one: HandIn, path, overwrite: bool = False) -> Path:
     return put(path, hand_in_toml(one), (SUFFIX,), overwrite)
 
 
+TABLES = {
+    "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True), "sum": TEXT}
+    | {"class_number": number(1, 9999, whole=True), "station": number(1, 99, whole=True)}
+    | dict.fromkeys(HandIn.texts(), TEXT),
+    "exercise": {
+        "number": number(1, EXERCISES, whole=True),
+        "typed": TEXTS,
+        "hints": number(0, MOST_HINTS, whole=True),
+    },
+    "tube": {"code": TEXT, "loss_pct": TEXT},
+}
+"""table -> key -> what it may hold; every key is needed"""
+
+
 def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
     """The hand-in held by a path, text or bytes. Faulty where it is of another class or plan or of no station of it, or where it is not as it was written."""
-    said = ClassToml(source, name, "hand-in", KIND, LIMITS)
-    try:
-        found = _held(said.data)
-    except KitError as cause:
-        said.stop("", "", str(cause), AGAIN)
-    written = _parts(found) | {"sum": said.data.get("sum")}
-    for key in dict.fromkeys((*written, *said.data)):
-        table, name = (key, "") if key in ("exercise", "tube") else ("", key[:40])
-        if key not in written:
-            said.add(table, name, f"{key[:40]!r} is not known", AGAIN)
-        elif repr(said.data.get(key)) != repr(written[key]):
-            said.add(table, name, f"{key} is {said.data.get(key)!r:.60}", AGAIN)
+    said = ClassToml(source, name, "hand-in", KIND, LIMITS, AGAIN)
+    rows = {table: said.list(table, TABLES[table]) for table in ("exercise", "tube")}
+    head = {key: value for key, value in said.data.items() if key not in rows}
+    top = said.table("", head, TABLES[""])
+    for table, its in (("", [top]), *rows.items()):
+        for n, one in enumerate(its):
+            for key in TABLES[table].keys() - one.keys() if not said.faults.found else ():
+                said.add(table, key, f"{key} is missing", AGAIN, n)
+    said.faults.stop_if_any()
+    own = {key: top[key] for key in ("class_number", "station", *HandIn.texts())}
+    with said.caught(""):
+        answers = tuple(TypedAnswer(tuple(one["typed"]), one["hints"]) for one in rows["exercise"])
+        tubes = {one["code"]: one["loss_pct"] for one in rows["tube"]}
+        found = HandIn(**own, answers=answers, tubes=tubes)
+    said.faults.stop_if_any()
     for key, what, remedy in _strange(found, plan):
         said.add("", key, what, remedy)
     for n, code in enumerate(found.tubes):
@@ -82,28 +89,12 @@ def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
             said.add(
                 "tube", "code", f"{code[:20]!r} is no tube of station {found.station}", AGAIN, n
             )
-    if written["sum"] != _sum(found):
+    numbered = [one["number"] for one in rows["exercise"]] == [*range(1, EXERCISES + 1)]
+    if top["sum"] != _sum(found) or not numbered:
         what = "its sum does not fit: it was changed or cut after it was written"
         said.add("", "sum", what, f"perhaps by a mail program or an editor; {AGAIN}")
     said.faults.stop_if_any()
     return found
-
-
-def _held(data: dict) -> HandIn:
-    """What the tables say; OutOfRange where something is missing or of another kind."""
-    rows = {name: data.setdefault(name, []) for name in ("exercise", "tube")}
-    for name, held in rows.items():
-        if not isinstance(held, list) or not all(isinstance(one, Mapping) for one in held):
-            raise OutOfRange(f"{name} is {held!r:.60}; it is a list of entries")
-    answers = []
-    for n, one in enumerate(rows["exercise"], 1):
-        typed = one.get("typed")
-        if not isinstance(typed, list) or one.get("number") != n:
-            raise OutOfRange(f"exercise {n} is {one!r:.60}")
-        answers.append(TypedAnswer(tuple(typed), one.get("hints")))
-    tubes = {str(one.get("code")): one.get("loss_pct") for one in rows["tube"]}
-    known = {name: data.get(name) for name in ("class_number", "station", *HandIn.texts())}
-    return HandIn(**known, answers=tuple(answers), tubes=tubes)  # type: ignore[arg-type]
 
 
 def _strange(found: HandIn, plan: ClassPlan) -> Iterator[tuple[str, str, str]]:

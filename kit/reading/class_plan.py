@@ -9,7 +9,7 @@ from kit.classroom.hand_in import MOST_MARK, MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
 from kit.classroom.tasks import NUMBERS, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
 from kit.files import put
-from kit.reading.class_toml import FLAG, Check, ClassToml, entries, number, numbers, one_of
+from kit.reading.class_toml import FLAG, ClassToml, MayHold, entries, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
 from kit.trial.question import RESPONSES, factors
@@ -34,12 +34,12 @@ def _name(value):
     return value
 
 
-NAME = Check(_name, "write a text of 1 to 60 characters")
+NAME = MayHold(_name, "write a text of 1 to 60 characters")
 _CHECKS = (
     {name: number(*ends, whole=True) for name, ends in WHOLE.items()}
     | {name: number(*ends) for name, ends in NUMBERS.items()}
     | {
-        "factor": Check(_factor, f"one or two of: {', '.join(factors())}"),
+        "factor": MayHold(_factor, f"one or two of: {', '.join(factors())}"),
         "levels": numbers(float, "levels = [13, 18]", nested=True),
         "response": one_of(*RESPONSES),
         "kind": one_of("", *KINDS),
@@ -51,17 +51,21 @@ _CHECKS = (
 )
 
 
-def _of(*names: str) -> dict[str, Check]:
+def _of(*names: str) -> dict[str, MayHold]:
     return {name: _CHECKS[name] for name in names}
 
 
 def usual_parts() -> dict[str, Any]:
     """The tables that are a class of the library, as they are where nothing is said."""
-    usual = {"minutes": StepMinutes, "limits": WaitLimits, "marks": MarkTable}
-    return {"room": ClassRoom()} | {table: one.usual() for table, one in usual.items()}
+    return {
+        "room": ClassRoom(),
+        "minutes": StepMinutes.usual(),
+        "limits": WaitLimits.usual(),
+        "marks": MarkTable.usual(),
+    }
 
 
-TABLES: dict[str, dict[str, Check]] = {
+TABLES: dict[str, dict[str, MayHold]] = {
     "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True)}
     | _of("class_number", "seed")
     | {"paper": one_of(*PAPERS), "units": one_of(METRIC, US)},
@@ -79,7 +83,7 @@ TABLES: dict[str, dict[str, Check]] = {
 """table -> key -> what it may hold, in the order in which they are written"""
 PRICE = {"name": NAME, "per_kg": number(0, 1e6)}
 SCATTER = (
-    {"name": NAME, "stations": number(0, 99, whole=True)}
+    {"name": NAME, "stations": _CHECKS["stations"]}
     | {f"{part}_points": number(0, 50) for part in PARTS}
     | {f"{part}_points_90": numbers(float, "[low, high]") for part in PARTS}
 )

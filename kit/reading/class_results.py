@@ -189,7 +189,7 @@ class _Gathered:
         read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES}
         if read["fold"] is not None:
             read["fold"] = int(read["fold"])
-        reading = TubeReading(*key, **read, **reader.said_of)
+        reading = TubeReading(code.station, code.batter, code.tube, **read, **reader.said_of)
         self._weights(reader, reading)
         if reader.said or bad:
             self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")
@@ -239,7 +239,7 @@ class _Gathered:
             reader.say("batter", what, "check the station and the batter")
             return
         read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES_OF_BATTER}
-        new, old = BatterReading(*key, **read, **reader.said_of), self.batters.get(key)
+        new, old = BatterReading(station, batter, **read, **reader.said_of), self.batters.get(key)
         filled, clash = _joined(old, new, ENTRIES_OF_BATTER)
         if old and clash:
             what = (

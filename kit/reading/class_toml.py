@@ -33,7 +33,7 @@ def _value(value) -> str:
     return number_text(value)
 
 
-class Check(NamedTuple):
+class MayHold(NamedTuple):
     """What one key may hold: `read` gives the value, or raises ValueError where it is another; `remedy` says what to write."""
 
     read: Callable[[Any], Any]
@@ -46,7 +46,7 @@ def _plain(value) -> bool:
     return number and isfinite(value) and abs(value) < 1e10
 
 
-def number(low: float, high: float, whole: bool = False) -> Check:
+def number(low: float, high: float, whole: bool = False) -> MayHold:
     """One number from `low` to `high`."""
 
     def read(value):
@@ -54,10 +54,10 @@ def number(low: float, high: float, whole: bool = False) -> Check:
             raise ValueError
         return int(value) if whole else float(value)
 
-    return Check(read, f"give {'a whole number' if whole else 'a number'}, {low:g} to {high:g}")
+    return MayHold(read, f"give {'a whole number' if whole else 'a number'}, {low:g} to {high:g}")
 
 
-def numbers(kind: type, example: str, nested: bool = False) -> Check:
+def numbers(kind: type, example: str, nested: bool = False) -> MayHold:
     """A list of numbers, or with `nested` a list of such lists too."""
 
     def read(value):
@@ -70,10 +70,10 @@ def numbers(kind: type, example: str, nested: bool = False) -> Check:
             raise ValueError
         return tuple(map(kind, value))
 
-    return Check(read, f"give a list of numbers, such as {example}")
+    return MayHold(read, f"give a list of numbers, such as {example}")
 
 
-def one_of(*known: Any, remedy: str = "") -> Check:
+def one_of(*known: Any, remedy: str = "") -> MayHold:
     """One of the values, of their own kind."""
 
     def read(value):
@@ -81,20 +81,42 @@ def one_of(*known: Any, remedy: str = "") -> Check:
             raise ValueError
         return value
 
-    return Check(read, remedy or f"write one of: {', '.join(filter(None, known))}")
+    return MayHold(read, remedy or f"write one of: {', '.join(filter(None, known))}")
 
 
+def _text(value):
+    if not isinstance(value, str):
+        raise ValueError
+    return value
+
+
+def _texts(value):
+    if not isinstance(value, list):
+        raise ValueError
+    return tuple(map(_text, value))
+
+
+TEXT = MayHold(_text, 'write a text in "quotes"')
+TEXTS = MayHold(_texts, 'write a list of texts, such as ["1.5", "2"]')
 FLAG = one_of(True, False, remedy="write true or false")
 
 
 class ClassToml:
-    """One file, taken apart: its `data`, and what is wrong in it with its rows."""
+    """One file, taken apart: its `data`, and what is wrong in it with its rows. `remedy`: of every fault, where nobody corrects such a file by hand."""
 
-    def __init__(self, source, name: str, what: str, kind: str, limits: FileLimits = LIMITS):
+    def __init__(
+        self,
+        source,
+        name: str,
+        what: str,
+        kind: str,
+        limits: FileLimits = LIMITS,
+        remedy: str = "",
+    ):
         whole, name = load(source, name or "the given text", limits)
         self.faults = Faults(name, f"The {what} {name} cannot be used")
         self.data, text, _ = toml_of(whole, self.faults)
-        self.rows = _rows(text)
+        self.rows, self.remedy = _rows(text), remedy
         said = self.data.get("kind")
         if said != kind:
             self.stop("", "kind", f"this is no {kind}: kind is {said!r:.60}", f'begin with kind = "{kind}"')  # fmt: skip
@@ -102,7 +124,8 @@ class ClassToml:
     def add(self, table: str, key: str, what: str, remedy: str = "", at: int = 0) -> None:
         """Note a fault of a key of a table, of its entry number `at`."""
         row = self.rows.get((table, at, key), self.rows.get((table, at, "")))
-        self.faults.add(what, Cell(None, row), ".".join(filter(None, (table, key))), remedy)
+        name = ".".join(filter(None, (table, key)))
+        self.faults.add(what, Cell(None, row), name, remedy or self.remedy)
 
     def stop(self, table: str, key: str, what: str, remedy: str = "") -> NoReturn:
         """Note a fault, and raise."""
@@ -118,22 +141,24 @@ class ClassToml:
         self.add(table, "", f"[{table}] {what}", f"write [{table}] and its keys below it")
         return {}
 
-    def table(self, table: str, held, checks: Mapping[str, Check], at: int = 0) -> dict[str, Any]:
+    def table(self, table: str, held, checks: Mapping[str, MayHold], at: int = 0) -> dict[str, Any]:
         """The values of a table that its checks take, by key."""
         found = {}
         for key, value in self.mapping(table, held).items():
             check = checks.get(key)
             if check is None:
-                near = ", ".join(nearest(str(key), checks))
-                self.add(table, key, f"{str(key)[:60]!r} is not known", f"nearest: {near}", at)
+                near = f"nearest: {', '.join(nearest(str(key), checks))}"
+                said = f"{str(key)[:60]!r} is not known"
+                self.add(table, str(key)[:60], said, self.remedy or near, at)
                 continue
             try:
                 found[key] = check.read(value)
             except ValueError:
-                self.add(table, key, f"{key} is {value!r:.60}", check.remedy, at)
+                said = f"{key} is {value!r:.60}"
+                self.add(table, key, said, self.remedy or check.remedy, at)
         return found
 
-    def list(self, table: str, checks: Mapping[str, Check]) -> list[dict[str, Any]]:
+    def list(self, table: str, checks: Mapping[str, MayHold]) -> list[dict[str, Any]]:
         """The entries of [[table]]; one that lacks a key that all need is for the caller to name."""
         held = self.data.get(table, [])
         if not isinstance(held, list) or len(held) > 10 * _MOST:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
-from math import ceil, sqrt
+from math import ceil, comb, sqrt
 
 import numpy as np
 from scipy.special import nctdtr, stdtr, stdtrit
@@ -129,53 +129,22 @@ def design(
     Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
     Source: randomized blocks and balanced incomplete blocks of the textbooks.
     """
-    for words, value, low, high in (
-        ("stations", stations, 2, MOST_STATIONS),
-        ("batters of a station", batters, 1, MOST_BATTERS),
-        ("tubes of a batter", tubes, 1, MOST_TUBES),
-        ("seed", seed, 0, 2**31),
-        ("lots", lots, 1, 99),
-        ("machines", machines, 1, 99),
-    ):
-        need(
-            int(value) == need_between(words, value, low, high),
-            f"{words} is {value}; give a whole number",
-        )
+    most = (MOST_STATIONS, MOST_BATTERS, MOST_TUBES, 2**31, 99, 99)
+    given = (stations, batters, tubes, seed, lots, machines)
+    for words, value, high in zip(_COUNTS, given, most):
+        low = {"stations": 2, "seed": 0}.get(words, 1)
+        whole = int(need_between(words, value, low, high)) == value
+        need(whole, f"{words} is {value}; give a whole number")
     k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
     if chosen not in KINDS:
         raise UnknownName("kind of design", chosen, KINDS)
-    need(
-        question.at_bath == (chosen == "split"),
-        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
-    )
+    _need_carried(question, chosen, k, stations, batters)
     if chosen == "split":
-        need(
-            batters >= 2,
-            "one bath run for each level: bath and temperature cannot be told apart; give two runs or more",
-        )
         order = random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
         orders = dict.fromkeys(range(1, stations + 1), tuple(map(int, order)))
-    elif chosen == "single":
-        need(batters == 1, f"{batters} batters at a station; a single design has one")
-        need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
-        orders = _groups(seed, stations, [(n,) for n in range(k)])
-    elif chosen == "incomplete":
-        need(2 <= batters < k, f"{batters} batters for {k} levels; sets take 2 to {k - 1}")
-        sets = list(combinations(range(k), batters))
-        need(
-            stations % len(sets) == 0,
-            f"{stations} stations; sets of {batters} of {k} levels are balanced over {len(sets)} stations: give {ceil(stations / len(sets)) * len(sets)}",
-        )
-        orders = _groups(seed, stations, sets)
+    elif chosen in ("single", "incomplete"):
+        orders = _groups(seed, stations, list(combinations(range(k), batters)))
     else:
-        need(
-            batters % k == 0 and (chosen != "pairs" or batters == k == 2),
-            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets",
-        )
-        need(
-            chosen != "dose" or len(question.factors) == 1 and k >= 3,
-            "a straight line takes one factor and three levels or more",
-        )
         orders = _squares(seed, stations, k, batters // k)
     return Design(
         question,
@@ -190,6 +159,9 @@ def design(
     )
 
 
+_COUNTS = "stations", "batters of a station", "tubes of a batter", "seed", "lots", "machines"
+
+
 def _usual_kind(question: TrialQuestion, batters: int) -> str:
     k = len(question.treatments)
     if question.at_bath:
@@ -201,6 +173,35 @@ def _usual_kind(question: TrialQuestion, batters: int) -> str:
     if k >= 4 and len(question.factors) == 1:
         return "dose"
     return "pairs" if k == batters == 2 else "blocks"
+
+
+def _need_carried(question: TrialQuestion, kind: str, k: int, stations: int, batters: int) -> None:
+    """OutOfRange where so many stations and batters do not carry a kind of design for k levels."""
+    need(
+        question.at_bath == (kind == "split"),
+        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
+    )
+    if kind == "split":
+        what = "one bath run for each level: bath and temperature cannot be told apart; give two runs or more"
+        need(batters >= 2, what)
+    elif kind == "single":
+        need(batters == 1, f"{batters} batters at a station; a single design has one")
+        need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
+    elif kind == "incomplete":
+        need(2 <= batters < k, f"{batters} batters for {k} levels; sets take 2 to {k - 1}")
+        sets = comb(k, batters)
+        need(
+            stations % sets == 0,
+            f"{stations} stations; sets of {batters} of {k} levels are balanced over {sets} stations: give {ceil(stations / sets) * sets}",
+        )
+    else:
+        fits = batters % k == 0 and (kind != "pairs" or batters == k == 2)
+        what = (
+            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets"
+        )
+        need(fits, what)
+        line = kind != "dose" or len(question.factors) == 1 and k >= 3
+        need(line, "a straight line takes one factor and three levels or more")
 
 
 def random_of(seed: int, station: int, purpose: int) -> np.random.Generator:
@@ -242,9 +243,8 @@ def _units(
         fills = fills_g(len(order), tubes, random_of(seed, station, FILLS))
         group, place = divmod(station - 1, lots)
         lot = 1 + int(random_of(seed, group, LOT).permutation(lots)[place])
-        machine = 1 + (station - 1) % machines
-        for n, treatment in enumerate(order):
-            units.append(Unit(station, n + 1, treatment, lot, machine, fills[n]))
+        where = lot, 1 + (station - 1) % machines
+        units += [Unit(station, n, t, *where, g) for n, (t, g) in enumerate(zip(order, fills), 1)]
     return tuple(units)
 
 

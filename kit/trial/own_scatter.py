@@ -48,13 +48,9 @@ def scatter_of(
     points["tube"] = sqrt(max(found.part("within").variance - step**2, 0.0))
     ends = {part: found.part(part).interval for part in used}
     ends["tube"] = found.part("within").interval
-    return of_class(
-        name,
-        {part: round(sd, 3) for part, sd in points.items()},
-        len({one.station for one in losses}),
-        tuple(
-            (part, *(round(sqrt(max(end, 0.0)), 3) for end in its))
-            for part, its in ends.items()
-            if its
-        ),
+    pairs = tuple(
+        (part, round(sqrt(max(low, 0.0)), 3), round(sqrt(max(high, 0.0)), 3))
+        for part, (low, high) in ((part, its) for part, its in ends.items() if its)
     )
+    rounded = {part: round(sd, 3) for part, sd in points.items()}
+    return of_class(name, rounded, len({one.station for one in losses}), pairs)

@@ -68,6 +68,7 @@ def of_class(
         *(f"the scatter of each {part} was not measured; the usual value is kept" for part in kept),
     )
     sources = (tables.cite("kit", f"the results of {name}", "computed"),)
-    sds = {f"{part}_points": points[part] for part in PARTS}
-    said: dict[str, Any] = {"own_notes": notes, "own_sources": sources}
-    return ClassScatter(name, stations=stations, points_90=points_90, **sds, **said)
+    sds: dict[str, Any] = {f"{part}_points": points[part] for part in PARTS}
+    return ClassScatter(
+        name, stations=stations, points_90=points_90, own_notes=notes, own_sources=sources, **sds
+    )

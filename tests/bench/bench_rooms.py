@@ -13,6 +13,7 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (2, 1)]
 
 from class_check import check  # noqa: E402
+
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of  # noqa: E402
 from kit.classroom.timetable import booked, bound, solved, timetable  # noqa: E402
 from kit.trial import ask, design  # noqa: E402

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 
-class Html(str):
+class Markup(str):
     """Text that is HTML already."""
 
 
 def html(text) -> str:
     """Escaped, but what is HTML already."""
-    return text if isinstance(text, Html) else escape(str(text))
+    return text if isinstance(text, Markup) else escape(str(text))
 
 
 def listed(heading: str, items: Iterable[str], kind: str = "ul") -> str:
@@ -20,10 +20,13 @@ def listed(heading: str, items: Iterable[str], kind: str = "ul") -> str:
 
 
 def table(
-    head: Sequence | Html, rows: Iterable[Sequence], kinds: Sequence[str] = (), named: bool = False
+    head: Sequence | Markup,
+    rows: Iterable[Sequence],
+    kinds: Sequence[str] = (),
+    named: bool = False,
 ) -> str:
     """Rows under a head of cells, or of rows made before. kinds: class of each column. named: the first cell of a row is its heading."""
-    whole = head if isinstance(head, Html) else _line(head, ["th"] * len(head), ())
+    whole = head if isinstance(head, Markup) else _line(head, ["th"] * len(head), ())
     for row in rows:
         tags = ["th" if named else "td", *["td"] * (len(row) - 1)]
         whole += _line(row, tags, kinds)

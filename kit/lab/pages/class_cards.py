@@ -8,7 +8,7 @@ from kit import units
 from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
-from kit.lab.pages import Html, table
+from kit.lab.pages import Markup, table
 from kit.plan.weigh import WeighRow
 
 STYLE = """
@@ -151,7 +151,7 @@ def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...])
     if any(sheet.withheld for sheet in sheets):
         bags = (cell for n in made for cell in (f"bag {station}-{n}", "", ""))
         rows.append(["cure: the teacher's bag, whole", *bags])
-    whole = Html(f"<tr>{first}{head}</tr><tr>{ticks}</tr>")
+    whole = Markup(f"<tr>{first}{head}</tr><tr>{ticks}</tr>")
     return table(whole, rows, ("", *("n", "tick", "tick") * len(sheets)))
 
 
@@ -176,7 +176,7 @@ def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
         more += [c for c in cautions if c not in extra] if step == "weigh" else []
         words = " ".join([caution, *(c[0].upper() + c[1:].rstrip(".") + "." for c in more)])
         said = f'{escape(todo)} <span class="caution">{escape(words)}</span>'
-        rows.append((step, Html(times), Html(said)))
+        rows.append((step, Markup(times), Markup(said)))
     head = "step", "batter: minutes", "what to do; caution"
     start = "Minutes count from the teacher's call that the bath is at temperature."
     return f"<h2>Clock strip</h2><p>{start}</p>{table(head, rows, ('', 'n'), named=True)}"
@@ -185,7 +185,7 @@ def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
 def _tube_side(plan: ClassPlan, station: int) -> str:
     weights = "empty, g", "filled, g", "after, g"
     head = "", "tube", "fill, g", *weights, "fold", "depth, mm", "loss, %"
-    rows = ((Html(qr(t)), t, f"{g:g}", *[""] * 6) for t, _, _, g in plan.tubes_of(station))
+    rows = ((Markup(qr(t)), t, f"{g:g}", *[""] * 6) for t, _, _, g in plan.tubes_of(station))
     folds = ((f"{fold_drawing(score)}<strong>{score}</strong> {words}") for score, words in FOLDS)
     parts = (
         f"<h1>Station {station}: read the tubes</h1>",
@@ -194,7 +194,7 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
         "<p>You read codes and write weights. Do not ask which batter is which.</p>",
         "<p>Tare: the balance shows 0.00 with nothing on it □ &nbsp; the empty tube with its label was weighed, not tared away □ &nbsp; initials ____</p>",
         table(head, rows, ("", "code", "n", *["box"] * 3)),
-        f'<h2>Fold test: a slice of 3 mm, cold</h2><div class="folds">{table(Html(), [[*map(Html, folds)]])}</div>',
+        f'<h2>Fold test: a slice of 3 mm, cold</h2><div class="folds">{table(Markup(), [[*map(Markup, folds)]])}</div>',
         f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
         f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
     )

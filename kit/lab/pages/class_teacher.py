@@ -6,7 +6,7 @@ from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import Shopping, cure_bags, shopping
 from kit.cure import cautions as cure
-from kit.lab.pages import Html, listed, table
+from kit.lab.pages import Markup, listed, table
 from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
 from kit.lab.pages.class_exercises import answers_of
 from kit.reading.class_plan import plan_toml
@@ -60,7 +60,7 @@ def teacher_html(plan: ClassPlan) -> str:
             f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
             _cure(plan),
             listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
-            f"<h2>What to do when</h2>{table(Html(), WHEN, named=True)}",
+            f"<h2>What to do when</h2>{table(Markup(), WHEN, named=True)}",
             listed(
                 f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care",
                 hidden,

@@ -11,16 +11,15 @@ from kit.lab.charts import trial as charts
 from kit.lab.charts.style import COLOUR, numbered
 from kit.lab.lessons.marks import ClassMarks, mark
 from kit.lab.pages.class_marks import marks_html, write_marks
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.run_class.pieces import cautions, follow, points, table, with_button
+from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, points, table
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.lab.panels.view import row
 from kit.reading.class_kept import write_merged, write_scatter
 from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect
 
 WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
-COMPARED = 4
-"""comparisons that can be chosen: five levels have four"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,23 +46,25 @@ def answer_panel(results: Panel | None = None) -> Panel:
             raise KitError(f"the panel above has an error: {above.error}")
         read = above.result
         answer = read.results.answer
-        need(
-            values["comparison"] < len(answer.effects),
-            f"this question has {len(answer.effects)} to choose from; choose one of them",
-        )
         try:
             marks = mark(read.folder, read.plan, read.results, answer)
         except KitError:  # nobody handed in
             marks = None
         return ClassAnswered(read, answer, marks, said.pop() if said else "")
 
-    numbers = tuple((f"comparison {n + 1}", n) for n in range(COMPARED))
-    panel = Panel(
+    def offered(values) -> tuple[Choice, ...]:
+        found = () if above.error else above.result.results.answer.effects
+        words = tuple((one.words, n) for n, one in enumerate(found)) or (("the first", 0),)
+        alone = None if words[1:] else Needs((), "there is one")
+        return (Choice("comparison", "Comparison", words, 0, "The answer", needs=alone),)
+
+    panel = ActingPanel(
         "The answer",
-        (Choice("comparison", "Comparison", numbers, 0, "The answer"),),
+        offered,
         compute,
         answer_view,
         lambda system: {"answer": charts.answer_chart(system)},
+        acts={WRITE: lambda: in_folder(_write_marks), KEEP: lambda: in_folder(_keep)},
     )
 
     def in_folder(write: Callable[[ClassAnswered, Path], str]) -> None:
@@ -77,8 +78,7 @@ def answer_panel(results: Panel | None = None) -> Panel:
         except (KitError, OSError) as error:
             said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
-    with_button(panel, WRITE, lambda: in_folder(_write_marks))
-    return follow(with_button(panel, KEEP, lambda: in_folder(_keep)), above)
+    return follow(panel, above)
 
 
 def _write_marks(found: ClassAnswered, folder: Path) -> str:

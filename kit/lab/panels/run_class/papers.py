@@ -13,12 +13,12 @@ from kit.lab.pages.class_papers import papers, print_class
 from kit.lab.panels.panel import Choice, Entry, Panel, Switch, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
+    ActingPanel,
     cautions,
     classes_folder,
     follow,
     plan_above,
     table,
-    with_button,
 )
 from kit.reading.class_plan import plan_toml, read_plan
 
@@ -44,7 +44,7 @@ class PapersOfClass:
     said: str
 
 
-class PapersPanel(Panel):
+class PapersPanel(ActingPanel):
     """The unit system decides the paper as well: A4 with metric units, Letter with those of the United States."""
 
     def __init__(self, room: Panel | None):
@@ -57,8 +57,9 @@ class PapersPanel(Panel):
                 "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
             ),
         )
-        super().__init__("The papers", controls, self._planned, papers_view, lambda system: {})
-        follow(with_button(self, PRINT, self._make), room)
+        given = "The papers", controls, self._planned, papers_view, lambda system: {}
+        super().__init__(*given, acts={PRINT: self._make})
+        follow(self, room)
 
     def _planned(self, values) -> PapersOfClass:
         said, self._said = self._said, ""

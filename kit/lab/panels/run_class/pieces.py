@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 import ipywidgets as W
@@ -81,18 +81,21 @@ def _handed(above: Panel):
     return above.error or getattr(above.result, "results", None) or above.result.plan
 
 
-def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:
-    """A button above the presets that does something; then the panel is calculated anew."""
+class ActingPanel(Panel):
+    """A panel with buttons above the presets. `acts`: words -> what a press does; then the panel answers anew."""
 
-    def press(_):
-        act()
-        panel._changed()
+    def __init__(self, *given, acts: Mapping[str, Callable[[], None]], **more):
+        self._acts = []
+        for words, act in acts.items():
+            button = W.Button(description=words, tooltip=words)
+            button.on_click(lambda _, act=act: (act(), self._changed()))
+            self._acts.append(button)
+        super().__init__(*given, **more)
 
-    button = W.Button(description=words, tooltip=words)
-    button.on_click(press)
-    box = panel.children[0]
-    box.children = (*box.children[:-2], button, *box.children[-2:])
-    return panel
+    def _lay(self):
+        super()._lay()
+        *controls, presets, switch = self._left.children
+        self._left.children = (*controls, *self._acts, presets, switch)
 
 
 def table(

@@ -11,6 +11,7 @@ from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
 from kit.lab.panels.run_class.pieces import cautions, points, start_plan, table
 from kit.lab.panels.view import columns
@@ -54,6 +55,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
     kinds = tuple((one, one) for one in NAMES)
     if isinstance(start.scatter, ClassScatter):
         kinds = (*kinds, (start.scatter.name, start.scatter))
+    no_file = Needs(("earlier",), "the file of an earlier class says it", (None,))
     controls = (
         Choice("factor", "Factor", tuple(known), key, ASKED),
         Entry("levels", "Levels, reference first", written, "empty: the usual two", ASKED),
@@ -62,7 +64,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
         Slider("tubes", "Tubes of each batter", "", 1, MOST_TUBES, 1, start.tubes, SIZE),
-        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE),
+        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
     last: list[ClassPlan] = [start]

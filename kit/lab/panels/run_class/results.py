@@ -11,14 +11,15 @@ from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, Panel, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
+    ActingPanel,
     cautions,
     classes_folder,
     printed_classes,
     table,
-    with_button,
 )
 from kit.lab.panels.view import row
 from kit.reading.class_decisions import read_decisions, write_decisions
@@ -57,7 +58,7 @@ class ResultsRead:
         return next(iter((*self.results.open, *found)), None)
 
 
-class ResultsPanel(Panel):
+class ResultsPanel(ActingPanel):
     """A folder of filled workbooks; decisions go into a file beside them, those on the demo class into the folder of classes."""
 
     def __init__(self):
@@ -66,15 +67,19 @@ class ResultsPanel(Panel):
         folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
         stored = (("as stored", True), ("none", False))
+        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
+        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
         controls = (
             Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
             Choice("decisions", "Decisions taken", stored, True, FILES),
             Choice("finding", "Finding", numbers, 0, GROUP),
             Choice("action", "Decision", ACTIONS, "keep", GROUP),
             Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry("code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP),
+            Entry(
+                "code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP, needs=of_tube
+            ),
+            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
+            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
         )
         super().__init__(
             "The results",
@@ -83,8 +88,8 @@ class ResultsPanel(Panel):
             results_view,
             lambda system: {"tubes": charts.tubes_chart(system)},
             {"Before any decision": {"decisions": False}},
+            acts={STORE: self._store},
         )
-        with_button(self, STORE, self._store)
 
     def _read(self, values) -> ResultsRead:
         said, self._said = self._said, ""

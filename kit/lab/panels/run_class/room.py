@@ -7,7 +7,7 @@ from kit.classroom.tasks import ClassRoom, StepMinutes
 from kit.errors import KitError
 from kit.lab.charts import classroom as charts
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
-from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, table, with_button
+from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, plan_above, table
 from kit.lab.panels.view import row
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
@@ -78,7 +78,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             last[:] = [RoomForClass(plan, options(plan))]
         return last[0]
 
-    panel = Panel(
+    panel = ActingPanel(
         "The room and the designs",
         controls,
         compute,
@@ -92,6 +92,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             "Kitchen scale": {"step_g": 1.0},
             "Twelve places in the bath": {"bath_places": 12},
         },
+        acts={ASK_TIMES: lambda: ask_times()},
     )
 
     def ask_times():
@@ -101,7 +102,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             except KitError as error:
                 panel.result.plan.__dict__["timetable"] = error
 
-    return follow(with_button(panel, ASK_TIMES, ask_times), question)
+    return follow(panel, question)
 
 
 def room_view(found: RoomForClass, values, system: str) -> View:
@@ -132,6 +133,7 @@ def room_view(found: RoomForClass, values, system: str) -> View:
         notes=(
             "A design is blocked where the work of one resource alone exceeds the session; the clock times decide the rest.",
             f"Model of the steps: {minutes}.",
+            f"{plan.room.people} people: about {plan.room.people / plan.stations:.0f} at a station.",
         ),
         sources=times.sources if times else plan.spread.sources,
         cautions=cautions(plan),
