@@ -42,7 +42,7 @@ def test_every_row_of_the_room_is_bounded_and_sourced():
     assert len(rows) > 80
     for row in rows.values():
         assert row.low <= row.value <= row.high, row.name
-        assert row.status in tables.STATUSES and tables.source(row.source), row.name
+        assert row.status in tables.STATUSES and row.source in tables.sources(), row.name
 
 
 def test_the_result_explains_itself(run):

@@ -8,7 +8,6 @@ from kit import units
 from kit.chain import Followed, follow
 from kit.chain.map import Map, map_of
 from kit.chain.mixes import limits_of, mix_sheet
-from kit.chain.vary import amounts_of
 from kit.lab.charts import meat_block as charts
 from kit.lab.lessons.meat_block import ICE_PCT, RULE
 from kit.lab.panels.outcome import (
@@ -110,8 +109,8 @@ def mix_panel() -> Panel:
         ]
         after = uncertainty(tested, sheet.kg, cook)
         followed, both = follow(sheet, cook), 0 < values["lean_pct_of_meat"] < 100
-        rng, here = np.random.default_rng(7), amounts_of(sheet)
-        plane = map_of(sheet, followed.rules, cook, rng, here) if both else None
+        rng = np.random.default_rng(7)
+        plane = map_of(sheet, followed.rules, cook, rng) if both else None
         return Mix(followed, plane, after, tests[0] if tests else None, limit)
 
     return Panel(
