@@ -63,7 +63,8 @@ STAGES = {"raw batter": False, "heated gel": True}
 
 def _charts(system: str) -> dict:
     """A section for each stage, and one for each break with what would be seen at the plant."""
-    schematic = dict.fromkeys(STAGES, section.SCHEMATIC)
+    raw, gel = STAGES
+    schematic = {raw: section.SCHEMATIC, gel: "schematic, not to scale"}
     signs = {name: _symptom(name) for name in BREAKS}
     seen = {name: f"schematic; at the plant {s.name}: {s.as_seen}" for name, s in signs.items()}
     return {
