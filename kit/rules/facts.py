@@ -33,7 +33,7 @@ class Facts:
     """What a rule sees of a mix: percentages named as in data/rules/shares.csv, the basis in the name. A share left out is not known (None): a rule
     that needs it is not judged, and says so.
 
-    Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every share; a laboratory report fills the ones it measured.
+    Floats, or arrays that broadcast against each other (for `Limit.margin`). `facts_of` fills every share; a laboratory report fills the ones it measured.
     parts: the kilograms these came from. Raises UnknownName for a share that is none of SHARES, OutOfRange for a percentage outside
     0 to 100 and for an analysis that adds to too much.
     """
