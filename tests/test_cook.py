@@ -42,7 +42,7 @@ def test_every_row_of_the_room_is_bounded_and_sourced():
     assert len(rows) > 80
     for row in rows.values():
         assert row.low <= row.value <= row.high, row.name
-        assert row.status in tables.STATUSES and tables.source(row.source), row.name
+        assert row.status in tables.STATUSES and row.source in tables.sources(), row.name
 
 
 def test_the_result_explains_itself(run):
@@ -269,7 +269,10 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
         (lambda: air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
         (lambda: air(3000, 55, humidity_pct=20), "between 0 and 2880"),
         (lambda: air("soon", 55, humidity_pct=20), "no number"),
-        (lambda: air(20, 55, humidity_pct="damp"), "humidity in percent is 'damp', which is no number"),
+        (
+            lambda: air(20, 55, humidity_pct="damp"),
+            "humidity in percent is 'damp', which is no number",
+        ),
         (lambda: air(20, 55, wet_bulb_C="cool"), "wet bulb in °C is 'cool', which is no number"),
         (lambda: air(20, 55, wet_bulb_C=float("nan")), "wet bulb in °C is nan.*fill a gap"),
         (lambda: come_up_min(["thick"], 78, 25, 70, LINK), "which is no number"),
