@@ -9,18 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit.errors import need, need_between
-from kit.tables import cite, number, value
+from kit.tables import cite, number, numbers, value
 from kit.working import Result, Step, steps_from
 
 _PITZER = ("nacl_beta0", "nacl_beta1", "nacl_cphi", "debye_a", "b", "alpha")
-_ORGANISMS = (
-    "staphylococcus_aureus",
-    "listeria_monocytogenes",
-    "botulinum_ab",
-    "perfringens",
-    "salmonella",
-    "botulinum_e",
-)
 
 
 def brine_pct(salt, moisture):
@@ -77,7 +69,8 @@ class Growth:
 def growth_table(aw: float) -> tuple[Growth, ...]:
     """Published lowest aw for growth, against `aw`. Stopped only if aw is below every published figure for that organism."""
     need_between("water activity", aw, 0, 1)
-    rows = (number(f"growth_aw_{name}") for name in _ORGANISMS)
+    held = (row for name, row in numbers().items() if name.startswith("growth_aw_"))
+    rows = sorted(held, key=lambda row: row.value)
     return tuple(Growth(r.basis, r.value, aw < min(r.value, r.low), r.cite()) for r in rows)
 
 
