@@ -84,7 +84,6 @@ class YieldCompared:
 class SheetBalance(Result):
     """The mass balance of one sheet, weighed and expected."""
 
-    name: str
     entries: tuple[WeightEntry, ...]
     weighed: MassBalance | None
     """None for a sheet with fewer than two weighings"""
@@ -143,7 +142,6 @@ def mass_balance_of(
     expected = mass_balance(ledger)
     compared = tuple(_compared(weighed, pairs))
     return SheetBalance(
-        sheet.name,
         entries,
         weighed,
         expected,
