@@ -28,10 +28,9 @@ IN_100_G = tuple(name.removesuffix("_pct") for name in PARTS)
 
 @dataclass(frozen=True)
 class Described(Result):
-    """A batter read off a sheet; `assumed` says what the sheet did not."""
+    """A batter read off a sheet; the notes say what was assumed, because the sheet did not."""
 
     batter: Batter
-    assumed: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -107,7 +106,6 @@ def described(
         assumed = [what for what in assumed if not what.startswith("collagen")]
     return Described(
         Batter(**fields).but(**given),
-        tuple(dict.fromkeys(assumed)),
         own_notes=tuple(f"assumed: {what}" for what in assumed),
         own_sources=tuple(sources),
     )
