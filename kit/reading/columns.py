@@ -18,15 +18,9 @@ import pyarrow.csv as pacsv
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
+from kit.reading.cells import ColumnTable, each_once, is_coded, without_blank
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
-from kit.reading.shapes import (
-    SEPARATORS,
-    ColumnTable,
-    Form,
-    FoundTable,
-    unique_names,
-    without_blank,
-)
+from kit.reading.shapes import SEPARATORS, Form, FoundTable, unique_names
 from kit.reading.workbook import workbook_tables
 
 HEAD_BYTES = 1_000_000
@@ -159,8 +153,9 @@ def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[C
         file, size, mark = io.BytesIO(head), None, 0
         layout = layout_of(head, form, faults)
     layout = layout._replace(notes=(*notes, *layout.notes))
+    coded = _repeating(head[mark + layout.start : cut], layout) if size and form.typed else ()
     file.seek(mark + layout.start)
-    yield from _rows(file, layout, faults, size)
+    yield from _rows(file, layout, faults, size, coded)
 
 
 def _is_utf8(part: bytes) -> bool:
@@ -219,30 +214,49 @@ def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[
     return rows, ends
 
 
+def _repeating(head: bytes, layout: Layout) -> list[int]:
+    """Columns of which few cells are distinct, by the first rows."""
+    try:
+        found = _opened(io.BytesIO(head), layout, lambda row: "skip").read_all()
+    except pa.ArrowInvalid:  # it is said of the whole file
+        return []
+    return [n for n, one in enumerate(found.columns) if len(one.unique()) < found.num_rows / 2]
+
+
+def _opened(
+    file: BinaryIO, layout: Layout, torn: Callable, size: int = BLOCK_BYTES, coded=()
+) -> pacsv.CSVStreamingReader:
+    names = [str(n) for n in range(len(layout.names))]
+    parse = pacsv.ParseOptions(
+        delimiter=layout.separator,
+        ignore_empty_lines=False,
+        newlines_in_values=True,
+        invalid_row_handler=torn,
+    )
+    kinds = dict.fromkeys(names, pa.string())
+    kinds |= {names[n]: pa.dictionary(pa.int32(), pa.string()) for n in coded}
+    return pacsv.open_csv(
+        file,
+        pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size),
+        parse,
+        pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
+    )
+
+
 def _rows(
-    file: BinaryIO, layout: Layout, faults: Faults, size: int | None
+    file: BinaryIO, layout: Layout, faults: Faults, size: int | None, coded: Sequence[int]
 ) -> Iterator[ColumnTable]:
     """The rows of a text table as columns of text, in blocks of about `size` bytes, or whole."""
-    names = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
 
     def keep(row):
         torn.append((row.number + layout.header_row, row.text or ""))
         return "skip"
 
-    read = pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size or BLOCK_BYTES)
-    parse = pacsv.ParseOptions(
-        delimiter=layout.separator,
-        ignore_empty_lines=False,
-        newlines_in_values=True,
-        invalid_row_handler=keep,
-    )
-    kinds = dict.fromkeys(names, pa.string())
-    convert = pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False)
-    none = pa.table({name: pa.array([], pa.string()) for name in names})
+    none = pa.table([pa.array([], pa.string()) for _ in layout.names], list(layout.names))
     row = layout.header_row + 1
     try:
-        reader = pacsv.open_csv(file, read, parse, convert)
+        reader = _opened(file, layout, keep, size or BLOCK_BYTES, coded)
         blocks = (pa.Table.from_batches([block]) for block in reader)
         for block in blocks if size else [reader.read_all()]:
             found = np.arange(row, row + block.num_rows + len(torn))
@@ -265,9 +279,8 @@ def _rows(
 
 
 def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Faults) -> ColumnTable:
-    made = (pc.utf8_trim_whitespace(column.combine_chunks()) for column in block.columns)
-    cells = tuple(map(_as_written, made))
-    cells, row, blank = without_blank(cells, row)
+    made = (column.combine_chunks() for column in block.columns)
+    cells, row, blank = without_blank(tuple(map(_as_written, made)), row)
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
@@ -276,7 +289,10 @@ def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Fault
 
 
 def _as_written(column: pa.Array) -> pa.Array:
-    """Without the apostrophe set before what a spreadsheet could run."""
+    """Without blanks around it, and without the apostrophe set before what a spreadsheet could run."""
+    if is_coded(column):
+        return each_once(column.indices, _as_written(column.dictionary))
+    column = pc.utf8_trim_whitespace(column)
     if pc.any(pc.starts_with(column, "'")).as_py():
         return pc.replace_substring_regex(column, r"^'([=+\-@\t\r'])", r"\1")
     return column
@@ -316,6 +332,8 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable
 
     try:
         file, row = pq.ParquetFile(source), 2
+        if block_bytes:
+            file = pq.ParquetFile(source, read_dictionary=_dictionaries(file.metadata))
         if block_bytes is None:
             yield typed_table(file.read(), name)
             return
@@ -328,6 +346,17 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable
     except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
         what = f"the Parquet file is damaged ({type(cause).__name__})"
         _unreadable(name).stop(what, remedy="write it again")
+
+
+def _dictionaries(metadata) -> list[str]:
+    """Columns of Parquet that hold each distinct cell once."""
+    groups = [metadata.row_group(n) for n in range(metadata.num_row_groups)]
+    columns = [[group.column(n) for group in groups] for n in range(metadata.num_columns)]
+    return [
+        own[0].path_in_schema
+        for own in columns
+        if own and all("PLAIN" not in c.encodings and c.has_dictionary_page for c in own)
+    ]
 
 
 def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
@@ -351,8 +380,11 @@ def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
 
 
 def _plain_type(column) -> pa.Array:
-    column = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
+    if isinstance(column, pa.ChunkedArray):
+        column = column.unify_dictionaries().combine_chunks()
     kind = column.type
+    if pa.types.is_dictionary(kind) and pa.types.is_string(kind.value_type):
+        return each_once(column.indices, column.dictionary)
     if pa.types.is_dictionary(kind):
         return _plain_type(column.dictionary_decode())
     if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind):

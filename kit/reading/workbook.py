@@ -15,18 +15,16 @@ import pyarrow as pa
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
-from kit.reading.cells import comma_style
+from kit.reading.cells import ColumnTable, comma_style, without_blank
 from kit.reading.shapes import (
     OLD_REMEDY,
     OLD_WORDS,
     OLD_WORKBOOK,
-    ColumnTable,
     FileLimits,
     Form,
     FoundTable,
     Page,
     unique_names,
-    without_blank,
 )
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")

@@ -12,10 +12,10 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.reading.cells import as_text, comma_style, sample
+from kit.reading.cells import ColumnTable, as_text, comma_style, sample
 from kit.reading.columns import only_table
 from kit.reading.dates import dated
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
+from kit.reading.shapes import FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
 
 WHAT = "temperature log"

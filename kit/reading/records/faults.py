@@ -9,8 +9,7 @@ import pyarrow as pa
 
 from kit.errors import Fault
 from kit.files import guarded
-from kit.reading.cells import as_text
-from kit.reading.shapes import ColumnTable
+from kit.reading.cells import ColumnTable, as_text
 from kit.reading.words import sentences
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")

@@ -56,7 +56,9 @@ class Summary:
 
 def in_order(whole: pa.Table) -> tuple[pa.Table, int, list[str]]:
     """The weighings by batch (first met first) and along the line, `key` their place in KEYS; how many of whose clocks fall back on one date, and so are moved to the day after."""
-    batch = whole["batch"].combine_chunks().dictionary_encode()
+    named = whole["batch"].unify_dictionaries().combine_chunks()
+    codes, met = pd.factorize(named.indices.to_numpy())
+    batch = pa.DictionaryArray.from_arrays(codes, named.dictionary.take(pa.array(met)))
     stage, kind = (_places(whole[r], among) for r, among in (("stage", STAGES), ("kind", ALONG)))
     key = stage * len(ALONG) + kind
     whole = whole.set_column(0, "batch", batch).append_column("key", pa.array(key))
@@ -176,7 +178,9 @@ def _agreed(column, starts: np.ndarray) -> np.ndarray:
 
 def _repeats(whole: pa.Table, batch: np.ndarray, cell: np.ndarray) -> pd.DataFrame:
     """Weighings alike in batch, stage, kind, name, lot, time and kg; or, in columns that stand for one weight of a batch, filled twice."""
-    several = np.flatnonzero(pd.Series(cell).duplicated(keep=False))
+    again = np.diff(batch * len(KEYS) + whole["key"].to_numpy()) == 0
+    several = np.flatnonzero(np.append(False, again) | np.append(again, False))
+    several = several[pd.Series(cell[several]).duplicated(keep=False).to_numpy()]
     titles = ["key", "name", "lot", "time", "kg", "row", "fixed"]
     part = whole.select(titles).take(pa.array(several)).to_pandas()
     part = part.assign(batch=batch[several])
