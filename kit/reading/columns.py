@@ -86,6 +86,8 @@ class Layout(NamedTuple):
     """bytes before the first row of data"""
     notes: tuple[str, ...]
     above: str
+    repeating: tuple[int, ...]
+    """columns of which the first rows hold few distinct cells"""
 
 
 def tables(source, name: str, form: Form) -> list[ColumnTable]:
@@ -93,14 +95,18 @@ def tables(source, name: str, form: Form) -> list[ColumnTable]:
     return list(table_blocks(source, name, form, None))
 
 
-def only_table(source, name: str, form: Form) -> ColumnTable:
-    """The one table of a source; Faulty where several sheets of a workbook hold one."""
+def only_table(source, name: str, form: Form, torn: bool = False) -> ColumnTable:
+    """The one table of a source. Faulty where several sheets of a workbook hold one, and, but for `torn`, where a row or cell of it cannot be taken as it stands."""
     table, *others = tables(source, name, form)
+    faults = Faults(table.file, form.what)
     if others:
         names = ", ".join(one.sheet for one in (table, *others))
         what = f"the workbook has {1 + len(others)} filled sheets: {names}"
         remedy = "say which one (sheet='...'), or keep the one that matters"
-        Faults(table.file, form.what or table.file).stop(what, remedy=remedy)
+        faults.stop(what, remedy=remedy)
+    if not torn:
+        table.say(faults)
+        faults.stop_if_any()
     return table
 
 
@@ -153,9 +159,8 @@ def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[C
         file, size, mark = io.BytesIO(head), None, 0
         layout = layout_of(head, form, faults)
     layout = layout._replace(notes=(*notes, *layout.notes))
-    coded = _repeating(head[mark + layout.start : cut], layout) if size and form.typed else ()
     file.seek(mark + layout.start)
-    yield from _rows(file, layout, faults, size, coded)
+    yield from _rows(file, layout, faults, size, bool(size) and form.typed)
 
 
 def _is_utf8(part: bytes) -> bool:
@@ -173,7 +178,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     lines = io.StringIO(text, newline="").readlines()
     if not text.strip():
         faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
-    found: list[tuple[tuple, str, FoundTable, list[int]]] = []
+    found: list[tuple[tuple, str, FoundTable, list[int], list[list[str]]]] = []
     for order, separator in enumerate(form.separators):
         try:
             rows, ends = _first_rows(lines, separator, form.rows)
@@ -181,18 +186,20 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
             continue
         hit = form.find(rows)
         if hit:
-            found.append(((*hit.score, -order), separator, hit, ends))
+            found.append(((*hit.score, -order), separator, hit, ends, rows))
     if not found:
         faults.stop(form.missing[0], remedy=form.missing[1])
     # a space may stand inside a cell: spaces part the columns only where no mark does it half as well
     marked = [one for one in found if one[1] != " " and one[0][0] * 2 >= max(found)[0][0]]
-    _, separator, hit, ends = max(marked or found)
+    _, separator, hit, ends, rows = max(marked or found)
     if len(hit.names) > form.limits.columns:
         what = f"the table has {len(hit.names)} columns; the limit is {form.limits.columns}"
         faults.stop(what, remedy="take out what is not needed")
     above = "".join(lines[: ends[hit.at - 1]]) if hit.at else ""
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
-    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above)
+    whole = [row for row in rows[hit.at :] if len(row) == len(hit.names)]
+    few = tuple(n for n, cells in enumerate(zip(*whole)) if 2 * len(set(cells)) < len(whole))
+    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above, few)
 
 
 def _need_cells(text: str, form: Form, faults: Faults) -> None:
@@ -214,49 +221,32 @@ def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[
     return rows, ends
 
 
-def _repeating(head: bytes, layout: Layout) -> list[int]:
-    """Columns of which few cells are distinct, by the first rows."""
-    try:
-        found = _opened(io.BytesIO(head), layout, lambda row: "skip").read_all()
-    except pa.ArrowInvalid:  # it is said of the whole file
-        return []
-    return [n for n, one in enumerate(found.columns) if len(one.unique()) < found.num_rows / 2]
-
-
-def _opened(
-    file: BinaryIO, layout: Layout, torn: Callable, size: int = BLOCK_BYTES, coded=()
-) -> pacsv.CSVStreamingReader:
-    names = [str(n) for n in range(len(layout.names))]
-    parse = pacsv.ParseOptions(
-        delimiter=layout.separator,
-        ignore_empty_lines=False,
-        newlines_in_values=True,
-        invalid_row_handler=torn,
-    )
-    kinds = dict.fromkeys(names, pa.string())
-    kinds |= {names[n]: pa.dictionary(pa.int32(), pa.string()) for n in coded}
-    return pacsv.open_csv(
-        file,
-        pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size),
-        parse,
-        pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
-    )
-
-
 def _rows(
-    file: BinaryIO, layout: Layout, faults: Faults, size: int | None, coded: Sequence[int]
+    file: BinaryIO, layout: Layout, faults: Faults, size: int | None, coded: bool
 ) -> Iterator[ColumnTable]:
     """The rows of a text table as columns of text, in blocks of about `size` bytes, or whole."""
+    names = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
 
     def keep(row):
         torn.append((row.number + layout.header_row, row.text or ""))
         return "skip"
 
-    none = pa.table([pa.array([], pa.string()) for _ in layout.names], list(layout.names))
+    read = pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size or BLOCK_BYTES)
+    parse = pacsv.ParseOptions(
+        delimiter=layout.separator,
+        ignore_empty_lines=False,
+        newlines_in_values=True,
+        invalid_row_handler=keep,
+    )
+    kinds = dict.fromkeys(names, pa.string())
+    if coded:
+        kinds |= {names[n]: pa.dictionary(pa.int32(), pa.string()) for n in layout.repeating}
+    convert = pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False)
+    none = pa.table({name: pa.array([], pa.string()) for name in names})
     row = layout.header_row + 1
     try:
-        reader = _opened(file, layout, keep, size or BLOCK_BYTES, coded)
+        reader = pacsv.open_csv(file, read, parse, convert)
         blocks = (pa.Table.from_batches([block]) for block in reader)
         for block in blocks if size else [reader.read_all()]:
             found = np.arange(row, row + block.num_rows + len(torn))
@@ -332,8 +322,6 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable
 
     try:
         file, row = pq.ParquetFile(source), 2
-        if block_bytes:
-            file = pq.ParquetFile(source, read_dictionary=_dictionaries(file.metadata))
         if block_bytes is None:
             yield typed_table(file.read(), name)
             return
@@ -346,17 +334,6 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable
     except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
         what = f"the Parquet file is damaged ({type(cause).__name__})"
         _unreadable(name).stop(what, remedy="write it again")
-
-
-def _dictionaries(metadata) -> list[str]:
-    """Columns of Parquet that hold each distinct cell once."""
-    groups = [metadata.row_group(n) for n in range(metadata.num_row_groups)]
-    columns = [[group.column(n) for group in groups] for n in range(metadata.num_columns)]
-    return [
-        own[0].path_in_schema
-        for own in columns
-        if own and all("PLAIN" not in c.encodings and c.has_dictionary_page for c in own)
-    ]
 
 
 def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:

@@ -199,11 +199,7 @@ def _table(source, sheet: str | None = None) -> ColumnTable:
         return _values(["" if _gap(cell) else str(cell) for cell in source], "a list")
     sheets = () if sheet is None else (sheet,)
     form = Form(LIMITS, _find, _NOTHING, MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
-    table = only_table(source, "", form)
-    faults = Faults(table.file, MEASUREMENTS)
-    table.say(faults)
-    faults.stop_if_any()
-    return table
+    return only_table(source, "", form)
 
 
 def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:

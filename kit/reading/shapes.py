@@ -5,9 +5,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "spaces"}
-OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
-OLD_WORDS = "the file is a workbook of the old binary kind, or is locked by a password"
-OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 
 @dataclass(frozen=True)

@@ -62,9 +62,7 @@ _DATES = {
 def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
     """Where records stand in a file: under a header that they know, or in the row that is said."""
     rows, find = max(40, header_row or 0), headed(known_header, header_row)
-    if mapping is None:
-        return Form(LIMITS, find, _MISSING, rows=rows)
-    sheets, decimal = mapping.sheets, mapping.decimal
+    sheets, decimal = (mapping.sheets, mapping.decimal) if mapping else ((), None)
     return Form(LIMITS, find, _MISSING, rows=rows, sheets=sheets, decimal=decimal)
 
 

@@ -12,7 +12,7 @@ from kit.errors import nearest
 from kit.faults import Cell, Faults
 from kit.reading import dates
 from kit.reading.amounts import Read, amounts, numbers
-from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, is_text, of_each
+from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, of_each
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.words import (
@@ -58,7 +58,9 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
     notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
     log.add("sum row", _sums(table, mapping, reads, log.out), mapping.weights[0].column)
-    _check_batches(log, batch, mapping)
+    log.add("no batch", empty_cells(batch), mapping.batch_columns[0])
+    long = pc.greater(pc.utf8_length(batch.dictionary), _MAX_NAME).to_numpy(zero_copy_only=False)
+    log.add("long batch", of_each(batch, long), mapping.batch_columns[0], most=_MAX_NAME)
     time, clocked = _times(table, mapping, log, notes)
     codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
     for w, read in zip(mapping.weights, reads):
@@ -146,11 +148,9 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
         log.add("total row", each_text(text, is_total, rough=total_pattern()), column)
     empty = empty_cells(batch)
     for column in table.names if empty.any() else ():
-        if column not in mapping.used and is_text(table.column(column)):
-            mask = np.zeros(table.row.size, dtype=bool)
-            text = table.column(column).filter(pa.array(empty))
-            mask[empty] = each_text(text, is_total, rough=total_pattern())
-            log.add("total row", mask, column)
+        if column not in mapping.used:
+            total = each_text(table.coded(column), is_total, rough=total_pattern())
+            log.add("total row", empty & total, column)
     filled = {column for role, column in mapping.columns if role in mapping.fill_down}
     cells = [("merged cells", *cell) for cell in table.covered if cell[1] not in filled]
     cells += [("formula", row, column, "") for row, column in table.unsaved]
@@ -192,14 +192,6 @@ def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.nda
 
 
 # --- batch, time, stage and kind ---
-
-
-def _check_batches(log: Log, batch: pa.Array, mapping: Mapping) -> None:
-    column = mapping.batch_columns[0]
-    log.add("no batch", empty_cells(batch), column)
-    long = pc.greater(pc.utf8_length(batch.dictionary), _MAX_NAME)
-    long = of_each(batch, long.to_numpy(zero_copy_only=False))
-    log.add("long batch", long, column, most=_MAX_NAME)
 
 
 def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:

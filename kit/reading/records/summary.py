@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
+from kit.reading.cells import each_text
 from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
 from kit.stages import STAGES
 from kit.tables import value
@@ -82,10 +83,7 @@ def _codes(column) -> np.ndarray:
 
 
 def _places(column, known) -> np.ndarray:
-    column, known = column.unify_dictionaries().combine_chunks(), list(known)
-    return np.array([known.index(word) for word in column.dictionary.to_pylist()], int)[
-        column.indices.to_numpy()
-    ]
+    return each_text(column.unify_dictionaries().combine_chunks(), list(known).index, int)
 
 
 def _past_midnight(batch: np.ndarray, time: np.ndarray, clocked: np.ndarray) -> np.ndarray:
