@@ -503,7 +503,7 @@ def test_files_that_cannot_be_read_say_why(tmp_path):
 def test_other_letters_are_read_by_the_one_opener(tmp_path):
     (tmp_path / "latin.toml").write_bytes(TOML.replace("Some", "Öster").encode("latin-1"))
     read = read_rule_set(tmp_path / "latin.toml")
-    assert read.jurisdiction == "Österwhere" and "Windows Western" in read.note
+    assert read.law.jurisdiction == "Österwhere" and "Windows Western" in read.note
 
 
 def test_the_kits_own_rows_pass_the_check_of_a_persons_file():

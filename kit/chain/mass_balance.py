@@ -12,7 +12,7 @@ from kit.chain.expected_loss import (
     calculated_losses,
     one_after_other,
 )
-from kit.chain.follow import Followed, follow, ledger_of
+from kit.chain.follow import Followed, balance_of, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.sheet.choices import GRILL
@@ -133,7 +133,7 @@ def mass_balance_of(
     followed = followed or _followed(sheet)
     entries = ledger_of(sheet) if entries is None else tuple(entries)
     entries, split = _ice_apart(sheet, entries)
-    weighed = mass_balance(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
+    weighed = balance_of(entries)
     told, mute = calculated_losses(followed, cook_by)
     pairs = {stage: (usual_loss(sheet, stage), told.get(stage)) for stage in STAGES}
     best = {stage: e for stage, (trade, model) in pairs.items() if (e := model or trade)}

@@ -49,23 +49,17 @@ def _judged(
     if row.quantity not in QUANTITIES:
         return verdict(row, None, f"{row.quantity} is judged from the mix, not from a dose")
     if row.quantity == "nitrite residual":
-        return _of_residual(row, residual_ppm)
+        if residual_ppm is not None:
+            return verdict(row, convert(residual_ppm, "NaNO2", row.as_salt))
+        why = "what is left cannot be calculated from what goes in; it needs a measurement of the finished product"
+        return verdict(row, None, why)
     joint = row.basis == "accelerators"
     base = _sum_of(additives, ACCELERATORS + REPLACERS) if joint else dose.base_kg(row.basis)
     if base is None:
         why = "the finished weight is not known; weigh it, or give a cook yield"
         return verdict(row, None, why)
     kg, note = _amount_kg(row, dose, additives)
-    if not base:
-        return verdict(row, 0.0, note)
-    return verdict(row, kg * PER_MILLION[row.unit] / base, note)
-
-
-def _of_residual(row: Limit, ppm: float | None) -> Verdict:
-    if ppm is None:
-        why = "what is left cannot be calculated from what goes in; it needs a measurement of the finished product"
-        return verdict(row, None, why)
-    return verdict(row, convert(ppm, "NaNO2", row.as_salt))
+    return verdict(row, kg * PER_MILLION[row.unit] / base if base else 0.0, note)
 
 
 def _amount_kg(row: Limit, dose: Dose, additives: Mapping[str, float]) -> tuple[float, str]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from kit.cure.salts import NITRATES, NITRITES, convert
-from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between
 from kit.materials.cure_words import cure_word, which_strength
 from kit.tables import number, value
 
@@ -69,22 +69,18 @@ class Premix:
     @property
     def strength_pct(self) -> float:
         """Nitrite of the premix as NaNO2, %. OutOfRange if it was never assayed."""
-        self.need_assay()
+        need(
+            self.assayed,
+            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be calculated; "
+            "such sources differ from lot to lot. "
+            "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it",
+        )
         return convert(self.nitrite_pct, self.nitrite_salt, "NaNO2")
 
     @property
     def concentrated(self) -> bool:
         """Is it handled as the pure salt?"""
         return self.assayed and self.strength_pct > value("concentrate_nitrite_pct")
-
-    def need_assay(self) -> None:
-        need(
-            self.assayed,
-            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be calculated; "
-            "such sources differ from lot to lot. "
-            "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it",
-            OutOfRange,
-        )
 
 
 @cache
@@ -94,13 +90,7 @@ def premix(name: str) -> Premix:
         (known for known in premix_names() if known.casefold() == name.casefold().strip()), name
     )
     if key in _PURE:
-        return Premix(
-            key,
-            100.0,
-            nitrite_salt=_PURE[key],
-            source="kit",
-            status="computed",
-        )
+        return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed")
     if key not in _CATALOGUE:
         need(
             "%" in name or cure_word(name) is None,
@@ -111,14 +101,8 @@ def premix(name: str) -> Premix:
     nitrite, nitrate = (
         number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate")
     )
-    return Premix(
-        key,
-        nitrite.value,
-        nitrate.value,
-        source=nitrite.source,
-        where=nitrite.where,
-        status=nitrite.status,
-    )
+    where = {name: getattr(nitrite, name) for name in ("source", "where", "status")}
+    return Premix(key, nitrite.value, nitrate.value, **where)
 
 
 def premix_names() -> tuple[str, ...]:

@@ -39,14 +39,14 @@ def convert(amount, given_as: str, wanted_as: str):
     return np.multiply(amount, wanted / given) if np.ndim(amount) else amount * wanted / given
 
 
-def convert_step(amount: float, given_as: str, wanted_as: str, unit: str = "mg/kg") -> Step:
-    """The conversion as a step for a pencil."""
+def convert_step(amount: float, given_as: str, wanted_as: str) -> Step:
+    """The conversion of mg/kg as a step for a pencil."""
     return step(
         f"{given_as} counted as {wanted_as}",
         "wanted = given × M_wanted / M_given",
         convert(amount, given_as, wanted_as),
-        unit,
-        given=(amount, unit, f"as {given_as}"),
+        "mg/kg",
+        given=(amount, "mg/kg", f"as {given_as}"),
         M_wanted=(molar_mass(wanted_as), "g/mol", wanted_as),
         M_given=(molar_mass(given_as), "g/mol", given_as),
     )

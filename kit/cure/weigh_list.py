@@ -178,7 +178,9 @@ def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], D
         ]
 
     def found_in(loads: list[_Load]) -> DosingFindings:
-        return find_dosing_errors(replace(plan, cure=_cure_lines(loads)))
+        held = ((one.item.premix, one) for one in loads if one.item.grams > 0)
+        cures = tuple(CureLine(mix, one.reading_g / 1000) for mix, one in held if mix)
+        return find_dosing_errors(replace(plan, cure=cures))
 
     found = found_in(loads)
     if _over(found, plan.limits):
@@ -191,14 +193,6 @@ def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], D
         if not _over(raised, plan.limits):
             return more, raised
     return loads, found
-
-
-def _cure_lines(loads: list[_Load]) -> tuple[CureLine, ...]:
-    return tuple(
-        CureLine(load.item.premix, load.reading_g / 1000)
-        for load in loads
-        if load.item.premix and load.item.grams > 0
-    )
 
 
 def _over(found: DosingFindings, limits: tuple[Limit, ...]) -> bool:

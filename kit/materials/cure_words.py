@@ -6,21 +6,17 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import lru_cache
 
-from kit.tables import read_rows, value
+from kit.tables import Cited, read_rows, value
 
 
-@dataclass(frozen=True)
-class CureWord:
+@dataclass(frozen=True, kw_only=True)
+class CureWord(Cited):
     """What the trade calls a cure. `match`: "phrase" of whole words, or "part" of a word. `brings`: nitrite, nitrate, or both."""
 
     term: str
     language: str
     match: str
     brings: str
-    source: str
-    where: str
-    status: str
-    note: str
 
 
 @lru_cache(maxsize=1)

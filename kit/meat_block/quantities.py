@@ -7,6 +7,7 @@ term: Group 2 protein above its allowance brings no water of its own (see `kit.r
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from kit import tables
 
@@ -35,6 +36,14 @@ class Quantity:
         allowance = tables.value("group2_allowance_pct") / 100
         more = {"group2_protein": self.surplus, "finished": -self.surplus * allowance}
         return self.over, {**self.over, **more}
+
+
+def weigh(weights: Mapping[str, float], parts: Mapping[str, Any]):
+    """The weighted sum of a mix's parts."""
+    total = 0.0
+    for name, weight in weights.items():
+        total = total + weight * parts[name]
+    return total
 
 
 def _shares() -> tuple[Quantity, ...]:

@@ -16,7 +16,7 @@ from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, work_out
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
@@ -112,10 +112,8 @@ class BatchPlan(Result):
     @property
     def packed_range_kg(self) -> tuple[float, float] | None:
         """The same over the range of every stage."""
-        if self.balance is None or not self.packed_kg:
-            return None
-        ends = self.balance.yields[0]
-        if ends.expected is None or np.isnan(ends.low_pct):
+        ends = self.balance.yields[0] if self.balance and self.packed_kg else None
+        if not self.packed_kg or ends is None or ends.expected is None or np.isnan(ends.low_pct):
             return None
         each = self.packed_kg / ends.expected.pct
         return each * ends.low_pct, each * ends.high_pct
@@ -126,14 +124,11 @@ class BatchPlan(Result):
         priced = [line for line in self.sheet.lines if line.price_per_kg is not None]
         if not priced or not self.packed_kg:
             return None
-        bare = (
-            line.name
-            for line in self.sheet.lines
-            if line.price_per_kg is None and line.kind not in ("ice", "water")
-        )
+        bought = (line for line in self.sheet.lines if line.kind not in ("ice", "water"))
+        bare = tuple(line.name for line in bought if line.price_per_kg is None)
         batch = sum((line.price_per_kg or 0.0) * line.kg for line in priced)
         links = self.links.links if self.links else None
-        return Cost(batch, self.packed_kg, links, tuple(bare), self.sheet.currency)
+        return Cost(batch, self.packed_kg, links, bare, self.sheet.currency)
 
     @property
     def sentence(self) -> str:
@@ -156,11 +151,10 @@ class BatchPlan(Result):
             margin = held.margins[held.fails_first]
             low, _, high = (float(q) for q in spread.total_out_g)
             state = "limit of the model exceeded" if margin < 0 else "within the limit of the model"
+            at = f"{margin:+.2f}".replace("-", "−")
             said.append(
-                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {margin:+.2f}, {state}: "
-                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %).".replace(
-                    "-", "−"
-                )
+                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {at}, {state}: "
+                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %)."
             )
         if self.limits:
             said.append(f"Stop the chopper by {self.limits.upper_C:.1f} °C.")
@@ -193,14 +187,13 @@ def plan_batch(
     mix = mix_for_fat(asked)
     planned = mix.sheet if mix else asked
     followed = follow(planned, calibration=calibration, on=on)
-    cure, missing = followed.cure, []
+    cure = followed.cure
+    missing: list[str] = []
 
     def ask(what: str, room: Callable):
-        try:
-            return room()
-        except KitError as error:
-            missing.append(f"{what}: {error}")
-            return None
+        found, why = attempt(room)
+        missing.extend([f"{what}: {why}"] if why else [])
+        return found
 
     chop = ask("chopping", lambda: followed.chop)
     emulsion = ask("batter", lambda: followed.emulsion)

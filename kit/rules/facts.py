@@ -8,7 +8,7 @@ import numpy as np
 from kit import tables
 from kit.errors import UnknownName, need, need_between
 from kit.meat_block import Composition
-from kit.meat_block.quantities import SHARES, quantities
+from kit.meat_block.quantities import SHARES, quantities, weigh
 
 
 def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
@@ -125,7 +125,7 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
     Returns Facts; shares of nothing are nan, and so is collagen where a material's is not published. Raises OutOfRange for an
     impossible yield and one that loses more water than there is.
     """
-    parts = parts_of(composition, cook_yield_pct)
+    parts = composition.parts(cook_yield_pct)
     remedy = "it is finished weight / raw weight × 100 (a yield of 92 % is written 92, not 0.92)"
     _need_all_between("cook_yield_pct", cook_yield_pct, 1, 120, remedy)
     left = np.min(parts["finished_water"])
@@ -140,33 +140,3 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
         over, under = weigh(quantity.over, parts), weigh(quantity.under, parts)
         shares[name] = quantity.scale * ratio(over, under)
     return Facts(parts, **shares)
-
-
-def parts_of(composition: Composition, cook_yield_pct=100.0) -> dict[str, float]:
-    """The kilograms that `quantities` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
-    c = composition
-    need(c.raw is None, "this composition is cooked already; give the raw one, and its cook yield")
-    unknown = np.asarray(c.protein_kg - c.collagen_known_protein_kg) > 1e-9 * np.asarray(
-        c.protein_kg
-    )
-    finished = c.total_kg * cook_yield_pct / 100
-    return {
-        "total": c.total_kg,
-        "water": c.water_kg,
-        "protein": c.protein_kg,
-        "group2_protein": c.group2_protein_kg,
-        "fat": c.fat_kg,
-        "salt": c.salt_kg,
-        "collagen": c.collagen_kg + np.where(unknown, np.nan, 0.0),
-        **c.counted_kg,
-        "finished": finished,
-        "finished_water": c.water_kg - (c.total_kg - finished),
-    }
-
-
-def weigh(weights: Mapping[str, float], parts: Mapping[str, float]):
-    """The weighted sum of a mix's parts."""
-    total = 0.0
-    for name, weight in weights.items():
-        total = total + weight * parts[name]
-    return total

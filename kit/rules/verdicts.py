@@ -59,6 +59,14 @@ def verdict(limit: Limit, value: float | None, note: str = "") -> Verdict:
     return Verdict(limit, value, margin, limit.holds(value), words)
 
 
+def tightest(verdicts: Iterable[Verdict]) -> Verdict | None:
+    """The one with the smallest margin in parts of its limit; None where none is judged."""
+    judged = (
+        (v.margin / v.limit.limit, v) for v in verdicts if v.margin is not None and v.limit.limit
+    )
+    return min(judged, key=lambda pair: pair[0], default=(0.0, None))[1]
+
+
 def _joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 

@@ -40,7 +40,8 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
                 parts[part][MAX_LINES].place,
                 remedy="a sheet is one batch; split it into several",
             )
-    comma = any(_says_comma(record) for record in parts["batch"])
+    decimals = (record.cells.get("decimal") for record in parts["batch"])
+    comma = any(cell is not None and str(cell.value).strip() == "," for cell in decimals)
 
     def entries(record: DraftEntry) -> dict:
         return _entries(record, draft.typed, comma, faults)
@@ -61,11 +62,6 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
         "weighings": tuple(made("weighing", entry) for entry in weighings),
         "notes": tuple(draft.notes),
     }
-
-
-def _says_comma(record: DraftEntry) -> bool:
-    cell = record.cells.get("decimal")
-    return cell is not None and str(cell.value).strip() == ","
 
 
 def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> dict:
@@ -259,7 +255,7 @@ def _kilograms(
     """Kilograms of each line, or None with the fault noted."""
     known = [a for a in amounts if a is not None]
     is_meat = [kind == "meat" for a, kind in zip(amounts, kinds) if a is not None]
-    share = sums(known, is_meat).pct_of_batch
+    share = sums(known)["batch"]
     at = NOWHERE
     for record, amount in reversed(list(zip(records, amounts))):
         if amount is not None and amount.basis == "batch":
