@@ -69,7 +69,7 @@ REFUSED = {
     "station": "(?!)",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
-UNHELD = {"batches", "cook", "diagnosis", "mass_balance", "run_class", "station"}
+UNHELD = {"run_class", "station"}
 """rooms in which some control still neither changes the answer at the start nor is grey with a reason"""
 
 
