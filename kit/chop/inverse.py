@@ -8,7 +8,7 @@ import numpy as np
 
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, attempt, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
 from kit.working import Result, Step, steps_from
@@ -132,10 +132,8 @@ def ice_or_why(
     bowl: Bowl, planned_C: float, energy: float
 ) -> tuple[IceAnswer | None, tuple[str, ...]]:
     """The share of ice that ends at `planned_C`, or a note why none does."""
-    try:
-        return ice_for(bowl, planned_C, energy), ()
-    except OutOfRange as error:
-        return None, (f"Ice for {planned_C:g} °C: {error}.",)
+    found, why = attempt(lambda: ice_for(bowl, planned_C, energy))
+    return found, (f"Ice for {planned_C:g} °C: {why}.",) if why else ()
 
 
 def cooling_options(

@@ -54,13 +54,13 @@ def hold(
     )
     p = parameters or defaults()
     p = calibration.settle(p) if calibration else p
-    state = BatterState(**{name: float(value) for name, value in vars(work_out(batter, p)).items()})
-    held = HeldBatter(**vars(state), batter=batter, parameters=p)
+    state = {name: float(value) for name, value in vars(work_out(batter, p)).items()}
+    held = HeldBatter(**state, batter=batter, parameters=p)
     return replace(
         held,
         own_notes=_notes(held, calibration),
         own_sources=model_sources(batter),
-        own_working=steps_of_model(batter, p, state),
+        own_working=steps_of_model(batter, p, held),
     )
 
 

@@ -6,7 +6,7 @@ rule gives the ice. Everything is vectorised.
 
 import numpy as np
 
-from kit.errors import OutOfRange
+from kit.errors import need_all_between
 from kit.properties.components import within_range
 from kit.properties.makeup import Makeup
 from kit.properties.mixture import heat_kJ_per_kg
@@ -69,9 +69,5 @@ def frozen(makeup: Makeup, t_C, freezing_C=None) -> Makeup:
 
 
 def _freezing(freezing_C):
-    point = np.asarray(freezing_C, dtype=float)
-    if not (np.isfinite(point).all() and (point < 0).all() and (point > -40).all()):
-        raise OutOfRange(
-            f"initial freezing point is {point} °C; that of a food lies below 0 and above −40 °C, near −1 to −3 for meat"
-        )
-    return freezing_C if np.ndim(freezing_C) else float(point)
+    remedy = "near −1 to −3 for meat"
+    return need_all_between("initial freezing point in °C", freezing_C, -39, -1e-6, remedy)[()]
