@@ -53,7 +53,7 @@ class Factor:
         return min(low, here), max(high, here)
 
 
-def _factor(name: str, field: str, how: str, **words: str) -> Factor:
+def _factor(name: str, field: str, how: str, **words: Any) -> Factor:
     def here(b: Batter):
         return getattr(b, field) if field else 0.0
 
