@@ -105,7 +105,7 @@ def places(spec):
         return tuple(option[1] if isinstance(option, tuple) else option for option in spec.options)
     return {
         Switch: (True, False),
-        Day: (getattr(spec, "low", None), None),
+        Day: (getattr(spec, "low", None), getattr(spec, "high", None), None),
         Entry: ("", "?", "5 lb"),
         File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
         FormSpec: ({}, {"line": [{"name": "?"}], "process": {"casing": "?"}}),
