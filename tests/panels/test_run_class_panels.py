@@ -54,7 +54,7 @@ def test_the_chance_is_that_of_the_noncentral_t():
     edge = t.ppf(0.975, 5)
     expected = 1 - nct.cdf(edge, 5, 2 / se) + nct.cdf(-edge, 5, 2 / se)
     assert panel.result.chance == pytest.approx(100 * expected, abs=0.01)
-    drawn = panel.picture.payload["data"]["stations"]["line"]
+    drawn = panel.picture.payload["data"]["stations"]["curve"]
     for stations in (4, 9, 16):
         other = ClassPlan(plan.sheet, stations=stations, tubes=3, worth_knowing_points=2.0)
         seen = power(other.design, other.spread, 2.0, other.room.balance_step_g)

@@ -99,7 +99,7 @@ def question_words(plan: ClassPlan) -> str:
     """What is asked, without what the model predicts."""
     asked = plan.question
     parts = [
-        f"{one.label}: {' or '.join(units.in_text(one.words(level), plan.units) for level in its)}"
+        f"{one.label[0].upper()}{one.label[1:]}: {' or '.join(units.in_text(one.words(level), plan.units) for level in its)}"
         for one, its in zip(asked.factors, asked.levels)
     ]
     return f"What does it do to the {asked.response_words} of this batter? {'; '.join(parts)}. A difference of {asked.worth_knowing_points:g} percentage points is worth knowing."

@@ -193,7 +193,7 @@ def _by_stations(plan: ClassPlan, chances: dict[int, np.ndarray]) -> dict[str, l
         [{"stations": s, "tubes": tubes, "pct": float(pct[n])} for s, pct in chances.items()]
         for n, tubes in enumerate((plan.tubes, *SIDE))
     ]
-    return {"others": [row for line in lines[1:] for row in line], "line": lines[0]}
+    return {"others": [row for line in lines[1:] for row in line], "curve": lines[0]}
 
 
 def _chances(plan: ClassPlan) -> dict[int, np.ndarray]:
