@@ -244,7 +244,7 @@ def test_marks_follow_the_table_of_the_plan():
     assert [one.marks for one in found.stations][:2] == [80, 66] and found.most == 80
     with pytest.raises(Faulty, match="right is 21"):
         read_plan(plan_toml(PLAN).replace("right = 2\n", "right = 21\n"))
-    with pytest.raises(OutOfRange, match="usual error"):
+    with pytest.raises(OutOfRange, match="usual_error"):
         MarkTable(2, 1, -1, 0, 0)
 
 

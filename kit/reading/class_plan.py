@@ -5,9 +5,9 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
-from kit.classroom.hand_in import MOST_MARK, MarkTable
+from kit.classroom.hand_in import MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
-from kit.classroom.tasks import NUMBERS, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
+from kit.classroom.tasks import NUMBERS, OUTCOMES, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
 from kit.files import put
 from kit.reading.class_toml import FLAG, ClassToml, MayHold, entries, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
@@ -77,7 +77,7 @@ TABLES: dict[str, dict[str, MayHold]] = {
     "room": _of(*(one.name for one in fields(ClassRoom))),
     "minutes": _of(*STEPS),
     "limits": _of(*(one.name for one in fields(WaitLimits))),
-    "marks": {one.name: number(0, MOST_MARK) for one in fields(MarkTable)},
+    "marks": _of(*OUTCOMES),
     "batter": _of("cured", "eaten"),
 }
 """table -> key -> what it may hold, in the order in which they are written"""

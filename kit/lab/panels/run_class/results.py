@@ -31,7 +31,6 @@ from kit.trial.readings import ClassFinding
 DEMO = "demo class (invented)"
 DECISIONS, STORE = "decisions.toml", "Store this decision"
 FILES, GROUP = "The class", "Decide on a finding"
-MOST_FINDINGS = 40
 NEXT = ("the next open one", 0)
 
 
@@ -52,10 +51,7 @@ class ResultsRead:
     def finding(self, number: int) -> ClassFinding | None:
         """The finding of this number in the table, or the first one that is open, else the first."""
         found = self.as_read.findings
-        need(number <= len(found), f"there are {len(found)} findings; choose one of them")
-        if number:
-            return found[number - 1]
-        return next(iter((*self.results.open, *found)), None)
+        return found[number - 1] if number else next(iter((*self.results.open, *found)), None)
 
 
 class ResultsPanel(ActingPanel):
@@ -64,26 +60,10 @@ class ResultsPanel(ActingPanel):
     def __init__(self):
         self._said = ""
         self._last: tuple[ClassResults, list[ClassDecision], ClassResults] | None = None
-        folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
-        numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
-        stored = (("as stored", True), ("none", False))
-        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
-        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
-        controls = (
-            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
-            Choice("decisions", "Decisions taken", stored, True, FILES),
-            Choice("finding", "Finding", numbers, 0, GROUP),
-            Choice("action", "Decision", ACTIONS, "keep", GROUP),
-            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry(
-                "code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP, needs=of_tube
-            ),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
-        )
+        self._folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         super().__init__(
             "The results",
-            controls,
+            self._offered,
             self._read,
             results_view,
             lambda system: {"tubes": charts.tubes_chart(system)},
@@ -91,11 +71,29 @@ class ResultsPanel(ActingPanel):
             acts={STORE: self._store},
         )
 
+    def _offered(self, values) -> tuple:
+        """The controls, with the findings of the class that is chosen."""
+        found = _as_read(_folder(values)).findings
+        numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
+        stored = (("as stored", True), ("none", False))
+        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
+        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
+        tube = "Tube (empty: all of the finding)"
+        return (
+            Choice("folder", "Filled workbooks of", self._folders, DEMO, FILES),
+            Choice("decisions", "Decisions taken", stored, True, FILES),
+            Choice("finding", "Finding", (NEXT, *numbers), 0, GROUP),
+            Choice("action", "Decision", ACTIONS, "keep", GROUP),
+            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
+            Entry("code", tube, "", "S03B1T2-…", GROUP, needs=of_tube),
+            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
+            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
+        )
+
     def _read(self, values) -> ResultsRead:
         said, self._said = self._said, ""
-        demo = values["folder"] == DEMO
-        folder = Path(data_path("demo", "class")) if demo else Path(values["folder"])
-        as_read = _as_read(folder, _stamp(folder))
+        folder = _folder(values)
+        as_read = _as_read(folder)
         stored = _stored(folder) if values["decisions"] else ()
         known = {one.key for one in as_read.findings}
         taken = [one for one in stored if one.finding in known]
@@ -144,6 +142,12 @@ def results_panel() -> Panel:
     return ResultsPanel()
 
 
+def _folder(values) -> Path:
+    """Of the class that is chosen."""
+    chosen = values.get("folder", DEMO)
+    return Path(data_path("demo", "class")) if chosen == DEMO else Path(chosen)
+
+
 def _stamp(folder: Path) -> tuple:
     """What a folder of results holds, as far as a change of it shows."""
     try:
@@ -153,8 +157,12 @@ def _stamp(folder: Path) -> tuple:
         raise KitError(f"{folder.name} cannot be read ({cause.strerror})") from None
 
 
+def _as_read(folder: Path) -> ClassResults:
+    return _read_once(folder, _stamp(folder))
+
+
 @lru_cache(maxsize=4)
-def _as_read(folder: Path, stamp: tuple) -> ClassResults:
+def _read_once(folder: Path, stamp: tuple) -> ClassResults:
     results = read_results(folder, read_plan(folder / PLAN))
     need(bool(results.tubes or results.faults or results.set_aside), _EMPTY)
     return results
