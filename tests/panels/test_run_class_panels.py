@@ -13,6 +13,7 @@ from scipy.stats import nct, t, ttest_rel
 
 from kit.classroom.codes import code
 from kit.classroom.plan import ClassPlan
+from kit.files import put
 from kit.lab.pages.class_papers import papers
 from kit.lab.panels.run_class import (
     answer_panel,
@@ -29,7 +30,7 @@ from kit.lab.panels.run_class.room import ASK_TIMES
 from kit.lab.panels.sheets import kitchen_sheet
 from kit.reading.class_decisions import read_decisions
 from kit.reading.class_kept import read_scatter
-from kit.reading.class_plan import read_plan, write_plan
+from kit.reading.class_plan import plan_toml, read_plan
 from kit.tables import data_path
 from kit.trial.design import power
 from kit.trial.rehearse import simulated
@@ -281,7 +282,7 @@ def test_a_class_of_every_kind_is_taken_up_filled_and_answered(kind, classes):
     plan = ClassPlan(kitchen_sheet(), stations=6, **KINDS[kind])
     folder = classes / "class_1"
     folder.mkdir(parents=True)
-    write_plan(plan, folder / "plan.toml")
+    put(folder / "plan.toml", plan_toml(plan))
     rng = np.random.default_rng(3)
     tubes = simulated(plan.design, plan.spread, 6.0, rng, lost_pct=5)
     rows = [

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list, up
 from kit.lab.charts.style import COLOUR, finished, numbered
+from kit.trial.rehearse import outcome
 
 MOST_POINTS, MOST_STATIONS = 10.0, 16
 """where the axes of the two charts of the chance end"""
@@ -89,13 +90,6 @@ def intervals_data(intervals: Sequence, truth: float) -> dict[str, list[dict]]:
         for n, (low, found, high) in enumerate(sorted(intervals[:SHOWN], key=lambda one: one[1]))
     ]
     return {"classes": rows, "zero": [{"at": 0}], "truth": [{"at": truth}]}
-
-
-def outcome(low: float, high: float, truth: float) -> str:
-    """What a class with this interval says. With no effect only an undecided class is right."""
-    if low <= 0 <= high:
-        return "undecided" if truth else "right"
-    return "right" if truth * low > 0 and truth * high > 0 else "wrong"
 
 
 @alt.kept

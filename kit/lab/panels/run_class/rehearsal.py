@@ -75,14 +75,11 @@ def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:
     shares = {
         "right": found.right_pct,
         "undecided": found.undecided_pct,
-        "wrong in sign": found.wrong_sign_pct,
+        "wrong in sign": found.wrong_pct,
     }
     if values["truth"] == "none":
-        claims = sum(
-            charts.outcome(low, high, 0.0) != "right" for low, _, high in found.intervals_points
-        )
-        said = 100 * claims / found.classes
-        shares = {"right": 100 - said, "an effect where there is none": said}
+        claims = found.wrong_pct
+        shares = {"right": 100 - claims, "an effect where there is none": claims}
     sentence = f"Of {found.classes} simulated classes with {plan.design.stations} stations, {shares['right']:.0f} of 100 end with the right sentence"
     sentence += "".join(
         f", {pct:.0f} with {ENDINGS.get(name, name)}"

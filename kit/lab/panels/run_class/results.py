@@ -8,6 +8,7 @@ from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
+from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
@@ -22,7 +23,7 @@ from kit.lab.panels.run_class.pieces import (
     table,
 )
 from kit.lab.panels.view import row
-from kit.reading.class_decisions import read_decisions, write_decisions
+from kit.reading.class_decisions import decisions_toml, read_decisions
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import SUFFIXES, read_results
 from kit.tables import data_path
@@ -131,7 +132,7 @@ class ResultsPanel(ActingPanel):
             decided(found.as_read, [*(one for one in kept if one not in found.lapsed), new])
             place = kept_in(found.folder)
             place.mkdir(parents=True, exist_ok=True)
-            write_decisions([*kept, new], place / DECISIONS, overwrite=True)
+            put(place / DECISIONS, decisions_toml([*kept, new]), overwrite=True)
             self._said = f"Stored: {finding.kind}, station {finding.station}: {new.action}. "
         except (KitError, OSError) as error:
             self._said = f"Nothing was stored: {str(error).rstrip('.')}. "
