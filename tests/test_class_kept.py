@@ -214,7 +214,7 @@ def test_the_next_class_is_planned_with_it(tmp_path):
     assert read_plan(plan_toml(plan)) == plan and 'scatter = "own"' in plan_toml(plan)
     assert plan.spread is again and plan.fingerprint != PLAN.fingerprint
     by_hand = power(plan.design, own, 1.5, 0.01)
-    pairs = next(o for o in options(plan) if (o.kind, o.stations, o.tubes) == ("pairs", 8, 3))
+    pairs = next(o for o in options(plan) if (o.stations, o.batters, o.tubes) == (8, 2, 3))
     assert pairs.chance == pytest.approx(by_hand)
     assert by_hand != pytest.approx(power(PLAN.design, PLAN.spread, 1.5, 0.01), abs=0.01)
 

@@ -182,7 +182,7 @@ def test_options_name_what_blocks_and_mark_one_that_fits():
     best = [o for o in found if o.best]
     assert len(best) == 1 and not best[0].blocked_by and best[0].stations <= PLAN.stations
     assert any("chopper" in o.blocked_by for o in found)
-    pairs = {(o.stations, o.tubes): o.chance for o in found if o.kind == "pairs"}
+    pairs = {(o.stations, o.tubes): o.chance for o in found if o.batters == 2}
     assert pairs[10, 2] > pairs[8, 2] > pairs[6, 2]
 
 

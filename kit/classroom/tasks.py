@@ -1,7 +1,7 @@
 """What is to be done at which station, with what, for how long, and how long may it wait?"""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from math import ceil
 from typing import ClassVar, Self
 
@@ -53,7 +53,7 @@ class Bounded:
     @classmethod
     def usual(cls) -> Self:
         """As it is where nothing is said."""
-        names = cls.__dataclass_fields__  # type: ignore[attr-defined]
+        names = (one.name for one in fields(cls))  # type: ignore[arg-type]
         return cls(*(tables.value(cls._row.format(name)) for name in names))
 
     def __post_init__(self):

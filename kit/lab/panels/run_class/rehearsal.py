@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
 from kit.lab.panels.panel import Choice, Panel, View
-from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, table
+from kit.lab.panels.run_class.pieces import LastAnswer, cautions, follow, plan_above, table
 from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
@@ -34,13 +34,11 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
         Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
     )
     start = plan_above(room)
-    last: list = []
+    as_before = LastAnswer()
 
     def compute(values) -> Rehearsed:
         plan = plan_above(room, lambda: start)
-        if last[:2] != [plan, values]:
-            last[:] = plan, dict(values), Rehearsed(plan, simulate(plan, values))
-        return last[2]
+        return as_before((plan, dict(values)), lambda: Rehearsed(plan, simulate(plan, values)))
 
     def simulate(plan: ClassPlan, values) -> Rehearsal:
         truths = {

@@ -17,6 +17,7 @@ from kit.lab.panels.panel import Choice, Entry, Panel, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ActingPanel,
+    LastAnswer,
     cautions,
     classes_folder,
     printed_classes,
@@ -60,7 +61,7 @@ class ResultsPanel(ActingPanel):
 
     def __init__(self):
         self._said = ""
-        self._last: tuple[ClassResults, list[ClassDecision], ClassResults] | None = None
+        self._as_before = LastAnswer()
         self._folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         super().__init__(
             "The results",
@@ -99,13 +100,8 @@ class ResultsPanel(ActingPanel):
         known = {one.key for one in as_read.findings}
         taken = [one for one in stored if one.finding in known]
         lapsed = tuple(one for one in stored if one.finding not in known)
-        return ResultsRead(folder, as_read, self._decided(as_read, taken), lapsed, said)
-
-    def _decided(self, as_read: ClassResults, taken: list[ClassDecision]) -> ClassResults:
-        """The same results as long as nothing changed, so that the panels below stay as they are."""
-        if self._last is None or self._last[0] is not as_read or self._last[1] != taken:
-            self._last = as_read, taken, decided(as_read, taken)
-        return self._last[2]
+        results = self._as_before((as_read, taken), lambda: decided(as_read, taken))
+        return ResultsRead(folder, as_read, results, lapsed, said)
 
     def _store(self) -> None:
         found: ResultsRead | None = self.result
