@@ -304,4 +304,4 @@ def test_a_class_of_every_kind_is_taken_up_filled_and_answered(kind, classes):
         assert effect.sentence in answer.shown.sentence and len(answer.shown.sentence) > 60
     main = effects[0 if kind in ("dose", "two factors") else -1]
     assert abs(main.found.value - 6) < 4 * main.found.se
-    assert answer.controls["comparison"].idle == (len(effects) == 1)
+    assert bool(answer.controls["comparison"].idle) == (len(effects) == 1)
