@@ -6,38 +6,10 @@ sheet through the whole batch model.
 """
 
 from importlib import import_module
+from pkgutil import iter_modules
 
 __version__ = "0.3.0"
 
-_ROOMS = (
-    "errors",
-    "units",
-    "tables",
-    "working",
-    "files",
-    "faults",
-    "stages",
-    "materials",
-    "allergens",
-    "properties",
-    "logs",
-    "sheet",
-    "reading",
-    "meat_block",
-    "rules",
-    "cure",
-    "chop",
-    "emulsion",
-    "casing",
-    "cook",
-    "lethality",
-    "yields",
-    "batches",
-    "diagnosis",
-    "chain",
-    "plan",
-    "lab",
-)
 __all__ = ["doctor", "follow", "read_sheet"]
 _CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installation"}
 
@@ -45,12 +17,13 @@ _CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installatio
 def __getattr__(name):
     if name in _CALLS:
         return getattr(import_module(f"kit.{_CALLS[name]}"), name)
-    if name in _ROOMS:
+    known = __dir__()
+    if name in known:
         return import_module(f"kit.{name}")
-    near = import_module("kit.errors").nearest(name, (*_ROOMS, *_CALLS))
-    offer = f"; nearest: {', '.join(near)}" if near else ""
-    raise AttributeError(f"kit has no module or call named {name!r}{offer}")
+    near = ", ".join(import_module("kit.errors").nearest(name, known))
+    raise AttributeError(f"kit has no module or call named {name!r}; nearest: {near}")
 
 
 def __dir__():
-    return sorted((*globals(), *_ROOMS, *_CALLS))
+    modules = (one.name for one in iter_modules(__path__) if not one.name.startswith("_"))
+    return sorted((*modules, *_CALLS))

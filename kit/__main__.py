@@ -16,6 +16,7 @@ BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
 FIRST = "notebooks/00_start_here.ipynb"
+CONNECTION = "kit.lab.server.PromptConnection"
 KEEP_LIBRARY = "from kit.lab.charts.alt import draw_all; from kit.lab.panels.panel import bundled; bundled(keep=True); draw_all()"
 USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
                                    it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
@@ -78,13 +79,15 @@ def lab_command(arguments: list[str]) -> list[str]:
         sys.exit(f"There is no notebook {notebook}; notebooks/ holds: {there}")
     own = any(one.split("=")[0].endswith(("root_dir", "notebook_dir", "-dir")) for one in options)
     served = [] if own else [f"--ServerApp.root_dir={ROOT}"]
-    return [str(PYTHON), "-m", "jupyterlab", notebook, *served, *options]
+    far = any("gateway" in one.lower() or "kernel_websocket" in one for one in options)
+    at_once = [] if far else [f"--ServerApp.kernel_websocket_connection_class={CONNECTION}"]
+    return [str(PYTHON), "-m", "jupyterlab", notebook, *served, *at_once, *options]
 
 
 def open_lab(*arguments: str) -> int:
     command = lab_command(list(arguments))
     ensure(CLASSROOM)
-    return subprocess.run(command, cwd=ROOT).returncode
+    return subprocess.run(command, cwd=ROOT, env=_with(ROOT)).returncode
 
 
 def _with(*folders: Path) -> dict[str, str]:

@@ -9,8 +9,8 @@ from kit import tables
 from kit.materials.cure_words import plain
 
 
-@dataclass(frozen=True)
-class Allergen:
+@dataclass(frozen=True, kw_only=True)
+class Allergen(tables.Cited):
     """One class of one list of law. `allergen` is the kit's own key, `title` the list's word for it."""
 
     jurisdiction: str
@@ -18,13 +18,6 @@ class Allergen:
     title: str
     date_from: date | None
     date_to: date | None
-    source: str
-    where: str
-    status: str
-    note: str
-
-    def cite(self) -> str:
-        return tables.cite(self.source, self.where, self.status)
 
 
 @dataclass(frozen=True)
@@ -43,19 +36,8 @@ class Named:
 @lru_cache(maxsize=1)
 def all_classes() -> tuple[Allergen, ...]:
     """Every row of data/rules/allergens.csv."""
-
-    def day(text):
-        return date.fromisoformat(text) if text else None
-
     return tuple(
-        Allergen(
-            row["jurisdiction"],
-            row["allergen"],
-            row["class"],
-            day(row["date_from"]),
-            day(row["date_to"]),
-            *(row[key] for key in ("source", "where", "status", "note")),
-        )
+        Allergen(title=row.pop("class"), **tables.dated(row))
         for row in tables.read_rows("rules", "allergens.csv")
     )
 
@@ -85,9 +67,9 @@ def allergens_in(names, on: date | None = None) -> tuple[Named, ...]:
     return tuple(named)
 
 
-def caution(names, on: date | None = None) -> str:
+def caution(names) -> str:
     """One sentence for a page that offers these ingredients."""
-    return _caution(tuple(names), on or tables.today())
+    return _caution(tuple(names), tables.today())
 
 
 @lru_cache(maxsize=64)

@@ -1,9 +1,12 @@
 """What is wrong with this input, and what should the person try next?"""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from math import isfinite
+from typing import TypeVar
+
+Answer = TypeVar("Answer")
 
 
 class KitError(ValueError):
@@ -70,6 +73,14 @@ class Faulty(KitError):
         )
 
 
+def attempt(ask: Callable[[], Answer]) -> tuple[Answer | None, str]:
+    """What `ask` answers, and ''; where it cannot, None and why."""
+    try:
+        return ask(), ""
+    except KitError as error:
+        return None, str(error)
+
+
 def need(holds: bool, message: str, kind: type[KitError] = OutOfRange) -> None:
     """Raise `kind(message)` unless `holds`."""
     if not holds:
@@ -92,8 +103,24 @@ def need_between(name: str, value: float, low: float, high: float, remedy: str =
     return number
 
 
-def nearest(name: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
-    """The `count` names most like `name`, best first; ignores case and the order of words."""
+def need_all_between(name: str, given, low: float, high: float, remedy: str = ""):
+    """One number or many as a float array, if low <= each <= high; else OutOfRange naming the first that is not."""
+    import numpy as np
+
+    remedy = f"; {remedy}" if remedy else ""
+    try:
+        values = np.asarray(given, dtype=float)
+    except (TypeError, ValueError):
+        raise OutOfRange(f"{name} is {given!r}, which is no number{remedy}") from None
+    outside = ~((values >= low) & (values <= high))
+    if outside.any():
+        wrong = values[outside].flat[0]
+        raise OutOfRange(f"{name} is {wrong:g}; it must lie between {low:g} and {high:g}{remedy}")
+    return values
+
+
+def nearest(name: str, known: Iterable[str]) -> tuple[str, ...]:
+    """The three names most like `name`, best first; ignores case and the order of words."""
 
     def likeness(candidate: str) -> float:
         a, b = name.casefold().strip(), candidate.casefold()
@@ -102,4 +129,4 @@ def nearest(name: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
         shared = len(a_words & b_words) / max(len(a_words | b_words), 1)
         return max(direct, shared) + 0.25 * min(direct, shared)
 
-    return tuple(sorted(dict.fromkeys(known), key=lambda c: (-likeness(c), c))[:count])
+    return tuple(sorted(dict.fromkeys(known), key=lambda c: (-likeness(c), c))[:3])

@@ -5,10 +5,13 @@ come from live in data/reference/sources.csv. `number("name")` gives the row, wi
 """
 
 import csv
+from calendar import monthrange
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from kit.errors import UnknownName
 
@@ -22,25 +25,10 @@ STATUSES = {
 }
 
 
-@dataclass(frozen=True)
-class Source:
-    """One paper, rule, table or data set."""
+@dataclass(frozen=True, kw_only=True)
+class Cited:
+    """What a row of data says of where it comes from: a key of the sources, the place in it, and one of STATUSES."""
 
-    key: str
-    citation: str
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Number:
-    """One figure with a meaning. `low` and `high` bound it from outside the value itself."""
-
-    name: str
-    value: float
-    unit: str
-    basis: str
-    low: float
-    high: float
     source: str
     where: str
     status: str
@@ -55,9 +43,23 @@ class Number:
         return cite(self.source, self.where, self.status)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Number(Cited):
+    """One figure with a meaning. `low` and `high` bound it from outside the value itself."""
+
+    name: str
+    value: float
+    unit: str
+    basis: str
+    low: float
+    high: float
+
+
 def cite(source_key: str, where: str = "", status: str = "read") -> str:
     """One line naming a source: citation, place, and the status unless it was read."""
-    text = source(source_key).citation + (f", {where}" if where else "")
+    if source_key not in sources():
+        raise UnknownName("source", source_key, sources())
+    text = sources()[source_key] + (f", {where}" if where else "")
     return text if status == "read" else f"{text} ({STATUSES[status]})"
 
 
@@ -74,6 +76,22 @@ def read_rows(*parts: str) -> list[dict[str, str]]:
         return list(csv.DictReader(handle))
 
 
+def day_of(text: str, last: bool = False) -> date | None:
+    """The first (or last) day of '2024', '2024-07' or '2024-07-01'; None for ''."""
+    if not text:
+        return None
+    if len(text) == 10:
+        return date.fromisoformat(text)
+    year, month = int(text[:4]), int(text[5:] or (12 if last else 1))
+    return date(year, month, monthrange(year, month)[1] if last else 1)
+
+
+def dated(row: Mapping[str, str]) -> dict[str, Any]:
+    """A row of law with its two dates read."""
+    ends = {"date_from": day_of(row["date_from"]), "date_to": day_of(row["date_to"], last=True)}
+    return {**row, **ends}
+
+
 def today() -> date:
     """The day whose law holds where nobody names another."""
     return date.today()
@@ -86,11 +104,9 @@ def in_force(date_from: date | None, date_to: date | None, on: date | None = Non
 
 
 @lru_cache(maxsize=1)
-def sources() -> dict[str, Source]:
-    return {
-        row["key"]: Source(row["key"], row["citation"], row["note"] or "")
-        for row in read_rows("reference", "sources.csv")
-    }
+def sources() -> dict[str, str]:
+    """{key: citation} of every paper, rule, table or data set."""
+    return {row["key"]: row["citation"] for row in read_rows("reference", "sources.csv")}
 
 
 @lru_cache(maxsize=1)
@@ -101,11 +117,8 @@ def numbers() -> dict[str, Number]:
         if path.name == "sources.csv":
             continue
         for row in read_rows("reference", path.name):
-            value, low, high = (float(row[key]) for key in ("value", "low", "high"))
-            words = (row[key] or "" for key in ("source", "where", "status", "note"))
-            found[row["name"]] = Number(
-                row["name"], value, row["unit"], row["basis"], low, high, *words
-            )
+            figures: dict[str, Any] = {key: float(row[key]) for key in ("value", "low", "high")}
+            found[row["name"]] = Number(**row | figures)
     return found
 
 
@@ -120,10 +133,3 @@ def number(name: str) -> Number:
 def value(name: str) -> float:
     """Only the value of `number(name)`."""
     return number(name).value
-
-
-def source(key: str) -> Source:
-    try:
-        return sources()[key]
-    except KeyError:
-        raise UnknownName("source", key, sources()) from None

@@ -7,7 +7,7 @@ import numpy as np
 from kit.materials import Material, material
 from kit.materials.composition import GROUP_1, KINDS
 from kit.meat_block import Composition, compose
-from kit.rules.facts import facts_of, parts_of
+from kit.rules.facts import facts_of
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Portions:
         return facts_of(self.mix, cook_yield_pct)
 
     def parts(self, cook_yield_pct=100.0):
-        return parts_of(self.mix, cook_yield_pct)
+        return self.mix.parts_kg(cook_yield_pct)
 
 
 ICE = Portions(((material("ice"), 1.0),))

@@ -6,7 +6,7 @@ from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import fields
 
 SEED = 20
-ROOMS = ("cure", "chop", "emulsion", "links", "cook", "emulsion_at_surface", "spread")
+ROOMS = ("cure", "chop", "emulsion", "links", "cook", "spread")
 CHOICES = {name: field.choices for name, field in fields("process").items() if field.choices}
 COOK_KINDS = tuple(kind for kind in fields("cook")["kind"].choices if kind != "grill")
 """what cooks; a grill only finishes"""

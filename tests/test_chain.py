@@ -54,7 +54,7 @@ def test_the_demo_is_judged_on_the_base_of_its_plan():
     """By hand: out of the smokehouse with its 0.3 kg sample 88.0 of 96.9 kg, through the chill 87.2 of 87.7 kg. On older code 90.8, +0.8 against the plan."""
     got = follow(DEMO).cook_yield
     assert got.pct == got.weighed_pct == pytest.approx(100 * 88.0 / 96.9 * 87.2 / 87.7)
-    assert abs(got.weighed_pct - got.planned_pct) < 0.35 and not got.notes
+    assert abs(got.weighed_pct - DEMO.cook_yield_pct) < 0.35 and not got.notes
     assert 28.95 < follow(DEMO).finished.fat_pct < 29.07
 
 
@@ -79,7 +79,6 @@ def test_what_the_weights_do_not_say_of_the_chill_is_usual_and_said():
 def test_a_weighed_cook_yield_takes_the_place_of_the_planned_one_and_the_difference_is_shown():
     followed = follow(DEMO)
     assert followed.cook_yield.origin == "weighed"
-    assert followed.cook_yield.planned_pct == 90
     data = DEMO.as_dict()
     data.pop("weighing")
     planned = follow(read_sheet(data))
@@ -154,9 +153,7 @@ def test_on_the_edge_of_the_map_the_rule_is_just_met():
         "beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, "us_frankfurter"
     )
     followed = follow(sheet, 90)
-    plane = map_of(
-        sheet, followed.rules, 90, np.random.default_rng(0), amounts_of(sheet), points=201
-    )
+    plane = map_of(sheet, followed.rules, 90, np.random.default_rng(0), points=201)
     edge = next(edge for edge in plane.edges if edge.title.startswith("fat + added water"))
     for n in range(len(plane.lean_pct)):
         if np.isfinite(edge.ice_pct[n]) and 2 < plane.lean_pct[n] < 98:
@@ -192,7 +189,6 @@ def test_the_cloud_on_the_map_has_the_doubt_of_the_trim():
         rule_set("us_frankfurter"),
         90,
         np.random.default_rng(0),
-        amounts_of(sheet),
         draws=4000,
     )
     exact = (
@@ -303,12 +299,6 @@ def test_later_rooms_answer_on_the_followed_sheet():
         < loss.cooked_chilled_yield_pct
     )
     assert_pencil(expected.working)
-    assert followed.emulsion_at_surface.batter.core_C == pytest.approx(
-        float(followed.cook.cooked.hottest_surface_C)
-    )
-    assert (
-        followed.emulsion_at_surface.held.total_out_g > followed.emulsion.held.total_out_g
-    )  # hotter than the core target, so more may leave
     assert "STOP" not in str(followed)
 
 

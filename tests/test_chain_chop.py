@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain import follow
-from kit.chain.casing import density_of, links_of
+from kit.chain.casing import links_of, makeup_of
 from kit.chain.chop import (
     CUTTERS,
     GUIDES,
@@ -35,6 +35,7 @@ from kit.chop.processing_line import MAIN, through_line
 from kit.errors import OutOfRange
 from kit.lab.lessons.chop import demo_sheet
 from kit.lab.panels.chop import chop_rows
+from kit.properties.mixture import density_kg_per_m3
 from kit.reading import read_sheet
 from kit.sheet.entries import fields
 from kit.tables import value
@@ -167,7 +168,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
     assert link_of(sheet).start_C == end and links_of(
         sheet
     ).density.air_free_kg_per_m3 == pytest.approx(
-        density_of(followed.batter, end).air_free_kg_per_m3
+        float(density_kg_per_m3(makeup_of(followed.batter), end))
     )
     told = next(one for one in evidence_of(sheet).told if one.reading.key == "end_over_best_K")
     assert told.value == pytest.approx(end - evidence_of(sheet).best_end_C)
@@ -408,6 +409,6 @@ def test_an_answer_for_a_bowl_at_hand_is_that_of_its_sheet():
     sheet = demo_sheet()
     given_machine = machine("bowl cutter")
     assert (
-        chopped_bowl(bowl_of(sheet), given_machine, guides()["pork"], 13).end_C
+        chopped_bowl(bowl_of(sheet), given_machine, guides()["pork"], 13, "", ()).end_C
         == chop_of(sheet, given_machine).end_C
     )

@@ -113,7 +113,7 @@ def test_the_ledger_makes_the_house_loss(demo):
     told = one(evidence_of(demo), "house_loss_over_pct")
     got = follow(demo).cook_yield
     assert told.origin == WEIGHED
-    assert told.value == pytest.approx(got.planned_pct - got.weighed_pct)
+    assert told.value == pytest.approx(demo.cook_yield_pct - got.weighed_pct)
     assert not told.counts and "near the one planned" in told.why
     beside = one(evidence_of(demo, usual=demo), "house_loss_over_pct")
     assert beside.value == 0 and beside.counts

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import kit
-from kit.__main__ import FIRST, ROOT, lab_command
+from kit.__main__ import CONNECTION, FIRST, ROOT, lab_command
 
 
 def test_the_doctor_answers_again_and_again():
@@ -31,14 +31,20 @@ def test_a_misspelt_call_is_answered_with_the_nearest_names_only():
 
 def test_open_serves_the_whole_folder_and_hands_options_on():
     root = f"--ServerApp.root_dir={ROOT}"
-    assert lab_command([])[2:] == ["jupyterlab", FIRST, root]
+    prompt = f"--ServerApp.kernel_websocket_connection_class={CONNECTION}"
+    assert lab_command([])[2:] == ["jupyterlab", FIRST, root, prompt]
     told = lab_command(["notebooks/02_cure.ipynb", "--port", "8890", "--no-browser"])
-    assert told[3:] == ["notebooks/02_cure.ipynb", root, "--port", "8890", "--no-browser"]
-    assert lab_command(["--no-browser"])[3:] == [FIRST, root, "--no-browser"]
+    assert told[3:] == ["notebooks/02_cure.ipynb", root, prompt, "--port", "8890", "--no-browser"]
+    assert lab_command(["--no-browser"])[3:] == [FIRST, root, prompt, "--no-browser"]
     own = lab_command(["--notebook-dir=elsewhere", "--no-browser"])
-    assert own[3:] == [FIRST, "--notebook-dir=elsewhere", "--no-browser"]
+    assert own[3:] == [FIRST, prompt, "--notebook-dir=elsewhere", "--no-browser"]
     with pytest.raises(SystemExit, match="no notebook nowhere.ipynb"):
         lab_command(["nowhere.ipynb"])
+
+
+def test_a_server_with_a_gateway_keeps_its_own_connection():
+    for option in ("--gateway-url=http://else", "--ServerApp.kernel_websocket_connection_class=x"):
+        assert not any(CONNECTION in one for one in lab_command([option]))
 
 
 def test_the_server_lists_the_demo_data_beside_the_notebooks():
@@ -48,9 +54,46 @@ def test_the_server_lists_the_demo_data_beside_the_notebooks():
         "app = LabApp.initialize_server(argv=lab_command(['--no-browser', '--port=8897'])[3:]); "
         "there = app.contents_manager.get('data/demo'); "
         "there = asyncio.run(there) if asyncio.iscoroutine(there) else there; "
-        "print(json.dumps([app.root_dir, app.file_to_run, app.port, [one['name'] for one in there['content']]]))"
+        "print(json.dumps([app.root_dir, app.file_to_run, app.port, [one['name'] for one in there['content']], "
+        "app.kernel_websocket_connection_class.__name__]))"
     )
     ran = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True)
-    root, opened, port, names = json.loads(ran.stdout.splitlines()[-1])
+    root, opened, port, names, connection = json.loads(ran.stdout.splitlines()[-1])
+    assert connection == "PromptConnection"
     assert Path(root) == ROOT and Path(opened) == ROOT / FIRST and port == 8897
     assert {"teaching_kitchen.toml", "demo_frankfurter.toml"} <= set(names)
+
+
+def test_the_connection_sends_small_messages_without_waiting(monkeypatch):
+    """TCP_NODELAY (RFC 9293, 3.7.4: an application may turn the waiting off) is set on a real socket of a real server."""
+    import asyncio
+    import socket
+
+    from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+    from tornado import httpserver, testing, web, websocket
+
+    from kit.lab.server import PromptConnection
+
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: None)
+    found = []
+
+    class Handler(websocket.WebSocketHandler):
+        def open(self):
+            here = self.ws_connection.stream.socket
+            before = here.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+            connection = PromptConnection.__new__(PromptConnection)
+            connection._trait_values["websocket_handler"] = self  # no kernel stands behind this one
+            connection.connect()
+            found.extend((before, here.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)))
+            self.close()
+
+    async def call():
+        listening, port = testing.bind_unused_port()
+        server = httpserver.HTTPServer(web.Application([("/", Handler)]))
+        server.add_sockets([listening])
+        client = await websocket.websocket_connect(f"ws://127.0.0.1:{port}/")
+        assert await client.read_message() is None
+        server.stop()
+
+    asyncio.run(call())
+    assert found[0] == 0 and found[1] != 0

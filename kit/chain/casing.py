@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from statistics import NormalDist
 
 from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
 from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
-from kit.errors import OutOfRange, need
+from kit.errors import need
+from kit.materials.composition import SDS_TO_90
 from kit.meat_block import Composition
 from kit.properties import Makeup
 from kit.properties.makeup import makeup_from_kg
@@ -23,7 +23,6 @@ BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "sheep, by calibre",
 )
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
-NINETY = NormalDist().inv_cdf(0.95)
 BY_WORD = {"natural sheep": SHEEP, "collagen": COLLAGEN}
 """the sheet's word for a casing that a table is held of"""
 HANDS = (
@@ -45,10 +44,7 @@ HOG = (
 class Links(Result):
     """The links of one sheet."""
 
-    name: str
     plan: LinkPlan
-    wanted_g: float | None
-    """raw link weight that the sheet plans, beside what its casing and length give"""
     portion_sd_pct: float | None = None
     """how far the weights of single links scatter, as they are portioned; None where the sheet does not say"""
 
@@ -61,7 +57,7 @@ class Links(Result):
         """Between these lie 90 of 100 links; None where the sheet does not say how they are portioned."""
         if self.portion_sd_pct is None:
             return None
-        off_g = NINETY * self.portion_sd_pct / 100 * self.plan.link_weight_g
+        off_g = SDS_TO_90 * self.portion_sd_pct / 100 * self.plan.link_weight_g
         return self.plan.link_weight_g - off_g, self.plan.link_weight_g + off_g
 
 
@@ -84,7 +80,9 @@ def links_of(
     if kg is None:
         weighed = sheet.weighing("stuff")
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
-    density = density_of(sheet.composition, plan.written_end_C, air_pct)
+    cold_C = number("cook_start_C").value if plan.written_end_C is None else plan.written_end_C
+    solid_kg_per_m3 = float(density_kg_per_m3(makeup_of(sheet.composition), cold_C))
+    density = batter_density(air_pct, solid_kg_per_m3)
     casing, more = casing_of(sheet, diameter, density)
     said += more
     if plan.link_mm:
@@ -104,7 +102,7 @@ def links_of(
         said.append(
             f"Links portioned {plan.portioned}: their weights are assumed to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
         )
-    return Links(sheet.name, made, plan.link_g, sd, own_notes=tuple(said), own_sources=tuple(rows))
+    return Links(made, sd, own_notes=tuple(said), own_sources=tuple(rows))
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
@@ -114,17 +112,6 @@ def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float
     if 1000 * usual_g / casing.g_per_m >= diameter_mm:
         return usual_g
     return min(usual_g * (diameter_mm / value("cook_diameter")) ** 3, 1000 * batter_kg)
-
-
-def density_of(
-    composition: Composition, temperature_C: float | None = None, air_pct: float | None = None
-) -> Density:
-    """Density of the stuffed batter from its composition, with the air of the filling.
-
-    temperature_C: cold as it leaves the bowl; a start temperature where none is known.
-    """
-    t = number("cook_start_C").value if temperature_C is None else temperature_C
-    return batter_density(air_pct, float(density_kg_per_m3(makeup_of(composition), t)))
 
 
 def makeup_of(composition: Composition) -> Makeup:
@@ -166,22 +153,18 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 
 def _sheep_row(mm: float) -> str:
-    least = min(hank.calibre_low_mm for hank in hanks().values())
-    most = max(hank.calibre_low_mm for hank in hanks().values())
-    if mm < least:
-        raise OutOfRange(
-            f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
-            "take a wider one, or collagen"
-        )
-    if mm > most + 4:
-        raise OutOfRange(
-            f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
-            "or stuff and weigh a length of your own"
-        )
-    return max(
-        (hank for hank in hanks().values() if hank.calibre_low_mm <= mm),
-        key=lambda hank: hank.calibre_low_mm,
-    ).casing
+    by_calibre = {hank.calibre_low_mm: hank.casing for hank in hanks().values()}
+    need(
+        mm >= (least := min(by_calibre)),
+        f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
+        "take a wider one, or collagen",
+    )
+    need(
+        mm <= max(by_calibre) + 4,
+        f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
+        "or stuff and weigh a length of your own",
+    )
+    return by_calibre[max(low for low in by_calibre if low <= mm)]
 
 
 @lru_cache(maxsize=1)
@@ -193,9 +176,9 @@ def _codes() -> dict[str, float]:
 def _cellulose_code(mm: float) -> str:
     codes = _codes()
     least, most = min(codes.values()), max(codes.values())
-    if not least - 1 <= mm <= most + 1:
-        raise OutOfRange(
-            f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to "
-            f"{most:g} mm: take {BY_DIAMETER!r}"
-        )
+    need(
+        least - 1 <= mm <= most + 1,
+        f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to "
+        f"{most:g} mm: take {BY_DIAMETER!r}",
+    )
     return min(codes, key=lambda code: abs(codes[code] - mm))

@@ -57,7 +57,6 @@ class ChopAnswer(Result):
     `planned_C`: the end the sheet plans, or the guide's; `ice` is None where a note says why no share of ice gives it.
     """
 
-    name: str
     bowl: Bowl
     machine: Machine
     energy_from: str
@@ -94,8 +93,12 @@ def bowl_of(sheet: Sheet) -> Bowl:
     Raises OutOfRange for a line that cannot be what it says, such as ice above 0 °C.
     """
     need(sheet.batch_kg > 0, "the sheet holds nothing to chop; give at least one line a weight")
-    lines = ((replace(x.material, name=x.name, kind=x.kind), x) for x in sheet.lines)
-    return Bowl(tuple(of_material(made, x.kg, _temperature_C(x)) for made, x in lines))
+    charges = []
+    for line in sheet.lines:
+        made = replace(line.material, name=line.name, kind=line.kind)
+        usual_C = value(_usual_row(line)) if line.temperature_C is None else line.temperature_C
+        charges.append(of_material(made, line.kg, usual_C))
+    return Bowl(tuple(charges))
 
 
 def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
@@ -119,14 +122,17 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
     """
     given, source = _energy(sheet, energy)
     written_C = sheet.process.written_end_C if energy is None else None
-    bowl, planned_C, notes = bowl_of(sheet), _planned_C(sheet), _notes(sheet)
+    bowl, guide, notes = bowl_of(sheet), guide_of(sheet), _notes(sheet)
+    planned_C = sheet.process.chop_end_C
+    if planned_C is None:
+        planned_C = value(f"end_guide_{guide.name.replace(' ', '_')}")
     if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
         stops = (
             f"The sheet gives neither a final chopping temperature nor an energy, so the usual energy of the machine is used, whatever the ice. A plant stops by the thermometer: "
             f"{planned_C:.3g} °C takes {float(bowl.energy_to_kJ_per_kg(planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
         )
         notes = (stops, *notes)
-    answer = chopped_bowl(bowl, given, guide_of(sheet), planned_C, sheet.name, source, notes)
+    answer = chopped_bowl(bowl, given, guide, planned_C, source, notes)
     if written_C is None:
         return answer
     measured = sheet.process.chop_end_measured_C is not None
@@ -145,16 +151,14 @@ def chopped_bowl(
     given: Machine,
     guide: Guide,
     planned_C: float,
-    name: str = "",
-    energy_from: str = "",
-    notes: tuple[str, ...] = (),
+    energy_from: str,
+    notes: tuple[str, ...],
 ) -> ChopAnswer:
     """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
     ice, why = ice_or_why(bowl, planned_C, given.usual_kJ_per_kg)
     about_guide = (f"{guide.name} guide: {guide.note}.",) if guide.note else ()
     return ChopAnswer(
-        name,
         bowl,
         given,
         energy_from,
@@ -252,17 +256,6 @@ def machine_of_fit(fit: EnergyFit) -> Machine:
 
 def _usual_row(line: Line) -> str:
     return USUAL_C.get(line.kind, "dry_temperature_usual")
-
-
-def _temperature_C(line: Line) -> float:
-    return value(_usual_row(line)) if line.temperature_C is None else line.temperature_C
-
-
-def _planned_C(sheet: Sheet) -> float:
-    planned = sheet.process.chop_end_C
-    return (
-        value(f"end_guide_{guide_of(sheet).name.replace(' ', '_')}") if planned is None else planned
-    )
 
 
 def _notes(sheet: Sheet) -> tuple[str, ...]:

@@ -3,11 +3,11 @@
 Everything here is calculated from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cached_property, partial
+from functools import cached_property
 from itertools import takewhile
+from typing import Any
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
@@ -44,6 +44,11 @@ HOT = (
     "Steam, hot water and hot surfaces cause burns; smoke contains carbon monoxide. Open doors slowly from the side, never enter a running smokehouse, and make "
     "smoke only with working extraction. The manual and your local safety code take precedence over this page."
 )
+NO_CHILL = "No chill is planned (medium and minutes), so no cooling window is shown."
+RESTED = "The rest in the refrigerator counts in times and in what evaporates; no usual cook yield holds such a rest, so what dries before the cook is taken off it."
+COVERED = "A covered cooker makes carbon monoxide: burn only outdoors, by its manual. One probe in one link says nothing about the coldest link."
+GRILLED = "The grill finishes a link that is already cooked: it counts in no time, no table and no cook yield here; its usual loss is that of stage 'grill'."
+PLASTIC = "In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner."
 CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
@@ -62,18 +67,20 @@ class CookAnswer(Result):
     """what evaporates, drips and leaves as fat, by the models alone"""
     measured: RowsMet | None = None
     """the published rows that the sheet's measured core and holding time meet; None where none is written"""
-    _air_range: Callable[[], AirRange | None] = field(default=lambda: None, repr=False)
-    _one_probe: Callable[[], OneProbe | None] = field(default=lambda: None, repr=False)
+    planned: Sheet | None = field(default=None, repr=False)
+    """the sheet whose own schedule this is"""
 
     @cached_property
     def unsure(self) -> AirRange | None:
         """What a smokehouse whose air is known only roughly leaves open, calculated when asked; None where no step gives a range."""
-        return self._air_range()
+        sheet, released_pct = self.planned, self.loss.released_pct or 0.0
+        return air_range(sheet, self.cooked, schedule_of, released_pct) if sheet else None
 
     @cached_property
     def probe(self) -> OneProbe | None:
         """What one probe in one link leaves open, calculated when asked; None where the sheet does not count its probes. Its notes and sources are its own."""
-        return self._one_probe()
+        sheet = self.planned
+        return probe_range(sheet, self.cooked, schedule_of(sheet)) if sheet else None
 
     @property
     def more_words(self) -> str:
@@ -148,6 +155,7 @@ def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
 def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
     kind, minutes, dry = planned.kind, planned.duration_min, planned.dry_bulb_C
     wet, humidity, speed = planned.wet_bulb_C, planned.rh_pct, planned.air_m_per_s
+    wetness = 0.0 if proof else None
     if kind == "shower":
         return shower(minutes, dry)
     if kind == "hot water":
@@ -157,7 +165,6 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
             wet is None and speed is None,
             f"cook step {n} ({kind}) is still air; give rh_pct, or leave it out for a usual one, and no wet_bulb_C or air_m_per_s",
         )
-        wetness = 0.0 if proof else None
         return fridge(minutes, dry, humidity_pct=humidity, wetness=wetness, name=kind)
     if wet is None and humidity is None:
         if kind == "steam" and not proof:
@@ -167,19 +174,11 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
             f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss",
         )
         humidity = 100.0
+    moist: dict[str, Any] = {"wet_bulb_C": wet, "humidity_pct": humidity, "speed_m_per_s": speed}
+    moist |= {"wetness": wetness, "name": kind}
     if kind == "charcoal cooker":
-        moist = {"wet_bulb_C": wet, "humidity_pct": humidity, "speed_m_per_s": speed}
-        return charcoal(minutes, dry, wetness=0.0 if proof else None, name=kind, **moist)
-    return air(
-        minutes,
-        dry,
-        wet_bulb_C=wet,
-        humidity_pct=humidity,
-        speed_m_per_s=speed,
-        wetness=0.0 if proof else None,
-        radiation=speed is None or kind == "gas cooker",
-        name=kind,
-    )
+        return charcoal(minutes, dry, **moist)
+    return air(minutes, dry, **moist, radiation=speed is None or kind == "gas cooker")
 
 
 def cook_of(
@@ -199,13 +198,8 @@ def cook_of(
     loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
     answer = answer_of(sheet, done, loss, on)
     more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
-    return replace(
-        answer,
-        _air_range=partial(air_range, sheet, link, schedule_of, target[0], released_pct or 0.0),
-        _one_probe=partial(probe_range, sheet, link, schedule_of(sheet), target[0]),
-        measured=core_rows_of(sheet, on),
-        own_notes=(*_said(sheet, start_C), *answer.own_notes, *more),
-    )
+    notes = (*_said(sheet, start_C), *answer.own_notes, *more)
+    return replace(answer, planned=sheet, measured=core_rows_of(sheet, on), own_notes=notes)
 
 
 def core_rows_of(sheet: Sheet, on: date | None = None) -> RowsMet | None:
@@ -294,25 +288,15 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
             f"The batter enters the smokehouse at {cold}, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
             "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first."
         )
-    if not _chilled(sheet):
-        said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
-    if any(one.kind == RESTING for one in plan.house):
-        said.append(
-            "The rest in the refrigerator counts in times and in what evaporates; no usual cook yield holds such a rest, so what dries before the cook is taken off it."
-        )
-    if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.house):
-        said.append(
-            "A covered cooker makes carbon monoxide: burn only outdoors, by its manual. One probe in one link says nothing about the coldest link."
-        )
-    if plan.finish:
-        said.append(
-            "The grill finishes a link that is already cooked: it counts in no time, no table and no cook yield here; its usual loss is that of stage 'grill'."
-        )
-    if plan.casing == "plastic":
-        said.append(
-            "In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner."
-        )
-    return tuple(said)
+    kinds = {one.kind for one in plan.house}
+    holds = {
+        NO_CHILL: not _chilled(sheet),
+        RESTED: RESTING in kinds,
+        COVERED: not kinds.isdisjoint(("charcoal cooker", "gas cooker")),
+        GRILLED: plan.finish,
+        PLASTIC: plan.casing == "plastic",
+    }
+    return (*said, *(note for note, so in holds.items() if so))
 
 
 def _chilled(sheet: Sheet) -> bool:

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from kit.chain.casing import links_of
-from kit.cook import Link, Stage, cook, one_probe
+from kit.cook import Stage, cook, one_probe
 from kit.cook.cooked import Cooked
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.one_probe import OneProbe
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.sheet import CookStep, Sheet
 
 LINKS, POOL, BATCHES = 100, 300, 500
@@ -46,19 +46,19 @@ class AirRange:
 
 def air_range(
     sheet: Sheet,
-    link: Link,
+    middle: Cooked,
     schedule_of: Callable[[Sheet], tuple[Stage, ...]],
-    target_C: float,
     released_pct: float,
 ) -> AirRange | None:
     """The cook run again with every rough air at both ends, holding the vapour of the middle."""
+    target_C = middle.targets[0].target_C
     if all(one.air_low_C is None for one in sheet.process.house):
         return None
 
     def run(end: str) -> Cooked:
         steps = tuple(at_air(one, getattr(one, end)) for one in sheet.process.house)
         moved = replace(sheet, process=replace(sheet.process, cook=steps))
-        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct)
+        return cook(middle.link, schedule_of(moved), (target_C,), released_pct=released_pct)
 
     cool, hot = run("air_low_C"), run("air_high_C")
     low, high = sorted((cool.lost_pct, hot.lost_pct))
@@ -76,21 +76,17 @@ def at_air(planned: CookStep, air_C: float | None) -> CookStep:
     return replace(planned, dry_bulb_C=air_C, wet_bulb_C=wet, rh_pct=None)
 
 
-def probe_range(
-    sheet: Sheet, link: Link, schedule: Sequence[Stage], target_C: float
-) -> OneProbe | None:
+def probe_range(sheet: Sheet, middle: Cooked, schedule: Sequence[Stage]) -> OneProbe | None:
     """What one probe leaves open of all links of the sheet; None where it does not count its probes. Of 100 links where they cannot be counted."""
     plan = sheet.process
     if not plan.core_probes:
         return None
-    try:
-        count = links_of(sheet).plan.links
-    except KitError:
-        count = LINKS
+    found, _ = attempt(lambda: links_of(sheet))
+    count = found.plan.links if found else LINKS
     return one_probe(
-        link,
+        middle.link,
         schedule,
-        target_C,
+        middle.targets[0].target_C,
         links=count,
         display_sd_K=plan.probe_error_K,
         pool=min(max(POOL, 4 * count), 1000),

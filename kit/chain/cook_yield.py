@@ -6,10 +6,10 @@ cooked and chilled yield    weight out of the chill, percent of the weight into 
 
 from dataclasses import dataclass, replace
 from math import hypot, inf
-from statistics import NormalDist
 
 from kit.cook.cooked import Cooked
 from kit.errors import need_between
+from kit.materials.composition import SDS_TO_90
 from kit.sheet import Sheet
 from kit.sheet.choices import GRILL
 from kit.tables import Number, number, numbers, value
@@ -19,8 +19,6 @@ from kit.yields.reconcile import sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
-NINETY = NormalDist().inv_cdf(0.95)
-"""standard deviations either side of a 90 % interval (normal distribution)"""
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,6 @@ class CookYield:
 
     pct: float
     origin: str
-    planned_pct: float | None
     weighed_pct: float | None
     notes: tuple[str, ...] = ()
 
@@ -131,7 +128,6 @@ class ExpectedYield(Result):
     smokehouse_pct: float
     chill_loss_pct: float
     model: CookLoss
-    model_sd_pct: float
     usual: Expected
     rests_on: str
 
@@ -141,18 +137,16 @@ def cook_yield(
 ) -> CookYield:
     """The cooked and chilled yield that composition and rules stand on: asked for, else weighed, else planned, else usual for this casing and diameter."""
     weighed, notes = _weighed_yield(kept)
-    planned = sheet.cook_yield_pct
     if asked_pct is not None:
         remedy = "a cooked product cannot weigh more than its batter"
-        planned = need_between("cook yield in percent", asked_pct, 1, 100, remedy)
-        pct, origin = planned, PLANNED
+        pct, origin = need_between("cook yield in percent", asked_pct, 1, 100, remedy), PLANNED
     elif weighed is not None and weighed <= 100:
         pct, origin = weighed, WEIGHED
-    elif planned is not None:
-        pct, origin = planned, PLANNED
+    elif sheet.cook_yield_pct is not None:
+        pct, origin = sheet.cook_yield_pct, PLANNED
     else:
         pct, origin = usual_yield(sheet).pct, USUAL
-    return CookYield(pct, origin, planned, weighed, notes)
+    return CookYield(pct, origin, weighed, notes)
 
 
 def _weighed_yield(kept: MassBalance | None) -> tuple[float | None, tuple[str, ...]]:
@@ -219,7 +213,9 @@ def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Expected:
     if rested_pct:
         pct, sd = (share * (1 - rested_pct / 100) for share in (pct, sd))
         rests_on = f"{rests_on}, less the {rested_pct:.1f} % of the rest"
-    return Expected(pct, pct - NINETY * sd, min(pct + NINETY * sd, most), rests_on, source, sd)
+    return Expected(
+        pct, pct - SDS_TO_90 * sd, min(pct + SDS_TO_90 * sd, most), rests_on, source, sd
+    )
 
 
 def loss_of(
@@ -236,13 +232,9 @@ def loss_of(
 
 
 def expected_yield(
-    model: CookLoss,
-    usual: Expected,
-    chill: Expected,
-    batter_scale: tuple[float, float] = (1.0, 1.0),
-    water_chilled: bool = True,
+    sheet: Sheet, model: CookLoss, rested_pct: float, batter_scale: tuple[float, float]
 ) -> ExpectedYield:
-    """The models and the usual yield together. `batter_scale`: ends of the 90 % interval of what the batter releases, over its middle.
+    """The models and the usual yield together. `rested_pct`: as for `usual_yield`. `batter_scale`: ends of the 90 % interval of what the batter releases, over its middle.
 
     Evaporation is not known better than `yields_evaporation_sd_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
     Of a chill under water the models know nothing: the usual chill loss is taken off theirs.
@@ -253,19 +245,21 @@ def expected_yield(
         moved = replace(model, evaporated_chill_pct=0.0, released_pct=released, fat_pct=fat)
         return 100 - moved.smokehouse_yield_pct
 
-    sealed, low_scale, high_scale = model.sealed, *batter_scale
+    usual, chill, plan = usual_yield(sheet, rested_pct), usual_chill_loss(sheet), sheet.process
+    water_chilled = not (plan.chill_medium == "cold air" and plan.chill_min)
+    low_scale, high_scale = batter_scale
     chill_pct = chill.pct if water_chilled else 100 - model.chill_yield_pct
     modelled = model.smokehouse_yield_pct * (1 - chill_pct / 100)
     sd = hypot(
         value("yields_evaporation_sd_points"),
-        (of(high_scale) - of(low_scale)) / (2 * NINETY),
+        (of(high_scale) - of(low_scale)) / (2 * SDS_TO_90),
         chill.sd_pct if water_chilled else 0.0,
     )
     rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
-    wide = NINETY * sd * usual.sd_pct / hypot(sd, usual.sd_pct)
+    wide = SDS_TO_90 * sd * usual.sd_pct / hypot(sd, usual.sd_pct)
     share, weight = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2), "w = su^2 / (su^2 + sm^2)"
-    if sealed:
-        share, wide, weight = 0.0, NINETY * usual.sd_pct, "w = 0 × sm"
+    if model.sealed:
+        share, wide, weight = 0.0, SDS_TO_90 * usual.sd_pct, "w = 0 × sm"
         rests_on = f"{rests_on}: nothing leaves a sealed casing until it is stripped"
     else:
         rests_on = (
@@ -299,7 +293,6 @@ def expected_yield(
         pct / (1 - chill_pct / 100),
         chill_pct,
         model,
-        sd,
         usual,
         rests_on,
         own_sources=(usual.source, *(number(row).cite() for row in rows)),

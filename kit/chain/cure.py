@@ -27,7 +27,7 @@ from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.scale import smallest_batch_meat_kg
 from kit.cure.weigh_list import WeighList, Weight
-from kit.errors import OutOfRange
+from kit.errors import attempt
 from kit.meat_block import Composition
 from kit.rules.limits import (
     QUANTITIES,
@@ -37,12 +37,15 @@ from kit.rules.limits import (
     limits_for,
     rounding_fraction,
 )
-from kit.rules.verdicts import Verdict
+from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Line, Sheet
 from kit.tables import number
 from kit.working import Result
 
 WEIGHED_DRY = ("salt", "cure", "accelerator", "phosphate", "spice", "sugar", "binder")
+ONLY_STEP = "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
+WATER_ALONE = "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
+OWN_CURE = "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
 CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 
 
@@ -103,14 +106,8 @@ class CureAnswer(Result):
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        ceilings = [
-            (v.margin / v.limit.limit, v)
-            for v in self.verdicts
-            if v.limit.quantity.startswith("nitrite")
-            and v.limit.comparison == "max"
-            and v.margin is not None
-        ]
-        return min(ceilings, key=lambda pair: pair[0], default=(0.0, None))[1]
+        of_nitrite = (v for v in self.verdicts if v.limit.quantity.startswith("nitrite"))
+        return tightest(v for v in of_nitrite if v.limit.comparison == "max")
 
 
 def cure_of(
@@ -130,11 +127,9 @@ def cure_of(
     bowl_kg: what the bowl weighed, kg; not compared where left out.
     Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
-    process = sheet.process
+    process, rework_kg = sheet.process, sheet.kg_of("rework")
     jurisdiction, on = jurisdiction or process.cure_rule or USUAL_JURISDICTION, on or tables.today()
-    limits = limits_for(jurisdiction, on=on)
-    rework_kg = sheet.kg_of("rework")
-    scale = scale_of(sheet)
+    limits, scale = limits_for(jurisdiction, on=on), scale_of(sheet)
     plan = Plan(
         sheet.meat_kg,
         sheet.batch_kg - rework_kg,
@@ -155,20 +150,13 @@ def cure_of(
         if quantity := _quantity(line):
             additives[quantity] += line.kg
     listed, withheld = _weighed(sheet, plan, findings)
-    raw, finished, notes = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
-    notes.append(law_in_words(jurisdiction, on, limits))
-    if scale is not None and process.scale_sd_g is None:
-        notes.append(
-            "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
-        )
-    if finished is not None and finished_kg < sheet.batch_kg:
-        notes.append(
-            "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
-        )
-    if rework_kg:
-        notes.append(
-            "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
-        )
+    raw, finished, why = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
+    holds = {
+        ONLY_STEP: scale is not None and process.scale_sd_g is None,
+        WATER_ALONE: finished is not None and finished_kg < sheet.batch_kg,
+        OWN_CURE: rework_kg,
+    }
+    notes = (*why, law_in_words(jurisdiction, on, limits), *(n for n, so in holds.items() if so))
     return CureAnswer(
         jurisdiction,
         on,
@@ -181,7 +169,7 @@ def cure_of(
         finished,
         listed,
         withheld,
-        own_notes=tuple(notes),
+        own_notes=notes,
         own_sources=(number("scale_coverage_factor").cite(),),
         own_working=scale.working() if scale else (),
     )
@@ -190,17 +178,9 @@ def cure_of(
 def cure_line(line: Line) -> CureLine:
     """A line of kind cure by its own label: the reader of sheets lets none pass without its strength."""
     where = f"label of {line.name!r}, as the sheet gives it"
-    return CureLine(
-        Premix(
-            line.name,
-            line.nitrite_pct or 0.0,
-            line.nitrate_pct or 0.0,
-            line.material.salt_pct,
-            where=where,
-        ),
-        line.kg,
-        label_nitrite_pct=line.bag_nitrite_pct,
-    )
+    shares = (line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct)
+    mix = Premix(line.name, *shares, where=where)
+    return CureLine(mix, line.kg, label_nitrite_pct=line.bag_nitrite_pct)
 
 
 def scale_of(sheet: Sheet) -> Scale | None:
@@ -265,15 +245,11 @@ def _brines(
     """Before the cook (its notes and later steps are the finished one's), after it, and why one of them is missing. Cook loss is taken as water alone."""
     salt_kg = max(batter.salt_kg - cure_salt_kg, 0.0)
     lost_kg = max(batter.total_kg - finished_kg, 0.0)
-    found: list[Brine | None] = []
-    why = []
-    for when, lost in (("before the cook", 0.0), ("after the cook", lost_kg)):
-        try:
-            found.append(brine(salt_kg, batter.water_kg, batter.total_kg, cure_salt_kg, lost))
-        except OutOfRange as error:
-            found.append(None)
-            why.append(f"no brine {when}: {error}")
-    raw, finished = found
+    held = (salt_kg, batter.water_kg, batter.total_kg, cure_salt_kg)
+    raw, no_raw = attempt(lambda: brine(*held, 0.0))
+    finished, no_finished = attempt(lambda: brine(*held, lost_kg))
+    missing = {"before the cook": no_raw, "after the cook": no_finished}
+    why = [f"no brine {when}: {error}" for when, error in missing.items() if error]
     if raw is not None:
         first = raw.own_working[:1]
         raw = replace(raw, own_notes=(), own_sources=(), own_working=first)

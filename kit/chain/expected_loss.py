@@ -6,7 +6,7 @@ from math import prod
 from kit.casing.peel import peeled_casing
 from kit.chain.cook_yield import BASE, Expected, usual_chill_loss
 from kit.chain.follow import Followed
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.sheet import Sheet
 from kit.tables import cite, value
 
@@ -36,65 +36,58 @@ def calculated_losses(
 ) -> tuple[dict[str, Expected], tuple[str, ...]]:
     """What the models or the sheet say of a stage's loss, and why a model could not answer."""
     found, notes = {}, []
-    for stage, ask in (
-        ("stuff", _tail),
-        ("rest", _rest),
-        ("cook", _cook),
-        ("chill", _chill),
-        ("peel", _peel),
-    ):
-        try:
-            answer = ask(followed, cook_by)
-        except KitError as error:
-            notes.append(f"{stage}: the batch model gives no answer ({error})")
+    asked = {
+        "stuff": lambda: _tail(followed),
+        "rest": lambda: _rest(followed),
+        "cook": lambda: _cook(followed, cook_by),
+        "chill": lambda: _chill(followed),
+        "peel": lambda: _peel(followed),
+    }
+    for stage, ask in asked.items():
+        answer, why = attempt(ask)
+        if why:
+            notes.append(f"{stage}: the batch model gives no answer ({why})")
             answer = _planned(followed.sheet) if stage == "cook" and cook_by != USUAL else None
         if answer:
             found[stage] = answer
     return found, tuple(notes)
 
 
-def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
+def _about(lost_pct: float, rests_on: str, where: str, status: str = "computed") -> Expected:
     """With the uncertainty of calculated evaporation on either side."""
     off = value("yields_evaporation_sd_points")
+    source = cite("kit", where, status)
     return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, source)
 
 
-def _tail(followed: Followed, cook_by: str) -> Expected:
+def _tail(followed: Followed) -> Expected:
     plan = followed.links.plan
     one_link = min(100 * plan.link_weight_g / 1000 / plan.batter_kg, 100.0)
-    return Expected(
-        min(100 * plan.left_kg / plan.batter_kg, one_link),
-        0.0,
-        one_link,
-        "links: the last batter, less than one link; ends and broken links go back as rework",
-        cite("kit", "links of the sheet's casing", "computed"),
-    )
+    rests_on = "links: the last batter, less than one link; ends and broken links go back as rework"
+    source = cite("kit", "links of the sheet's casing", "computed")
+    left = min(100 * plan.left_kg / plan.batter_kg, one_link)
+    return Expected(left, 0.0, one_link, rests_on, source)
 
 
-def _rest(followed: Followed, cook_by: str) -> Expected | None:
+def _rest(followed: Followed) -> Expected | None:
     if followed.cook is None or not followed.cook.rested_pct:
         return None
-    return _about(
-        followed.cook.rested_pct,
-        "cooking model: water that evaporates uncovered in the refrigerator",
-        cite("kit", "drying of the link in the planned rest", "computed"),
-    )
+    rests_on = "cooking model: water that evaporates uncovered in the refrigerator"
+    return _about(followed.cook.rested_pct, rests_on, "drying of the link in the planned rest")
 
 
-def _chill(followed: Followed, cook_by: str) -> Expected | None:
+def _chill(followed: Followed) -> Expected | None:
     """Cold air dries the link. Under water nothing dries, and nobody calculates the drip."""
     plan = followed.sheet.process
     dries = plan.cook and plan.chill_medium == "cold air" and plan.chill_min
     if not dries or followed.cook is None:
         return None
-    return _about(
-        100 - followed.cook.loss.chill_yield_pct,
-        "cooking model: water that evaporates in cold air; drip left out",
-        cite("kit", "drying of the link in the planned chill", "computed"),
-    )
+    rests_on = "cooking model: water that evaporates in cold air; drip left out"
+    lost_pct = 100 - followed.cook.loss.chill_yield_pct
+    return _about(lost_pct, rests_on, "drying of the link in the planned chill")
 
 
-def _peel(followed: Followed, cook_by: str) -> Expected | None:
+def _peel(followed: Followed) -> Expected | None:
     """The casing's own weight, where the sheet says that it is peeled and the wall is known: cellulose."""
     plan = followed.sheet.process
     if plan.peeled != "yes" or plan.casing != "cellulose":
@@ -108,20 +101,16 @@ def _peel(followed: Followed, cook_by: str) -> Expected | None:
 
 def _cook(followed: Followed, cook_by: str) -> Expected | None:
     """Loss in the smokehouse alone; the chill has a line of its own."""
-    sheet, schedule = followed.sheet, "heat and drying of the link in the planned schedule"
     if cook_by == USUAL:
         return None
-    rested = 1 - followed.cook.rested_pct / 100 if followed.cook else 1.0
-    if cook_by == EVAPORATION and sheet.process.cook and followed.cook:
-        left = (1 - followed.cook.loss.evaporated_smokehouse_pct / 100) / rested
-        return _about(
-            100 * (1 - left),
-            "cooking model: water that evaporates, not calibrated to a smokehouse; "
-            "nothing that the batter releases",
-            cite("kit", schedule, "computed"),
-        )
-    if cook_by == MODEL and sheet.process.cook and followed.expected_yield:
-        found = followed.expected_yield
+    cook, found = followed.cook, followed.expected_yield if cook_by == MODEL else None
+    schedule = "heat and drying of the link in the planned schedule"
+    rested = 1 - cook.rested_pct / 100 if cook else 1.0
+    if cook_by == EVAPORATION and cook:
+        left = (1 - cook.loss.evaporated_smokehouse_pct / 100) / rested
+        rests_on = "cooking model: water that evaporates, not calibrated to a smokehouse; nothing that the batter releases"
+        return _about(100 * (1 - left), rests_on, schedule)
+    if found:
         kept = rested * (1 - found.chill_loss_pct / 100)
         return Expected(
             100 - found.smokehouse_pct / rested,
@@ -130,15 +119,13 @@ def _cook(followed: Followed, cook_by: str) -> Expected | None:
             found.rests_on,
             cite("kit", f"{schedule}, batter model and usual yield", "computed"),
         )
-    return _planned(sheet)
+    return _planned(followed.sheet)
 
 
 def _planned(sheet: Sheet) -> Expected | None:
     """The plan is a cooked and chilled yield: the usual chill, a line of its own, is taken out."""
     if sheet.cook_yield_pct is None:
         return None
-    return _about(
-        100 - sheet.cook_yield_pct / (1 - usual_chill_loss(sheet).pct / 100),
-        f"the sheet plans a cook yield ({BASE}) of {sheet.cook_yield_pct:g} %",
-        cite("kit", "planned on the sheet", "teaching"),
-    )
+    lost_pct = 100 - sheet.cook_yield_pct / (1 - usual_chill_loss(sheet).pct / 100)
+    rests_on = f"the sheet plans a cook yield ({BASE}) of {sheet.cook_yield_pct:g} %"
+    return _about(lost_pct, rests_on, "planned on the sheet", "teaching")

@@ -1,5 +1,6 @@
 """What is the result of one sheet, from the bowl to the ledger?"""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -11,20 +12,12 @@ from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
-from kit.chain.cook_yield import (
-    BASE,
-    CookYield,
-    ExpectedYield,
-    cook_yield,
-    expected_yield,
-    usual_chill_loss,
-    usual_yield,
-)
+from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
-from kit.errors import KitError, OutOfRange
+from kit.errors import OutOfRange, attempt
 from kit.materials import Material, material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
@@ -33,11 +26,11 @@ from kit.rules import judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.room import RoomLeft, room_left
 from kit.rules.rule_sets import RuleSet
-from kit.rules.verdicts import Verdict
+from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import MassBalance, WeightEntry, mass_balance
-from kit.yields.ledger import at
+from kit.yields.ledger import IN, OUT, at
 
 DRAWS, SEED = 10_000, 11
 
@@ -83,32 +76,19 @@ class Followed:
         """Mixes with the fat of each lot drawn from its interval, always the same; None where it is certain."""
         if not self.fat.sd_pct:
             return None
-        drawn = cloud(
-            self.sheet.materials,
-            self.sheet.kg,
-            np.random.default_rng(SEED),
-            DRAWS,
-            self.cook_yield.pct,
-        )
-        both = drawn.fat_pct + added_water_pct(
-            drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct
-        )
-        return Spread(
-            DRAWS,
-            tuple(np.quantile(both, (0.05, 0.95)).tolist()),
-            tuple(np.quantile(drawn.moisture_to_protein, (0.05, 0.95)).tolist()),
-            both,
-        )
+        rng, y = np.random.default_rng(SEED), self.cook_yield.pct
+        drawn = cloud(self.sheet.materials, self.sheet.kg, rng, DRAWS, y)
+        wet = (drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct)
+        both, ratio = drawn.fat_pct + added_water_pct(*wet), drawn.moisture_to_protein
+        ends = [tuple(np.quantile(each, (0.05, 0.95)).tolist()) for each in (both, ratio)]
+        return Spread(DRAWS, ends[0], ends[1], both)
 
     def room_for(self, what: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         if self.rules is None:
             raise OutOfRange("room is left before limits; this sheet names no rule set")
-        before, after = (
-            room_left(self.batter, self.rules, yield_pct, what)
-            for yield_pct in (100.0, self.cook_yield.pct)
-        )
-        return before, after
+        after = room_left(self.batter, self.rules, self.cook_yield.pct, what)
+        return room_left(self.batter, self.rules, 100.0, what), after
 
     @cached_property
     def room_for_ice(self) -> tuple[RoomLeft, RoomLeft] | None:
@@ -137,57 +117,27 @@ class Followed:
     @cached_property
     def cook(self) -> CookAnswer | None:
         """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
-        held = self.emulsion.held
-        return (
-            cook_of(
-                self.sheet,
-                float(held.total_out_g - held.fat_out_g),
-                float(held.fat_out_g),
-                start_C=self.chop.end_C,
-                on=self.on,
-            )
-            if self.sheet.process.cook
-            else None
-        )
+        if not self.sheet.process.cook:
+            return None
+        fat = float(self.emulsion.held.fat_out_g)
+        rest = float(self.emulsion.held.total_out_g) - fat
+        return cook_of(self.sheet, rest, fat, start_C=self.chop.end_C, on=self.on)
 
     @cached_property
     def expected_yield(self) -> ExpectedYield | None:
         """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty. None without cook steps."""
         if self.cook is None:
             return None
-        low, middle, high = (float(q) for q in self.emulsion.spread.total_out_g)
-        out, plan = float(self.emulsion.held.total_out_g), self.sheet.process
+        low, _, high = (float(q) for q in self.emulsion.spread.total_out_g)
+        out = float(self.emulsion.held.total_out_g)
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
-        return expected_yield(
-            self.cook.loss,
-            usual_yield(self.sheet, self.cook.rested_pct),
-            usual_chill_loss(self.sheet),
-            scale,
-            not (plan.chill_medium == "cold air" and plan.chill_min),
-        )
-
-    @cached_property
-    def emulsion_at_surface(self) -> EmulsionAnswer | None:
-        """The emulsion model told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
-        return (
-            emulsion_of(
-                self.sheet,
-                self.calibration,
-                end_C=self.chop.end_C,
-                core_C=float(self.cook.cooked.hottest_surface_C),
-            )
-            if self.cook
-            else None
-        )
+        return expected_yield(self.sheet, self.cook.loss, self.cook.rested_pct, scale)
 
     @property
     def ingredient_names(self) -> tuple[str, ...]:
         """The names of the lines and of their materials, each once."""
-        return tuple(
-            dict.fromkeys(
-                name for line in self.sheet.lines for name in (line.name, line.material.name)
-            )
-        )
+        pairs = ((line.name, line.material.name) for line in self.sheet.lines)
+        return tuple(dict.fromkeys(name for pair in pairs for name in pair))
 
     @property
     def allergens(self) -> tuple[Named, ...]:
@@ -207,24 +157,13 @@ class Followed:
     @property
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
-        judged = [
-            (v.margin / v.limit.limit, v)
-            for v in self.verdicts
-            if v.margin is not None and v.limit.limit
-        ]
-        return min(judged, key=lambda pair: pair[0], default=(0.0, None))[1]
+        return tightest(self.verdicts)
 
     @property
     def sources(self) -> tuple[str, ...]:
-        return tuple(
-            dict.fromkeys(
-                (
-                    *self.finished.sources,
-                    *(v.source for v in self.verdicts),
-                    *(self.mass_balance.sources if self.mass_balance else ()),
-                )
-            )
-        )
+        judged = (v.source for v in self.verdicts)
+        weighed = self.mass_balance.sources if self.mass_balance else ()
+        return tuple(dict.fromkeys((*self.finished.sources, *judged, *weighed)))
 
     @property
     def working(self) -> tuple[Step, ...]:
@@ -236,15 +175,11 @@ class Followed:
             f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
             f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
             f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
-            *(
-                (
-                    f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",
-                )
-                if self.rules
-                else ()
-            ),
-            *(_verdict_words(v) for v in self.verdicts),
         ]
+        if rules := self.rules:
+            held = rules.not_in_force(self.on) or f"{rules}, applied on {self.on}"
+            lines.append(f"rules: {held}")
+        lines += map(_verdict_words, self.verdicts)
         for words in (
             self._cure_words,
             self._chop_words,
@@ -252,10 +187,8 @@ class Followed:
             self._cooked_words,
             self._allergen_words,
         ):
-            try:
-                lines.append(words())
-            except KitError as cause:  # one room that cannot answer does not silence the others
-                lines.append(f"not computed: {cause}")
+            said, why = attempt(words)  # one room that cannot answer does not silence the others
+            lines.append(said or f"not computed: {why}")
         if self.mass_balance:
             lines.append(
                 f"{self.mass_balance.all_in_kg:.1f} kg went in, {self.mass_balance.end.kg:.1f} kg {self.mass_balance.yields[0].of}, "
@@ -264,32 +197,26 @@ class Followed:
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        stop = (
-            f"; STOP: {self.cure.withheld}"
-            if self.cure.findings.stop
-            else f"\nweigh list withheld: {self.cure.withheld}"
-            if self.cure.withheld
-            else ""
-        )
-        return f"cure: {self.cure.dose.ppm_of_meat:.0f} mg/kg ingoing sodium nitrite on the meat; {self.cure.law}{stop}"
+        cure, stop = self.cure, ""
+        if cure.withheld:
+            stop = f"{'; STOP' if cure.findings.stop else chr(10) + 'weigh list withheld'}: {cure.withheld}"
+        return f"cure: {cure.dose.ppm_of_meat:.0f} mg/kg ingoing sodium nitrite on the meat; {cure.law}{stop}"
 
     def _allergen_words(self) -> str:
-        named = "; ".join(map(str, self.allergens)) or "none"
-        return f"allergens by name: {named}" + (
-            f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else ""
-        )
+        named, unread = "; ".join(map(str, self.allergens)) or "none", ", ".join(self.unread_labels)
+        return f"allergens by name: {named}" + f"; read the label of {unread}" * bool(unread)
 
     def _chop_words(self) -> str:
         chop, held, left = self.chop, self.emulsion, ""
         if chop.chopped.ice_left_kg > 0.005:
             left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
-        margin = f"{held.held.margins[held.fails_first]:+.2f}".replace("-", "−")
+        margin, end = (
+            text.replace("-", "−")
+            for text in (f"{held.held.margins[held.fails_first]:+.2f}", f"{chop.end_C:.1f}")
+        )
         return (
-            f"final chopping temperature {chop.end_C:.1f} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
-            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace(
-                "temperature -", "temperature −"
-            )
-            + f"; smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
+            f"final chopping temperature {end} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"estimate of the chopping model {chop.estimate_C:.1f} °C); smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
             f"predicted cook-out {held.held.total_out_g:.1f} % of the batter (teaching model)"
         )
 
@@ -347,7 +274,7 @@ def follow(
         raise OutOfRange(
             f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
         )
-    kept = _balance(sheet)
+    kept = balance_of(ledger_of(sheet))
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
@@ -385,10 +312,7 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     )
 
 
-def _balance(sheet: Sheet) -> MassBalance | None:
-    entries = ledger_of(sheet)
-    return (
-        mass_balance(entries)
-        if sum(entry.kind in ("in", "out") for entry in entries) >= 2
-        else None
-    )
+def balance_of(entries: Sequence[WeightEntry]) -> MassBalance | None:
+    """The mass balance of these weights; None where fewer than two are of the stream."""
+    several = sum(entry.kind in (IN, OUT) for entry in entries) >= 2
+    return mass_balance(entries) if several else None

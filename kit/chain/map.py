@@ -4,15 +4,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.chain.vary import Amounts, leanest
+from kit.chain.vary import amounts_of, meats_at
 from kit.errors import need
 from kit.materials import material
 from kit.meat_block import compose
 from kit.meat_block.uncertainty import cloud
 from kit.rules.facts import facts_of
 from kit.rules.rule_sets import RuleSet
-from kit.rules.verdicts import margins
 from kit.sheet import Sheet
+
+MOST_ICE_PCT = 70.0
+"""of the meat: where the plane ends"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,9 +47,7 @@ def map_of(
     rules: RuleSet,
     cook_yield_pct: float,
     rng: np.random.Generator,
-    here: Amounts,
     *,
-    ice_high_pct: float = 70.0,
     points: int = 61,
     draws: int = 160,
 ) -> Map:
@@ -55,44 +55,31 @@ def map_of(
 
     The uncertainty is of fat, so it is drawn as a lean share: where the batch would stand if its trim had the fat of that draw.
     """
-    lean = leanest(sheet)
-    others = [line for line in sheet.of_kind("meat") if line is not lean]
-    need(bool(others), f"the map needs a second meat beside {lean.name}")
-    rest = sum(line.kg for line in others)
-    lean_pct, ice_pct = np.linspace(0, 100, points), np.linspace(0, ice_high_pct, points)
-    kg = np.empty((points, points, len(sheet.lines)))
+    lean_pct, ice_pct = np.linspace(0, 100, points), np.linspace(0, MOST_ICE_PCT, points)
+    meats, kg = meats_at(sheet, lean_pct), np.empty((points, points, len(sheet.lines)))
     for n, line in enumerate(sheet.lines):
-        if line is lean:
-            kg[..., n] = lean_pct / 100 * sheet.meat_kg
-        elif line in others:
-            kg[..., n] = (1 - lean_pct / 100) * sheet.meat_kg * line.kg / rest
-        else:
-            kg[..., n] = 0.0 if line.kind in ("ice", "water") else line.kg
+        held = 0.0 if line.kind in ("ice", "water") else line.kg
+        kg[..., n] = meats.get(line.name, held)
     ice_kg = np.broadcast_to(ice_pct[:, None, None] / 100 * sheet.meat_kg, (points, points, 1))
     plane = compose((*sheet.materials, material("ice")), np.concatenate([kg, ice_kg], axis=-1))
-    found = margins(facts_of(plane, cook_yield_pct), rules)
-    edges, least, most = [], np.zeros(points), np.full(points, ice_high_pct)
+    facts = facts_of(plane, cook_yield_pct)
+    edges, least, most = [], np.zeros(points), np.full(points, MOST_ICE_PCT)
     for rule in rules.limits:
-        margin = found.get(rule.quantity)
-        if margin is None or np.ndim(margin) == 0 or not np.isfinite(margin).all():
+        value = getattr(facts, rule.quantity, None)
+        if value is None or np.ndim(value) == 0 or not np.isfinite(value).all():
             continue
-        margin = np.broadcast_to(margin, (points, points))
+        margin = np.broadcast_to(rule.margin(value), (points, points))
         edges.append(
             Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct))
         )
         holds, at = margin >= 0, edges[-1].ice_pct
         some = holds.any(axis=0)
         least = np.maximum(least, np.where(some, np.where(holds[0], 0, at), np.inf))
-        most = np.minimum(most, np.where(some, np.where(holds[-1], ice_high_pct, at), -np.inf))
-    return Map(
-        lean_pct,
-        tuple(edges),
-        least,
-        most,
-        here.lean_pct_of_meat,
-        here.ice_pct_of_meat,
-        *_cloud(sheet, lean, others, rest, rng, draws, here),
-    )
+        most = np.minimum(most, np.where(some, np.where(holds[-1], MOST_ICE_PCT, at), -np.inf))
+    here = amounts_of(sheet)
+    lean, ice = here.lean_pct_of_meat, here.ice_pct_of_meat
+    drawn = _cloud(sheet, lean, ice, rng, draws)
+    return Map(lean_pct, tuple(edges), least, most, lean, ice, *drawn)
 
 
 def _crossing(margin: np.ndarray, ice_pct: np.ndarray) -> np.ndarray:
@@ -106,24 +93,22 @@ def _crossing(margin: np.ndarray, ice_pct: np.ndarray) -> np.ndarray:
     return np.where(turns.any(axis=0), ice, np.nan)
 
 
-def _cloud(sheet, lean, others, rest, rng, draws, here) -> tuple[np.ndarray, np.ndarray]:
-    meats = (lean, *others)
-    share = here.lean_pct_of_meat / 100
-    kg = np.array(
-        [share * sheet.meat_kg, *((1 - share) * sheet.meat_kg * line.kg / rest for line in others)]
-    )
-    if not any(line.material.fat_sd_pct for line in meats):
+def _cloud(
+    sheet: Sheet, lean_pct: float, ice_pct: float, rng: np.random.Generator, draws: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """The shares and ices of batches whose fat is drawn."""
+    kg = meats_at(sheet, lean_pct)
+    lean, *others = (sheet.line(name) for name in kg)
+    if not any(line.material.fat_sd_pct for line in (lean, *others)):
         return np.array([]), np.array([])
-    drawn = cloud([line.material for line in meats], kg, rng, draws)
-    fat = drawn.meat_fat_kg / sheet.meat_kg * 100
-    lean_fat, other_fat = (
-        lean.material.fat_pct,
-        sum(line.kg * line.material.fat_pct for line in others) / rest,
-    )
+    drawn = cloud([line.material for line in (lean, *others)], [*kg.values()], rng, draws)
+    fat = np.asarray(drawn.meat_fat_kg) / sheet.meat_kg * 100
+    rest = sum(line.kg for line in others)
+    lean_fat = lean.material.fat_pct
+    other_fat = sum(line.kg * line.material.fat_pct for line in others) / rest
     need(
         abs(other_fat - lean_fat) > 1e-9,
         "all meats hold the same fat, so an uncertainty of fat has no place on a lean-share axis",
     )
-    return 100 * (other_fat - fat) / (other_fat - lean_fat), here.ice_pct_of_meat + rng.uniform(
-        -1.2, 1.2, draws
-    )
+    shares = 100 * (other_fat - fat) / (other_fat - lean_fat)
+    return shares, ice_pct + rng.uniform(-1.2, 1.2, draws)

@@ -1,10 +1,12 @@
 """The few amounts a slider moves, and the same sheet with them moved."""
 
 from dataclasses import dataclass
+from typing import Any
 
-from kit.errors import OutOfRange, need, need_between
+import numpy as np
+
+from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
-from kit.sheet.sheet import sheet_of
 
 
 @dataclass(frozen=True)
@@ -38,43 +40,30 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
     All lines of ice, binder and salt move together. Raises OutOfRange where the sheet has no line to move, or no second meat.
     """
     need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
-    need_between(
-        "binder and salt in percent of the batch",
-        amounts.binder_pct_of_batch + amounts.salt_pct_of_batch,
-        0,
-        60,
-    )
-    asked = (
-        _meats(sheet, amounts.lean_pct_of_meat)
+    dry_pct = amounts.binder_pct_of_batch + amounts.salt_pct_of_batch
+    need_between("binder and salt in percent of the batch", dry_pct, 0, 60)
+    return sheet.with_amounts(
+        {n: _amount(kg, kg, "kg") for n, kg in meats_at(sheet, amounts.lean_pct_of_meat).items()}
         | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
         | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
         | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
     )
-    data = sheet.as_dict()
-    amounts_asked = ((line, asked.get(line["name"], line["amount"])) for line in data["line"])
-    data["line"] = [line | {"amount": amount} for line, amount in amounts_asked if amount]
-    return sheet_of(data)
 
 
 LEAST_KG = 2e-6
 """less is too little to weigh: the line is left out"""
 
 
-def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
-    lean, meats = leanest(sheet), sheet.of_kind("meat")
-    others = [line for line in meats if line is not lean]
+def meats_at(sheet: Sheet, lean_pct) -> dict[str, Any]:
+    """Kilograms of each meat at this share of the leanest in the meat block, arrays allowed; the leanest first, the others in their proportions."""
+    lean = leanest(sheet)
+    others = [line for line in sheet.of_kind("meat") if line is not lean]
     need(
-        bool(others) or abs(lean_pct - 100) < 1e-9,
+        bool(others) or bool(np.all(np.abs(lean_pct - 100) < 1e-9)),
         f"the sheet has one meat only, {lean.name}; a lean share needs a second one",
     )
-    rest = sum(line.kg for line in others)
-    shares = {lean.name: lean_pct} | {
-        line.name: (100 - lean_pct) * line.kg / rest for line in others
-    }
-    return {
-        name: _amount(share * sheet.meat_kg / 100, share * sheet.meat_kg / 100, "kg")
-        for name, share in shares.items()
-    }
+    each = (100 - lean_pct) * sheet.meat_kg / 100 / sum(line.kg for line in others) if others else 0
+    return {lean.name: lean_pct * sheet.meat_kg / 100} | {o.name: each * o.kg for o in others}
 
 
 def _amount(kg: float, written: float, basis: str) -> str:
@@ -84,12 +73,10 @@ def _amount(kg: float, written: float, basis: str) -> str:
 
 def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
     lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
-    if not lines:
-        if pct:
-            raise OutOfRange(
-                f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one"
-            )
-        return {}
+    need(
+        bool(lines or not pct),
+        f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one",
+    )
     need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
     return {
         line.name: _amount(pct * line.kg / have * base_kg / 100, pct * line.kg / have, basis)

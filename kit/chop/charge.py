@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
-from kit.errors import OutOfRange
+from kit.errors import need_all_between
 from kit.properties import Makeup, heat_kJ_per_kg
 from kit.properties.components import ice_heat_kJ_per_kg
 from kit.properties.freezing import bound_water_fraction, enthalpy_kJ_per_kg
@@ -41,29 +39,17 @@ class Charge:
     minute: float = 0.0
 
     def __post_init__(self):
-        kg, t = np.asarray(self.kg, dtype=float), np.asarray(self.temperature_C, dtype=float)
-        if not (np.isfinite(kg).all() and (kg >= 0).all()):
-            raise OutOfRange(f"{self.name}: {self.kg} kg; a weight is finite and not negative")
-        top = 0.0 if self.kind == "ice" else WARMEST_C
         low = 0.0 if self.kind == "water" else COLDEST_C
-        if not (np.isfinite(t).all() and (t >= low).all() and (t <= top).all()):
-            hint = _OTHER_STATE.get(self.kind, "check °C and °F")
-            raise OutOfRange(
-                f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}"
-            )
-        if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
-            raise OutOfRange(
-                f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1"
-            )
-        if not (np.isfinite(self.minute) and self.minute >= 0):
-            raise OutOfRange(f"{self.name}: goes in at minute {self.minute}; the clock starts at 0")
-        if (
-            self.freezing_C is not None
-            and not -10 <= np.min(self.freezing_C) <= np.max(self.freezing_C) < 0
+        top = 0.0 if self.kind == "ice" else WARMEST_C
+        hint = _OTHER_STATE.get(self.kind, "check °C and °F")
+        for what, given, least, most, remedy in (
+            ("weight in kg", self.kg, 0, 1e9, ""),
+            ("temperature in °C", self.temperature_C, low, top, hint),
+            ("salt fraction", self.salt_fraction, 0, 1, ""),
+            ("minute", self.minute, 0, 1e6, "the clock starts at 0"),
+            ("initial freezing point in °C", self.first_freezing_C, -10, -1e-6, "near −2 for meat"),
         ):
-            raise OutOfRange(
-                f"{self.name}: initial freezing point {self.freezing_C} °C; it lies from −10 to just below 0, near −2 for meat"
-            )
+            need_all_between(f"{self.name}: {what}", given, least, most, remedy)
 
     @property
     def first_freezing_C(self):
@@ -98,27 +84,25 @@ class Charge:
         return own + salt + sugar
 
 
-def ice(kg, temperature_C=None, name="ice", minute=0.0) -> Charge:
+def ice(kg, temperature_C=None) -> Charge:
     """Dry ice of water; −5 °C unless said."""
-    return Charge(name, "ice", kg, _usual(temperature_C, "ice"), WATER, minute=minute)
+    t_C = value("ice_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("ice", "ice", kg, t_C, WATER)
 
 
-def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
+def water(kg, temperature_C=None) -> Charge:
     """Water; 2 °C unless said."""
-    return Charge(name, "water", kg, _usual(temperature_C, "water"), WATER, minute=minute)
+    t_C = value("water_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("water", "water", kg, t_C, WATER)
 
 
-def salt(kg, temperature_C=None, name="salt", minute=0.0) -> Charge:
+def salt(kg, temperature_C=None) -> Charge:
     """Dry salt, all of it NaCl; at the dry store's 15 °C unless said."""
-    t_C, makeup = _usual(temperature_C, "dry"), Makeup(ash_fraction=1.0)
-    return Charge(name, "salt", kg, t_C, makeup, salt_fraction=1.0, minute=minute)
+    t_C = value("dry_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("salt", "salt", kg, t_C, Makeup(ash_fraction=1.0), salt_fraction=1.0)
 
 
-def _usual(temperature_C, store: str):
-    return value(f"{store}_temperature_usual") if temperature_C is None else temperature_C
-
-
-def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:
+def of_material(material, kg, temperature_C) -> Charge:
     """A Charge from anything with the fields of a material: kind, name and moisture, protein, fat, carbohydrate, ash, salt in %.
 
     What is missing to 100 % counts as carbohydrate (by difference), as laboratories do; OutOfRange above 103 %.
@@ -130,13 +114,5 @@ def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Cha
     parts["carbohydrate"] += max(100 - known, 0)
     added = material.kind in ("ice", "water")
     makeup = WATER if added else makeup_from_pct(water=material.moisture_pct, **parts)
-    return Charge(
-        material.name,
-        material.kind,
-        kg,
-        temperature_C,
-        makeup,
-        material.salt_pct / 100,
-        freezing_C,
-        minute=minute,
-    )
+    salt_fraction = material.salt_pct / 100
+    return Charge(material.name, material.kind, kg, temperature_C, makeup, salt_fraction)

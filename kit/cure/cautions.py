@@ -23,13 +23,3 @@ POISONED = (
     "Product made with too much nitrite is not eaten, not tasted and not given away. If someone may have eaten too much nitrite (blue lips, breathlessness, "
     "dizziness), call the emergency services at once, or your poison centre for advice, and keep the bag and the product."
 )
-REST_ROWS = (
-    (
-        "colour",
-        "lets nitrite react with the meat pigment; in a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow "
-        "rise to cooking temperature, so the rest is then a matter of scheduling more than of need",
-    ),
-    ("salt and protein", "lets salt draw out and swell protein"),
-    ("evenness", "evens out temperature and mixing"),
-    ("safety", "it is no safety step: keep it cold"),
-)

@@ -36,13 +36,11 @@ class Survey(NamedTuple):
 class Colour(Result):
     """What the colour of a meat needs of its dose, ppm NaNO2 of the meat, and what is left of it in the product.
 
-    `after_cook_ppm`: (least, most) commonly left. `after_storage_below_ppm`: a bound.
+    `after_cook_ppm`: (least, most) commonly left.
     """
 
     needed_ppm_of_meat: float
-    times_needed: float
     after_cook_ppm: tuple[float, float]
-    after_storage_below_ppm: float
     surveys: tuple[Survey, ...]
 
 
@@ -75,18 +73,12 @@ def colour(myoglobin: float, nitrite_ppm_of_meat: float) -> Colour:
     wanted = float(nitrite_for_pigment_ppm(myoglobin))
     shares = [number(f"residual_after_cook_{end}_pct") for end in ("low", "high")]
     low, high = (nitrite_ppm_of_meat * row.value / 100 for row in shares)
-    stored = number("residual_stored_high_ppm")
     rows = [number(f"residual_survey_{end}") for _, end, _ in _SURVEYS]
     highs = (value(f"residual_survey_{end}") for *_, end in _SURVEYS)
     surveys = tuple(
         Survey(what, row.value, high) for (what, *_), row, high in zip(_SURVEYS, rows, highs)
     )
-    cited = (number("nano2_g_per_mol"), number("myoglobin_g_per_mol"), *shares, *rows, stored)
-    return Colour(
-        wanted,
-        float(nitrite_ppm_of_meat / wanted),
-        (low, high),
-        stored.value,
-        surveys,
-        own_sources=tuple(row.cite() for row in cited),
-    )
+    masses = map(number, ("nano2_g_per_mol", "myoglobin_g_per_mol"))
+    cited = (*masses, *shares, *rows, number("residual_stored_high_ppm"))
+    own_sources = tuple(row.cite() for row in cited)
+    return Colour(wanted, (low, high), surveys, own_sources=own_sources)

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from kit.cure.limits import band
 from kit.cure.plan import Plan
-from kit.cure.premix import premix, premix_names
+from kit.cure.premix import premixes
 from kit.cure.salts import convert
-from kit.rules.limits import all_limits
+from kit.rules.limits import limits_by_edition
 from kit.tables import read_rows, value
 
 Factors = Iterator[tuple[float, str]]
@@ -32,7 +32,7 @@ def _other_premix(used_is_pure: bool, meant_is_pure: bool):
 
     def factors(plan: Plan, right_bases) -> Factors:
         limit_pct, seen = value("concentrate_nitrite_pct"), {1.0}
-        meant_pcts = [premix(name).strength_pct for name in premix_names()]
+        meant_pcts = [mix.strength_pct for mix in premixes().values()]
         for used in sorted({line.premix.strength_pct for line in plan.sources}):
             for meant in meant_pcts:
                 factor = round(used / meant, 9)
@@ -70,18 +70,8 @@ def _twice(plan: Plan, right_bases) -> Factors:
         yield sum(each) / kg, "one of the sources alone is the dose, the others came on top"
 
 
-def _ion(plan: Plan, right_bases) -> Factors:
-    yield convert(1.0, "NO2", "NaNO2"), "figure for NaNO2 taken as ion"
-    yield convert(1.0, "NaNO2", "NO2"), "figure for the ion taken as NaNO2"
-
-
-def _other_rule(plan: Plan, right_bases) -> Factors:
-    """No factor of its own: `allowed_elsewhere` compares with what the other jurisdictions allow."""
-    return iter(())
-
-
-def _of_unit(*found: tuple[float, str]):
-    """A unit, or a place of the decimal point, taken for another: (what was written over what was meant, in words), both ways round."""
+def _always(*found: tuple[float, str]):
+    """A unit, a form or a place of the decimal point taken for another: (what was written over what was meant, in words), both ways round."""
     return lambda plan, right_bases: iter(found)
 
 
@@ -94,18 +84,21 @@ _FACTORS = {
     "meat_base": _wrong_base("meat"),
     "batch_base": _wrong_base("batch"),
     "finished_base": _wrong_base("finished"),
-    "ion_for_salt": _ion,
-    "other_rule": _other_rule,
-    "percent_for_fraction": _of_unit(
+    "ion_for_salt": _always(
+        (convert(1.0, "NO2", "NaNO2"), "figure for NaNO2 taken as ion"),
+        (convert(1.0, "NaNO2", "NO2"), "figure for the ion taken as NaNO2"),
+    ),
+    "other_rule": _always(),  # `allowed_elsewhere` compares with what the other jurisdictions allow
+    "percent_for_fraction": _always(
         (100.0, "strength put in as 0.0625 where 6.25 was asked"),
         (0.01, "strength put in as 6.25 where 0.0625 was asked"),
     ),
-    "decimal_point": _of_unit((10.0, "ten times"), (0.1, "one tenth")),
-    "ounces_for_grams": _of_unit(
+    "decimal_point": _always((10.0, "ten times"), (0.1, "one tenth")),
+    "ounces_for_grams": _always(
         (_OUNCE, "number of grams weighed as ounces"),
         (1 / _OUNCE, "number of ounces weighed as grams"),
     ),
-    "pounds_for_kilograms": _of_unit(
+    "pounds_for_kilograms": _always(
         (1 / _POUND, "pounds of meat taken as kilograms, or kilograms of cure for pounds"),
         (_POUND, "kilograms taken as pounds"),
     ),
@@ -120,9 +113,7 @@ DOSING_ERRORS = tuple(
 def allowed_elsewhere(plan: Plan) -> Iterator[tuple[float, float, str]]:
     """(low kg, high kg, words) that each published edition, not among the limits of the plan, would allow this batch."""
     used = {(row.jurisdiction, row.edition) for row in plan.limits}
-    cooked = all_limits()
-    for key in dict.fromkeys((row.jurisdiction, row.edition) for row in cooked):
-        rows = tuple(row for row in cooked if (row.jurisdiction, row.edition) == key)
+    for key, rows in limits_by_edition().items():
         if key not in used and any(row.quantity == "nitrite ingoing" for row in rows):
             allowed = band(rows, plan)
             yield allowed.low_kg, allowed.high_kg, allowed.high_limit.in_words

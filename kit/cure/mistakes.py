@@ -11,6 +11,7 @@ import numpy as np
 
 from kit import units
 from kit.cure.dose import Bases, CureLine, premix_kg_for
+from kit.cure.dosing_errors import DOSING_ERRORS
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import band
 from kit.cure.plan import Plan
@@ -40,8 +41,11 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
     finished = float(np.round(batch * rng.uniform(0.84, 0.95), 1)) if rng.random() < 0.5 else None
     allowed, mix = band(rows, Bases(meat, batch, finished)), premix(str(rng.choice(_MIXES)))
     wanted = rng.uniform(allowed.low_kg, allowed.high_kg)
-    scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
-    grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
+    exact_g = wanted / mix.strength_pct * 100 * 1000
+    # a scale that can dose it: its step is at most 1 % of the weight
+    step_g = float(rng.choice([s for s in _STEPS_G if s <= exact_g / 100] or [0.01]))
+    scale = Scale(step_g, step_g / 2)
+    grams = _reading_inside(exact_g, mix, scale, allowed)
     basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
     target_ppm = wanted * 1e6 / Bases(meat, batch, finished).need_base_kg(basis)
     return Plan(
@@ -54,13 +58,6 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
         target_basis=basis,
         scale=scale,
     )
-
-
-def _scale_for(rng, grams: float) -> Scale:
-    """A scale that can dose it: its step is at most 1 % of the weight."""
-    fine = [s for s in _STEPS_G if s <= grams / 100] or [0.01]
-    step_g = float(rng.choice(fine))
-    return Scale(step_g, step_g / 2)
 
 
 def _reading_inside(grams: float, mix: Premix, scale: Scale, allowed) -> float:
@@ -79,9 +76,10 @@ def ordinary(seed: int, with_target: bool = False) -> Plan:
     return _plan(np.random.default_rng(seed), with_target)
 
 
-def _as(text_kg: float, unit_read: str, unit_meant: str) -> float:
-    """kg that come of reading a number of one unit as another."""
-    return units.read(f"{units.read(f'{text_kg} kg', unit_meant):.12g} {unit_read}", "kg")
+def _misread(plan: Plan, unit_read: str, unit_meant: str) -> Plan:
+    """The number of one unit read as another."""
+    number = units.read(f"{plan.cure[0].kg} kg", unit_meant)
+    return _line(plan, units.read(f"{number:.12g} {unit_read}", "kg"))
 
 
 def _line(plan: Plan, kg: float) -> Plan:
@@ -131,13 +129,13 @@ def make(plan: Plan, key: str, flip: bool, weak: Premix) -> Plan | None:
         case "decimal_point":
             return _line(plan, kg * 10 if flip else kg / 10)
         case "ounces_for_grams":
-            return _line(plan, _as(kg, "oz", "g") if flip else _as(kg, "g", "oz"))
+            return _misread(plan, *(("oz", "g") if flip else ("g", "oz")))
         case "pounds_for_kilograms":
-            return _line(plan, _as(kg, "lb", "kg") if flip else _as(kg, "kg", "lb"))
+            return _misread(plan, *(("lb", "kg") if flip else ("kg", "lb")))
         case "added_twice" if flip:
             return replace(plan, cure=(line, replace(line, via="blend")))
         case "added_twice":
-            return _line(plan, kg + kg)
+            return _line(plan, 2 * kg)
         case "meat_base" | "batch_base" | "finished_base":
             return _on_base(plan, key.removesuffix("_base"))
         case "ion_for_salt":
@@ -159,22 +157,7 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
 
 
 _CERTAIN = ("forgotten", "unknown_content", "mixed_rules")
-PLANTED = (
-    "other_premix",
-    "pure_for_premix",
-    "premix_for_pure",
-    "percent_for_fraction",
-    "decimal_point",
-    "ounces_for_grams",
-    "pounds_for_kilograms",
-    "added_twice",
-    "meat_base",
-    "batch_base",
-    "finished_base",
-    "ion_for_salt",
-    "other_rule",
-    *_CERTAIN,
-)
+PLANTED = (*(error.key for error in DOSING_ERRORS), *_CERTAIN)
 ANSWERS = ("none", *PLANTED)
 _CASES = (
     "none",
@@ -241,11 +224,9 @@ class Case:
             labels = "look at what each line says about its nitrite, and whether there is any line at all"
             return first, labels
         brought = sum(line.nitrite_kg for line in plan.cure)
-        return (
-            first,
-            f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
-            f"the dose is {brought / plan.target_kg:.4g} times the target: which dosing error gives that factor?",
-        )
+        grams = f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g"
+        times = f"the dose is {brought / plan.target_kg:.4g} times the target"
+        return first, grams, f"{times}: which dosing error gives that factor?"
 
     @property
     def findings(self) -> DosingFindings:

@@ -137,7 +137,7 @@ def diagnose(
     stands = weight >= tables.value("diagnosis_standing_share")
     if not readings:
         stands[order[:2]] = True  # symptoms alone never single out one cause
-    by_symptom = book.before * _product([one.shares for one in known if one.symptom], len(weight))
+    by_symptom = book.before * np.prod([one.shares for one in known if one.symptom], axis=0)
     ranked = [_ranked(int(n), bool(stands[n]), known, weight, by_symptom, book) for n in order]
     standing = tuple(one for one, n in zip(ranked, order) if stands[n])
     aside = tuple(one for one, n in zip(ranked, order) if not stands[n])
@@ -145,15 +145,14 @@ def diagnose(
     jobs = next_jobs(weight, stands, taken, book)
     seldom, lead = tables.value("diagnosis_unexplained_share"), int(order[0])
     unexplained = tuple(one.words for one in known if one.unusual and one.shares[lead] < seldom)
+    cautions = (*(one.cause.caution for one in standing if one.cause.caution), CAUTION)
     return Diagnosis(
         standing,
         aside,
         jobs,
         confirmation(standing[0].cause, taken, book),
         unexplained,
-        tuple(
-            dict.fromkeys([*(one.cause.caution for one in standing if one.cause.caution), CAUTION])
-        ),
+        tuple(dict.fromkeys(cautions)),
         own_notes=_notes(standing, unexplained, readings),
         own_sources=_sources(present, readings, standing, book),
         own_working=(
@@ -167,10 +166,6 @@ def weighed(before: np.ndarray, shares) -> np.ndarray:
     """Bayes' rule with independent evidence, against the largest: before × every share, over it."""
     log_weight = np.log(before) + sum((np.log(share) for share in shares), np.zeros(len(before)))
     return np.exp(log_weight - log_weight.max())
-
-
-def _product(shares: list[np.ndarray], count: int) -> np.ndarray:
-    return np.prod(shares, axis=0) if shares else np.ones(count)
 
 
 def _from_symptoms(present, missing, book: Catalogue):

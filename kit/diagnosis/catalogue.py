@@ -20,21 +20,8 @@ HOW_OFTEN = ("often", "sometimes", "seldom")
 HOW_SURE = ("nearly always", "mostly", "often", "at times")
 
 
-@dataclass(frozen=True)
-class CatalogueRow:
-    """What every row carries about where it comes from."""
-
-    source: str
-    where: str
-    status: str
-    note: str
-
-    def cite(self) -> str:
-        return tables.cite(self.source, self.where, self.status)
-
-
-@dataclass(frozen=True)
-class Symptom(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Symptom(tables.Cited):
     key: str
     name: str
     as_seen: str
@@ -42,8 +29,8 @@ class Symptom(CatalogueRow):
     """how to be sure that it is this and not something like it"""
 
 
-@dataclass(frozen=True)
-class Cause(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Cause(tables.Cited):
     key: str
     name: str
     commonness: str
@@ -52,8 +39,8 @@ class Cause(CatalogueRow):
     caution: str
 
 
-@dataclass(frozen=True)
-class Job(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Job(tables.Cited):
     """One trip to the log, the bench or the laboratory; it gives one reading or several."""
 
     key: str
@@ -63,8 +50,8 @@ class Job(CatalogueRow):
     how: str
 
 
-@dataclass(frozen=True)
-class Reading(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Reading(tables.Cited):
     """One number of a job, and where it stops being usual. An edge is None where that side says nothing."""
 
     key: str
@@ -121,8 +108,8 @@ class Reading(CatalogueRow):
         return f"{self.name}: {figure} {self.unit} ({self.words[int(self.class_of(value))]})"
 
 
-@dataclass(frozen=True)
-class Gives(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Gives(tables.Cited):
     """How often a cause gives a symptom."""
 
     symptom: str
@@ -130,8 +117,8 @@ class Gives(CatalogueRow):
     how_often: str
 
 
-@dataclass(frozen=True)
-class Shows(CatalogueRow):
+@dataclass(frozen=True, kw_only=True)
+class Shows(tables.Cited):
     """The class in which a cause puts a reading, and how certain."""
 
     cause: str

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import tables
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import UnknownName, need, need_all_between
 
 FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
 
@@ -27,16 +27,7 @@ _POSSIBLE = {
     "drop_um": (0.05, 1000, "fat globule size, µm"),
 }
 NUMBERS = tuple(_POSSIBLE)
-PARTS = (
-    "water_pct",
-    "protein_pct",
-    "fat_pct",
-    "salt_pct",
-    "phosphate_pct",
-    "nonmeat_protein_pct",
-    "starch_pct",
-    "fibre_pct",
-)
+PARTS = tuple(name for name in NUMBERS if name.endswith("_pct"))
 """the fields that are grams in 100 g of batter, so that together they cannot pass 100"""
 
 
@@ -71,7 +62,7 @@ class Batter:
 
     def __post_init__(self):
         for name, (low, high, words) in _POSSIBLE.items():
-            object.__setattr__(self, name, _within(words, getattr(self, name), low, high))
+            object.__setattr__(self, name, _plain(words, getattr(self, name), low, high))
         object.__setattr__(self, "fat_kind", _shares(self.fat_kind))
         total = sum(getattr(self, name) for name in PARTS)
         need(
@@ -79,11 +70,9 @@ class Batter:
             f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
             "they cannot pass 100 %; check that each is a share of the raw batter",
         )
-        binding = (
-            self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
-        )
+        meat = self.protein_pct * (1 - self.collagen_pct_of_protein / 100)
         need(
-            np.min(binding) > 0,
+            np.min(meat + self.nonmeat_protein_pct) > 0,
             "the batter holds no functional protein (0 % once collagen is left out); give the meat protein, "
             "or lower the collagen share",
         )
@@ -111,10 +100,9 @@ class Batter:
             name: (getattr(self, name) + grams * pct_of_addition.get(name, 0.0) / 100) / total
             for name in PARTS
         }
-        lowest = {name: float(np.min(amount)) for name, amount in new.items()}
-        for name, amount in lowest.items():
+        for name, amount in new.items():
             need(
-                amount >= -1e-9,
+                np.min(amount) >= -1e-9,
                 f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
                 f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less",
             )
@@ -150,17 +138,10 @@ def untried(batter: Batter) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _within(words: str, given, low: float, high: float):
-    try:
-        number = np.asarray(given, dtype=float)
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{words} is {given!r}, which is no number") from None
-    bad = number[~((number >= low) & (number <= high))]
-    need(
-        bad.size == 0,
-        f"{words} is {bad.flat[0] if bad.size else 0:g}; it must lie between {low:g} and {high:g}",
-    )
-    return float(number) if number.ndim == 0 else number
+def _plain(words: str, given, low: float, high: float):
+    """A float, or the array of many."""
+    number = need_all_between(words, given, low, high)
+    return number if number.ndim else float(number)
 
 
 def _shares(kind) -> dict[str, float]:
@@ -169,7 +150,7 @@ def _shares(kind) -> dict[str, float]:
     for name, share in given.items():
         if name not in FAT_KINDS:
             raise UnknownName("fat kind", str(name), FAT_KINDS)
-        given[name] = _within(f"share of {name} fat", share, 0, 1e9)
+        given[name] = _plain(f"share of {name} fat", share, 0, 1e9)
     total = sum(given.values())
     need(np.min(total) > 0, "the shares of the fat kinds add up to 0; give at least one above 0")
     shares = {name: share / total for name, share in given.items()}

@@ -17,10 +17,10 @@ from functools import cache, lru_cache
 from statistics import NormalDist
 from typing import Any
 
-from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between
 from kit.materials.cure_words import cure_word, which_strength
 from kit.materials.words import search
-from kit.tables import cite, read_rows, value
+from kit.tables import Cited, cite, read_rows, value
 
 KINDS = (
     "meat",
@@ -42,8 +42,8 @@ PARTS = ("moisture", "protein", "fat", "ash", "carbohydrate")
 SDS_TO_90 = NormalDist().inv_cdf(0.95)
 
 
-@dataclass(frozen=True)
-class RuleClass:
+@dataclass(frozen=True, kw_only=True)
+class RuleClass(Cited):
     """What law calls an ingredient. `protein_group`: 1 or 2 of 9 CFR 318.22; `counts_towards`: shares of the bowl that it is part of, besides total, water,
     protein and fat."""
 
@@ -51,27 +51,17 @@ class RuleClass:
     protein_group: int
     counts_towards: tuple[str, ...]
     meaning: str
-    source: str
-    where: str
-    status: str
-    note: str
-
-    def cite(self) -> str:
-        return cite(self.source, self.where, self.status)
 
 
 @lru_cache(maxsize=1)
 def rule_classes() -> dict[str, RuleClass]:
     """Every row of data/rules/classes.csv, by name: the one list of what an ingredient can be in law."""
-    return {
-        row["rule_class"]: RuleClass(
-            row["rule_class"],
-            int(row["protein_group"]),
-            tuple(filter(None, row["counts_towards"].split("|"))),
-            *(row[key] for key in ("meaning", "source", "where", "status", "note")),
-        )
-        for row in read_rows("rules", "classes.csv")
-    }
+    found = {}
+    for row in read_rows("rules", "classes.csv"):
+        name, group = row.pop("rule_class"), int(row.pop("protein_group"))
+        towards = tuple(filter(None, row.pop("counts_towards").split("|")))
+        found[name] = RuleClass(name=name, protein_group=group, counts_towards=towards, **row)
+    return found
 
 
 GROUP_1 = frozenset(name for name, found in rule_classes().items() if found.protein_group == 1)
@@ -167,11 +157,8 @@ class Material:
 
     def cite(self) -> str:
         """Where the composition comes from, in one line."""
-        return (
-            cite(self.source, self.where, self.status)
-            if self.source
-            else f"{self.name}: given by the user"
-        )
+        given = f"{self.name}: given by the user"
+        return cite(self.source, self.where, self.status) if self.source else given
 
 
 @dataclass(frozen=True)
@@ -272,10 +259,9 @@ def _known(what: str, name: str, known) -> None:
 
 def _check_uncertainty(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
-    if low is None and high is None:
-        return
     if low is None or high is None:
-        raise OutOfRange(f"{made.name} has one bound of fat only; give both, or neither")
+        need(low is high, f"{made.name} has one bound of fat only; give both, or neither")
+        return
     need(
         bool(made.species),
         f"{made.name} has an uncertain fat but no species; the species' lean line is needed to carry the uncertainty "

@@ -5,11 +5,11 @@ from functools import lru_cache
 
 from kit.errors import UnknownStrength, need
 from kit.materials.cure_words import cure_word, plain, which_strength
-from kit.tables import read_rows
+from kit.tables import Cited, read_rows
 
 
-@dataclass(frozen=True)
-class Word:
+@dataclass(frozen=True, kw_only=True)
+class Word(Cited):
     """One word of the trade and the row of data/materials.csv that it means.
 
     A spice means 'spice, generic': keep its own word as the name of the line, for the allergen is read from that name.
@@ -18,10 +18,6 @@ class Word:
     word: str
     language: str
     material: str
-    source: str
-    where: str
-    status: str
-    note: str
 
 
 @lru_cache(maxsize=1)

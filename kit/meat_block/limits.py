@@ -1,6 +1,6 @@
 """A limit as a straight line in the amounts.
 
-Every limit says that a quantity, scale × (n · z + c) / (d · z + d0), is at most or at least some figure, where z is each material's
+Every limit says that a quantity, scale × (n · z) / (d · z), is at most or at least some figure, where z is each material's
 part of the batch. Multiplied out it is a straight line in z, which is what a linear programme needs.
 """
 
@@ -11,9 +11,8 @@ import numpy as np
 
 from kit.errors import UnknownName, need, need_between
 from kit.materials import Material
-from kit.materials.composition import rule_classes
-from kit.meat_block.mix import AT, COUNTED, columns
-from kit.meat_block.quantities import quantities
+from kit.meat_block.mix import compose
+from kit.meat_block.quantities import quantities, weigh
 
 AT_MOST, AT_LEAST = "at most", "at least"
 Limits = Mapping[str, tuple[float | None, float | None]]
@@ -44,16 +43,14 @@ class LimitValue:
 
 @dataclass(frozen=True)
 class Constraint:
-    """One row: scale × (n · z + c) / (d · z + d0) is at most (or at least) the limit. Lines of one name are relaxed together."""
+    """One row: scale × (n · z) / (d · z) is at most (or at least) the limit. Lines of one name are relaxed together."""
 
     name: str
     side: str
     limit: float
     unit: str
     n: np.ndarray
-    c: float
     d: np.ndarray
-    d0: float
     scale: float
     law_of_nature: bool = False
     """this one cannot give way"""
@@ -64,19 +61,16 @@ class Constraint:
 
     @property
     def row(self) -> np.ndarray:
+        """Its product with z is at most 0."""
         return self.sign * (self.n - self.limit / self.scale * self.d)
 
-    @property
-    def bound(self) -> float:
-        return self.sign * (self.limit / self.scale * self.d0 - self.c)
-
     def value(self, z) -> float:
-        below = float(self.d @ z) + self.d0
-        return self.scale * (float(self.n @ z) + self.c) / below if below > 1e-12 else float("nan")
+        below = float(self.d @ z)
+        return self.scale * float(self.n @ z) / below if below > 1e-12 else float("nan")
 
     def per_unit(self, z) -> float:
         """What loosening the limit by one unit adds to the bound."""
-        return (float(self.d @ z) + self.d0) / self.scale
+        return float(self.d @ z) / self.scale
 
     def stands(self, value: float, worth: float = 0.0) -> LimitValue:
         return LimitValue(self.name, self.side, self.limit, value, self.unit, worth)
@@ -91,16 +85,11 @@ def constraints(
     most_kg,
 ) -> tuple[Constraint, ...]:
     """Every limit as lines, in a fixed order. Refused: a limit that is no number, an unknown quantity, unknown collagen."""
-    parts = _parts(materials, cook_yield_pct / 100)
-    nothing = np.zeros(len(materials))
-    left, lost = parts["finished_water"]
+    whole = np.ones(len(materials))
+    parts = compose(materials, np.eye(len(materials))).parts_kg(cook_yield_pct)
     # a batter cannot lose more water than it holds
-    name = "water left after the cook"
-    found = [
-        Constraint(
-            name, AT_LEAST, 0.0, "kg", left, lost, nothing, 1.0, batch_kg, law_of_nature=True
-        )
-    ]
+    water = ("water left after the cook", AT_LEAST, 0.0, "kg", parts["finished_water"])
+    found = [Constraint(*water, whole, batch_kg, law_of_nature=True)]
     for key, (low, high) in limits.items():
         if key not in quantities():
             raise UnknownName("quantity to limit", key, quantities())
@@ -110,52 +99,26 @@ def constraints(
             f"{quantity.title} can have a greatest value only: the least of two lines is no straight line",
         )
         if "collagen" in quantity.over:
-            _need_collagen_known(materials)
+            _need_collagen_known(materials, parts["collagen"])
         name = f"{quantity.title} {quantity.basis}"
-        d, d0 = _sum(quantity.under, parts)
+        under = weigh(quantity.under, parts) * whole
         for side, limit in ((AT_LEAST, low), (AT_MOST, high)):
             if limit is not None:
                 need_between(f"limit on {name}", limit, 0, np.finfo(float).max)
                 # the greatest of several lines is at most the limit where each of them is
-                found += [
-                    Constraint(
-                        name, side, limit, quantity.unit, *_sum(over, parts), d, d0, quantity.scale
-                    )
-                    for over in quantity.lines
-                ]
+                lines = (weigh(over, parts) * whole for over in quantity.lines)
+                unit, scale = quantity.unit, quantity.scale
+                found += [Constraint(name, side, limit, unit, n, under, scale) for n in lines]
     for m, least, most, only in zip(materials, least_kg, most_kg, np.eye(len(materials))):
         for name, side, limit in (("least", AT_LEAST, least), ("stock of", AT_MOST, most)):
             if limit < np.inf and (limit or side == AT_MOST):
                 name = f"{name} {m.name}"
-                found.append(Constraint(name, side, limit, "kg", only, 0.0, nothing, 1.0, batch_kg))
+                found.append(Constraint(name, side, limit, "kg", only, whole, batch_kg))
     return tuple(found)
 
 
-def _parts(materials, finished: float) -> dict[str, tuple[np.ndarray, float]]:
-    """What a quantity can weigh, per kg of batch: a share of each material, and what every mix has."""
-    share = columns(materials)
-    column = {name: share[:, at] for name, at in AT.items()}
-    nothing = np.zeros(len(materials))
-    for law in COUNTED:
-        classes = [name for name, one in rule_classes().items() if law in one.counts_towards]
-        column[law] = np.sum([column[f"class {name}"] for name in classes], axis=0)
-    return {name: (each, 0.0) for name, each in column.items()} | {
-        "total": (nothing, 1.0),
-        "finished": (nothing, finished),
-        "finished_water": (column["water"], finished - 1),  # the loss is water
-    }
-
-
-def _sum(weights: Mapping[str, float], parts) -> tuple[np.ndarray, float]:
-    each, always = zip(*(parts[name] for name in weights))
-    share = np.array(list(weights.values()))
-    return share @ np.array(each, float), float(share @ np.array(always))
-
-
-def _need_collagen_known(materials) -> None:
-    share = columns(materials)
-    protein, known = (share[:, AT[name]] for name in ("protein", "collagen_known_protein"))
-    unknown = [m.name for m, missing in zip(materials, (protein > 0) & (known == 0)) if missing]
+def _need_collagen_known(materials: Sequence[Material], collagen: np.ndarray) -> None:
+    unknown = [m.name for m, missing in zip(materials, np.isnan(collagen)) if missing]
     need(
         not unknown,
         f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be calculated; give it "

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
 from kit.meat_block.steps import steps_of_cook, steps_of_mix
-from kit.working import Step
+from kit.working import Result, Step
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -40,7 +41,7 @@ COUNTED = tuple(
 
 
 @dataclass(frozen=True, eq=False)
-class Composition:
+class Composition(Result):
     """What a mix is made of: the one description that every room takes.
 
     All in kg; each number is a float, or an array where many recipes were composed at once. `total_kg` is the weight now,
@@ -110,6 +111,25 @@ class Composition:
             for share in COUNTED
         }
 
+    def parts_kg(self, cook_yield_pct=100.0) -> dict[str, Any]:
+        """The kilograms that a `Quantity` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
+        need(
+            self.raw is None,
+            "this composition is cooked already; give the raw one, and its cook yield",
+        )
+        unknown = np.asarray(self.protein_kg - self.collagen_known_protein_kg) > 1e-9 * np.asarray(
+            self.protein_kg
+        )
+        finished = self.total_kg * cook_yield_pct / 100
+        names = ("total", "water", "protein", "group2_protein", "fat", "salt")
+        return {
+            **{name: getattr(self, f"{name}_kg") for name in names},
+            "collagen": self.collagen_kg + np.where(unknown, np.nan, 0.0),
+            **self.counted_kg,
+            "finished": finished,
+            "finished_water": self.water_kg - (self.total_kg - finished),
+        }
+
     @cached_property
     def notes(self) -> tuple[str, ...]:
         return tuple(_notes(self))
@@ -147,7 +167,10 @@ def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
         f"{len(materials)} materials but weights of shape {kg.shape}; give one weight per material",
     )
     if not (kg >= 0).all() or not np.isfinite(kg).all():
-        _refuse_weights(materials, kg)
+        bad = np.argwhere(~(np.isfinite(kg) & (kg >= 0)))[0]
+        raise OutOfRange(
+            f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more"
+        )
     need(
         bool((kg.sum(axis=-1) > 0).all()),
         "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0",
@@ -177,11 +200,6 @@ def cooked(composition: Composition, cook_yield_pct: float) -> Composition:
     )
 
 
-def columns(materials: Sequence[Material]) -> np.ndarray:
-    """Shares of COLUMNS per kg of each material, shape (k, len(COLUMNS))."""
-    return _table(tuple(materials))[0]
-
-
 @lru_cache(maxsize=512)
 def _table(materials: tuple[Material, ...]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Shares per kg, their slopes per point of fat, and the fat as it stands."""
@@ -200,7 +218,8 @@ def _row(m: Material, slope: bool) -> np.ndarray:
     row = np.zeros(len(COLUMNS))
     row[:6] = moisture, protein, fat, ash, carbohydrate, (0 if slope else 1) - sum(parts) / 100
     known = m.collagen_pct_of_protein
-    if known is None and not (m.kind in ("meat", "rework", "other") and _may_hold_collagen(m)):
+    may_hold = m.rule_class in GROUP_1 or m.rule_class == "other"
+    if known is None and not (m.kind in ("meat", "rework", "other") and may_hold):
         known = 0.0  # no collagen in milk, soy, starch, spice or salt
     if known is not None:
         row[AT["collagen"]], row[AT["collagen_known_protein"]] = protein * known / 100, protein
@@ -218,10 +237,6 @@ def _row(m: Material, slope: bool) -> np.ndarray:
         row[AT["added_water"]] = m.kind in ("water", "ice")
         row[AT[f"class {m.rule_class}"]] = 1
     return row
-
-
-def _may_hold_collagen(m: Material) -> bool:
-    return m.rule_class in GROUP_1 or m.rule_class == "other"
 
 
 def _composition(materials: tuple[Material, ...], kg: np.ndarray, fat_pct=None) -> Composition:
@@ -259,13 +274,6 @@ def _notes(made: Composition):
     for n, m in enumerate(made.materials):
         if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):
             yield f"{m.name}: {m.note}"
-
-
-def _refuse_weights(materials, kg):
-    bad = np.argwhere(~(np.isfinite(kg) & (kg >= 0)))[0]
-    raise OutOfRange(
-        f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more"
-    )
 
 
 def _over(part, whole, of_nothing: float):

@@ -72,9 +72,8 @@ def programme(objective, rows: Sequence[Constraint], loose: Sequence[Key] = (), 
         if (r.name, r.side) in at:
             a[n, k + at[r.name, r.side]] = -1
     whole = np.repeat([1.0, 0.0], [k, len(loose)])[None]
-    answer = sp.optimize.linprog(
-        objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs"
-    )
+    most = np.zeros(len(rows))
+    answer = sp.optimize.linprog(objective, a, most, whole, [1.0], bounds=bounds, method="highs")
     if answer.status not in (0, 2):
         raise RuntimeError(f"the solver stopped: {answer.message}")
     return answer if answer.status == 0 else None

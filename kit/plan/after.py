@@ -8,13 +8,14 @@ from kit.chain.cook import core_rows_of
 from kit.chain.cook_yield import BASE
 from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.lethality.rows_met import RowsMet
 from kit.plan.batch_plan import MEASURED_FIELDS, BatchPlan
 from kit.sheet import Sheet
 from kit.working import Result
 
 MOST_SENTENCES = 3
+AS_EXPECTED = "Nothing measured lies outside what was expected: change nothing, and measure the next batch too."
 LOOK_AT = {
     "grind": "weigh what stays in the grinder",
     "chop": "scrape and weigh what stays in the bowl",
@@ -66,90 +67,60 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
     if not made.weighings and made.process.chop_end_measured_C is None and core is None:
         return None
     followed = follow(made, calibration=plan.followed.calibration, on=plan.followed.on)
-    found = _or_none(lambda: mass_balance_of(made, followed))
+    found = attempt(lambda: mass_balance_of(made, followed))[0]
     balance = found if found and found.weighed else None
-    chop = _or_none(lambda: followed.chop)
+    chop = attempt(lambda: followed.chop)[0]
     chop = chop if chop and chop.end_from == MEASURED else None
-    next_sheet, learned = _next(plan, followed, chop)
-    rows = (
-        *_chop_rows(plan, chop),
-        *(_loss_rows(balance) if balance else ()),
-        *_yield_rows(balance),
-    )
-    sentences = tuple(_sentences(plan, chop, balance))[:MOST_SENTENCES]
-    return AfterBatch(
-        rows,
-        balance,
-        sentences
-        or (
-            "Nothing measured lies outside what was expected: change nothing, and measure the next batch too.",
-        ),
-        next_sheet,
-        learned,
-        core,
-        own_notes=followed.notes,
-    )
+    rows = (*_chop_rows(plan, chop), *(_balance_rows(balance) if balance else ()))
+    sentences = tuple(_sentences(plan, chop, balance))[:MOST_SENTENCES] or (AS_EXPECTED,)
+    learned = _next(plan, followed, chop)
+    return AfterBatch(rows, balance, sentences, *learned, core, own_notes=followed.notes)
 
 
 def as_made(plan: BatchPlan, sheet: Sheet) -> Sheet:
     """The planned sheet with what the other one weighed and measured."""
-    return replace(
-        plan.sheet,
-        process=replace(
-            plan.sheet.process, **{name: getattr(sheet.process, name) for name in MEASURED_FIELDS}
-        ),
-        weighings=sheet.weighings,
-    )
-
-
-def _or_none(ask):
-    try:
-        return ask()
-    except KitError:
-        return None
+    measured = {name: getattr(sheet.process, name) for name in MEASURED_FIELDS}
+    process = replace(plan.sheet.process, **measured)
+    return replace(plan.sheet, process=process, weighings=sheet.weighings)
 
 
 def _chop_rows(plan: BatchPlan, chop: ChopAnswer | None) -> Iterator[Beside]:
     if chop is None:
         return
-    limits = plan.limits
-    low, high = (limits.low_C, limits.upper_C) if limits else (None, None)
+    low, high = plan.chop.guide.low_C if plan.chop else None, plan.upper_C
     warm = high is not None and chop.end_C > high
     cold = low is not None and chop.end_C < low
     expected = plan.chop.end_C if plan.chop else None
     yield Beside("final chopping temperature", "°C", expected, low, high, chop.end_C, warm or cold)
 
 
-def _loss_rows(balance: SheetBalance) -> Iterator[Beside]:
+def _balance_rows(balance: SheetBalance) -> Iterator[Beside]:
+    """Losses, then yields."""
     for line in balance.compared:
-        if line.pct is None:
-            continue
-        e = line.expected
-        expected, low, high = (e.pct, e.low_pct, e.high_pct) if e else (None, None, None)
-        yield Beside(line.what, "%", expected, low, high, line.pct, line.outside is not None)
-
-
-def _yield_rows(balance: SheetBalance | None) -> Iterator[Beside]:
-    for line in balance.yields if balance else ():
-        if line.weighed and line.expected:
-            pct, low, high = line.weighed.pct, line.low_pct, line.high_pct
-            off = not low <= pct <= high
-            yield Beside(f"{line.of}, on {line.base}", "%", line.expected.pct, low, high, pct, off)
+        if line.pct is not None:
+            e = line.expected
+            expected, low, high = (e.pct, e.low_pct, e.high_pct) if e else (None, None, None)
+            yield Beside(line.what, "%", expected, low, high, line.pct, line.outside is not None)
+    for y in balance.yields:
+        if y.weighed and y.expected:
+            off = not y.low_pct <= y.weighed.pct <= y.high_pct
+            range_pct = (y.expected.pct, y.low_pct, y.high_pct)
+            yield Beside(f"{y.of}, on {y.base}", "%", *range_pct, y.weighed.pct, off)
 
 
 def _sentences(
     plan: BatchPlan, chop: ChopAnswer | None, balance: SheetBalance | None
 ) -> Iterator[str]:
-    limits = plan.limits
-    if chop and limits and chop.end_C > limits.upper_C:
+    low_C, upper_C = plan.chop.guide.low_C if plan.chop else None, plan.upper_C
+    if chop and upper_C is not None and chop.end_C > upper_C:
         ice = (
             f": with the same work, {chop.ice.ice_kg:.2f} kg of the added water as ice end at {chop.ice.end_C:.1f} °C"
             if chop.ice
             else "; no share of ice alone does it, so start with colder meat or stop sooner"
         )
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {chop.end_C - limits.upper_C:.1f} K above the limit{ice}."
-    elif chop and limits and chop.end_C < limits.low_C:
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {limits.low_C - chop.end_C:.1f} K below the published range: chop on, or put in less ice."
+        yield f"Chopping ended at {chop.end_C:.1f} °C, {chop.end_C - upper_C:.1f} K above the limit{ice}."
+    elif chop and low_C is not None and chop.end_C < low_C:
+        yield f"Chopping ended at {chop.end_C:.1f} °C, {low_C - chop.end_C:.1f} K below the published range: chop on, or put in less ice."
     if balance is None or balance.weighed is None:
         return
     for slip in balance.slips:
@@ -159,12 +130,9 @@ def _sentences(
         e = line.outside
         if e is None or line.pct is None:
             continue
-        more = line.pct > e.high_pct
-        first = (
-            LOOK_AT.get(line.stage, "weigh that stage in two parts")
-            if more
-            else "check both weights of that stage"
-        )
+        more, first = line.pct > e.high_pct, "check both weights of that stage"
+        if more:
+            first = LOOK_AT.get(line.stage, "weigh that stage in two parts")
         yield (
             f"{line.what[:1].upper()}{line.what[1:]}: {line.pct:.1f} % where {e.low_pct:.1f} to {e.high_pct:.1f} % was expected, "
             f"{_beyond_kg(line):.2f} kg {'more' if more else 'less'} than the range; {first}."

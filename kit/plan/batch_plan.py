@@ -16,7 +16,7 @@ from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, work_out
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
@@ -28,25 +28,6 @@ WARMEST_C, COLDEST_C, STEPS = 30.0, 0.0, 301
 MEASURED_FIELDS = ("chop_end_measured_C", "core_measured_C", "core_held_min")
 SAME_BATCH = 0.005
 """part of the batch by which the lines may miss what is wanted"""
-
-
-@dataclass(frozen=True)
-class ChopLimits:
-    """How warm this batch may get: the published range for its fat, and where the emulsion model's margin of temperature reaches 0.
-
-    `model_C` is None where it is below 0 at every final chopping temperature.
-    """
-
-    low_C: float
-    high_C: float
-    fat: str
-    cite: str
-    model_C: float | None
-
-    @property
-    def upper_C(self) -> float:
-        """The lower of the two upper limits."""
-        return self.high_C if self.model_C is None else min(self.high_C, self.model_C)
 
 
 @dataclass(frozen=True)
@@ -80,13 +61,22 @@ class BatchPlan(Result):
     withheld: str
     """why cure, accelerator and phosphate have no reading; '' where they have"""
     chop: ChopAnswer | None
-    limits: ChopLimits | None
+    model_C: float | None
+    """the warmest end that the emulsion model allows"""
     emulsion: EmulsionAnswer | None
     links: LinkPlan | None
     cook: CookAnswer | None
     balance: SheetBalance | None
     """the mass balance to expect"""
     unanswered: tuple[str, ...]
+
+    @property
+    def upper_C(self) -> float | None:
+        """How warm this batch may get: the end of the published range for its fat, or the model's if that is lower; None where the bowl cannot be calculated."""
+        if self.chop is None:
+            return None
+        high_C = self.chop.guide.high_C
+        return high_C if self.model_C is None else min(high_C, self.model_C)
 
     @property
     def weighed_kg(self) -> float:
@@ -112,10 +102,8 @@ class BatchPlan(Result):
     @property
     def packed_range_kg(self) -> tuple[float, float] | None:
         """The same over the range of every stage."""
-        if self.balance is None or not self.packed_kg:
-            return None
-        ends = self.balance.yields[0]
-        if ends.expected is None or np.isnan(ends.low_pct):
+        ends = self.balance.yields[0] if self.balance and self.packed_kg else None
+        if not self.packed_kg or ends is None or ends.expected is None or np.isnan(ends.low_pct):
             return None
         each = self.packed_kg / ends.expected.pct
         return each * ends.low_pct, each * ends.high_pct
@@ -126,14 +114,11 @@ class BatchPlan(Result):
         priced = [line for line in self.sheet.lines if line.price_per_kg is not None]
         if not priced or not self.packed_kg:
             return None
-        bare = (
-            line.name
-            for line in self.sheet.lines
-            if line.price_per_kg is None and line.kind not in ("ice", "water")
-        )
+        bought = (line for line in self.sheet.lines if line.kind not in ("ice", "water"))
+        bare = tuple(line.name for line in bought if line.price_per_kg is None)
         batch = sum((line.price_per_kg or 0.0) * line.kg for line in priced)
         links = self.links.links if self.links else None
-        return Cost(batch, self.packed_kg, links, tuple(bare), self.sheet.currency)
+        return Cost(batch, self.packed_kg, links, bare, self.sheet.currency)
 
     @property
     def sentence(self) -> str:
@@ -156,14 +141,13 @@ class BatchPlan(Result):
             margin = held.margins[held.fails_first]
             low, _, high = (float(q) for q in spread.total_out_g)
             state = "limit of the model exceeded" if margin < 0 else "within the limit of the model"
+            at = f"{margin:+.2f}".replace("-", "−")
             said.append(
-                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {margin:+.2f}, {state}: "
-                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %).".replace(
-                    "-", "−"
-                )
+                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {at}, {state}: "
+                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %)."
             )
-        if self.limits:
-            said.append(f"Stop the chopper by {self.limits.upper_C:.1f} °C.")
+        if self.upper_C is not None:
+            said.append(f"Stop the chopper by {self.upper_C:.1f} °C.")
         return " ".join(said)
 
     def __str__(self) -> str:
@@ -193,14 +177,13 @@ def plan_batch(
     mix = mix_for_fat(asked)
     planned = mix.sheet if mix else asked
     followed = follow(planned, calibration=calibration, on=on)
-    cure, missing = followed.cure, []
+    cure = followed.cure
+    missing: list[str] = []
 
     def ask(what: str, room: Callable):
-        try:
-            return room()
-        except KitError as error:
-            missing.append(f"{what}: {error}")
-            return None
+        found, why = attempt(room)
+        missing.extend([f"{what}: {why}"] if why else [])
+        return found
 
     chop = ask("chopping", lambda: followed.chop)
     emulsion = ask("batter", lambda: followed.emulsion)
@@ -215,7 +198,7 @@ def plan_batch(
         weigh_rows(planned, cure),
         cure.withheld,
         chop,
-        chop_limits(chop, emulsion) if chop else None,
+        model_limit_C(emulsion) if emulsion else None,
         emulsion,
         links,
         cooked,
@@ -246,13 +229,10 @@ def unmeasured(sheet: Sheet) -> Sheet:
     return replace(sheet, process=process, weighings=())
 
 
-def chop_limits(chop: ChopAnswer, emulsion: EmulsionAnswer | None) -> ChopLimits:
-    """The published range for the fat of this batch, and the warmest end at which the emulsion model's margin of temperature is not below 0."""
-    guide, warmest = chop.guide, None
-    if emulsion is not None:
-        ends_C = np.linspace(COLDEST_C, WARMEST_C, STEPS)
-        held = emulsion.held
-        margin = work_out(held.batter.but(end_C=ends_C), held.parameters).margins["temperature"]
-        holds = np.broadcast_to(margin, ends_C.shape) >= 0
-        warmest = float(ends_C[holds].max()) if holds.any() else None
-    return ChopLimits(guide.low_C, guide.high_C, guide.name, guide.cite, warmest)
+def model_limit_C(emulsion: EmulsionAnswer) -> float | None:
+    """The warmest end at which the emulsion model's margin of temperature is not below 0; None where it is below at every end."""
+    ends_C = np.linspace(COLDEST_C, WARMEST_C, STEPS)
+    held = emulsion.held
+    margin = work_out(held.batter.but(end_C=ends_C), held.parameters).margins["temperature"]
+    holds = np.broadcast_to(margin, ends_C.shape) >= 0
+    return float(ends_C[holds].max()) if holds.any() else None

@@ -14,7 +14,6 @@ from kit.chain.cook_yield import cook_yield
 from kit.errors import need_between
 from kit.materials import material
 from kit.sheet import Line, Sheet
-from kit.sheet.sheet import sheet_of
 from kit.working import Result, Step, step
 
 FINISHED, BATCH, MEAT = "finished", "batch", "meat"
@@ -70,16 +69,15 @@ class MeatMix(Result):
     def words(self) -> str:
         """The mix in plain sentences."""
         of = f"fat in {BASES[self.basis]}"
-        short = f" {self.short_kg:.2f} kg of meat is lacking for the batch wanted." * bool(
-            self.short_kg
-        )
+        lacking = f" {self.short_kg:.2f} kg of meat is lacking for the batch wanted."
+        short = lacking if self.short_kg else ""
         if self.reached:
             used = "; ".join(f"{kg:.2f} kg of {n} stays" for n, kg in self.left_kg.items())
             return f"{self.target_pct:g} % {of} is met{f': {used}' if used else ''}.{short}"
-        accept = f"accept {self.reached_pct:.1f} % {of}"
-        if self.missing is None:
-            return f"{self.target_pct:g} % {of} cannot be reached with what is on hand: {accept}.{short}"
-        return f"{self.target_pct:g} % {of} is not reached: {self.what_to_do}, or {accept}.{short}"
+        away = "cannot be reached with what is on hand: "
+        if self.missing:
+            away = f"is not reached: {self.what_to_do}, or "
+        return f"{self.target_pct:g} % {of} {away}accept {self.reached_pct:.1f} % {of}.{short}"
 
 
 def mix_for_fat(sheet: Sheet) -> MeatMix | None:
@@ -102,30 +100,19 @@ def mix_for_fat(sheet: Sheet) -> MeatMix | None:
     off = float(slope.e @ kg)
     found = slope.missing(off) if abs(reached - slope.target_pct) >= 0.005 else None
     left = {line.name: float(stay) for line, stay in zip(slope.meats, most - kg) if stay > 0.0005}
-    steps = [slope.step(kg, reached)]
+    steps, thing = [slope.step(kg, reached)], None
     if found:
         thing, per_kg = found
-        steps.append(
-            step(
-                f"{thing.name} to add",
-                "x = −g / e",
-                thing.kg,
-                "kg",
-                e=(
-                    per_kg,
-                    "kg/kg",
-                    f"what a kilogram of {thing.name} adds, with all that follows it",
-                ),
-                g=(off, "kg", f"fat less wanted fat in {BASES[basis]}"),
-            )
-        )
+        e = (per_kg, "kg/kg", f"what a kilogram of {thing.name} adds, with all that follows it")
+        g = (off, "kg", f"fat less wanted fat in {BASES[basis]}")
+        steps.append(step(f"{thing.name} to add", "x = −g / e", thing.kg, "kg", e=e, g=g))
     return MeatMix(
         _with_meat(sheet, slope.meats, kg),
         slope.target_pct,
         basis,
         reached,
         left,
-        found[0] if found else None,
+        thing,
         short if short > CLOSE_KG else 0.0,
         own_working=tuple(steps),
         own_sources=tuple(line.material.cite() for line in slope.meats),
@@ -197,32 +184,30 @@ def _best(slope: _Slope, most: np.ndarray, wanted_kg: float | None) -> np.ndarra
     n = len(most)
     bounds = [(0.0, float(each)) for each in most]
     if wanted_kg is None:
-        found = sp.optimize.linprog(
-            -np.ones(n), A_eq=slope.e[None], b_eq=[0.0], bounds=bounds, method="highs"
-        )
+        found = sp.optimize.linprog(-np.ones(n), A_eq=slope.e[None], b_eq=[0.0], bounds=bounds)
         main = int(np.argmax(most * [line.material.protein_pct for line in slope.meats]))
         usable = found.status == 0 and found.x[main] >= LEAST_USED * most[main]
         return _clean(found.x, most) if usable else most
     total = (np.ones((1, n)), [wanted_kg])
-    reach = [
-        sp.optimize.linprog(way * slope.e, None, None, *total, bounds=bounds).x for way in (1, -1)
-    ]
+
+    def least(cost, *held):
+        return sp.optimize.linprog(cost, None, None, *held, bounds=bounds).x
+
+    reach = [least(way * slope.e, *total) for way in (1, -1)]
     low, high = (float(slope.e @ x) for x in reach)
     if not low <= 0 <= high:
         return _clean(reach[0] if low > 0 else reach[1], most)
     prices = [line.price_per_kg for line in slope.meats]
     on_target = (np.vstack([np.ones(n), slope.e]), [wanted_kg, 0.0])
     if all(price is not None for price in prices):
-        return _clean(sp.optimize.linprog(prices, None, None, *on_target, bounds=bounds).x, most)
+        return _clean(least(prices, *on_target), most)
     # nearest to the proportions written: each meat's distance from its share is a variable of its own
     share = np.array([line.kg for line in slope.meats])
     share, eye = share * wanted_kg / share.sum(), np.eye(n)
     apart = (np.block([[eye, -eye], [-eye, -eye]]), [*share, *-share])
     wide = (np.hstack([on_target[0], np.zeros((2, n))]), on_target[1])
-    cost = [*np.zeros(n), *np.ones(n)]
-    return _clean(
-        sp.optimize.linprog(cost, *apart, *wide, bounds=[*bounds, *[(0.0, inf)] * n]).x[:n], most
-    )
+    cost, both = [*np.zeros(n), *np.ones(n)], [*bounds, *[(0.0, inf)] * n]
+    return _clean(sp.optimize.linprog(cost, *apart, *wide, bounds=both).x[:n], most)
 
 
 def _clean(kg: np.ndarray, most: np.ndarray) -> np.ndarray:
@@ -232,13 +217,9 @@ def _clean(kg: np.ndarray, most: np.ndarray) -> np.ndarray:
 
 def _with_meat(sheet: Sheet, meats: Sequence[Line], kg: np.ndarray) -> Sheet:
     """The sheet with these meats; a mass of any other line keeps its ratio to the meat, a meat of nothing is left out."""
-    amounts = {line.name: float(each) for line, each in zip(meats, kg)}
     scale = float(kg.sum()) / sheet.meat_kg
-    data = sheet.as_dict()
-    for entry, line in zip(data["line"], sheet.lines):
-        if not line.amount.basis or line.kind == "meat":
-            wanted = amounts.get(line.name, line.kg * scale)
-            if abs(wanted - line.kg) > 1e-9 * line.kg:
-                entry["amount"] = f"{wanted:.9f} kg"
-    data["line"] = [entry for entry in data["line"] if amounts.get(entry["name"], 1.0)]
-    return sheet_of(data)
+    masses = (line for line in sheet.lines if not line.amount.basis)
+    wanted = {line.name: line.kg * scale for line in masses}
+    wanted |= {line.name: float(each) for line, each in zip(meats, kg)}
+    moved = {n: x for n, x in wanted.items() if abs(x - sheet.line(n).kg) > 1e-9 * sheet.line(n).kg}
+    return sheet.with_amounts({n: f"{x:.9f} kg" if x else "" for n, x in moved.items()})

@@ -21,11 +21,9 @@ FIRST, SALT, COLD, FATTY, DRY, LAST = (
 )
 ORDER = (FIRST, SALT, COLD, FATTY, DRY, LAST)
 _BY_KIND = {
-    "salt": SALT,
-    "cure": SALT,
-    "phosphate": SALT,
-    "accelerator": LAST,
-    "water": LAST,
+    **dict.fromkeys(("meat", "rework"), FIRST),
+    **dict.fromkeys(("salt", "cure", "phosphate"), SALT),
+    **dict.fromkeys(("accelerator", "water"), LAST),
 }
 LIMITED = ("cure", "accelerator", "phosphate")
 TWICE = ("cure", "accelerator")
@@ -89,19 +87,16 @@ def _parts(line: Line, scale: Scale) -> list[WeighRow]:
         return [_row(line, all_g, scale)]
     first_g = float(scale.round_g(all_g * value("plan_first_ice_pct") / 100))
     halves = (("first part", COLD, first_g), ("rest", LAST, all_g - first_g))
-    return [
-        WeighRow(
-            f"{line.name}, {part}", "ice", when, line.kg * 1000 * g / all_g, g, scale.step_g, False
-        )
-        for part, when, g in halves
-        if g > 0
-    ]
+    whole, made = _row(line, all_g, scale), []
+    for part, when, g in halves:
+        name, exact_g = f"{line.name}, {part}", whole.exact_g * g / all_g
+        made.append(replace(whole, name=name, when=when, exact_g=exact_g, reading_g=g))
+    return [one for one in made if one.reading_g]
 
 
 def _row(line: Line, reading_g: float | None, scale: Scale | None, note: str = "") -> WeighRow:
-    fatty = line.kind == "meat" and line.material.fat_pct >= value("plan_fatty_meat_pct")
-    lean = FATTY if fatty else FIRST
-    when = lean if line.kind in ("meat", "rework") else _BY_KIND.get(line.kind, DRY)
-    step_g = scale.step_g if scale else None
-    twice = line.kind in TWICE
+    when = _BY_KIND.get(line.kind, DRY)
+    if line.kind == "meat" and line.material.fat_pct >= value("plan_fatty_meat_pct"):
+        when = FATTY
+    step_g, twice = scale.step_g if scale else None, line.kind in TWICE
     return WeighRow(line.name, line.kind, when, line.kg * 1000, reading_g, step_g, twice, note)

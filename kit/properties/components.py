@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit.errors import OutOfRange, UnknownName
+from kit.errors import UnknownName, need_all_between
 from kit.tables import cite, read_rows, value
 
 COMPONENTS = ("water", "ice", "protein", "fat", "carbohydrate", "fibre", "ash")
@@ -46,14 +46,8 @@ def polynomials() -> dict[tuple[str, str], Polynomial]:
 
 def within_range(t_C):
     """`t_C` as a float array, if all of it lies where the polynomials hold."""
-    t = np.asarray(t_C, dtype=float)
-    if not (np.isfinite(t).all() and (t >= LOWEST_C).all() and (t <= HIGHEST_C).all()):
-        wrong = t[~((t >= LOWEST_C) & (t <= HIGHEST_C))].flat[0]
-        raise OutOfRange(
-            f"temperature is {wrong:g} °C; the component properties hold from {LOWEST_C:g} to {HIGHEST_C:g} °C; "
-            f"check the unit (°F read as °C?)"
-        )
-    return t
+    remedy = "the component properties hold there; check the unit (°F read as °C?)"
+    return need_all_between("temperature in °C", t_C, LOWEST_C, HIGHEST_C, remedy)
 
 
 def _row(kind: str, component: str) -> Polynomial:
@@ -80,11 +74,15 @@ def component_cp_J_per_kgK(component: str, t_C):
 
 def component_heat_kJ_per_kg(component: str, t_C):
     """Heat to bring 1 kg of the component from 0 °C to `t_C` without change of state; 0 at 0 °C, for ice too."""
-    t = within_range(t_C)
+    return heat_inside_kJ_per_kg(component, within_range(t_C))
+
+
+def heat_inside_kJ_per_kg(component: str, t_C):
+    """The same without its check of the range, for one temperature that is asked many times."""
     if component != "water":
-        return _row("cp", component).integral(t) / 1000
+        return _row("cp", component).integral(t_C) / 1000
     cold, warm = _row("cp", "supercooled water"), _row("cp", "water")
-    return np.where(t < 0, cold.integral(t), warm.integral(t)) / 1000
+    return np.where(np.less(t_C, 0), cold.integral(t_C), warm.integral(t_C)) / 1000
 
 
 def ice_heat_kJ_per_kg(t_C):

@@ -34,8 +34,6 @@ from kit.stages import STAGES
 from kit.working import Result
 
 ROLES = ("lot", "operator", "smokehouse", *LABELS)
-ALSO = {"shift": "operator", "product": "recipe"}
-"""label that is searched as another, where the records do not hold that one"""
 SIDES = {
     "in": "in_kg",
     "out": "out_kg",
@@ -140,7 +138,7 @@ def analysed(
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    recipes: {as the records' column Recipe calls it: its sheet}; then the batch model's expected yield is the yardstick of cook and
+    recipes: {as the records call it in a column Recipe or, without one, Product: its sheet}; then the batch model's expected yield is the yardstick of cook and
     chill. product: only its batches. first, last: only batches from and to these days. OutOfRange where fewer than two batches are chosen.
     """
     table, understood = arranged(records)
@@ -227,9 +225,8 @@ def _beside(per_batch: pd.DataFrame, mapping: RecordMapping, notes: list[str]) -
             role = column if column in ROLES else named[column] or column
             # the mapping's own columns come first, and are not written over
             labels[column if role in labels else role] = text
-    for label, other in ALSO.items():
-        if label in labels and other not in labels:
-            labels[other] = labels.pop(label)
+    if "shift" in labels and "operator" not in labels:  # searched alike
+        labels["operator"] = labels.pop("shift")
     known = dict(mapping.facts)
     for column in per_batch:
         if carry.get(column) == "number" and not named[column]:

@@ -13,7 +13,7 @@ from kit.faults import Cell, Faults, blank
 from kit.meat_block.quantities import quantities
 from kit.reading import opener
 from kit.reading.shapes import FileLimits
-from kit.rules.limits import BASES, COMPARISONS, PER_MILLION, QUANTITIES, day_of, forms_of
+from kit.rules.limits import BASES, COMPARISONS, PER_MILLION, QUANTITIES, forms_of
 from kit.rules.rule_sets import RuleSet, rule_sets, sets_of
 
 _SET = "key title jurisdiction product_kind edition date_from date_to note"
@@ -147,7 +147,7 @@ def _check_set(head: dict[str, str], faults: Faults) -> None:
         if head[key] and not _is_date(head[key]):
             fault(key, f"{key} {head[key]!r} is no date", _REMEDIES["date_from"])
             head[key] = ""
-    since, until = day_of(head["date_from"]), day_of(head["date_to"], last=True)
+    since, until = tables.day_of(head["date_from"]), tables.day_of(head["date_to"], last=True)
     if since and until and until < since:
         what = f"date_to {head['date_to']} is before date_from {head['date_from']}"
         fault("date_to", what, "swap or correct them")
@@ -209,7 +209,7 @@ def _number(text: str, unit: str, fault) -> str:
 
 def _is_date(text: str) -> bool:
     try:
-        return bool(_DATE.match(text)) and day_of(text) is not None
+        return bool(_DATE.match(text)) and tables.day_of(text) is not None
     except ValueError:
         return False
 

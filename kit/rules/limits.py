@@ -4,11 +4,9 @@ Limits are dated data: rows of data/rules/cooked_sausage.csv (composition) and d
 own file (own.py). A figure read second-hand or not verified says so. The kit compares numbers; the authority and its current text decide.
 """
 
-from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need_between
@@ -44,8 +42,8 @@ BASES = {
 }
 
 
-@dataclass(frozen=True)
-class Limit:
+@dataclass(frozen=True, kw_only=True)
+class Limit(tables.Cited):
     """One figure of one rule.
 
     `key`: its rule set (composition) or its own name (cure). `comparison`: a key of COMPARISONS. `basis`: a key of BASES for cure, in words for composition.
@@ -64,11 +62,7 @@ class Limit:
     unit: str
     basis: str
     as_salt: str
-    source: str
-    where: str
-    status: str
-    note: str = ""
-    title: str = ""
+    title: str
 
     def __str__(self) -> str:
         text = f"{self.title} {self.amount} {self.basis}"
@@ -79,7 +73,7 @@ class Limit:
         if self.source in tables.sources():
             return tables.cite(self.source, self.where, self.status)
         text = self.source + (f", {self.where}" if self.where else "")
-        return text if self.status == "read" else f"{text} ({tables.STATUSES[self.status]})"
+        return text if self.status == "read" else f"{text} ({self.status_in_words})"
 
     @property
     def published(self) -> bool:
@@ -128,7 +122,7 @@ class Limit:
     @property
     def in_words(self) -> str:
         form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
-        status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
+        status = "" if self.status == "read" else f" ({self.status_in_words})"
         figure = f"{self.quantity} {self.amount}{form}"
         basis = BASES.get(self.basis, self.basis)
         return f"{self.jurisdiction} ({self.edition}): {figure} of {basis}{status}"
@@ -139,31 +133,24 @@ def rounding_fraction() -> float:
     return tables.value("limit_rounding_pct") / 100
 
 
-def day_of(text: str, last: bool = False) -> date | None:
-    """The first (or last) day of '2024', '2024-07' or '2024-07-01'; None for ''."""
-    if not text:
-        return None
-    if len(text) == 10:
-        return date.fromisoformat(text)
-    year, month = int(text[:4]), int(text[5:] or (12 if last else 1))
-    return date(year, month, monthrange(year, month)[1] if last else 1)
-
-
 # --- cure and additives: limits of one jurisdiction on one day ---
 
 
 @lru_cache(maxsize=1)
 def all_limits() -> tuple[Limit, ...]:
     """Every published limit on cure and additives in cooked sausage."""
-    found = []
-    for row in tables.read_rows("rules", "cure.csv"):
-        given: dict[str, Any] = {**row, "title": row["quantity"], "limit": float(row["limit"])}
-        given |= {
-            "date_from": day_of(row["date_from"]),
-            "date_to": day_of(row["date_to"], last=True),
-        }
-        found.append(Limit(**given))
-    return tuple(found)
+    return tuple(
+        Limit(title=row["quantity"], limit=float(row.pop("limit")), **tables.dated(row))
+        for row in tables.read_rows("rules", "cure.csv")
+    )
+
+
+def limits_by_edition() -> dict[tuple[str, str], list[Limit]]:
+    """(jurisdiction, edition) -> its limits, in the order of the data."""
+    kept: dict[tuple[str, str], list[Limit]] = {}
+    for row in all_limits():
+        kept.setdefault((row.jurisdiction, row.edition), []).append(row)
+    return kept
 
 
 def limit(key: str) -> Limit:
@@ -226,10 +213,9 @@ def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
 def editions() -> dict[str, Edition]:
     """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
     found, today = {}, tables.today()
-    kept: dict[tuple[str, str], list[Limit]] = {}
-    for row in sorted(all_limits(), key=lambda row: jurisdictions().index(row.jurisdiction)):
-        kept.setdefault((row.jurisdiction, row.edition), []).append(row)
-    for (place, edition), rows in kept.items():
+    places = jurisdictions()
+    kept = sorted(limits_by_edition().items(), key=lambda pair: places.index(pair[0][0]))
+    for (place, edition), rows in kept:
         start = max((row.date_from for row in rows if row.date_from), default=None)
         end = min((row.date_to for row in rows if row.date_to), default=None)
         now = tables.in_force(start, end, today)
@@ -275,20 +261,20 @@ def own_limit(figure: float, basis: str = "meat", counted_as: str = "NaNO2") -> 
         if given not in known:
             raise UnknownName(f"{what} of an own limit", given, known)
     return Limit(
-        "own_nitrite_ingoing_max",
-        "own",
-        "given by the person",
-        None,
-        None,
-        "any",
-        quantity,
-        "max",
-        need_between(f"own limit for {quantity}", figure, 0, 1e6),
-        "mg/kg",
-        basis,
-        counted_as,
-        "own_limit",
-        "",
-        "read",
+        key="own_nitrite_ingoing_max",
+        jurisdiction="own",
+        edition="given by the person",
+        date_from=None,
+        date_to=None,
+        product_kind="any",
+        quantity=quantity,
+        comparison="max",
+        limit=need_between(f"own limit for {quantity}", figure, 0, 1e6),
+        unit="mg/kg",
+        basis=basis,
+        as_salt=counted_as,
+        source="own_limit",
+        where="",
+        status="read",
         title=quantity,
     )

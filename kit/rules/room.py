@@ -9,11 +9,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from math import inf, isfinite, isnan, nan
+from typing import Any
 
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
-from kit.meat_block.quantities import quantities
-from kit.rules.facts import facts_of, parts_of, weigh
+from kit.meat_block.quantities import quantities, weigh
+from kit.rules.facts import facts_of
 from kit.rules.limits import ROUNDING, Limit
 from kit.rules.rule_sets import RuleSet
 from kit.working import Result, Step, step, steps_from
@@ -59,9 +60,9 @@ def room_left(
     Returns RoomLeft. Raises OutOfRange where the yield is impossible. The yield is held while the material goes in: more ice
     usually means more loss, so the answer after cooking is a first guess for the next trial.
     """
-    facts_of(composition, cook_yield_pct)
-    now = parts_of(composition, cook_yield_pct)
-    per_kg = parts_of(compose((what or material("ice"),), (1.0,)), cook_yield_pct)
+    facts_of(composition, cook_yield_pct)  # refuses an impossible yield
+    now = composition.parts_kg(cook_yield_pct)
+    per_kg = compose((what or material("ice"),), (1.0,)).parts_kg(cook_yield_pct)
     rooms = tuple(_room(rule, now, per_kg, cook_yield_pct) for rule in rule_set.limits)
     known = [room for room in rooms if not isnan(room.most_kg)]
     tightest = min(known, key=lambda room: room.most_kg, default=None)
@@ -155,7 +156,10 @@ def _sum_formula(weights: Mapping[str, float]) -> str:
 def _sum_step(
     what: str, symbol: str, weights: Mapping[str, float], parts: Mapping[str, float], answer: float
 ) -> Step:
-    return step(what, f"{symbol} = {_sum_formula(weights)}", answer, "kg", **_terms(weights, parts))
+    terms: dict[str, Any] = {
+        name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights
+    }
+    return step(what, f"{symbol} = {_sum_formula(weights)}", answer, "kg", **terms)
 
 
 def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> tuple[Step, ...]:
@@ -175,7 +179,3 @@ def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> 
     if "finished_water" in used:
         return steps_from(known, *rows)
     return steps_from(known, rows[0]) if "finished" in used else ()
-
-
-def _terms(weights, parts):
-    return {name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights}

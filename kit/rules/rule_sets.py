@@ -1,14 +1,14 @@
 """Which limits on the mix belong together? Sets for one kind of product, in one jurisdiction and edition."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
 from kit import tables
 from kit.errors import UnknownName
 from kit.meat_block.quantities import quantities
-from kit.rules.limits import COMPARISONS, Limit, day_of
+from kit.rules.limits import COMPARISONS, Limit
 
 
 @dataclass(frozen=True)
@@ -17,23 +17,24 @@ class RuleSet:
 
     key: str
     title: str
-    jurisdiction: str
-    product_kind: str
-    edition: str
-    date_from: date | None
-    date_to: date | None
     limits: tuple[Limit, ...]
-    note: str = ""
+    note: str
+
+    @property
+    def law(self) -> Limit:
+        """The first limit: jurisdiction, edition and dates are the same in all."""
+        return self.limits[0]
 
     def __str__(self) -> str:
-        return f"{self.title} ({self.jurisdiction}, {self.edition} edition)"
+        return f"{self.title} ({self.law.jurisdiction}, {self.law.edition} edition)"
 
     def not_in_force(self, on: date | None = None) -> str:
         """'' where the set holds `on` that day (today where left out), else a caution."""
-        if tables.in_force(self.date_from, self.date_to, on):
+        law = self.law
+        if law.in_force(on):
             return ""
-        since = f"from {self.date_from}" if self.date_from else ""
-        until = f"to {self.date_to}" if self.date_to else ""
+        since = f"from {law.date_from}" if law.date_from else ""
+        until = f"to {law.date_to}" if law.date_to else ""
         return (
             f"{self} is not in force on {on or tables.today()}: it holds {f'{since} {until}'.strip()}; "
             "its limits are shown, but they are not the law of that day"
@@ -71,42 +72,15 @@ def rule_sets() -> Mapping[str, RuleSet]:
 def sets_of(rows: Iterable[Mapping[str, str]]) -> dict[str, RuleSet]:
     """Rule sets of checked rows: one row for each limit, with what belongs to its set repeated."""
     words = {text: key for key, text in COMPARISONS.items()}
-    gathered: dict[str, list[tuple[Mapping[str, str], Limit]]] = {}
+    found: dict[str, RuleSet] = {}
     for row in rows:
-        known = quantities().get(row["quantity"])
-        one = Limit(
-            key=row["rule_set"],
-            jurisdiction=row["jurisdiction"],
-            edition=row["edition"],
-            date_from=day_of(row["date_from"]),
-            date_to=day_of(row["date_to"], last=True),
-            product_kind=row["product_kind"],
-            quantity=row["quantity"],
-            comparison=words[row["comparison"]],
-            limit=float(row["limit"]),
-            unit=known.unit if known else row["unit"],
-            basis=known.basis if known else row["basis"],
-            as_salt=row.get("as_salt", ""),
-            source=row["source"],
-            where=row["where"],
-            status=row["status"],
-            note=row["note"],
-            title=row["title"] or (known.title if known else row["quantity"]),
-        )
-        gathered.setdefault(one.key, []).append((row, one))
-    return {key: _set_of(key, found) for key, found in gathered.items()}
-
-
-def _set_of(key: str, found: list[tuple[Mapping[str, str], Limit]]) -> RuleSet:
-    row, first = found[0]
-    return RuleSet(
-        key,
-        row["set_title"] or key.replace("_", " "),
-        first.jurisdiction,
-        first.product_kind,
-        first.edition,
-        first.date_from,
-        first.date_to,
-        tuple(one for _, one in found),
-        row["set_note"],
-    )
+        given, known = tables.dated(row), quantities().get(row["quantity"])
+        key, title, note = (given.pop(name) for name in ("rule_set", "set_title", "set_note"))
+        given["comparison"], given["limit"] = words[row["comparison"]], float(row["limit"])
+        given["title"] = row["title"] or (known.title if known else row["quantity"])
+        if known:
+            given["unit"], given["basis"] = known.unit, known.basis
+        one = Limit(key=key, **{"as_salt": ""} | given)
+        held = found.get(key) or RuleSet(key, title or key.replace("_", " "), (), note)
+        found[key] = replace(held, limits=(*held.limits, one))
+    return found

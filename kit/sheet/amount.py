@@ -1,14 +1,16 @@
 """How much did the person write, and how many kilograms is that in this batch?"""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
+from typing import Any
 
 import numpy as np
 
 from kit.errors import WrongUnit, need
 from kit.units import lone_comma, read, without_fractions
-from kit.working import Step, Term
+from kit.working import Step, steps_from
 
 BASES = ("meat", "batch")
 LEAST_KG, MOST_KG = 1e-6, 100_000.0
@@ -123,34 +125,16 @@ def _unit_kg(unit: str) -> float:
     return 1 / _PLAIN[unit] if unit in _PLAIN else read(f"1 {unit}", "kg", "amount")
 
 
-@dataclass(frozen=True)
-class Shares:
-    """The sums that fix meat block and batch: masses in kg, shares in percent.
-
-    Over all lines, and over the meat lines.
-    """
-
-    mass_kg: float
-    meat_mass_kg: float
-    pct_of_meat: float
-    meat_pct_of_meat: float
-    pct_of_batch: float
-    meat_pct_of_batch: float
+def sums(amounts: Iterable[Amount]) -> dict[str, float]:
+    """{basis: sum}: masses in kg under '', shares in percent under 'meat' and 'batch'."""
+    found = dict.fromkeys(("", *BASES), 0.0)
+    for amount in amounts:
+        found[amount.basis] += amount.number
+    return found
 
 
-def sums(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> Shares:
-    """The sums over amounts of which some are meat."""
-
-    def total(basis: str, meat_only: bool) -> float:
-        counts = (a for a, meat in zip(amounts, is_meat) if meat or not meat_only)
-        return float(sum(a.number for a in counts if a.basis == basis))
-
-    bases = ("", *BASES)
-    return Shares(*(total(basis, meat_only) for basis in bases for meat_only in (False, True)))
-
-
-def meat_and_batch(s: Shares) -> tuple[float, float]:
-    """Meat block and batch in kg, from the two balances that the shares must meet:
+def meat_and_batch(every: dict[str, float], meats: dict[str, float]) -> tuple[float, float]:
+    """Meat block and batch in kg, from the two balances that the shares of all lines and of the meat lines must meet:
 
     meat  = masses of meat + (shares of meat) meat + (shares of batch) batch, over the meat lines
     batch = all masses     + (shares of meat) meat + (shares of batch) batch, over all lines
@@ -158,29 +142,31 @@ def meat_and_batch(s: Shares) -> tuple[float, float]:
     OutOfRange where no positive weights meet both.
     """
     need(
-        s.pct_of_batch < 100,
-        f"the shares of batch add up to {s.pct_of_batch:g} %, which leaves nothing for the other lines; "
+        every["batch"] < 100,
+        f"the shares of batch add up to {every['batch']:g} %, which leaves nothing for the other lines; "
         "they must add up to less than 100 %: give at least one line as a mass",
     )
     need(
-        s.mass_kg > 0,
+        every[""] > 0,
         "every amount is a share, so nothing says how large the batch is; give at least one line as a mass",
     )
-    of_meat = [1 - s.meat_pct_of_meat / 100, -s.meat_pct_of_batch / 100]
-    of_batch = [-s.pct_of_meat / 100, 1 - s.pct_of_batch / 100]
+    of_meat = [1 - meats["meat"] / 100, -meats["batch"] / 100]
+    of_batch = [-every["meat"] / 100, 1 - every["batch"] / 100]
     need(
         of_meat[0] * of_batch[1] - of_meat[1] * of_batch[0] > 1e-9,
         "the shares cannot all hold: the meat lines given as shares already make up the entire meat block or more; "
         "give the main meat as a mass",
     )
-    meat, batch = np.linalg.solve([of_meat, of_batch], [s.meat_mass_kg, s.mass_kg])
+    meat, batch = np.linalg.solve([of_meat, of_batch], [meats[""], every[""]])
     return float(meat), float(batch)
 
 
 def resolve(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> tuple[float, ...]:
     """Kilograms of each line. OutOfRange where the shares cannot hold together."""
-    shares = any(amount.basis for amount in amounts)
-    of = dict(zip(BASES, meat_and_batch(sums(amounts, is_meat)))) if shares else {}
+    of: dict[str, float] = {}
+    if any(amount.basis for amount in amounts):
+        meats = compress(amounts, is_meat)
+        of = dict(zip(BASES, meat_and_batch(sums(amounts), sums(meats))))
     return tuple(a.number / 100 * of[a.basis] if a.basis else a.number for a in amounts)
 
 
@@ -192,39 +178,30 @@ def working(
     batch_kg: float,
 ) -> tuple[Step, ...]:
     """Meat block, batch, and each line given as a share, in steps for a pencil."""
-    s = sums(amounts, is_meat)
-    terms = {
-        "a": Term("a", s.meat_mass_kg, "kg", "meat given as a mass"),
-        "p": Term("p", s.meat_pct_of_meat, "%", "meat given as a share of meat"),
-        "q": Term("q", s.meat_pct_of_batch, "%", "meat given as a share of batch"),
-        "w": Term("w", s.mass_kg, "kg", "all lines given as a mass"),
-        "P": Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
-        "Q": Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"),
-        "meat": Term("meat", meat_kg, "kg"),
-    }
-
-    def made(what: str, formula: str, used: Sequence[str], answer: float) -> Step:
-        return Step(what, formula, tuple(terms[symbol] for symbol in used), answer, "kg")
-
-    formula, used = "meat = a", "a"
-    if s.meat_pct_of_batch:
-        formula = "meat = (a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
-        used = "aQqwpP"
-    elif s.meat_pct_of_meat:
-        formula, used = "meat = a / (1 − p / 100)", "ap"
-    steps = [made("Meat block", formula, used, meat_kg)]
-
-    formula, symbols = "w", ["w"]
-    if s.pct_of_meat:
-        formula, symbols = "w + P / 100 × meat", ["w", "P", "meat"]
-    if s.pct_of_batch:
-        formula, symbols = f"({formula}) / (1 − Q / 100)", [*symbols, "Q"]
-    steps.append(made("Batch, everything in the bowl", f"batch = {formula}", symbols, batch_kg))
-
+    every, meats = sums(amounts), sums(compress(amounts, is_meat))
+    known: dict[str, Any] = {"meat": (meat_kg, "kg"), "batch": (batch_kg, "kg")}
+    for of, found, symbols in (("meat", meats, "apq"), ("all lines", every, "wPQ")):
+        given = ("a mass", "a share of meat", "a share of batch")
+        for symbol, (basis, total), how in zip(symbols, found.items(), given):
+            known[symbol] = total, "%" if basis else "kg", f"{of} given as {how}"
+    meat, batch = "a", "w"
+    if meats["batch"]:
+        meat = "(a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
+    elif meats["meat"]:
+        meat = "a / (1 − p / 100)"
+    if every["meat"]:
+        batch = "w + P / 100 × meat"
+    if every["batch"]:
+        batch = f"({batch}) / (1 − Q / 100)"
+    steps = steps_from(
+        known,
+        ("Meat block", f"meat = {meat}", "kg"),
+        ("Batch, everything in the bowl", f"batch = {batch}", "kg"),
+    )
     for name, a in zip(names, amounts):
         if a.basis:
-            base = meat_kg if a.basis == "meat" else batch_kg
-            put_in = Term("share", a.number, f"% of {a.basis}"), Term(a.basis, base, "kg")
-            formula = f"weight = share / 100 × {a.basis}"
-            steps.append(Step(f"{name}: {a.written}", formula, put_in, a.number / 100 * base, "kg"))
-    return tuple(steps)
+            known |= {"share": (a.number, f"% of {a.basis}")}
+            known["weight"] = a.number / 100 * known[a.basis][0]
+            row = (f"{name}: {a.written}", f"weight = share / 100 × {a.basis}", "kg")
+            steps += steps_from(known, row)
+    return steps

@@ -114,24 +114,19 @@ class Sheet:
         return head | {key: part for key, part in parts.items() if part}
 
     def with_amounts(self, amounts: Mapping[str, float | str]) -> "Sheet":
-        """The same sheet with other amounts for the named lines: kilograms, or text such as '2 % of meat'. Checked again in full."""
-        return self._changed(
-            {
-                name: {"amount": f"{float(amount)!r} kg" if not isinstance(amount, str) else amount}
-                for name, amount in amounts.items()
-            },
-            {},
-        )
+        """The same sheet with other amounts for the named lines: kilograms, text such as '2 % of meat', or '' to leave the line out. Checked again in full."""
+        asked = {self.line(name).name: amount for name, amount in amounts.items()}
+        data = self.as_dict()
+        for line in data["line"]:
+            amount = asked.get(line["name"], line["amount"])
+            line["amount"] = amount if isinstance(amount, str) else f"{float(amount)!r} kg"
+        data["line"] = [line for line in data["line"] if line["amount"]]
+        return sheet_of(data)
 
     def with_process(self, **values) -> "Sheet":
         """The same sheet with other process fields; None takes a field away."""
-        return self._changed({}, values)
-
-    def _changed(self, lines: Mapping[str, dict], process: Mapping) -> "Sheet":
-        named = {self.line(name).name: change for name, change in lines.items()}
         data = self.as_dict()
-        data["line"] = [line | named.get(line["name"], {}) for line in data["line"]]
-        merged = data.get("process", {}) | dict(process)
+        merged = data.get("process", {}) | values
         data["process"] = {key: value for key, value in merged.items() if value is not None}
         return sheet_of(data)
 

@@ -1,7 +1,7 @@
 """What is asked of the class: one factor or two, their levels, the response, and the smallest difference worth knowing."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from itertools import product
 from math import isfinite
@@ -10,7 +10,6 @@ import numpy as np
 
 from kit import tables
 from kit.emulsion.batter import Batter
-from kit.emulsion.calibrate import Calibration
 from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
@@ -23,6 +22,8 @@ RESPONSES = {
 }
 """response -> field of the emulsion model's answer, words"""
 BATH = "bath"
+DRAWS, SEED = 2000, 4
+"""of the model's uncertain numbers"""
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,11 @@ class TrialQuestion:
     def response_words(self) -> str:
         return RESPONSES[self.response][1]
 
+    @property
+    def main(self) -> int:
+        """Place of the comparison that a chance is about: with the last level, or of the first of two factors."""
+        return 0 if len(self.factors) == 2 else -1
+
     def contrasts(self) -> dict[str, dict[int, float]]:
         """Planned comparisons in words: number of the treatment -> weight. One factor: each level against the reference. Two: both effects and their interaction."""
         if len(self.factors) == 1:
@@ -120,8 +126,8 @@ def ask(
 ) -> TrialQuestion:
     """A checked question.
 
-    factor: a key of `factors()`, or two of them.
-    levels: two to five values in the factor's unit, the reference first (for two factors: two values each); the usual two where left out.
+    factor: a key of `factors()`, or a sequence of one or two.
+    levels: two to five values in the factor's unit, the reference first (of a sequence of factors: a list of values for each, two where there are two factors); the usual two where left out.
     response: "cook_loss_pct" or "fat_loss_pct", % of the raw sample.
     worth_knowing_points: smallest difference worth knowing, 0.1 to 20 percentage points; 1.5 where left out.
     batter: the class's batter, 100 g of it; the example frankfurter where left out.
@@ -141,8 +147,8 @@ def ask(
         len(keys) == 1 or not any(one.set_at == BATH for one in known),
         "the bath's temperature is asked alone: it is set for a whole bath, not for a batter",
     )
-    given = tuple((one.level_1, one.level_2) for one in known) if levels is None else levels
-    given = (tuple(given),) if len(keys) == 1 and levels is not None else tuple(map(tuple, given))
+    usual = tuple((one.level_1, one.level_2) for one in known)
+    given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
     need(len(given) == len(keys), "give one list of levels for each factor")
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
@@ -177,18 +183,8 @@ def ask(
 
 def example_batter() -> Batter:
     """The example frankfurter of the emulsion model."""
-    water, protein, fat, salt, phosphate, collagen = (
-        tables.value(f"emulsion_base_{part}")
-        for part in (
-            "water_pct",
-            "protein_pct",
-            "fat_pct",
-            "salt_pct",
-            "phosphate_pct",
-            "collagen_pct_of_protein",
-        )
-    )
-    return Batter(water, protein, fat, salt, collagen, phosphate)
+    names = [one.name for one in fields(Batter)][:6]  # water to phosphate
+    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in names})  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,45 +198,30 @@ class Predicted(Result):
 
     @property
     def main(self) -> str:
-        """The comparison that a chance is about: with the last level, or of the first of two factors."""
-        return list(self.draws)[0 if len(self.question.factors) == 2 else -1]
+        """The comparison that a chance is about, in words."""
+        return list(self.draws)[self.question.main]
 
     def range_points(self, contrast: str) -> tuple[float, float, float]:
         low, middle, high = np.percentile(self.draws[contrast], (5, 50, 95))
         return float(low), float(middle), float(high)
 
 
-def predicted(
-    question: TrialQuestion,
-    calibration: Calibration | None = None,
-    draws: int = 2000,
-    seed: int = 4,
-) -> Predicted:
+def predicted(question: TrialQuestion) -> Predicted:
     """The emulsion model's effect of every planned comparison, its uncertain numbers drawn alike for all treatments.
 
     question: what is asked.
-    calibration: a class's own levels, or None.
-    draws: 200 or more. seed: of the draws.
     Returns a Predicted, in percentage points of the raw sample. Its direction is built into the model and is no evidence.
     Source: the teaching model of kit.emulsion.
     """
-    p = cloud(np.random.default_rng(seed), draws, calibration)
+    p = cloud(np.random.default_rng(SEED), DRAWS)
     states = [work_out(question.batter_at(t), p) for t in question.treatments]
     field = RESPONSES[question.response][0]
-    out = np.array([np.broadcast_to(getattr(state, field), draws) for state in states])
+    out = np.array([np.broadcast_to(getattr(state, field), DRAWS) for state in states])
     found = {
         words: sum(weight * out[n] for n, weight in weights.items())
         for words, weights in question.contrasts().items()
     }
-    middle = [
-        {limit: float(np.median(state.margins[limit])) for limit in LIMITS} for state in states
-    ]
-    return Predicted(
-        question,
-        found,
-        tuple(min(margins, key=margins.__getitem__) for margins in middle),
-        own_notes=(
-            "the direction of a predicted effect is built into the model; a class that finds it confirms its own hands, not the model's cause",
-        ),
-        own_sources=(tables.cite("kit", "teaching model of the batter", "teaching"),),
-    )
+    first = (min(LIMITS, key=lambda limit: np.median(state.margins[limit])) for state in states)
+    said = "the direction of a predicted effect is built into the model; a class that finds it confirms its own hands, not the model's cause"
+    source = tables.cite("kit", "teaching model of the batter", "teaching")
+    return Predicted(question, found, tuple(first), own_notes=(said,), own_sources=(source,))

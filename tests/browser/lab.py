@@ -13,6 +13,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from kit.__main__ import CONNECTION
+
 CHROMIUM = (
     shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 )
@@ -63,6 +65,7 @@ def server(folder: Path, home: Path, *command: str):
         "--IdentityProvider.token=",
         "--ServerApp.password=",
         f"--ServerApp.root_dir={folder}",
+        f"--ServerApp.kernel_websocket_connection_class={CONNECTION}",
         f"--ServerApp.port={port}",
     )
     arguments = [a.replace("{port}", str(port)) for a in arguments]

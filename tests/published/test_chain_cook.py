@@ -132,10 +132,9 @@ def test_models_and_prior_meet_by_their_precision():
     """By hand: two normal estimates of one quantity, weights 1 / sd², sd of the mean 1 / √(sum of weights). Usual 89.8 ± 1.83; a 90 % interval is ± 1.645 sd."""
     found = follow(read_sheet(data_path("demo", "demo_frankfurter.toml"))).expected_yield
     loss, chill = found.model, number("yields_loss_chill_pct").value
-    modelled, weights = (
-        loss.smokehouse_yield_pct * (1 - chill / 100),
-        (found.model_sd_pct**-2, 1.83**-2),
-    )
+    modelled = loss.smokehouse_yield_pct * (1 - chill / 100)
+    terms = {term.symbol: term.value for step in found.working for term in step.terms}
+    weights = (terms["sm"] ** -2, 1.83**-2)
     assert found.pct == pytest.approx((modelled * weights[0] + 89.8 * weights[1]) / sum(weights))
     assert found.high_pct - found.pct == pytest.approx(1.645 * sum(weights) ** -0.5, rel=1e-3)
     assert found.smokehouse_pct * (1 - chill / 100) == pytest.approx(found.pct)

@@ -2,8 +2,8 @@
 
 from kit import units
 from kit.chain.cook_unsure import probe_words
-from kit.chain.decision_card import decision_card_of
-from kit.diagnosis.decision_card import BOWL, COOKED, NO_RESCUE
+from kit.chain.diagnosis import bowl_signs_of, evidence_of
+from kit.diagnosis.decision_card import NO_RESCUE, cooked_defects
 from kit.lab.charts.emulsion import LIMIT_WORDS
 from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
@@ -83,11 +83,11 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
         out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
         rows.append(_line("predicted cook-out", out, reach, "released on heating, without drying"))
-    if plan.limits and plan.chop:
-        limits, ice = plan.limits, plan.chop.ice
-        model = "no limit" if limits.model_C is None else f"up to {C(limits.model_C)}"
-        stop, span = f"stop at {C(limits.upper_C)}", f"{C(limits.low_C)} to {C(limits.high_C)}"
-        cells = (f"{limits.fat} fat: {span}", f"teaching model: {model}")
+    if plan.chop:
+        guide, ice = plan.chop.guide, plan.chop.ice
+        model = "no limit" if plan.model_C is None else f"up to {C(plan.model_C)}"
+        stop, span = f"stop at {C(plan.upper_C)}", f"{C(guide.low_C)} to {C(guide.high_C)}"
+        cells = (f"{guide.name} fat: {span}", f"teaching model: {model}")
         rows.append(row("limit for the chopping temperature", stop, *cells, mark="strong"))
         kg, rest = "no share of ice is enough", "start colder, or stop earlier"
         if ice:
@@ -191,11 +191,11 @@ def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
     """What to do at the bowl if the batter breaks, and what distinguishes the causes of a cooked defect, for this batch."""
 
     def bowl():
-        rows = (one for one in decision_card_of(sheet, system) if one.when == BOWL)
+        rows = bowl_signs_of(sheet, system)
         return tuple(row(o.sign, o.means, o.stop, o.chill, o.add, o.go_on) for o in rows)
 
     def cooked():
-        rows = (one for one in decision_card_of(sheet, system) if one.when == COOKED)
+        rows = cooked_defects(evidence_of(sheet).readings)
         return tuple(row(o.sign, "; ".join(o.causes), o.measure, "; ".join(o.tells)) for o in rows)
 
     broke = "Defects after the cook: causes and the measurement that distinguishes them"
