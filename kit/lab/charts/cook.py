@@ -70,7 +70,13 @@ def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
 def schedule_chart(system: str) -> dict:
     """Air or bath, wet bulb, surface and core over the stages, with the target of the core."""
     at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
-    title = {"align": "center", "baseline": "top", "dx": 0, "dy": 6}
+    title = {  # upright where the stages are too narrow for their names
+        "align": {"expr": "width < 300 ? 'right' : 'center'"},
+        "baseline": {"expr": "width < 300 ? 'middle' : 'top'"},
+        "angle": {"expr": "width < 300 ? -90 : 0"},
+        "dx": {"expr": "width < 300 ? -4 : 0"},
+        "dy": {"expr": "width < 300 ? 0 : 6"},
+    }
     layers = (
         layer("stages", "shade", **at, x2="to:Q", y2="top:Q", colour="shade:N"),
         layer("medium", "line", **at, colour="unexplained", strokeWidth=3),

@@ -49,6 +49,7 @@ CONFIG = {
         "tickColor": COLOUR["quiet"],
         "titlePadding": 10,
         "labelPadding": 5,
+        "labelSeparation": 5,
     },
     "legend": {
         "labelFontSize": LABEL,

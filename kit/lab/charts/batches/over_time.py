@@ -49,6 +49,7 @@ def days(table: BatchTable) -> list[dict]:
         {
             "batch": int(k) + 1,
             "words": f"{day.day} {day:%b}{f' {day.year}' if day.year != y else ''}",
+            "end": bool(k in (at[0], at[-1])),
         }
         for k, day, y in zip(at, shown, years)
     ]
@@ -64,6 +65,7 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
     """The layers, over points that nobody sees at the corners of the picture."""
     under = {"align": "center", "dx": 0, "dy": 34, "aria": False, "colour": "quiet"}
     dates = _on("days", "quiet words", alt.value("height"), text="words:N", **under)
+    dates = dates.transform_filter("datum.end || width > 260")  # where all would run together
     whole = alt.layer(_on("frame", "dot", y, opacity=0), dates, *layers)
     return finished(whole.properties(width=width, height=height), title, subtitle)
 
