@@ -18,6 +18,7 @@ from kit.lab.panels.batches.pieces import (
     view,
     with_origin,
 )
+from kit.lab.panels.batches.varies import VARY
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
 from kit.reading.plant import Analysed
@@ -75,9 +76,16 @@ def presets_of(answer: Analysed) -> dict[str, dict[str, str]]:
     """Comparisons that these records allow: the first and the last month (the halves where there is but one), the label of the first finding that names one against all others, and two groups of another label."""
     weighed = answer.analysis.findings.cleaned
     groups = [name for name, count in offered(weighed).items() if count > 1]
+    if len(groups) < 2:
+        return {}
     months = [name for name in groups if re.fullmatch(r"\d{4}-\d\d", name)]
     pairs = [(months[0], months[-1]) if len(months) > 1 else tuple(groups[:2])]
-    named = ([f"{label} {one}" for one in np.unique(v)] for label, v in weighed.labels.items())
+    first = dict.fromkeys((*VARY, *weighed.labels))
+    named = (
+        [f"{label} {one}" for one in np.unique(weighed.labels[label])]
+        for label in first
+        if label in weighed.labels
+    )
     labelled = [held for one in named if len(held := [name for name in one if name in groups]) > 1]
     told = (" ".join(f.who) for f in answer.analysis.findings.findings if f.who)
     one = next((name for name in told if name in groups), labelled[0][0] if labelled else "")
