@@ -52,6 +52,11 @@ class Makeup:
         """Everything but water and ice: fat counts as solids here, as in Chen's rules."""
         return 1 - self.all_water_fraction
 
+    @property
+    def thawed(self) -> "Makeup":
+        """The same food with no water frozen."""
+        return self.with_ice(0.0) if np.any(self.ice_fraction) else self
+
     def with_ice(self, ice_fraction) -> "Makeup":
         """The same food with `ice_fraction` of its mass frozen; OutOfRange when there is less water than that."""
         liquid = self.all_water_fraction - ice_fraction
