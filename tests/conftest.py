@@ -45,7 +45,7 @@ class Shares(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         part = re.search(
-            r"(browser|panels)/test_(?:lab|every_panel)\.py::.*\[(\d\d_\w+|\w+(?=\.))", nodeid
+            r"(browser|panels)/test_\w+\.py::.*\[(\d\d\w?_\w+|\w+(?=\.\w+\.?\w*_panel))", nodeid
         )
         return f"{part[1]}/{part[2]}" if part else nodeid.partition("::")[0]
 
