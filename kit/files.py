@@ -39,15 +39,22 @@ def put(
     return target
 
 
-def put_folder(folder, files: Mapping[str, bytes | str], overwrite: bool = False) -> Path:
-    """Write all of `files`, {name: content}, into a folder of their own, or none of them.
+def put_folder(
+    folder,
+    files: Mapping[str, bytes | str],
+    overwrite: bool = False,
+    earlier: Iterable[str] = (),
+) -> Path:
+    """Write all of `files`, {name: content}, into a folder of their own, or none of them. `earlier`: other names that go with an old folder.
 
     KitError if it cannot be written, or if the folder is there and `overwrite` is not True or it holds a file of another name: it is then as it was.
     """
     target = Path(folder)
     try:
         others = (
-            sorted({one.name for one in target.iterdir()} - set(files)) if target.is_dir() else []
+            sorted({one.name for one in target.iterdir()} - {*files, *earlier})
+            if target.is_dir()
+            else []
         )
         if target.exists() and (others or not overwrite or not target.is_dir()):
             why = f"holds other files ({', '.join(others[:3])})" if others else "exists"

@@ -108,7 +108,7 @@ def test_the_page_of_the_next_class_takes_the_scatter_of_this_one(tmp_path):
     assert not panel.error and panel.result.plan.scatter == DEMO.scatter
     assert panel.result.chance != before
     panel.set(earlier=("scatter.toml", b"kind = 3"))
-    assert "no scatter of a class" in panel.error
+    assert "no class scatter" in panel.error
 
 
 def test_nothing_is_merged_before_every_finding_has_its_decision(tmp_path):
@@ -224,7 +224,7 @@ def test_the_next_class_is_planned_with_it(tmp_path):
         ("batter_points = 1", "batter_points = -1", "0 to 50"),
         ("batter_points = 1", "batter = 1", "batter_points is missing|nearest"),
         ("tube_points_90 = [", "tube_points_90 = [9, ", "low, high"),
-        ('"class scatter"', '"class plan"', "no scatter"),
+        ('"class scatter"', '"class plan"', "no class scatter"),
         ('name = "class 17"', "name = 3", "1 to 60"),
         ("stations = 8", "stations = 800", "2 to 99"),
         ("name = ", "name : ", "row 2|line 2"),

@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 import pytest
+from class_check import check
 
-from kit.classroom.check import check
 from kit.classroom.codes import code
 from kit.classroom.plan import without
 from kit.classroom.replan import replan

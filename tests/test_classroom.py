@@ -5,8 +5,8 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from class_check import check
 
-from kit.classroom.check import check, longest_waits
 from kit.classroom.codes import WrongCode, code, read_code
 from kit.classroom.plan import ClassPlan, options, without
 from kit.classroom.recipe import shopping, weigh_sheets
@@ -120,7 +120,7 @@ def test_random_rooms_keep_every_promise(seed):
     found = timetable(planned, room, its, USUAL, 0.1, changes=False)
     assert check(found, planned, room, its, USUAL) == () or not found.rows
     if found.rows:
-        waits = longest_waits(found, planned)
+        waits = found.waits
         assert (
             waits.batter_wait_min <= USUAL.batter_wait_min
             and waits.after_bath_min <= USUAL.after_bath_min

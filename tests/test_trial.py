@@ -10,12 +10,11 @@ from pencil import assert_pencil
 
 from kit.errors import OutOfRange, UnknownName
 from kit.trial import analyse, ask, design, power, rehearse
-from kit.trial.design import critical, efficiency, smallest_effect
+from kit.trial.design import critical, smallest_effect
 from kit.trial.question import factors, predicted
 from kit.trial.readings import TubeLoss
 from kit.trial.rehearse import simulated, treatment_means
 from kit.trial.scatter import scatter
-from kit.trial.taste import triangle
 
 PAIR = ask("end_C", (13, 18))
 EIGHT = design(PAIR, 8, 2, 3, seed=3)
@@ -255,17 +254,6 @@ def test_a_kitchen_scale_costs_power():
 def test_no_effect_no_power_and_arrays_are_welcome():
     chances = power(EIGHT, scatter(), np.array([0.0, 1.0, 50.0, -1.0]))
     assert chances == pytest.approx([0.05, chances[1], 1.0, chances[1]], abs=1e-6)
-
-
-def test_triangle_in_words():
-    assert "told apart" in triangle(15, 30).sentence and triangle(15, 30).least == 15
-    assert triangle(14, 30).sentence.startswith("It cannot be said")
-    with pytest.raises(OutOfRange, match="right of"):
-        triangle(31, 30)
-
-
-def test_efficiency_of_a_complete_block_is_one():
-    assert efficiency(3, 3) == pytest.approx(1.0)
 
 
 def test_exchanged_tubes_widen_an_interval_and_do_not_tilt_it():

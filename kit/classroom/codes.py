@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from kit.errors import KitError, OutOfRange, need
+from kit.errors import KitError, need
 
 _TABLE = (
     "0317598642",
@@ -28,9 +28,17 @@ class WrongCode(KitError):
 
 @dataclass(frozen=True)
 class Code:
+    """Of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
+
     station: int
     batter: int
     tube: int
+
+    def __post_init__(self):
+        need(
+            1 <= self.station <= 99 and 1 <= self.batter <= 9 and 1 <= self.tube <= 9,
+            f"station {self.station}, batter {self.batter}, tube {self.tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
+        )
 
     def __str__(self) -> str:
         digits = f"{self.station:02d}{self.batter}{self.tube}"
@@ -47,11 +55,6 @@ def check_digit(digits: str) -> int:
 
 def code(station: int, batter: int, tube: int) -> str:
     """The code of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
-    need(
-        1 <= station <= 99 and 1 <= batter <= 9 and 1 <= tube <= 9,
-        f"station {station}, batter {batter}, tube {tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
-        OutOfRange,
-    )
     return str(Code(station, batter, tube))
 
 
@@ -83,26 +86,26 @@ def _plain(text: str) -> str:
     return f"{plain[:-1]}-{plain[-1:]}"
 
 
+def _given(digits: str) -> Code | None:
+    """The tube of four digits and their check digit; None where they were not given out."""
+    if check_digit(digits) or "0" in digits[2:4] or digits[:2] == "00":
+        return None
+    return Code(int(digits[:2]), int(digits[2]), int(digits[3]))
+
+
 def read_code(text: str) -> Code:
     """The code that a person wrote; case, blanks and missing dashes are forgiven, a wrong digit is not. WrongCode names the codes that differ in one digit or one exchange."""
-    hit = _SHAPE.fullmatch(_plain(text))
+    hit, said = _SHAPE.fullmatch(_plain(text)), repr(str(text)[:40])
     if not hit:
-        raise WrongCode(
-            f"{str(text)[:40]!r} is no code of a tube; a code looks like {code(3, 2, 1)}"
-        )
+        raise WrongCode(f"{said} is no code of a tube; a code looks like {code(3, 2, 1)}")
     digits = "".join(hit.groups())
-    if check_digit(digits) == 0 and "0" not in digits[2:4] and digits[:2] != "00":
-        return Code(int(digits[:2]), int(digits[2]), int(digits[3]))
+    found = _given(digits)
+    if found:
+        return found
     near = []
     for n, digit in enumerate(digits):
         near += [digits[:n] + str(d) + digits[n + 1 :] for d in range(10) if str(d) != digit]
         if n:
             near.append(digits[: n - 1] + digit + digits[n - 1] + digits[n + 1 :])
-    good = [
-        str(Code(int(d[:2]), int(d[2]), int(d[3])))
-        for d in dict.fromkeys(near)
-        if check_digit(d) == 0 and "0" not in d[2:4] and d[:2] != "00"
-    ]
-    raise WrongCode(
-        f"{str(text)[:40]!r} fails its check digit; nearest: {', '.join(good[:6]) or 'none'}"
-    )
+    good = [str(one) for one in map(_given, dict.fromkeys(near)) if one]
+    raise WrongCode(f"{said} fails its check digit; nearest: {', '.join(good[:6]) or 'none'}")

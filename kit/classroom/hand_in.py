@@ -10,8 +10,8 @@ from kit.faults import hidden_character
 EXERCISES = 8
 """exercises of a station"""
 MOST_MARK = 20
-MOST_TYPED, MOST_LETTERS = 200, 2000
-"""entries of one exercise, and letters of one entry"""
+MOST_TYPED, MOST_LETTERS, MOST_HINTS = 200, 2000, 10_000
+"""entries of one exercise, letters of one entry, hints opened"""
 
 
 @dataclass(frozen=True)
@@ -25,9 +25,8 @@ class MarkTable:
     blank: float
 
     def __post_init__(self):
-        for one in fields(self):
-            words = f"marks of an answer that is {one.name.replace('_', ' ')}"
-            need_between(words, getattr(self, one.name), 0, MOST_MARK)
+        for name, value in vars(self).items():
+            need_between(f"marks: {name.replace('_', ' ')}", value, 0, MOST_MARK)
 
     @classmethod
     def usual(cls) -> "MarkTable":
@@ -55,7 +54,7 @@ class TypedAnswer:
 
     def __post_init__(self):
         _need_whole("entries of an exercise", len(self.typed), 0, MOST_TYPED)
-        _need_whole("hints", self.hints, 0, 10_000)
+        _need_whole("hints", self.hints, 0, MOST_HINTS)
         for one in self.typed:
             _need_text("typed", one)
 

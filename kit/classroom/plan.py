@@ -1,6 +1,7 @@
 """One plan makes every paper of a class: the question, the design, the room, the batter."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache, partial
 from hashlib import sha256
@@ -11,7 +12,7 @@ from kit.chain.emulsion import described
 from kit.classroom.codes import code
 from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
-from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of
+from kit.classroom.tasks import Bounded, ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable, ways
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
@@ -24,7 +25,7 @@ PAPERS = ("A4", "Letter")
 
 
 @dataclass(frozen=True)
-class ClassPlan:
+class ClassPlan(Bounded):
     """What a teacher decided. `cured`: cure in the bowl, weighed by the teacher alone; `eaten`: only where local law and a licence allow it."""
 
     sheet: Sheet
@@ -60,10 +61,7 @@ class ClassPlan:
     """the last ones of every batter, given up for want of time; all codes stay"""
 
     def __post_init__(self):
-        need(0 < self.class_number < 10_000, f"class {self.class_number}; give 1 to 9999")
-        need(
-            0.02 <= self.least_kg <= 50, f"a smallest load of {self.least_kg:g} kg; give 0.02 to 50"
-        )
+        super().__post_init__()
         if self.paper not in PAPERS:
             raise UnknownName("paper", self.paper, PAPERS)
         if isinstance(self.scatter, str) and self.scatter not in NAMES:
@@ -76,32 +74,17 @@ class ClassPlan:
     @cached_property
     def base(self) -> Sheet:
         """One batter as the class makes it at the reference level."""
-        question = ask(self.factor if len(self.factor) > 1 else self.factor[0])
-        planned = (
-            design(
-                question,
-                max(self.stations, 3),
-                self.batters,
-                self.tubes,
-                self.seed,
-                self.kind or None,
-            )
-            if self._fits(question)
-            else None
-        )
-        load = batter_kg(planned, self.least_kg) if planned else self.least_kg
+        asked = ask(self.factor)
+        load = self.least_kg
+        if len(asked.treatments) == self.batters or asked.at_bath and self.batters > 1:
+            size = max(self.stations, 3), self.batters, self.tubes
+            load = batter_kg(design(asked, *size, self.seed, self.kind or None), load)
         return base_sheet(self.sheet, self.cured, load, self.room.balance_step_g)
-
-    def _fits(self, question: TrialQuestion) -> bool:
-        return len(question.treatments) == self.batters or question.at_bath and self.batters > 1
 
     @cached_property
     def question(self) -> TrialQuestion:
-        levels = self.levels if len(self.factor) > 1 else self.levels[0]
-        one = self.factor if len(self.factor) > 1 else self.factor[0]
-        return ask(
-            one, levels, self.response, self.worth_knowing_points, described(self.base).batter
-        )
+        batter = described(self.base).batter
+        return ask(self.factor, self.levels, self.response, self.worth_knowing_points, batter)
 
     @cached_property
     def whole(self) -> Design:
@@ -162,36 +145,26 @@ class ClassPlan:
     @property
     def present(self) -> tuple[int, ...]:
         """Stations that come."""
-        return tuple(sorted({u.station for u in self.design.units}))
+        return self.design.numbers
+
+    @property
+    def chance(self) -> float:
+        """Of seeing the smallest difference worth knowing."""
+        step_g = self.room.balance_step_g
+        return float(power(self.design, self.spread, self.question.worth_knowing_points, step_g))
 
     def tubes_of(self, station: int) -> list[tuple[str, int, int, float]]:
         """(code, batter, tube, g to fill) of every tube of a station."""
-        units = (u for u in self.design.units if u.station == station)
-        return [
-            (code(station, u.batter, n), u.batter, n, fill)
-            for u in units
-            for n, fill in enumerate(u.fills_g, 1)
-        ]
+        its = ((key, fill) for key, fill in self.design.fill_g.items() if key[0] == station)
+        return [(code(*key), *key[1:], fill) for key, fill in its]
 
     @property
     def fingerprint(self) -> str:
         """Eight letters of everything that decides a station's numbers: a result of another plan is told by it."""
-        said = (
-            self.factor,
-            self.levels,
-            self.stations,
-            self.batters,
-            self.tubes,
-            self.kind,
-            self.lots,
-            self.class_number,
-            self.seed,
-        )
-        return sha256(
-            repr(
-                (said, sorted((line.name, round(line.kg, 9)) for line in self.base.lines))
-            ).encode()
-        ).hexdigest()[:8]
+        size = self.stations, self.batters, self.tubes, self.kind, self.lots
+        said = self.factor, self.levels, *size, self.class_number, self.seed
+        lines = sorted((line.name, round(line.kg, 9)) for line in self.base.lines)
+        return sha256(repr((said, lines)).encode()).hexdigest()[:8]
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,44 +197,30 @@ def options(plan: ClassPlan) -> tuple[Option, ...]:
     Source: `kit.trial.power` and the bound of `kit.classroom.timetable`.
     """
     question, found, k = plan.question, [], len(plan.question.treatments)
-    most = [2 * k] if 2 * k <= 4 else []
-    batters = (2, 3) if question.at_bath else sorted({1, 2, k, *most})
-    near = (
-        {plan.stations, max(plan.stations - 2, 3), plan.stations + 2}
-        if k == 2
-        else {plan.stations, 6, 12}
-    )
-    for stations, each, tubes in product(sorted(near), batters, (2, 3)):
-        try:
-            planned = design(
-                question,
-                stations,
-                each,
-                tubes,
-                plan.seed,
-                machines=min(plan.room.choppers, stations),
-            )
-        except OutOfRange:  # so many stations do not carry such sets
-            continue
-        found.append(_option(plan, planned))
+    batters = (2, 3) if question.at_bath else sorted({1, 2, k, *([4] if k == 2 else [])})
+    near = {max(plan.stations - 2, 3), plan.stations + 2} if k == 2 else {6, 12}
+    for size in product(sorted({plan.stations, *near}), batters, (2, 3)):
+        with suppress(OutOfRange):  # so many stations do not carry such sets
+            found.append(_option(plan, design(question, *size, plan.seed)))
     able = [o for o in found if not o.blocked_by and o.stations <= plan.stations]
     best = max(able, key=lambda o: (round(o.chance, 2), -o.meat_kg, -o.least_min)) if able else None
     return tuple(replace(o, best=o is best) for o in found)
 
 
 def _option(plan: ClassPlan, planned: Design) -> Option:
-    bounds = [
-        (*bound(work), work) for work in work_of(planned, plan.room, plan.minutes, plan.limits)
-    ]
+    room = plan.room, plan.minutes, plan.limits
+    bounds = [(*bound(work), work) for work in work_of(planned, *room)]
     over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
-    tried = ways(planned, plan.room, plan.minutes, plan.limits) if over else ()
+    tried = ways(planned, *room) if over else ()
     fits = [w for w, its in tried if all(bound(t)[1] <= t.horizon_min for t in work_of(**its))]
-    made = planned.stations if planned.kind == "split" else len(planned.units)
-    size = planned.stations, planned.batters, planned.tubes
+    size, batter = (
+        (planned.stations, planned.batters, planned.tubes),
+        batter_kg(planned, plan.least_kg),
+    )
     return Option(
         planned.kind,
         *size,
-        made * batter_kg(planned, plan.least_kg) * plan.base.meat_kg / plan.base.batch_kg,
+        len(planned.made) * batter * plan.base.meat_kg / plan.base.batch_kg,
         max(least for _, least, _ in bounds),
         *_chances(plan.question, size, plan.scatter, plan.room.balance_step_g),
         because(*over) if over else "",
@@ -291,9 +250,7 @@ def _chances(
 
 def without(plan: ClassPlan, absent: Sequence[int]) -> ClassPlan:
     """The same plan with stations that do not come: codes, levels and cards of all others stay."""
-    for station in absent:
-        need(
-            1 <= station <= plan.stations,
-            f"station {station} is not in this plan; it has 1 to {plan.stations}",
-        )
+    for one in absent:
+        there = 1 <= one <= plan.stations
+        need(there, f"station {one} is not in this plan; it has 1 to {plan.stations}")
     return replace(plan, absent=tuple(sorted({*plan.absent, *absent})))

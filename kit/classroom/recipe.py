@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from kit import tables
+from kit import tables, units
 from kit.allergens import caution as allergen_caution
 from kit.chain.cure import cure_of
 from kit.cook.ice import ice_to_chill
@@ -108,9 +108,7 @@ _CHANGES = {
 class BatterSheet:
     """What one station weighs for one of its batters."""
 
-    station: int
     batter: int
-    treatment: int
     rows: tuple[WeighRow, ...]
     cautions: tuple[str, ...]
     withheld: bool
@@ -126,31 +124,24 @@ def batter_kg(planned: Design, least_kg: float) -> float:
     return max(ceil(tubes_g / 10) / 100, least_kg)
 
 
+def _rows(sheet: Sheet) -> tuple[WeighRow, ...]:
+    finished_kg = sheet.batch_kg * tables.value("usual_cook_yield_pct") / 100
+    return weigh_rows(sheet, cure_of(sheet, finished_kg))
+
+
 def weigh_sheets(
     planned: Design, sheets: Mapping[int, Sheet], station: int
 ) -> tuple[BatterSheet, ...]:
     """The weigh sheets of one station, in the order in which it makes its batters. No row of a student's page holds grams of a nitrite salt."""
-    units = [u for u in planned.units if u.station == station]
+    units = [u for u in planned.made if u.station == station]
     need(bool(units), f"station {station} is not in this design; it has 1 to {planned.stations}")
-    if planned.kind == "split":
-        units = units[:1]
-    found = []
+    cautions, found = [one.caution for one in planned.question.factors], []
     for u in units:
         sheet = sheets[u.treatment]
-        finished_kg = sheet.batch_kg * tables.value("usual_cook_yield_pct") / 100
-        rows = weigh_rows(sheet, cure_of(sheet, finished_kg))
-        names = [line.name for line in sheet.lines]
-        cautions = [one.caution for one in planned.question.factors if one.caution]
-        found.append(
-            BatterSheet(
-                station,
-                u.batter,
-                u.treatment,
-                tuple(row for row in rows if row.kind != "cure"),
-                tuple(filter(None, (*cautions, allergen_caution(names)))),
-                any(row.kind == "cure" for row in rows),
-            )
-        )
+        rows, allergens = _rows(sheet), allergen_caution([line.name for line in sheet.lines])
+        shown = tuple(row for row in rows if row.kind != "cure")
+        said = tuple(filter(None, (*cautions, allergens)))
+        found.append(BatterSheet(u.batter, shown, said, len(shown) < len(rows)))
     return tuple(found)
 
 
@@ -158,15 +149,8 @@ def cure_bags(
     planned: Design, sheets: Mapping[int, Sheet]
 ) -> tuple[tuple[int, int, WeighRow], ...]:
     """(station, batter, cure) that the teacher weighs into bags beforehand, by the weigh list; for the teacher's page alone."""
-    found: list[tuple[int, int, WeighRow]] = []
-    for u in planned.units:
-        if planned.kind == "split" and u.batter > 1:
-            continue
-        sheet = sheets[u.treatment]
-        finished_kg = sheet.batch_kg * tables.value("usual_cook_yield_pct") / 100
-        rows = weigh_rows(sheet, cure_of(sheet, finished_kg))
-        found += [(u.station, u.batter, row) for row in rows if row.kind == "cure"]
-    return tuple(found)
+    made = ((u, row) for u in planned.made for row in _rows(sheets[u.treatment]))
+    return tuple((u.station, u.batter, row) for u, row in made if row.kind == "cure")
 
 
 @dataclass(frozen=True)
@@ -190,6 +174,18 @@ class Shopping(Result):
     allergens: str
     cost: float | None
 
+    def shown(self, system: str) -> list[tuple[str, ...]]:
+        """(what, needed, to buy, cost) in words, without what the teacher weighs by the weigh list."""
+        return [
+            (
+                row.name,
+                *(units.show(kg, "kg", system, 3) for kg in (row.needed_kg, row.buy_kg)),
+                "" if row.cost is None else f"{row.cost:.2f}",
+            )
+            for row in self.rows
+            if row.kind != "cure"
+        ]
+
 
 def shopping(
     planned: Design,
@@ -204,8 +200,7 @@ def shopping(
     """
     kg: dict[str, float] = {}
     kinds: dict[str, str] = {}
-    made = [u for u in planned.units if planned.kind != "split" or u.batter == 1]
-    for u in made:
+    for u in planned.made:
         for line in sheets[u.treatment].lines:
             kg[line.name] = kg.get(line.name, 0.0) + line.kg
             kinds[line.name] = line.kind
@@ -216,16 +211,14 @@ def shopping(
         price = (price_per_kg or {}).get(name)
         rows.append(ToBuy(name, kinds[name], needed, buy, None if price is None else price * buy))
     costs = [row.cost for row in rows if row.cost is not None]
-    tubes = sum(len(u.fills_g) for u in planned.units)
-    filled_kg = sum(sum(u.fills_g) for u in planned.units) / 1000
+    tubes, filled_kg = len(planned.fill_g), sum(planned.fill_g.values()) / 1000
     return Shopping(
         tuple(rows),
         ceil(tubes * (1 + tables.value("classroom_tubes_spare_pct") / 100)),
         ice_to_chill(filled_kg, bath_C, 4.0).ice_kg,
         allergen_caution(list(kg)),
         sum(costs) if costs else None,
-        own_sources=(
-            tables.number("classroom_meat_spare_pct").cite(),
-            tables.number("classroom_tubes_spare_pct").cite(),
+        own_sources=tuple(
+            tables.number(f"classroom_{what}_spare_pct").cite() for what in ("meat", "tubes")
         ),
     )

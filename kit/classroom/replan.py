@@ -8,7 +8,6 @@ from kit.classroom.tasks import Task, Work, work_of
 from kit.classroom.timetable import Booked, Timetable, booked
 from kit.errors import KitError, need, need_between
 from kit.trial.analyse import LEAST_DOF
-from kit.trial.design import power
 from kit.working import Result
 
 EFFORT = 0.1
@@ -109,7 +108,7 @@ def replan(
                 Timetable((), "impossible", gone, ()),
                 tuple(given_up),
                 {},
-                _chance(plan),
+                plan.chance,
                 0.0,
             )
         left, found, more = _fitted(left, now)
@@ -136,8 +135,8 @@ def replan(
         found,
         tuple(given_up),
         own,
-        _chance(plan),
-        _chance(left) if found.rows else 0.0,
+        plan.chance,
+        left.chance if found.rows else 0.0,
         own_notes=tuple(notes),
     )
 
@@ -224,8 +223,3 @@ def _first_to_go(plan: ClassPlan, now: _Now) -> list[int]:
     done = {s: sum(key[0] == s for key in now.begun) for its in by.values() for s in its}
     queues = sorted(by.values(), key=len, reverse=True)
     return [max(its, key=lambda s: (-done[s], s)) for its in queues]
-
-
-def _chance(plan: ClassPlan) -> float:
-    worth = plan.question.worth_knowing_points
-    return float(power(plan.design, plan.spread, worth, plan.room.balance_step_g))

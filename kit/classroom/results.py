@@ -1,23 +1,29 @@
 """What did the class hand in, what is to be decided about it, and what is left after the decisions? Nothing is changed or left out without one."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, OutOfRange, UnknownName, need
+from kit.errors import Fault, UnknownName, need
 from kit.trial.analyse import Answer, analyse
-from kit.trial.exchanged import EXCHANGED
 from kit.trial.findings import findings
 from kit.trial.own_scatter import scatter_of
-from kit.trial.readings import BatterReading, ClassFinding, TubeLoss, TubeReading, losses_of
+from kit.trial.readings import (
+    EXCHANGED,
+    SET_ASIDE,
+    BatterReading,
+    ClassFinding,
+    TubeLoss,
+    TubeReading,
+    losses_of,
+)
 from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 ACTIONS = ("keep", "correct", "exchange", "leave out")
 WEIGHTS = ("empty_g", "filled_g", "after_g")
-SET_ASIDE = "set aside"
 Key = tuple[int, int, int]
 
 
@@ -45,9 +51,13 @@ class ClassDecision:
                 f"{self.finding}: corrected to {self.value_g} g; give 0 to 2000 g",
             )
 
-    def __str__(self) -> str:
+    @property
+    def does(self) -> str:
         what = f" {self.weight} to {self.value_g:g}\u00a0g" if self.action == "correct" else ""
-        return f"{self.finding}{' ' + self.code if self.code else ''}: {self.action}{what}, because {self.reason}"
+        return f"{self.action}{what}"
+
+    def __str__(self) -> str:
+        return f"{self.finding}{' ' + self.code if self.code else ''}: {self.does}, because {self.reason}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,36 +80,27 @@ class ClassResults(Result):
         """Everything to decide, tubes that were set aside first."""
         if self.found is not None:
             return self.found
-        plan, composition = self.plan, self.plan.base.composition
-        gained = [t for t, _ in self.set_aside.values() if t.whole and t.net_g > 0 > t.loss_pct]
-        found = (
-            *findings(
-                plan.design,
-                self.tubes,
-                self.batters,
-                its=plan.spread,
-                balance_step_g=plan.room.balance_step_g,
-                most_loss_pct=100
-                * (composition.water_kg + composition.fat_kg)
-                / plan.base.batch_kg,
-                aside=gained,
-            ),
-            *_late(plan, self.batters),
+        plan, made = self.plan, self.plan.base
+        gained = [t for t, _ in self.set_aside.values() if t.usable and t.loss_pct < 0]
+        fluid_kg = made.composition.water_kg + made.composition.fat_kg
+        found = findings(
+            plan.design,
+            self.tubes,
+            self.batters,
+            its=plan.spread,
+            balance_step_g=plan.room.balance_step_g,
+            most_loss_pct=100 * fluid_kg / made.batch_kg,
+            aside=gained,
         )
         explained = {key for one in found if one.kind == EXCHANGED for key in one.keys}
-        aside = [
-            ClassFinding(SET_ASIDE, key[0], (key,), why, "the paper sheet of this station")
+        aside = (
+            ClassFinding(SET_ASIDE, key[0], (key,), why)
             for key, (_, why) in sorted(self.set_aside.items())
             if key not in explained
-        ]
-        return (
-            *aside,
-            *(
-                one
-                for one in found
-                if one.kind != "missing" or not set(one.keys) <= set(self.set_aside)
-            ),
         )
+        there = self.set_aside.keys()
+        left = (one for one in found if one.kind != "missing" or not set(one.keys) <= there)
+        return (*aside, *left, *_late(plan, self.batters))
 
     @property
     def open(self) -> tuple[ClassFinding, ...]:
@@ -126,25 +127,15 @@ class ClassResults(Result):
         return replace(answer, own_notes=(*answer.own_notes, *map(str, self.decisions), *left))
 
 
-def _late(plan: ClassPlan, batters: Sequence[BatterReading]) -> list[ClassFinding]:
+def _late(plan: ClassPlan, batters: Sequence[BatterReading]) -> Iterator[ClassFinding]:
     """Batters that went into the bath later than planned by more than a batter may wait."""
-    timed = [b for b in batters if b.into_bath_min is not None]
+    timed = {(b.station, b.batter): b.into_bath_min for b in batters if b.into_bath_min is not None}
     rows = plan.timetable.rows if timed and plan.design.kind != "split" else ()
     planned = {row.key[:2]: row.start_min for row in rows if row.key[2] == "bath"}
-    found = []
-    for b in timed:
-        at, due = b.into_bath_min, planned.get((b.station, b.batter))
-        if at is not None and due is not None and at - due > plan.limits.batter_wait_min:
-            found.append(
-                ClassFinding(
-                    "late into the bath",
-                    b.station,
-                    ((b.station, b.batter),),
-                    f"in the bath at minute {at:g}, planned at {due}; raw batter warms and sets meanwhile",
-                    "whether both batters of the station waited alike; if not, their difference is not the level's alone",
-                )
-            )
-    return found
+    for key, at in timed.items():
+        if at - planned.get(key, at) > plan.limits.batter_wait_min:
+            said = f"in the bath at minute {at:g}, planned at {planned[key]}; raw batter warms and sets meanwhile"
+            yield ClassFinding("late into the bath", key[0], (key,), said)
 
 
 def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassResults:
@@ -154,25 +145,24 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
     UnknownName for a finding that is not there; OutOfRange for a decision that its finding cannot take. Nothing else is changed.
     """
     known = {one.key: one for one in results.findings}
-    tubes = {t.key: t for t in results.tubes}
-    aside = dict(results.set_aside)
+    tubes, aside = {t.key: t for t in results.tubes}, dict(results.set_aside)
     for one in decisions:
         if one.finding not in known:
             raise UnknownName("finding", one.finding, known)
-        keys = _keys(results, known[one.finding], one)
+        finding = known[one.finding]
+        keys = _keys(results, finding, one)
         if one.action == "exchange":
-            back = keys if known[one.finding].kind == EXCHANGED else []
+            back = keys if finding.kind == EXCHANGED else []
             tubes |= {key: aside.pop(key)[0] for key in back if key in aside}
-            _exchange(tubes, known[one.finding])
-        for key in keys if one.action in ("correct", "leave out") else ():
-            if one.action == "leave out":
-                tubes.pop(key, None)
-                aside.pop(key, None)
-                continue
-            reading = tubes.get(key) or (aside.pop(key)[0] if key in aside else None)
-            need(reading is not None, f"{one.finding}: {one.code} was never read; type it in")
-            assert reading is not None
-            tubes[key] = replace(reading, **{one.weight: one.value_g})  # type: ignore[arg-type]
+            _exchange(tubes, finding)
+        elif one.action == "leave out":
+            for key in keys:
+                tubes.pop(key, None), aside.pop(key, None)
+        elif one.action == "correct":
+            (key,) = keys
+            held = {key: aside.pop(key)[0]} if key in aside else tubes
+            need(key in held, f"{one.finding}: {one.code} was never read; type it in")
+            tubes[key] = replace(held[key], **{one.weight: one.value_g})  # type: ignore[arg-type]
     for t in tubes.values():
         need(
             not t.whole or t.net_g > 0,
@@ -181,10 +171,10 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
     for one in decisions:
         finding = known[one.finding]
         of_tubes = one.action == "keep" and finding.kind in (SET_ASIDE, EXCHANGED)
-        if of_tubes and set(finding.keys) & set(aside):
-            raise OutOfRange(
-                f"{one.finding}: its row could not be used, so it cannot be kept; correct it or leave it out"
-            )
+        need(
+            not (of_tubes and set(finding.keys) & set(aside)),
+            f"{one.finding}: its row could not be used, so it cannot be kept; correct it or leave it out",
+        )
     return replace(
         results,
         tubes=tuple(tubes[key] for key in sorted(tubes)),
@@ -197,18 +187,15 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
 
 def _keys(results: ClassResults, finding: ClassFinding, one: ClassDecision) -> list[Key]:
     """The tubes that a decision is about: the one named, those of the finding, of its batters, or of its station."""
-    keys = [(*k, n) for k in finding.keys for n in ([0] if len(k) == 3 else range(1, 10))]
-    mine = [tuple(k[:3]) for k in keys]
-    if not finding.keys:
-        mine = [t.key for t in results.tubes if t.station == finding.station]
+    fill = results.plan.design.fill_g
+    mine = [
+        key for k in finding.keys or ((finding.station,),) for key in fill if key[: len(k)] == k
+    ]
     if not one.code:
-        return mine  # type: ignore[return-value]
+        return mine
     code = read_code(one.code)
     key = (code.station, code.batter, code.tube)
-    need(
-        key in mine,
-        f"{one.finding}: {one.code} is no tube of this finding",
-    )
+    need(key in mine, f"{one.finding}: {one.code} is no tube of this finding")
     return [key]
 
 

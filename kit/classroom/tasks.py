@@ -13,8 +13,49 @@ BATH = "bath places"
 BALANCE = "balances"
 
 
+WHOLE: dict[str, tuple[float, float]] = {
+    "class_number": (1, 9999),
+    "seed": (0, 2**31),
+    "stations": (2, 99),
+    "batters": (1, 9),
+    "tubes": (1, 9),
+    "lots": (1, 99),
+    "dropped_tubes": (0, 8),
+    "sessions_min": (15, 480),
+    "choppers": (1, 99),
+    "bath_places": (1, 2000),
+    "balances": (1, 99),
+    "people": (1, 400),
+}
+NUMBERS: dict[str, tuple[float, float]] = {
+    "worth_knowing_points": (0.1, 20),
+    "bath_C": (55, 98),
+    "balance_step_g": (0.001, 20),
+    "least_kg": (0.02, 50),
+    **dict.fromkeys(STEPS, (0.5, 240)),
+    "batter_wait_min": (0, 120),
+    "wait_difference_min": (0, 60),
+    "after_bath_min": (0, 60),
+    "raw_above_min": (0, 120),
+}
+"""field of a plan or of its parts -> lowest and highest value, in the unit that its name ends in"""
+
+
+class Bounded:
+    """A part of a plan: its fields lie within WHOLE and NUMBERS, OutOfRange by name where one does not."""
+
+    def __post_init__(self):
+        for name, held in vars(self).items():
+            for value in held if isinstance(held, tuple) else (held,):
+                if name in NUMBERS:
+                    need_between(name, value, *NUMBERS[name])
+                elif name in WHOLE:
+                    whole = int(need_between(name, value, *WHOLE[name])) == value
+                    need(whole, f"{name}: {value}; give a whole number")
+
+
 @dataclass(frozen=True)
-class ClassRoom:
+class ClassRoom(Bounded):
     """`sessions_min`: the minutes of each session; the wet work lies in the first, or with `overnight` on both sides of a night in the refrigerator."""
 
     sessions_min: tuple[int, ...] = (90, 90)
@@ -27,20 +68,8 @@ class ClassRoom:
     overnight: bool = False
 
     def __post_init__(self):
+        super().__post_init__()
         need(1 <= len(self.sessions_min) <= 4, "give the minutes of one to four sessions")
-        for words, value, low, high in (
-            *(("minutes of a session", one, 15, 480) for one in self.sessions_min),
-            ("choppers", self.choppers, 1, 99),
-            ("places in the bath", self.bath_places, 1, 2000),
-            ("balances", self.balances, 1, 99),
-            ("people", self.people, 1, 400),
-        ):
-            need(
-                int(value) == need_between(words, value, low, high),
-                f"{words}: {value}; give a whole number",
-            )
-        need_between("temperature of the bath, °C", self.bath_C, 55, 98)
-        need_between("balance step, g", self.balance_step_g, 0.001, 20)
         need(
             not self.overnight or len(self.sessions_min) >= 2, "a night between needs two sessions"
         )
@@ -50,7 +79,7 @@ class ClassRoom:
 
 
 @dataclass(frozen=True)
-class StepMinutes:
+class StepMinutes(Bounded):
     """Minutes of the steps: of a batter, `read` of a tube."""
 
     weigh: float
@@ -58,10 +87,6 @@ class StepMinutes:
     fill: float
     bath: float
     read: float
-
-    def __post_init__(self):
-        for step in STEPS:
-            need_between(f"minutes to {step}", getattr(self, step), 0.5, 240)
 
     @classmethod
     def usual(cls) -> "StepMinutes":
@@ -73,22 +98,13 @@ class StepMinutes:
 
 
 @dataclass(frozen=True)
-class WaitLimits:
+class WaitLimits(Bounded):
     """The longest waits, min. Raw: from the start of chopping to the bath."""
 
     batter_wait_min: float
     wait_difference_min: float
     after_bath_min: float
     raw_above_min: float
-
-    def __post_init__(self):
-        for name, high in (
-            ("batter_wait_min", 120),
-            ("wait_difference_min", 60),
-            ("after_bath_min", 60),
-            ("raw_above_min", 120),
-        ):
-            need_between(name, getattr(self, name), 0, high)
 
     @classmethod
     def usual(cls) -> "WaitLimits":
@@ -133,111 +149,60 @@ def work_of(
     moved: Mapping[int, int] | None = None,
 ) -> tuple[Work, ...]:
     """The wet work of one session, or of two with a night between. `moved`: station -> the chopper that it uses in place of its own."""
-    tubes, split = planned.tubes, planned.kind == "split"
-    made = [u for u in planned.units if u.batter == 1] if split else list(planned.units)
+    tubes, split, night = planned.tubes, planned.kind == "split", room.overnight
+    wait, after_bath = int(limits.batter_wait_min), int(limits.after_bath_min)
     capacity = {BALANCE: room.balances, BATH: room.bath_places}
-    first, second, pairs = [], [], []
-    for u in made:
-        crew, chopper = (
-            f"crew {u.station}",
-            f"chopper {(moved or {}).get(u.station, room.chopper_of(u.station))}",
-        )
+    first, second, alike = list[Task](), list[Task](), list[tuple[tuple, tuple]]()
+
+    def task(key: tuple, needs: Mapping[str, int], after: Mapping[tuple, int | None]) -> Task:
+        return Task(key, minutes.of(key[2], tubes), needs, after)
+
+    for u in planned.made:
+        weigh, chop, fill, bath, read = ((u.station, u.batter, step) for step in STEPS)
+        crew = f"crew {u.station}"
+        chopper = f"chopper {(moved or {}).get(u.station, room.chopper_of(u.station))}"
         capacity |= {crew: 1, chopper: 1}
-        key = (u.station, u.batter)
+        before = (u.station, u.batter - 1, "chop") if u.batter > 1 else weigh
         first += [
-            Task((*key, "weigh"), minutes.of("weigh", tubes), {crew: 1, BALANCE: 1}, {}),
-            Task(
-                (*key, "chop"),
-                minutes.of("chop", tubes),
-                {crew: 1, chopper: 1},
-                {(*key, "weigh"): None}
-                | ({(u.station, u.batter - 1, "chop"): None} if u.batter > 1 else {}),
-            ),
-            Task(
-                (*key, "fill"),
-                minutes.of("fill", tubes),
-                {crew: 1},
-                {(*key, "chop"): int(limits.batter_wait_min)},
-            ),
+            task(weigh, {crew: 1, BALANCE: 1}, {}),
+            task(chop, {crew: 1, chopper: 1}, {weigh: None, before: None}),
+            task(fill, {crew: 1}, {chop: wait}),
         ]
         if not split:
-            second += _heated(key, tubes, minutes, limits, crew, room.overnight)
+            second += [
+                task(bath, {BATH: tubes}, {} if night else {fill: wait}),
+                task(read, {crew: 1, BALANCE: 1}, {bath: after_bath}),
+            ]
         if not split and u.batter > 1:
-            pairs.append(((u.station, u.batter - 1), key))
-    if split:
-        second = _runs(planned, minutes, limits, made, room.overnight)
-    wait, night = int(limits.batter_wait_min), room.overnight
-    turns = _turns(made, room) if not moved else ()
+            alike.append(((u.station, u.batter - 1, "bath"), bath))
+    last = None
+    for run in range(1, len(planned.runs) + 1) if split else ():
+        # all stations' tubes in each run; it begins when every station has filled
+        after = {} if night else dict.fromkeys((u.station, 1, "fill") for u in planned.made)
+        after |= {last: None} if last else {}
+        last = (0, run, "bath")
+        second.append(task(last, {BATH: planned.stations * tubes}, after))
+        for s in planned.numbers:
+            second.append(task((s, run, "read"), {f"crew {s}": 1, BALANCE: 1}, {last: after_bath}))
+    turns = _turns(planned, room) if not moved else ()
     if night:
         return (
             Work(tuple(first), capacity, room.sessions_min[0], first=turns),
             Work(tuple(second), capacity, room.sessions_min[1]),
         )
-    alike = () if split else tuple(((*a, "bath"), (*b, "bath")) for a, b in pairs)
+    difference, raw = int(limits.wait_difference_min), int(limits.raw_above_min)
+    pairs = tuple(alike) if wait >= difference else ()
     tasks = tuple(first + second)
-    if wait < int(limits.wait_difference_min):
-        alike = ()
-    return (
-        Work(
-            tasks,
-            capacity,
-            room.sessions_min[0],
-            alike,
-            int(limits.wait_difference_min),
-            int(limits.raw_above_min),
-            turns,
-        ),
-    )
+    return (Work(tasks, capacity, room.sessions_min[0], pairs, difference, raw, turns),)
 
 
-def _turns(made, room: ClassRoom) -> tuple[tuple[tuple, tuple], ...]:
+def _turns(planned: Design, room: ClassRoom) -> tuple[tuple[tuple, tuple], ...]:
     """Stations at one chopper have equal work, and so have choppers with as many stations: one order stands for all."""
     groups: dict[int, list[int]] = {}
-    for station in sorted({u.station for u in made}):
+    for station in planned.numbers:
         groups.setdefault(room.chopper_of(station), []).append(station)
     heads: dict[int, list[int]] = {}
     for its in groups.values():
         heads.setdefault(len(its), []).append(its[0])
     lines = [*groups.values(), *heads.values()]
     return tuple(((a, 1, "chop"), (b, 1, "chop")) for its in lines for a, b in zip(its, its[1:]))
-
-
-def _heated(
-    key: tuple, tubes: int, minutes: StepMinutes, limits: WaitLimits, crew: str, night: bool
-) -> list[Task]:
-    before: dict[tuple, int | None] = {} if night else {(*key, "fill"): int(limits.batter_wait_min)}
-    return [
-        Task((*key, "bath"), minutes.of("bath", tubes), {BATH: tubes}, before),
-        Task(
-            (*key, "read"),
-            minutes.of("read", tubes),
-            {crew: 1, BALANCE: 1},
-            {(*key, "bath"): int(limits.after_bath_min)},
-        ),
-    ]
-
-
-def _runs(
-    planned: Design, minutes: StepMinutes, limits: WaitLimits, made, night: bool
-) -> list[Task]:
-    """Bath runs one after the other, all stations' tubes in each; a run begins when every station has filled."""
-    tasks, last = [], None
-    places = planned.stations * planned.tubes
-    for run in range(1, len(planned.runs) + 1):
-        after: dict[tuple, int | None] = (
-            {} if night else {(u.station, u.batter, "fill"): None for u in made}
-        )
-        if last:
-            after[last] = None
-        last = (0, run, "bath")
-        tasks.append(Task(last, minutes.of("bath", planned.tubes), {BATH: places}, after))
-        tasks += [
-            Task(
-                (u.station, run, "read"),
-                minutes.of("read", planned.tubes),
-                {f"crew {u.station}": 1, BALANCE: 1},
-                {last: int(limits.after_bath_min)},
-            )
-            for u in made
-        ]
-    return tasks

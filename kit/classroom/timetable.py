@@ -5,7 +5,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from kit.classroom.tasks import BALANCE, BATH, ClassRoom, StepMinutes, WaitLimits, Work, work_of
+from kit.classroom.tasks import (
+    BALANCE,
+    BATH,
+    NUMBERS,
+    WHOLE,
+    ClassRoom,
+    StepMinutes,
+    WaitLimits,
+    Work,
+    work_of,
+)
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
 from kit.working import Result
@@ -26,6 +36,12 @@ class Booked:
     chopper: int = 0
     """that a step to chop uses"""
 
+    @property
+    def minutes(self) -> str:
+        """From when to when; the session where it is not the first."""
+        session = f" (session {self.session})" if self.session > 1 else ""
+        return f"{self.start_min}–{self.end_min}{session}"
+
 
 @dataclass(frozen=True)
 class RoomChange:
@@ -33,6 +49,16 @@ class RoomChange:
 
     words: str
     ends_min: int
+
+
+@dataclass(frozen=True)
+class Waits:
+    """The longest of each wait in a timetable, min."""
+
+    batter_wait_min: int
+    raw_above_min: int
+    wait_difference_min: int
+    after_bath_min: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +74,39 @@ class Timetable(Result):
     @property
     def ends_min(self) -> int:
         return max((row.end_min for row in self.rows), default=0)
+
+    @property
+    def placed(self) -> bool:
+        return self.method in METHODS[:2]
+
+    @property
+    def no_times(self) -> str:
+        """Why there are no clock times, and what would make some."""
+        ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in self.changes)
+        why = self.because or "no order of the steps was found"
+        return f"{self.method}: {why}. What would do: {ways or 'no single change; take fewer stations or tubes, or more minutes'}"
+
+    @property
+    def waits(self) -> Waits:
+        """What is printed as the proof that the limits are kept."""
+        at = {row.key: row for row in self.rows}
+        wait, raw, gap, after = [0], [0], [0], [0]
+        before: dict[int, int] = {}
+        for (station, batter, step), row in sorted(at.items()):
+            chop, fill = (at.get((station, batter, one)) for one in ("chop", "fill"))
+            if step == "fill" and chop:
+                wait.append(row.start_min - chop.end_min)
+            elif step == "bath" and chop and fill:
+                stood = row.start_min - chop.end_min
+                gap.append(abs(stood - before.get(station, stood)))
+                before[station] = stood
+                if fill.session == row.session:
+                    wait.append(row.start_min - fill.end_min)
+                    raw.append(row.start_min - chop.start_min)
+            elif step == "read":
+                bath = at.get((station, batter, "bath")) or at[0, batter, "bath"]
+                after.append(row.start_min - bath.end_min)
+        return Waits(max(wait), max(raw), max(gap), max(after))
 
 
 def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
@@ -168,7 +227,7 @@ def timetable(
     changes: whether to look for what would make an impossible room possible.
     Returns a Timetable.
     Raises KitError where the solver is not installed.
-    Source: constraint programming (OR-Tools CP-SAT); every timetable is checked by `kit.classroom.check`, written apart from it.
+    Source: constraint programming (OR-Tools CP-SAT); its answers are tested by a checker written apart from it.
     """
     need(0.01 <= effort <= 10, f"an effort of {effort:g}; give 0.01 to 10")
     minutes, limits = minutes or StepMinutes.usual(), limits or WaitLimits.usual()
@@ -216,15 +275,13 @@ def ways(
     def again(stations: int = planned.stations, tubes: int = planned.tubes) -> Design:
         return design(planned.question, stations, planned.batters, tubes, planned.seed)
 
-    def of_room(words: str, **more) -> tuple[str, dict]:
-        return words, {"room": replace(room, **more)}
+    def of_room(words: str, **more: int) -> tuple[str, dict]:
+        its: dict[str, Any] = {n: min(value, int(WHOLE[n][1])) for n, value in more.items()}
+        return words, {"room": replace(room, **its)}
 
-    each = planned.stations
+    each, weigh = planned.stations, max(minutes.weigh / 2, NUMBERS["weigh"][0])
     tried: list[tuple[str, dict]] = [
-        (
-            "dry goods weighed beforehand",
-            {"minutes": replace(minutes, weigh=max(minutes.weigh / 2, 0.5))},
-        ),
+        ("dry goods weighed beforehand", {"minutes": replace(minutes, weigh=weigh)}),
         of_room("one balance more", balances=room.balances + 1),
         of_room("a balance for every station", balances=max(each, room.balances)),
         of_room("one chopper more", choppers=room.choppers + 1),
@@ -232,8 +289,8 @@ def ways(
         of_room("twice the places in the bath", bath_places=2 * room.bath_places),
     ]
     if len(room.sessions_min) > 1 and not room.overnight:
-        night = "a night before the bath"
-        tried.append(of_room(night, overnight=True))
+        night = {"room": replace(room, overnight=True)}
+        tried.append(("a night before the bath", night))
     if planned.tubes > 1:
         tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
     for fewer in (1, 2):
@@ -251,6 +308,6 @@ def _changes(
     found = []
     for words, its in ways(planned, room, minutes, limits):
         answer = timetable(**its, effort=0.05, changes=False)
-        if answer.method in METHODS[:2]:
+        if answer.placed:
             found.append(RoomChange(words, answer.ends_min))
     return tuple(found)

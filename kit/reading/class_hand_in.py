@@ -1,18 +1,16 @@
 """What a station hands in, as hand_in_03.toml: read whole or refused. A sum shows a file that was changed by accident; it protects against nothing else."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
 
 from kit.classroom.codes import WrongCode, read_code
-from kit.classroom.hand_in import HandIn, TypedAnswer
+from kit.classroom.hand_in import EXERCISES, MOST_HINTS, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, Faulty, KitError, OutOfRange
-from kit.faults import Faults
+from kit.errors import Fault, Faulty, KitError
 from kit.files import put
-from kit.reading.class_plan import _entries
 from kit.reading.class_results import files_of
-from kit.reading.opener import load, toml_of
+from kit.reading.class_toml import TEXT, TEXTS, ClassToml, entries, number, one_of
 from kit.reading.shapes import FileLimits
 
 KIND, VERSION, SUFFIX = "class hand-in", 1, ".toml"
@@ -36,26 +34,16 @@ def _sum(one: HandIn) -> str:
 
 
 def _body(one: HandIn) -> str:
-    parts = _parts(one)
-    blocks = [_entries({k: v for k, v in parts.items() if not isinstance(v, list)})]
-    for name in ("exercise", "tube"):
-        blocks += [f"[[{name}]]\n{_entries(held)}" for held in parts[name]]
-    return "\n".join(blocks)
-
-
-def _parts(one: HandIn) -> dict:
     """What the file holds beside its sum."""
     known = ("class_number", "station", *one.texts())
-    return {
-        "kind": KIND,
-        "version": VERSION,
-        **{name: getattr(one, name) for name in known},
-        "exercise": [
-            {"number": n, "typed": list(its.typed), "hints": its.hints}
-            for n, its in enumerate(one.answers, 1)
-        ],
-        "tube": [{"code": code, "loss_pct": loss} for code, loss in sorted(one.tubes.items())],
-    }
+    head = {"kind": KIND, "version": VERSION} | {name: getattr(one, name) for name in known}
+    blocks = [entries(head)]
+    for n, its in enumerate(one.answers, 1):
+        held = {"number": n, "typed": list(its.typed), "hints": its.hints}
+        blocks.append(f"[[exercise]]\n{entries(held)}")
+    for code, loss in sorted(one.tubes.items()):
+        blocks.append(f"[[tube]]\n{entries({'code': code, 'loss_pct': loss})}")
+    return "\n".join(blocks)
 
 
 def write_hand_in(one: HandIn, path, overwrite: bool = False) -> Path:
@@ -63,68 +51,71 @@ def write_hand_in(one: HandIn, path, overwrite: bool = False) -> Path:
     return put(path, hand_in_toml(one), (SUFFIX,), overwrite)
 
 
-def read_hand_in(source, plan: ClassPlan, name: str = "the given text") -> HandIn:
+TABLES = {
+    "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True), "sum": TEXT}
+    | {"class_number": number(1, 9999, whole=True), "station": number(1, 99, whole=True)}
+    | dict.fromkeys(HandIn.texts(), TEXT),
+    "exercise": {
+        "number": number(1, EXERCISES, whole=True),
+        "typed": TEXTS,
+        "hints": number(0, MOST_HINTS, whole=True),
+    },
+    "tube": {"code": TEXT, "loss_pct": TEXT},
+}
+"""table -> key -> what it may hold; every key is needed"""
+
+
+def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
     """The hand-in held by a path, text or bytes. Faulty where it is of another class or plan or of no station of it, or where it is not as it was written."""
-    whole, name = load(source, name, LIMITS)
-    faults = Faults(name, f"The hand-in {name} cannot be used")
-    data, _, _ = toml_of(whole, faults)
-    if data.get("kind") != KIND:
-        what = f"this is no hand-in: kind is {data.get('kind')!r:.60}"
-        faults.stop(what, remedy="give the file hand_in_SS.toml that the station's page wrote")
-    try:
-        found = _held(data)
-    except KitError as cause:
-        faults.stop(str(cause), remedy=AGAIN)
-    written = _parts(found)
-    for key in dict.fromkeys((*written, *data)):
-        if key not in written and key != "sum":
-            faults.add(f"{key[:40]!r} is not known", name=key[:40], remedy=AGAIN)
-        elif key != "sum" and repr(data.get(key)) != repr(written[key]):
-            faults.add(f"{key} is {data.get(key)!r:.60}", name=key, remedy=AGAIN)
-    for what, key, remedy in _strange(found, plan):
-        faults.add(what, name=key, remedy=remedy)
-    if data.get("sum") != _sum(found):
+    said = ClassToml(source, name, "hand-in", KIND, LIMITS, AGAIN)
+    rows = {table: said.list(table, TABLES[table]) for table in ("exercise", "tube")}
+    head = {key: value for key, value in said.data.items() if key not in rows}
+    top = said.table("", head, TABLES[""])
+    for table, its in (("", [top]), *rows.items()):
+        for n, one in enumerate(its):
+            for key in TABLES[table].keys() - one.keys() if not said.faults.found else ():
+                said.add(table, key, f"{key} is missing", AGAIN, n)
+    said.faults.stop_if_any()
+    own = {key: top[key] for key in ("class_number", "station", *HandIn.texts())}
+    with said.caught(""):
+        answers = tuple(TypedAnswer(tuple(one["typed"]), one["hints"]) for one in rows["exercise"])
+        tubes = {one["code"]: one["loss_pct"] for one in rows["tube"]}
+        found = HandIn(**own, answers=answers, tubes=tubes)
+    said.faults.stop_if_any()
+    for key, what, remedy in _strange(found, plan):
+        said.add("", key, what, remedy)
+    for n, code in enumerate(found.tubes):
+        if _station_of(code) != found.station:
+            said.add(
+                "tube", "code", f"{code[:20]!r} is no tube of station {found.station}", AGAIN, n
+            )
+    numbered = [one["number"] for one in rows["exercise"]] == [*range(1, EXERCISES + 1)]
+    if top["sum"] != _sum(found) or not numbered:
         what = "its sum does not fit: it was changed or cut after it was written"
-        faults.add(what, name="sum", remedy=f"perhaps by a mail program or an editor; {AGAIN}")
-    faults.stop_if_any()
+        said.add("", "sum", what, f"perhaps by a mail program or an editor; {AGAIN}")
+    said.faults.stop_if_any()
     return found
 
 
-def _held(data: dict) -> HandIn:
-    """What the tables say; OutOfRange where something is missing or of another kind."""
-    rows = {name: data.setdefault(name, []) for name in ("exercise", "tube")}
-    for name, held in rows.items():
-        if not isinstance(held, list) or not all(isinstance(one, Mapping) for one in held):
-            raise OutOfRange(f"{name} is {held!r:.60}; it is a list of entries")
-    answers = []
-    for n, one in enumerate(rows["exercise"], 1):
-        typed = one.get("typed")
-        if not isinstance(typed, list) or one.get("number") != n:
-            raise OutOfRange(f"exercise {n} is {one!r:.60}")
-        answers.append(TypedAnswer(tuple(typed), one.get("hints")))
-    tubes = {str(one.get("code")): one.get("loss_pct") for one in rows["tube"]}
-    known = {name: data.get(name) for name in ("class_number", "station", *HandIn.texts())}
-    return HandIn(**known, answers=tuple(answers), tubes=tubes)  # type: ignore[arg-type]
-
-
-def _strange(found: HandIn, plan: ClassPlan):
-    """What belongs to another class, plan or station: (what, key, remedy)."""
+def _strange(found: HandIn, plan: ClassPlan) -> Iterator[tuple[str, str, str]]:
+    """What belongs to another class, plan or station: (key, what, remedy)."""
     if found.class_number != plan.class_number:
         what = f"it is of class {found.class_number}, this plan is class {plan.class_number}"
-        yield what, "class_number", "mark it with its own plan"
+        yield "class_number", what, "mark it with its own plan"
     elif found.plan != plan.fingerprint:
         what = f"it was made with another plan ({found.plan[:20]!r})"
-        yield what, "plan", f"this plan is {plan.fingerprint}"
+        yield "plan", what, f"this plan is {plan.fingerprint}"
     if found.station not in plan.present:
         remedy = f"it has 1 to {plan.stations}, absent ones left out"
-        yield f"station {found.station} is not in this plan", "station", remedy
-    for code in found.tubes:
-        try:
-            strange = read_code(code).station != found.station
-        except WrongCode:
-            strange = True
-        if strange:
-            yield f"{code[:20]!r} is no tube of station {found.station}", "tube", AGAIN
+        yield "station", f"station {found.station} is not in this plan", remedy
+
+
+def _station_of(code: str) -> int:
+    """0 where it is no code of a tube."""
+    try:
+        return read_code(code).station
+    except WrongCode:
+        return 0
 
 
 def read_hand_ins(sources, plan: ClassPlan) -> tuple[tuple[HandIn, ...], tuple[Fault, ...]]:

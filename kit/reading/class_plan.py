@@ -1,20 +1,15 @@
 """The plan of a class as plan.toml: everything that its papers are made from, the batter's sheet among it. Writing what was read gives the same bytes."""
 
-import json
 from collections.abc import Mapping
-from dataclasses import fields
-from math import isfinite
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from kit.classroom.hand_in import MOST_MARK, MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
-from kit.classroom.tasks import STEPS, ClassRoom, StepMinutes, WaitLimits
-from kit.errors import Faulty, KitError, nearest
-from kit.faults import REFUSED, Cell, Faults
-from kit.files import number_text, put
-from kit.reading.opener import load, toml_of
-from kit.reading.shapes import FileLimits
-from kit.reading.sheets import _rows
+from kit.classroom.tasks import NUMBERS, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
+from kit.files import put
+from kit.reading.class_toml import FLAG, ClassToml, MayHold, entries, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
 from kit.trial.question import RESPONSES, factors
@@ -24,61 +19,74 @@ from kit.units import METRIC, US
 KIND, VERSION = "class plan", 1
 OWN = "own"
 """scatter of an earlier class, written in [scatter]"""
-POINTS = tuple(f"{part}_points" for part in PARTS)
-SCATTER = ("name", "stations", *POINTS, *(f"{one}_90" for one in POINTS))
-_MARKS = tuple(one.name for one in fields(MarkTable))
-_FILE = FileLimits((".toml",), 400_000, "a plan is one class; keep one file for each")
-_MOST = 50
-"""of prices and of parts of a list"""
-_WHOLE = {
-    "class_number": (1, 9999),
-    "seed": (0, 2**31),
-    "stations": (2, 99),
-    "batters": (1, 9),
-    "tubes": (1, 9),
-    "lots": (1, 99),
-    "dropped_tubes": (0, 8),
-    "choppers": (1, 99),
-    "bath_places": (1, 2000),
-    "balances": (1, 99),
-    "people": (1, 400),
-    "version": (VERSION, VERSION),
-}
-_NUMBERS = {
-    "worth_knowing_points": (0.1, 20),
-    "bath_C": (55, 98),
-    "balance_step_g": (0.001, 20),
-    "least_kg": (0.02, 50),
-    "per_kg": (0, 1e6),
-    **dict.fromkeys(POINTS, (0, 50)),
-    **dict.fromkeys(STEPS, (0.5, 240)),
-    "batter_wait_min": (0, 120),
-    "wait_difference_min": (0, 60),
-    "after_bath_min": (0, 60),
-    "raw_above_min": (0, 120),
-    **dict.fromkeys(_MARKS, (0, MOST_MARK)),
-}
-_CHOICES = {
-    "kind": ("", *KINDS),
-    "response": tuple(RESPONSES),
-    "scatter": (*NAMES, OWN),
-    "paper": PAPERS,
-    "units": (METRIC, US),
-}
-_FLAGS = ("overnight", "cured", "eaten")
-_TABLES = {
-    "": ("kind", "version", "class_number", "seed", "paper", "units"),
-    "question": ("factor", "levels", "response", "worth_knowing_points"),
-    "design": (
+
+
+def _factor(value):
+    its = [value] if isinstance(value, str) else value
+    if not isinstance(its, list) or not 1 <= len(its) <= 2 or not {*map(str, its)} <= {*factors()}:
+        raise ValueError
+    return tuple(its)
+
+
+def _name(value):
+    if not isinstance(value, str) or not 0 < len(value.strip()) <= 60:
+        raise ValueError
+    return value
+
+
+NAME = MayHold(_name, "write a text of 1 to 60 characters")
+_CHECKS = (
+    {name: number(*ends, whole=True) for name, ends in WHOLE.items()}
+    | {name: number(*ends) for name, ends in NUMBERS.items()}
+    | {
+        "factor": MayHold(_factor, f"one or two of: {', '.join(factors())}"),
+        "levels": numbers(float, "levels = [13, 18]", nested=True),
+        "response": one_of(*RESPONSES),
+        "kind": one_of("", *KINDS),
+        "scatter": one_of(*NAMES, OWN),
+        "absent": numbers(int, "absent = [3]"),
+        "sessions_min": numbers(int, "sessions_min = [90, 90]"),
+        **dict.fromkeys(("overnight", "cured", "eaten"), FLAG),
+    }
+)
+
+
+def _of(*names: str) -> dict[str, MayHold]:
+    return {name: _CHECKS[name] for name in names}
+
+
+def usual_parts() -> dict[str, Any]:
+    """The tables that are a class of the library, as they are where nothing is said."""
+    return {
+        "room": ClassRoom(),
+        "minutes": StepMinutes.usual(),
+        "limits": WaitLimits.usual(),
+        "marks": MarkTable.usual(),
+    }
+
+
+TABLES: dict[str, dict[str, MayHold]] = {
+    "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True)}
+    | _of("class_number", "seed")
+    | {"paper": one_of(*PAPERS), "units": one_of(METRIC, US)},
+    "question": _of("factor", "levels", "response", "worth_knowing_points"),
+    "design": _of(
         *("kind", "stations", "batters", "tubes", "lots", "scatter"),
         *("absent", "dropped_tubes", "least_kg"),
     ),
-    "room": tuple(one.name for one in fields(ClassRoom)),
-    "minutes": STEPS,
-    "limits": tuple(one.name for one in fields(WaitLimits)),
-    "batter": ("cured", "eaten"),
-    "marks": _MARKS,
+    "room": _of(*(one.name for one in fields(ClassRoom))),
+    "minutes": _of(*STEPS),
+    "limits": _of(*(one.name for one in fields(WaitLimits))),
+    "marks": {one.name: number(0, MOST_MARK) for one in fields(MarkTable)},
+    "batter": _of("cured", "eaten"),
 }
+"""table -> key -> what it may hold, in the order in which they are written"""
+PRICE = {"name": NAME, "per_kg": number(0, 1e6)}
+SCATTER = (
+    {"name": NAME, "stations": _CHECKS["stations"]}
+    | {f"{part}_points": number(0, 50) for part in PARTS}
+    | {f"{part}_points_90": numbers(float, "[low, high]") for part in PARTS}
+)
 
 
 def write_plan(plan: ClassPlan, path, overwrite: bool = False) -> Path:
@@ -88,59 +96,34 @@ def write_plan(plan: ClassPlan, path, overwrite: bool = False) -> Path:
 
 def plan_toml(plan: ClassPlan) -> str:
     """The text of plan.toml."""
-    one = len(plan.factor) == 1
-    design = {name: getattr(plan, name) for name in _TABLES["design"]}
     own = plan.scatter if isinstance(plan.scatter, ClassScatter) else None
-    design["scatter"] = OWN if own else plan.scatter
-    parts: dict[str, dict] = {
-        "": {"kind": KIND, "version": VERSION}
-        | {name: getattr(plan, name) for name in _TABLES[""][2:]},
-        "question": {
-            "factor": plan.factor[0] if one else plan.factor,
-            "levels": plan.levels[0] if one else plan.levels,
-            "response": plan.response,
-            "worth_knowing_points": plan.worth_knowing_points,
-        },
-        "design": design,
-        **{
-            table: {name: getattr(getattr(plan, table), name) for name in _TABLES[table]}
-            for table in ("room", "minutes", "limits", "marks")
-        },
-        "batter": {"cured": plan.cured, "eaten": plan.eaten},
-        **({"scatter": scatter_entries(own)} if own else {}),
-    }
-    blocks = [(f"[{name}]\n" if name else "") + _entries(its) for name, its in parts.items()]
-    blocks += [
-        "[[price]]\n" + _entries({"name": name, "per_kg": price})
-        for name, price in plan.prices.items()
-    ]
+    parts = {}
+    for table, checks in TABLES.items():
+        holder = getattr(plan, table) if table in usual_parts() else plan
+        parts[table] = {key: getattr(holder, key, None) for key in checks}
+    parts[""] |= {"kind": KIND, "version": VERSION}
+    if len(plan.factor) == 1:
+        parts["question"] |= {"factor": plan.factor[0], "levels": plan.levels[0]}
+    if own:
+        parts["design"]["scatter"] = OWN
+        parts["scatter"] = scatter_entries(own)
+    blocks = [(f"[{name}]\n" if name else "") + entries(its) for name, its in parts.items()]
+    for name, price in plan.prices.items():
+        blocks.append("[[price]]\n" + entries({"name": name, "per_kg": price}))
     sheet = plan.sheet.as_dict()
-    blocks.append("[sheet]\n" + _entries({k: v for k, v in sheet.items() if isinstance(v, str)}))
+    blocks.append("[sheet]\n" + entries({k: v for k, v in sheet.items() if isinstance(v, str)}))
     for part, held in sheet.items():
         if isinstance(held, Mapping):
-            blocks.append(f"[sheet.{part}]\n" + _entries(held))
+            blocks.append(f"[sheet.{part}]\n" + entries(held))
         elif not isinstance(held, str):
-            blocks += [f"[[sheet.{part}]]\n" + _entries(entry) for entry in held]
+            blocks += [f"[[sheet.{part}]]\n" + entries(entry) for entry in held]
     return "\n".join(blocks)
 
 
 def scatter_entries(its: ClassScatter) -> dict:
+    """What [scatter] holds."""
     ends = {f"{part}_points_90": (low, high) for part, low, high in its.points_90}
-    return {key: getattr(its, key) for key in SCATTER[: 2 + len(POINTS)]} | ends
-
-
-def _entries(entries: Mapping) -> str:
-    return "".join(f"{key} = {_value(value)}\n" for key, value in entries.items())
-
-
-def _value(value) -> str:
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, (tuple, list)):
-        return f"[{', '.join(map(_value, value))}]"
-    return number_text(value)
+    return {key: getattr(its, key) for key in SCATTER if not key.endswith("_90")} | ends
 
 
 def read_plan(source) -> ClassPlan:
@@ -148,54 +131,48 @@ def read_plan(source) -> ClassPlan:
 
     Faulty with every fault at once: row, key, limit and what to try.
     """
-    whole, name = load(source, "the given text", _FILE)
-    faults = Faults(name, f"The plan in {name} cannot be used")
-    data, text, _ = toml_of(whole, faults)
-    rows = _rows(text)
-    said = _Said(faults, rows)
-    if data.get("kind") != KIND:
-        remedy = f'begin with kind = "{KIND}"; a batch sheet is read by read_sheet'
-        faults.stop(f"this is no plan of a class: kind is {data.get('kind')!r:.60}", remedy=remedy)
-    for key in data:
-        if key not in (known := (*_TABLES, *_TABLES[""], "price", "sheet", "scatter")):
-            said.unknown("", key, known)
-    given = said.table("", {k: data[k] for k in _TABLES[""] if k in data and k != "kind"})
-    given.pop("version", None)
-    tables = {
-        table: said.table(table, data.get(table, {}), known)
-        for table, known in _TABLES.items()
-        if table
+    said = ClassToml(source, "", "plan in", KIND)
+    data, faults = said.data, said.faults
+    others = {
+        key: value
+        for key, value in data.items()
+        if key not in (*TABLES, "price", "sheet", "scatter")
     }
-    given |= tables["question"] | tables["design"] | tables["batter"]
-    makers: dict[str, tuple] = {
-        "room": (ClassRoom, {}),
-        "minutes": (StepMinutes, vars(StepMinutes.usual())),
-        "limits": (WaitLimits, vars(WaitLimits.usual())),
-        "marks": (MarkTable, vars(MarkTable.usual())),
+    parts = {
+        table: said.table(table, data.get(table, {}) if table else others, checks)
+        for table, checks in TABLES.items()
     }
-    for table, (make, usual) in makers.items():
+    for key in ("kind", "version"):
+        parts[""].pop(key, None)
+    given = parts[""] | parts["question"] | parts["design"] | parts["batter"]
+    for table, usual in usual_parts().items():
         with said.caught(table):
-            its = usual | {k: v for k, v in tables[table].items() if v is not REFUSED}
-            given[table] = make(**its)
-    given["prices"] = said.prices(data.get("price", []))
+            given[table] = replace(usual, **parts[table])
+    prices = {}
+    for n, one in enumerate(said.list("price", PRICE)):
+        if len(one) < len(PRICE) and not faults.found:
+            said.add("price", "", f"price {n + 1} needs a name and per_kg", at=n)
+        elif one.get("name") in prices:
+            said.add("price", "name", f"{one['name'][:60]!r} has two prices", "keep one", n)
+        else:
+            prices[one.get("name")] = one.get("per_kg")
+    given["prices"] = prices
     if given.get("scatter") == OWN:
-        given["scatter"] = said.scatter(data.get("scatter"))
+        given["scatter"] = scatter_said(said, data.get("scatter"))
     with said.caught("sheet"):
         given["sheet"] = sheet_of(said.mapping("sheet", data.get("sheet")))
     faults.stop_if_any()
-    factor = given.get("factor", ClassPlan.factor)
-    given["factor"] = (factor,) if isinstance(factor, str) else tuple(factor)
-    if "levels" in given:
-        levels = given["levels"]
-        nested = bool(levels) and all(isinstance(one, tuple) for one in levels)
-        given["levels"] = levels if nested else (levels,)
-        if len(given["levels"]) != len(given["factor"]) or not levels:
-            what = f"{len(given['factor'])} factor, and levels {levels!r:.60}"
-            remedy = "levels = [13, 18] for one factor, [[13, 18], [2, 0.5]] for two"
-            faults.stop(what, Cell(None, rows.get(("question", 0, "levels"))), "levels", remedy)
-    elif "factor" in tables["question"]:
-        asked_of = [factors()[key] for key in given["factor"]]
+    factor, levels = given.get("factor", ClassPlan.factor), given.get("levels")
+    if levels is None and "factor" in given:
+        asked_of = [factors()[key] for key in factor]
         given["levels"] = tuple((one.level_1, one.level_2) for one in asked_of)
+    elif levels is not None:
+        given["levels"] = levels if levels and isinstance(levels[0], tuple) else (levels,)
+        if len(given["levels"]) != len(factor) or not levels:
+            remedy = "levels = [13, 18] for one factor, [[13, 18], [2, 0.5]] for two"
+            said.stop(
+                "question", "levels", f"{len(factor)} factor, and levels {levels!r:.60}", remedy
+            )
     with said.caught("question"):
         asked = ClassPlan(**given)
         # levels that the factor or the batter cannot take are told here
@@ -207,152 +184,21 @@ def read_plan(source) -> ClassPlan:
     return asked
 
 
-class _Said:
-    """What the file says, key by key; faults are noted with their rows."""
-
-    def __init__(self, faults: Faults, rows: Mapping):
-        self.faults, self.rows, self.at = faults, rows, ""
-
-    def add(self, table: str, key: str, what: str, remedy: str = "", number: int = 0) -> None:
-        row = self.rows.get((table, number, key), self.rows.get((table, number, "")))
-        name = f"{table}.{key}" if table and key else table or key
-        self.faults.add(what, Cell(None, row), name, remedy)
-
-    def unknown(self, table: str, key: str, known) -> None:
-        near = nearest(str(key), known)
-        self.add(table, key, f"{str(key)[:60]!r} is not known", f"nearest: {', '.join(near)}")
-
-    def mapping(self, table: str, held) -> Mapping:
-        if isinstance(held, Mapping):
-            return held
-        what = "is missing" if held is None else f"is {str(held)[:60]!r}, no table"
-        self.add(table, "", f"[{table}] {what}", f"write [{table}] and its keys below it")
-        return {}
-
-    def caught(self, table: str) -> "_Caught":
-        return _Caught(self, table)
-
-    def table(self, table: str, held, known=None) -> dict:
-        found = {}
-        for key, value in self.mapping(table, held).items():
-            if known is not None and key not in known:
-                self.unknown(table, key, known)
-            else:
-                found[key] = self.value(table, key, value)
-        return found
-
-    def value(self, table: str, key: str, value, number: int = 0):
-        if key in _WHOLE or key in _NUMBERS:
-            return self.number(table, key, value, number)
-        if key in _CHOICES:
-            if isinstance(value, str) and value in _CHOICES[key]:
-                return value
-            choices = ", ".join(filter(None, _CHOICES[key]))
-            self.add(table, key, f"{key} is {value!r:.60}", f"write one of: {choices}")
-        elif key in _FLAGS:
-            if isinstance(value, bool):
-                return value
-            self.add(table, key, f"{key} is {value!r:.60}", "write true or false")
-        elif key == "factor":
-            its = [value] if isinstance(value, str) else value
-            known = tuple(factors())
-            if isinstance(its, list) and 1 <= len(its) <= 2 and all(one in known for one in its):
-                return value if isinstance(value, str) else tuple(its)
-            near = nearest(value, known) if isinstance(value, str) else known
-            self.add(table, key, f"factor is {value!r:.60}", f"nearest: {', '.join(near)}")
-        elif key == "name":
-            if isinstance(value, str) and 0 < len(value.strip()) <= 60:
-                return value
-            self.add(table, key, f"name is {value!r:.60}", "write a text of 1 to 60 characters")
-        else:  # levels, sessions_min, absent, 90 % intervals
-            return self.numbers(table, key, value)
-        return REFUSED
-
-    def number(self, table: str, key: str, value, number: int = 0):
-        low, high = _WHOLE.get(key) or _NUMBERS[key]
-        kind = "a whole number" if key in _WHOLE else "a number"
-        plain = isinstance(value, (int, float)) and not isinstance(value, bool)
-        if plain and low <= value <= high and (key not in _WHOLE or value == int(value)):
-            return int(value) if key in _WHOLE else float(value)
-        self.add(table, key, f"{key} is {value!r:.60}", f"give {kind}, {low:g} to {high:g}", number)
-        return REFUSED
-
-    def numbers(self, table: str, key: str, value):
-        def plain(one) -> bool:
-            return (
-                isinstance(one, (int, float))
-                and not isinstance(one, bool)
-                and isfinite(one)
-                and abs(one) < 1e6
-            )
-
-        lists = isinstance(value, list) and value and all(isinstance(one, list) for one in value)
-        nested = key == "levels" and bool(lists)
-        flat = [x for one in value for x in one] if nested else value
-        if isinstance(flat, list) and len(flat) <= _MOST and all(map(plain, flat)):
-            if nested:
-                return tuple(tuple(map(float, one)) for one in value)
-            return tuple(map(int if key in ("sessions_min", "absent") else float, value))
-        example = {"levels": "levels = [13, 18]", "sessions_min": "sessions_min = [90, 90]"}
-        said = example.get(key, "absent = [3]")
-        self.add(table, key, f"{key} is {value!r:.60}", f"give a list of numbers, such as {said}")
-        return REFUSED
-
-    def scatter(self, held) -> ClassScatter | None:
-        """The scatter of an earlier class; None where it is faulty."""
-        its = self.table("scatter", held, SCATTER)
-        for key in ("name", *POINTS):
-            if key not in its:
-                self.add(
-                    "scatter", key, f"{key} is missing", f"write {key}; keys: {', '.join(SCATTER)}"
-                )
-                return None
-        ends = {part: its.get(f"{part}_points_90") for part in PARTS}
-        pairs = {part: pair for part, pair in ends.items() if pair is not None}
-        for part, pair in pairs.items():
-            if pair is not REFUSED and (len(pair) != 2 or not 0 <= pair[0] <= pair[1]):
-                key = f"{part}_points_90"
-                self.add("scatter", key, f"{key} is {pair!r:.60}", "give [low, high], 0 or more")
-        if REFUSED in its.values() or self.faults.found:
-            return None
-        points = {part: its[f"{part}_points"] for part in PARTS}
-        pairs_90 = tuple((part, pair[0], pair[1]) for part, pair in pairs.items())
-        return of_class(its["name"], points, its.get("stations", 0), pairs_90)
-
-    def prices(self, held) -> dict[str, float]:
-        if not isinstance(held, list) or len(held) > _MOST:
-            what = f"prices are not [[price]] entries, at most {_MOST}"
-            self.add("price", "", what, 'write [[price]], name = "..." and per_kg = 6.5')
-            return {}
-        found = {}
-        for n, one in enumerate(held):
-            its = one if isinstance(one, Mapping) else {}
-            name = its.get("name")
-            if set(its) != {"name", "per_kg"} or not isinstance(name, str) or not name.strip():
-                what = f"price {n + 1} needs a name and per_kg, and nothing else"
-                self.add("price", "", what, 'write name = "..." and per_kg = 6.5', n)
-            elif name in found:
-                self.add("price", "name", f"{name[:60]!r} has two prices", "keep one", n)
-            else:
-                found[name] = self.number("price", "per_kg", its["per_kg"], n)
-        return found
-
-
-class _Caught:
-    """Notes what the library refuses as a fault of a table."""
-
-    def __init__(self, said: _Said, table: str):
-        self.said, self.table = said, table
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, kind, error, trace) -> bool:
-        if not isinstance(error, KitError):
-            return False
-        if isinstance(error, Faulty):
-            for one in error.faults:
-                self.said.add(self.table, "", f"{one.where}: {one.what}".lstrip(": "), one.remedy)
-        else:
-            self.said.add(self.table, "", str(error))
-        return True
+def scatter_said(said: ClassToml, held) -> ClassScatter | None:
+    """The scatter of an earlier class; None where it is faulty."""
+    its = said.table("scatter", held, SCATTER)
+    needed = ("name", *(f"{part}_points" for part in PARTS))
+    missing = [key for key in needed if key not in its]
+    ends = {part: its[f"{part}_points_90"] for part in PARTS if f"{part}_points_90" in its}
+    for part, pair in ends.items():
+        if len(pair) != 2 or not 0 <= pair[0] <= pair[1]:
+            key = f"{part}_points_90"
+            said.add("scatter", key, f"{key} is {pair!r:.60}", "give [low, high], 0 or more")
+    if missing and not said.faults.found:
+        remedy = f"write {missing[0]}; keys: {', '.join(SCATTER)}"
+        said.add("scatter", missing[0], f"{missing[0]} is missing", remedy)
+    if said.faults.found:
+        return None
+    points = {part: its[f"{part}_points"] for part in PARTS}
+    pairs = tuple((part, pair[0], pair[1]) for part, pair in ends.items())
+    return of_class(its["name"], points, its.get("stations", 0), pairs)

@@ -7,8 +7,9 @@ import os
 import re
 from collections.abc import Iterable
 from dataclasses import replace
-from math import nan
+from math import isfinite, nan
 from pathlib import Path
+from typing import Any
 
 from kit.classroom.codes import WrongCode, read_code
 from kit.classroom.plan import ClassPlan
@@ -20,7 +21,7 @@ from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_B
 from kit.reading.columns import headed, tables
 from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
-from kit.trial.findings import UNITS, near, target_g
+from kit.trial.findings import UNITS, near
 from kit.trial.readings import BatterReading, TubeReading
 
 SUFFIXES = (".xlsx", ".csv", ".txt", ".tsv")
@@ -120,34 +121,30 @@ class _Gathered:
         self.aside: dict[Key, tuple[TubeReading, str]] = {}
         self.batters: dict[tuple[int, int], BatterReading] = {}
         self.notes: list[str] = []
-        units = plan.design.units
-        self.targets = target_g(plan.design)
-        self.known_batters = {(u.station, u.batter) for u in units}
 
     def take(self, table: ColumnTable) -> None:
         faults = Faults(table.file)
         table.say(faults)
+        header = Cell(None, table.header_row, sheet=table.sheet)
         names = [_BY_NAME.get(_name(one), "") for one in table.names]
         columns = {
             name: as_text(column).to_pylist() for name, column in zip(names, table.columns) if name
         }
-        of_tubes, of_batters = "code" in columns, not set(columns).isdisjoint(ENTRIES_OF_BATTER)
+        of_tubes, of_batters = "code" in columns, not columns.keys().isdisjoint(ENTRIES_OF_BATTER)
         if not of_tubes and not of_batters:
-            if not set(columns).isdisjoint(ENTRIES):
-                near = nearest("code", table.names)
+            if not columns.keys().isdisjoint(ENTRIES):
+                near = ", ".join(nearest("code", table.names))
                 what = "the table has weights but no column code"
-                faults.add(
-                    what, Cell(None, table.header_row), "code", f"nearest: {', '.join(near)}"
-                )
+                faults.add(what, header, "code", f"nearest: {near}")
             self.faults += faults.found
             return
+        left = [one for one, known in zip(table.names, names) if not known]
         for name in _NEEDED if of_tubes and not of_batters else ():
             if name not in columns:
-                left = [one for one, known in zip(table.names, names) if not known]
                 hint = f"rename {nearest(name, left)[0]!r} if that is it, " if left else ""
-                what = f"there is no column {name}"
-                at = Cell(None, table.header_row, sheet=table.sheet)
-                faults.add(what, at, name, f"{hint}with the weights in g")
+                faults.add(
+                    f"there is no column {name}", header, name, f"{hint}with the weights in g"
+                )
         entries = ENTRIES if of_tubes else ENTRIES_OF_BATTER
         texts = [t for name in entries for t in columns.get(name, ()) if "," in t or "." in t]
         semicolons = any("semicolons" in note for note in table.notes)
@@ -164,13 +161,8 @@ class _Gathered:
                     remedy = f"this plan is {self.plan.fingerprint}; hand in the files that were made with it"
                     reader.say("plan", f"the row belongs to another plan ({marked[:20]!r})", remedy)
                     other.add(marked)
-                continue
-            if all(not cells.get(name) for name in (*entries, NOTE)):
-                continue
-            if of_tubes:
-                self._tube(reader, row in bad)
-            else:
-                self._batter(reader, row in bad)
+            elif any(cells.get(name) for name in (*entries, NOTE)):
+                (self._tube if of_tubes else self._batter)(reader, row in bad)
         self.faults += faults.found
 
     def _tube(self, reader: "_RowReader", bad: bool) -> None:
@@ -180,43 +172,33 @@ class _Gathered:
             reader.say("code", str(cause), "copy the code from the label")
             return
         key = (code.station, code.batter, code.tube)
-        if key not in self.targets:
+        if key not in self.plan.design.fill_g:
             why = "is not in this plan"
             if code.station in self.plan.absent:
                 why = "its station is absent in this plan"
-            elif key in target_g(self.plan.whole):
+            elif key in self.plan.whole.fill_g:
                 why = "this tube was dropped in this plan"
-            reader.say(
-                "code", f"{code}: {why}", "check the label, or the plan's stations and tubes"
-            )
+            remedy = "check the label, or the plan's stations and tubes"
+            reader.say("code", f"{code}: {why}", remedy)
             return
         for name, mine in zip(("station", "batter", "tube"), key):
             said = reader.cells.get(name, "")
             if said and said != str(mine):
                 what = f"{name} is {said[:20]!r}, the code says {mine}"
                 reader.say(name, what, "one of both is wrong: look at the label")
-        read = {name: reader.number(name) for name in ENTRIES}
-        fold = read.pop("fold")
-        reading = TubeReading(
-            *key,
-            **read,  # type: ignore[arg-type]
-            fold=None if fold is None else int(fold),
-            note=reader.cells.get(NOTE, "")[:200],
-            where=reader.where,
-        )
+        read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES}
+        if read["fold"] is not None:
+            read["fold"] = int(read["fold"])
+        reading = TubeReading(code.station, code.batter, code.tube, **read, **reader.said_of)
         self._weights(reader, reading)
         if reader.said or bad:
             self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")
-        elif key in self.aside:
-            return
-        elif key not in self.tubes:
-            self.tubes[key] = reading
-        else:
+        elif key not in self.aside:
             self._again(reader, reading)
 
     def _weights(self, reader: "_RowReader", t: TubeReading) -> None:
         if t.empty_g is not None and t.filled_g is not None and t.filled_g <= t.empty_g:
-            target = self.targets[t.key]
+            target = self.plan.design.fill_g[t.key]
             fits = [
                 f"; as {unit} it would be {t.filled_g / factor:.4g} g and fit"
                 for unit, factor in UNITS.items()
@@ -224,26 +206,22 @@ class _Gathered:
             ]
             what = f"filled {t.filled_g:g} g is not above empty {t.empty_g:g} g{''.join(fits[:1])}"
             reader.say("filled_g", what, "look at the paper: exchanged cells, or another unit")
-        if t.whole and t.net_g > 0 and t.loss_pct < -2:
+        if t.usable and t.loss_pct < -2:
             what = f"after {t.after_g:g} g is above filled {t.filled_g:g} g"
             reader.say("after_g", what, "look at the paper: exchanged cells, or another tube")
 
     def _again(self, reader: "_RowReader", new: TubeReading) -> None:
         """A second row of one tube: what was empty is filled in; other numbers set the tube aside."""
-        old = self.tubes[new.key]
-        names = (*(n for n in ENTRIES), NOTE)
-        pairs = {n: (getattr(old, n), getattr(new, n)) for n in names if n != NOTE}
-        clash = [n for n, (a, b) in pairs.items() if a is not None and b is not None and a != b]
-        if not clash:
-            filled = {n: b if a is None else a for n, (a, b) in pairs.items()}
-            self.tubes[new.key] = replace(old, **filled)
-            again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
-            self.notes.append(again)
+        old = self.tubes.get(new.key)
+        filled, clash = _joined(old, new, ENTRIES)
+        if old is None or not clash:
+            self.tubes[new.key] = replace(old or new, **filled)
+            if old:
+                again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
+                self.notes.append(again)
             return
-        a, b = pairs[clash[0]]
-        what = (
-            f"the tube comes twice with other numbers: {clash[0]} {a:g} in {old.where}, {b:g} here"
-        )
+        a, b = getattr(old, clash), getattr(new, clash)
+        what = f"the tube comes twice with other numbers: {clash} {a:g} in {old.where}, {b:g} here"
         reader.say("code", what, "decide which is right: correct the tube, or leave it out")
         self._set_aside(old, what)
 
@@ -252,30 +230,24 @@ class _Gathered:
         self.aside[reading.key] = (reading, f"{reading.where}: {why}")
 
     def _batter(self, reader: "_RowReader", bad: bool) -> None:
-        place = [reader.whole(name) for name in ("station", "batter")]
-        if None in place:
+        station, batter = (reader.whole(name) for name in ("station", "batter"))
+        if station is None or batter is None:
             return
-        key = (int(place[0] or 0), int(place[1] or 0))
-        if key not in self.known_batters:
-            what = f"station {key[0]}, batter {key[1]} is not in this plan"
+        key = (station, batter)
+        if key not in self.plan.design.level:
+            what = f"station {station}, batter {batter} is not in this plan"
             reader.say("batter", what, "check the station and the batter")
             return
-        read = {name: reader.number(name) for name in ENTRIES_OF_BATTER}
-        reading = BatterReading(
-            *key,
-            **read,  # type: ignore[arg-type]
-            note=reader.cells.get(NOTE, "")[:200],
-            where=reader.where,
-        )
-        old = self.batters.get(key)
-        if old and any(getattr(old, n) not in (None, v) for n, v in read.items() if v is not None):
+        read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES_OF_BATTER}
+        new, old = BatterReading(station, batter, **read, **reader.said_of), self.batters.get(key)
+        filled, clash = _joined(old, new, ENTRIES_OF_BATTER)
+        if old and clash:
             what = (
                 f"the batter comes twice with other numbers; {old.where} was read first and stays"
             )
             reader.say("batter", what, "keep one row for each batter")
         elif not reader.said and not bad:
-            kept = {n: getattr(old, n) if v is None and old else v for n, v in read.items()}
-            self.batters[key] = replace(reading, **kept)  # type: ignore[arg-type]
+            self.batters[key] = replace(new, **filled)
 
     def results(self) -> ClassResults:
         return ClassResults(
@@ -286,6 +258,13 @@ class _Gathered:
             dict(self.aside),
             own_notes=tuple(dict.fromkeys(self.notes)),
         )
+
+
+def _joined(old, new, names: Iterable[str]) -> tuple[dict[str, Any], str]:
+    """(numbers of the older of two readings, what it lacks from the newer; the first name of which both say another number)."""
+    pairs = {name: (getattr(old, name, None), getattr(new, name)) for name in names}
+    clash = (n for n, (a, b) in pairs.items() if a is not None and b is not None and a != b)
+    return {n: b if a is None else a for n, (a, b) in pairs.items()}, next(clash, "")
 
 
 def _style(texts: list[str]) -> str:
@@ -302,9 +281,11 @@ class _RowReader:
         self.said: list[str] = []
 
     @property
-    def where(self) -> str:
+    def said_of(self) -> dict[str, Any]:
+        """The note of a row, and where it stands."""
         sheet = f", sheet {self.sheet}" if self.sheet else ""
-        return f"{self.faults.file}{sheet}, row {self.row}"
+        where = f"{self.faults.file}{sheet}, row {self.row}"
+        return {"note": self.cells.get(NOTE, "")[:200], "where": where}
 
     def say(self, column: str, what: str, remedy: str) -> None:
         self.said.append(what)
@@ -325,7 +306,7 @@ class _RowReader:
         unit = name.rpartition("_")[2]
         bare = text
         for one in _UNITS[unit]:
-            bare = bare.removesuffix(one).rstrip() if bare.endswith(one) else bare
+            bare = bare.removesuffix(one).rstrip()
         value = self._plain(bare)
         low, high = (ENTRIES | ENTRIES_OF_BATTER)[name] if unit != "g" else _WEIGHTS_G
         if value is None:
@@ -344,22 +325,19 @@ class _RowReader:
         if len(text.partition(",")[2]) == 3 and self.style != "decimal":
             return None  # it could group thousands
         value = float(text.replace(",", ".").replace("−", "-"))
-        return value if value == value and abs(value) != float("inf") else nan
+        return value if isfinite(value) else nan
 
     def _why(self, name: str, text: str, unit: str) -> tuple[str, str]:
+        """(what, remedy) of a cell that holds no number."""
         said = f"{name} is {text[:40]!r}"
         date = _DATE.match(text)
         if date or dated(text):
             typed = f"{int(date[3])}.{int(date[2])}" if date else "4.3"
-            return (
-                f"{said}, a date: a spreadsheet made it of an entry such as {typed}",
-                f"type the number again ({typed}?) in a cell of numbers",
-            )
+            what = f"{said}, a date: a spreadsheet made it of an entry such as {typed}"
+            return what, f"type the number again ({typed}?) in a cell of numbers"
         if _NUMBER.fullmatch(text) and "," in text:
-            return (
-                f"{said}: its comma can be read in two ways",
-                "use a point, or semicolons between the columns",
-            )
+            remedy = "use a point, or semicolons between the columns"
+            return f"{said}: its comma can be read in two ways", remedy
         if re.fullmatch(r"[+\-−]?[\d.,]+\s*[^\d\s.,:][^\d:]{0,12}", text):
             words = "nothing but a number" if name == "fold" else f"in {unit.replace('C', '°C')}"
             return f"{said}: it has a unit that the header does not say", f"give it {words}"

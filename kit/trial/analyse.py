@@ -1,5 +1,6 @@
 """What did the class show? Effects with intervals from batter means in station blocks, and one sentence."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, sqrt
@@ -9,13 +10,14 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.trial.blocks import Contrast, VarianceRow, variance_table
+from kit.trial.blocks import Contrast, VarianceRow, dummies, variance_table
 from kit.trial.design import Design, critical
 from kit.trial.question import Predicted
-from kit.trial.readings import TubeLoss
-from kit.working import Result, Step, step
+from kit.trial.readings import TubeLoss, by_batter
+from kit.working import Result, Step, steps_from
 
 LEAST_DOF = 3
+STRAIGHT = " (straight line)"
 COMPARED = 4000
 """draws behind the comparison with the prediction"""
 MAY_NOT = (
@@ -57,11 +59,7 @@ class Answer(Result):
 
     @property
     def sentence(self) -> str:
-        return (
-            self.effects[0].sentence
-            if len(self.effects) == 1
-            else " ".join(e.sentence for e in self.effects)
-        )
+        return " ".join(e.sentence for e in self.effects)
 
     @property
     def may(self) -> tuple[str, ...]:
@@ -99,44 +97,45 @@ def analyse(
     Raises OutOfRange for a tube that the design does not have, one that comes twice, or too little to compare.
     Source: least squares on batter means with station blocks, t with the degrees of freedom of the blocks.
     """
-    means, silent, lost = _means(planned, losses)
-    effects = _effects(planned, means)
+    means = _means(planned, losses)
+    silent, lost = _silent(planned, means), _lost(planned, losses)
+    found = _effects(planned, means)
     if predicted is not None:
-        effects = [_beside(effect, predicted) for effect in effects]
-    values = [mean for mean in means if mean is not None]
-    units = [u for u, mean in zip(planned.runs, means) if mean is not None]
-    terms: dict[str, Sequence] = {
-        "station": [u.station for u in units],
-        "level": [u.treatment for u in units],
-    }
-    order = ["level"] if planned.kind in ("single", "split") else ["station", "level"]
-    by_station: dict[int, dict[int, list[float]]] = {}
-    for (station, batter), its in by_batter(losses).items():
-        treatment = next(
-            u.treatment for u in planned.units if (u.station, u.batter) == (station, batter)
+        found = [_beside(effect, predicted) for effect in found]
+    read = [(u, mean) for u, mean in zip(planned.runs, means) if mean is not None]
+    terms = {"station": [u.station for u, _ in read], "level": [u.treatment for u, _ in read]}
+    if planned.kind in ("single", "split"):
+        del terms["station"]
+    table = variance_table([mean for _, mean in read], terms)
+    by: dict[int, dict[int, list[float]]] = {}
+    for key, its in sorted(by_batter(losses).items()):
+        by.setdefault(key[0], {}).setdefault(planned.level[key], []).append(float(np.mean(its)))
+    notes = list(planned.confounded)
+    if silent:
+        notes.append(
+            f"one batter left at station {', '.join(map(str, silent))}: such a station compares nothing and is not counted"
         )
-        by_station.setdefault(station, {}).setdefault(treatment, []).append(float(np.mean(its)))
-    table = variance_table(values, terms, order)
+    if lost and planned.kind not in ("single", "split"):
+        notes.append(
+            "batters with fewer tubes count like the others; the interval allows for their larger scatter only in part"
+        )
     return Answer(
         planned,
-        tuple(effects),
+        tuple(found),
         table,
         _components(planned, losses, table),
-        {
-            s: {t: float(np.mean(v)) for t, v in sorted(its.items())}
-            for s, its in sorted(by_station.items())
-        },
+        {s: {t: float(np.mean(v)) for t, v in sorted(its.items())} for s, its in by.items()},
         lost,
         silent,
-        own_notes=_notes(planned, silent, lost),
+        own_notes=tuple(notes),
         own_sources=(tables.cite("kit", "batter means in station blocks, t", "computed"),),
-        own_working=_working(planned, effects[0], by_station, len(values)),
+        own_working=_working(found[0].found, by) if planned.kind == "pairs" else (),
     )
 
 
 def effects(planned: Design, losses: Sequence[TubeLoss]) -> list[Effect]:
     """The planned comparisons alone: what a simulated class needs."""
-    return _effects(planned, _means(planned, losses)[0])
+    return _effects(planned, _means(planned, losses))
 
 
 def _effects(planned: Design, means: Sequence[float | None]) -> list[Effect]:
@@ -147,80 +146,66 @@ def _effects(planned: Design, means: Sequence[float | None]) -> list[Effect]:
     fitted = planned.fitted([mean for mean in means if mean is not None], kept)
     need(fitted.dof >= 1, "too few batters are left: no scatter between batters can be calculated")
     edge = critical(planned) if all(kept) else _critical_of(planned, kept)
-    found = {
-        words: replace(fitted.contrast(weights), critical=edge)
-        for words, weights in planned.question.contrasts().items()
-    }
     return [
-        Effect(words, one, _sentence(planned, words, one, sum(kept)))
-        for words, one in found.items()
+        _effect(planned, words, replace(fitted.contrast(weights), critical=edge), sum(kept))
+        for words, weights in planned.question.contrasts().items()
     ]
 
 
-def by_batter(losses: Sequence[TubeLoss]) -> dict[tuple[int, int], list[float]]:
-    found: dict[tuple[int, int], list[float]] = {}
-    for one in losses:
-        found.setdefault((one.station, one.batter), []).append(one.loss_pct)
-    return found
-
-
-def _means(
-    planned: Design, losses: Sequence[TubeLoss]
-) -> tuple[list[float | None], tuple[int, ...], tuple[str, ...]]:
-    """One mean for each compared unit, None where nothing of it was read; what is missing, in words."""
-    known, seen = {(u.station, u.batter): u for u in planned.units}, set()
+def _means(planned: Design, losses: Sequence[TubeLoss]) -> list[float | None]:
+    """One mean for each compared unit, None where nothing of it was read or nothing beside it in its station."""
+    seen = set()
     for one in losses:
         key = (one.station, one.batter, one.tube)
-        need(
-            key[:2] in known and 1 <= one.tube <= planned.tubes,
-            f"station {one.station}, batter {one.batter}, tube {one.tube} is not in this design; check the code",
-        )
-        need(
-            key not in seen,
-            f"station {one.station}, batter {one.batter}, tube {one.tube} comes twice; keep one",
-        )
+        tube = f"station {one.station}, batter {one.batter}, tube {one.tube}"
+        need(key in planned.fill_g, f"{tube} is not in this design; check the code")
+        need(key not in seen, f"{tube} comes twice; keep one")
         need(
             isfinite(one.loss_pct) and -100 <= one.loss_pct <= 100,
-            f"station {one.station}, batter {one.batter}, tube {one.tube}: a loss of {one.loss_pct:g} % cannot be",
+            f"{tube}: a loss of {one.loss_pct:g} % cannot be",
         )
         seen.add(key)
     need(bool(losses), "no tube was read; give at least two stations")
-    found, lost = by_batter(losses), []
-    for (station, batter), _ in known.items():
-        missing = planned.tubes - len(found.get((station, batter), ()))
-        if missing:
-            whole = (
-                "every tube" if missing == planned.tubes else f"{missing} of {planned.tubes} tubes"
-            )
-            lost.append(f"{whole} of station {station}, batter {batter} missing")
+    found = by_batter(losses)
     if planned.kind == "split":
-        return _run_means(planned, found), (), tuple(lost)
-    means = [fmean(found[key]) if key in found else None for key in known]
-    left: dict[int, int] = {}
-    for (station, _), mean in zip(known, means):
-        left[station] = left.get(station, 0) + (mean is not None)
-    silent = tuple(s for s, n in left.items() if n < 2) if planned.kind != "single" else ()
-    return (
-        [None if key[0] in silent else mean for key, mean in zip(known, means)],
-        silent,
-        tuple(lost),
-    )
+        return _run_means(planned, found)
+    left = Counter(station for station, _ in found)
+    return [
+        fmean(found[key])
+        if key in found and (left[key[0]] > 1 or planned.kind == "single")
+        else None
+        for key in planned.level
+    ]
+
+
+def _silent(planned: Design, means: Sequence[float | None]) -> tuple[int, ...]:
+    """Stations with one batter left or none: they say nothing."""
+    if planned.kind in ("single", "split"):
+        return ()
+    said = {u.station for u, mean in zip(planned.runs, means) if mean is not None}
+    return tuple(s for s in planned.numbers if s not in said)
+
+
+def _lost(planned: Design, losses: Sequence[TubeLoss]) -> tuple[str, ...]:
+    """What is missing, in words."""
+    found, lost = by_batter(losses), []
+    for station, batter in planned.level:
+        missing = planned.tubes - len(found.get((station, batter), ()))
+        whole = "every tube" if missing == planned.tubes else f"{missing} of {planned.tubes} tubes"
+        if missing:
+            lost.append(f"{whole} of station {station}, batter {batter} missing")
+    return tuple(lost)
 
 
 def _run_means(planned: Design, found: Mapping[tuple[int, int], list[float]]) -> list[float | None]:
     """Level of each bath run, with the stations' own levels taken out: a lost tube does not tilt a run."""
-    keys = list(found)
-    runs = sorted({run for _, run in keys})
-    stations = sorted({station for station, _ in keys})
-    x = np.array(
-        [
-            [float(r == run) for run in runs] + [float(s == one) for one in stations[1:]]
-            for s, r in keys
-        ]
-    )
-    solved = np.linalg.lstsq(x, np.array([np.mean(found[key]) for key in keys]), rcond=None)[0]
-    shift = solved[len(runs) :].sum() / len(stations)
-    level = {run: float(solved[n] + shift) for n, run in enumerate(runs)}
+    stations, runs = dummies([s for s, _ in found]), dummies([run for _, run in found])
+    x = np.hstack([runs, stations[:, 1:]])
+    solved = np.linalg.lstsq(x, np.array([np.mean(its) for its in found.values()]), rcond=None)[0]
+    shift = solved[runs.shape[1] :].sum() / stations.shape[1]
+    level = {
+        run: float(solved[n] + shift) for n, run in enumerate(dict.fromkeys(r for _, r in found))
+    }
     return [level.get(u.batter) for u in planned.runs]
 
 
@@ -253,21 +238,18 @@ def _lines(planned: Design, means: Sequence[float | None]) -> list[Effect]:
     reference, far = one.words(float(levels.min())), one.words(float(levels.max()))
     found = []
     for words, values in (
-        (one.doing.format(level=far, reference=reference) + " (straight line)", slopes),
+        (one.doing.format(level=far, reference=reference) + STRAIGHT, slopes),
         (f"bend of the line of {one.label}, at its ends against its middle", bends),
     ):
-        if len(values) >= 2:
-            contrast = Contrast(
-                float(np.mean(values)),
-                float(np.std(values, ddof=1)) / sqrt(len(values)),
-                len(values) - 1,
-            )
-            found.append(
-                Effect(
-                    words, contrast, _sentence(planned, words, contrast, len(values) * len(levels))
-                )
-            )
+        if (n := len(values)) >= 2:
+            se = float(np.std(values, ddof=1)) / sqrt(n)
+            contrast = Contrast(float(np.mean(values)), se, n - 1)
+            found.append(_effect(planned, words, contrast, n * len(levels)))
     return found
+
+
+def _effect(planned: Design, words: str, found: Contrast, batters: int) -> Effect:
+    return Effect(words, found, _sentence(planned, words, found, batters))
 
 
 def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str:
@@ -291,7 +273,7 @@ def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str
 
 def _beside(effect: Effect, predicted: Predicted) -> Effect:
     """Class and model on one scale: the difference has the uncertainty of both."""
-    name = effect.words.removesuffix(" (straight line)")
+    name = effect.words.removesuffix(STRAIGHT)
     if name not in predicted.draws:
         return effect
     its, found = predicted.range_points(name), effect.found
@@ -314,78 +296,45 @@ def _components(
     planned: Design, losses: Sequence[TubeLoss], table: Sequence[VarianceRow]
 ) -> dict[str, float]:
     """Standard deviations of station, batter and tube, from the table's mean squares; 0 where an estimate came out below."""
-    squares = dof = 0.0
-    for its in by_batter(losses).values():
-        squares += float(((np.asarray(its) - np.mean(its)) ** 2).sum())
-        dof += len(its) - 1
+
+    def root(variance: float) -> float:
+        return sqrt(max(float(variance), 0.0))
+
+    its, left = list(by_batter(losses).values()), table[-1]
+    dof = sum(map(len, its)) - len(its)
+    squares = sum(float(((np.asarray(one) - np.mean(one)) ** 2).sum()) for one in its)
     tube = squares / dof if dof else float("nan")
-    left = table[-1]
     within = left.mean_square if left.dof else float("nan")
+    batter = root(within - tube * len(its) / len(losses))
     if planned.kind == "split":
-        return {
-            "bath run": sqrt(max(within - tube / (planned.tubes * planned.stations), 0)),
-            "tube": sqrt(tube),
-        }
-    usual = np.mean([len(its) for its in by_batter(losses).values()])
+        run = root(within - tube / (planned.tubes * planned.stations))
+        return {"bath run": run, "tube": sqrt(tube)}
     if planned.kind == "single":
-        return {
-            "station and batter": sqrt(max(float(within - tube / usual), 0.0)),
-            "tube": sqrt(tube),
-        }
-    station = (table[0].mean_square - within) / planned.batters
-    return {
-        "station": sqrt(max(float(station), 0.0)),
-        "batter": sqrt(max(float(within - tube / usual), 0.0)),
-        "tube": sqrt(tube),
-    }
+        return {"station and batter": batter, "tube": sqrt(tube)}
+    station = root((table[0].mean_square - within) / planned.batters)
+    return {"station": station, "batter": batter, "tube": sqrt(tube)}
 
 
-def _notes(planned: Design, silent: Sequence[int], lost: Sequence[str]) -> tuple[str, ...]:
-    notes = list(planned.confounded)
-    if silent:
-        notes.append(
-            f"one batter left at station {', '.join(map(str, silent))}: such a station compares nothing and is not counted"
-        )
-    if lost and planned.kind not in ("single", "split"):
-        notes.append(
-            "batters with fewer tubes count like the others; the interval allows for their larger scatter only in part"
-        )
-    return tuple(notes)
-
-
-def _working(planned: Design, effect: Effect, by_station, units: int) -> tuple[Step, ...]:
-    found = effect.found
-    if planned.kind != "pairs":
-        return ()
+def _working(found: Contrast, by_station: Mapping[int, Mapping]) -> tuple[Step, ...]:
+    """Of pairs: the mean of the stations' differences, with its interval."""
     gaps = [its[1][0] - its[0][0] for its in by_station.values() if len(its) == 2]
-    sd = float(np.std(gaps, ddof=1))
-    t = found.half_width / found.se if found.se else 0.0
-    return (
-        step(
-            "effect: mean of the stations' differences",
-            "D = S / n",
-            found.value,
-            "percentage points",
-            key="effect",
-            S=(sum(gaps), "percentage points", "sum of the differences"),
-            n=(len(gaps), "", "stations"),
+    unit = "percentage points"
+    known = {
+        "S": (sum(gaps), unit, "sum of the differences"),
+        "n": (len(gaps), "", "stations"),
+        "D": found.value,
+        "s": (float(np.std(gaps, ddof=1)), unit, "sd of the differences"),
+        "e": (found.se, unit, "standard error"),
+        "t": (
+            found.half_width / found.se if found.se else 0.0,
+            "",
+            f"t for {found.dof} degrees of freedom",
         ),
-        step(
-            "standard error",
-            "e = s / √(n)",
-            found.se,
-            "percentage points",
-            key="se",
-            s=(sd, "percentage points", "sd of the differences"),
-            n=(len(gaps), "", "stations"),
-        ),
-        step(
-            "half-width of the 95 % confidence interval",
-            "h = t × e",
-            found.half_width,
-            "percentage points",
-            key="half_width",
-            t=(t, "", f"t for {found.dof} degrees of freedom"),
-            e=(found.se, "percentage points", "standard error"),
-        ),
+        "h": found.half_width,
+    }
+    return steps_from(
+        known,
+        ("effect: mean of the stations' differences", "D = S / n", unit, "effect"),
+        ("standard error", "e = s / √(n)", unit, "se"),
+        ("half-width of the 95 % confidence interval", "h = t × e", unit, "half_width"),
     )

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from scipy.special import fdtrc, stdtr, stdtrit
 
-from kit.errors import OutOfRange, need
+from kit.errors import need
 
 ALPHA = 0.05
 
@@ -69,64 +69,42 @@ def dummies(labels: Sequence) -> np.ndarray:
     return np.array([[float(label == level) for level in levels] for label in labels])
 
 
-def _columns(name: str, terms: Mapping[str, Sequence]) -> np.ndarray:
-    """Columns of a term; `A:B` stands for the combinations of two terms, numbers for a slope."""
-    parts = [terms[one] for one in name.split(":")]
-    if len(parts) == 1 and np.asarray(parts[0]).dtype.kind == "f":
-        values = np.asarray(parts[0], float)
-        return (values - values.mean())[:, None]
-    return dummies(list(zip(*(list(map(str, part)) for part in parts), strict=True)))
-
-
-def _new(columns: np.ndarray, done: np.ndarray) -> np.ndarray:
-    """An orthonormal basis of what `columns` add to `done`."""
-    left = columns - done @ (done.T @ columns)
-    left -= done @ (done.T @ left)
-    u, s, _ = np.linalg.svd(left, full_matrices=False)
-    return u[:, s > 1e-8 * max(1.0, float(np.abs(columns).max()) * sqrt(len(columns)))]
-
-
 def variance_table(
-    values: Sequence[float],
-    terms: Mapping[str, Sequence],
-    order: Sequence[str],
-    over: Mapping[str, str] | None = None,
+    values: Sequence[float], terms: Mapping[str, Sequence]
 ) -> tuple[VarianceRow, ...]:
     """The table of variance, terms one after the other, what is left over last.
 
     values: one response for each unit, any unit.
-    terms: name -> a label for each unit; floats for a straight line.
-    order: names, or `A:B` for combinations of terms, each judged after those before it.
-    over: term -> the term whose mean square it is judged by; what is left over where none is named.
+    terms: name -> a label for each unit, each judged after those before it; pairs of labels for a combination.
     Raises OutOfRange, by name, for a term that cannot be told apart from those before it.
     Source: the textbook analysis of variance; sequential sums of squares.
     """
-    y = np.asarray(values, float)
+    y, before = np.asarray(values, float), "the mean"
     need(bool(np.isfinite(y).all()), "every unit needs a value; leave out units without one")
-    done, squares, dof = np.full((len(y), 1), len(y) ** -0.5), {}, {}
-    for name in order:
-        basis = _new(_columns(name, terms), done)
-        if basis.shape[1] == 0:
-            before = ", ".join(order[: order.index(name)]) or "the mean"
-            raise OutOfRange(
-                f"{name} is confounded with {before}: no comparison of its levels is left, so its effect cannot be told apart; leave {name} out"
-            )
-        squares[name], dof[name] = float(((basis.T @ y) ** 2).sum()), basis.shape[1]
-        done = np.hstack([done, basis])
-    left = len(y) - done.shape[1]
-    rest = float(((y - done @ (done.T @ y)) ** 2).sum())
+    done, found = np.full((len(y), 1), len(y) ** -0.5), {}
+    for name, labels in terms.items():
+        left = dummies(labels)
+        for _ in range(2):
+            left = left - done @ (done.T @ left)
+        u, s, _ = np.linalg.svd(left, full_matrices=False)
+        basis = u[:, s > 1e-8 * sqrt(len(y))]
+        need(
+            basis.shape[1] > 0,
+            f"{name} is confounded with {before}: no comparison of its levels is left, so its effect cannot be told apart; leave {name} out",
+        )
+        found[name] = basis.shape[1], float(((basis.T @ y) ** 2).sum())
+        done, before = np.hstack([done, basis]), ", ".join(found)
+    over, rest = len(y) - done.shape[1], float(((y - done @ (done.T @ y)) ** 2).sum())
     rows = []
-    for name in order:
-        judge = (over or {}).get(name)
-        bottom, its = (squares[judge], dof[judge]) if judge else (rest, left)
-        F = squares[name] / dof[name] / (bottom / its) if its and bottom > 0 else float("nan")
-        rows.append(VarianceRow(name, dof[name], squares[name], F, float(fdtrc(dof[name], its, F))))
-    return (*rows, VarianceRow("left over", left, rest, float("nan"), float("nan")))
+    for name, (dof, squares) in found.items():
+        F = squares / dof / (rest / over) if over and rest > 0 else float("nan")
+        rows.append(VarianceRow(name, dof, squares, F, float(fdtrc(dof, over, F))))
+    return (*rows, VarianceRow("left over", over, rest, float("nan"), float("nan")))
 
 
 @dataclass(frozen=True, eq=False)
 class BlockFit:
-    """Units explained by blocks and levels. `at` gives the weights on the coefficients of one level."""
+    """Units explained by blocks and levels; the coefficients of the levels come last. `s`: left over, standard deviation of a unit."""
 
     coefficients: np.ndarray
     inverse: np.ndarray
@@ -134,35 +112,39 @@ class BlockFit:
     levels: tuple
     s: float
     dof: int
-    residuals: np.ndarray
 
-    def contrast(self, weights: Mapping[Any, float]) -> Contrast:
-        """`weights`: level -> weight, which add up to 0; OutOfRange where no block compares them."""
+    def weights(self, of: Mapping[Any, float]) -> np.ndarray:
+        """`of`: level -> weight, as weights of all coefficients."""
         c = np.zeros(len(self.coefficients))
-        for level, weight in weights.items():
+        for level, weight in of.items():
             c[len(c) - len(self.levels) + self.levels.index(level)] = weight
+        return c
+
+    def covariance(self, *contrasts: Mapping[Any, float]) -> np.ndarray:
+        """Of contrasts, over the variance of one unit."""
+        rows = np.array([self.weights(one) for one in contrasts])
+        return rows @ self.inverse @ rows.T
+
+    def contrast(self, of: Mapping[Any, float]) -> Contrast:
+        """`of`: level -> weight, which add up to 0; OutOfRange where no block compares them."""
+        c = self.weights(of)
         lost = c - self.row_space @ (self.row_space.T @ c)
         need(
             float(np.abs(lost).max()) < 1e-8,
-            f"{' and '.join(map(str, weights))} are never compared inside one block; nothing can be said of their difference",
+            f"{' and '.join(map(str, of))} are never compared inside one block; nothing can be said of their difference",
         )
-        return Contrast(
-            float(c @ self.coefficients),
-            self.s * sqrt(max(float(c @ self.inverse @ c), 0.0)),
-            self.dof,
-        )
+        se = self.s * sqrt(max(float(c @ self.inverse @ c), 0.0))
+        return Contrast(float(c @ self.coefficients), se, self.dof)
 
 
 def fit(values: Sequence[float], blocks: Sequence | None, levels: Sequence) -> BlockFit:
     """Units = block + level + scatter, by least squares; blocks None: levels alone."""
     y = np.asarray(values, float)
-    parts = [] if blocks is None else [dummies(list(blocks))]
-    x = np.hstack([*parts, dummies(list(levels))])
+    parts = [] if blocks is None else [dummies(blocks)]
+    x = np.hstack([*parts, dummies(levels)])
     inverse, (_, s, vt) = np.linalg.pinv(x.T @ x), np.linalg.svd(x, full_matrices=False)
     space = vt[s > 1e-9 * s.max()].T
     coefficients = inverse @ (x.T @ y)
-    residuals, dof = y - x @ coefficients, len(y) - space.shape[1]
-    spread = sqrt(float(residuals @ residuals) / dof) if dof else float("nan")
-    return BlockFit(
-        coefficients, inverse, space, tuple(dict.fromkeys(levels)), spread, dof, residuals
-    )
+    rest, dof = y - x @ coefficients, len(y) - space.shape[1]
+    spread = sqrt(float(rest @ rest) / dof) if dof else float("nan")
+    return BlockFit(coefficients, inverse, space, tuple(dict.fromkeys(levels)), spread, dof)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
-from math import ceil, sqrt
+from math import ceil, comb, sqrt
 
 import numpy as np
 from scipy.special import nctdtr, stdtr, stdtrit
@@ -60,11 +60,36 @@ class Design(Result):
     @property
     def runs(self) -> tuple[Unit, ...]:
         """The units that are compared: batters, or in a split design bath runs."""
-        return (
-            tuple(u for u in self.units if u.station == self.units[0].station)
-            if self.kind == "split"
-            else self.units
-        )
+        return self.of(self.units[0].station) if self.kind == "split" else self.units
+
+    @property
+    def made(self) -> tuple[Unit, ...]:
+        """The units that are chopped: in a split design a station's one batter fills the tubes of every run."""
+        return tuple(u for u in self.units if self.kind != "split" or u.batter == 1)
+
+    def of(self, station: int) -> tuple[Unit, ...]:
+        """The units of one station."""
+        return tuple(u for u in self.units if u.station == station)
+
+    @cached_property
+    def numbers(self) -> tuple[int, ...]:
+        """Of the stations."""
+        return tuple(sorted({u.station for u in self.units}))
+
+    @cached_property
+    def level(self) -> dict[tuple[int, int], int]:
+        """(station, batter) -> treatment."""
+        return {(u.station, u.batter): u.treatment for u in self.units}
+
+    @cached_property
+    def fill_g(self) -> dict[tuple[int, int, int], float]:
+        """(station, batter, tube) -> weight to fill."""
+        return {(u.station, u.batter, n): g for u in self.units for n, g in enumerate(u.fills_g, 1)}
+
+    @property
+    def dof(self) -> int:
+        """Degrees of freedom of the comparison: of a straight line over stations."""
+        return self.stations - 1 if self.kind == "dose" else self.plain.dof
 
     def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
         """Least squares on one value for each of `runs`; `kept` leaves some out."""
@@ -78,13 +103,6 @@ class Design(Result):
     def plain(self) -> BlockFit:
         """The fit of nothing: its degrees of freedom, and how much of a unit's variance each comparison keeps."""
         return self.fitted([0.0] * len(self.runs))
-
-    def keeps(self, weights: dict[int, float]) -> float:
-        """Variance of a comparison over that of one unit."""
-        c = np.zeros(len(self.plain.coefficients))
-        for level, weight in weights.items():
-            c[len(c) - len(self.plain.levels) + self.plain.levels.index(level)] = weight
-        return float(c @ self.plain.inverse @ c)
 
 
 def design(
@@ -111,57 +129,22 @@ def design(
     Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
     Source: randomized blocks and balanced incomplete blocks of the textbooks.
     """
-    for words, value, low, high in (
-        ("stations", stations, 2, MOST_STATIONS),
-        ("batters of a station", batters, 1, MOST_BATTERS),
-        ("tubes of a batter", tubes, 1, MOST_TUBES),
-        ("seed", seed, 0, 2**31),
-        ("lots", lots, 1, 99),
-        ("machines", machines, 1, 99),
-    ):
-        need(
-            int(value) == need_between(words, value, low, high),
-            f"{words} is {value}; give a whole number",
-        )
+    most = (MOST_STATIONS, MOST_BATTERS, MOST_TUBES, 2**31, 99, 99)
+    given = (stations, batters, tubes, seed, lots, machines)
+    for words, value, high in zip(_COUNTS, given, most):
+        low = {"stations": 2, "seed": 0}.get(words, 1)
+        whole = int(need_between(words, value, low, high)) == value
+        need(whole, f"{words} is {value}; give a whole number")
     k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
     if chosen not in KINDS:
         raise UnknownName("kind of design", chosen, KINDS)
-    need(
-        question.at_bath == (chosen == "split"),
-        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
-    )
+    _need_carried(question, chosen, k, stations, batters)
     if chosen == "split":
-        need(
-            batters >= 2,
-            "one bath run for each level: bath and temperature cannot be told apart; give two runs or more",
-        )
-        orders = {
-            1: tuple(
-                int(n) for n in random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
-            )
-        }
-        orders = dict.fromkeys(range(1, stations + 1), orders[1])
-    elif chosen == "single":
-        need(batters == 1, f"{batters} batters at a station; a single design has one")
-        need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
-        orders = _groups(seed, stations, [(n,) for n in range(k)])
-    elif chosen == "incomplete":
-        need(2 <= batters < k, f"{batters} batters for {k} levels; sets take 2 to {k - 1}")
-        sets = list(combinations(range(k), batters))
-        need(
-            stations % len(sets) == 0,
-            f"{stations} stations; sets of {batters} of {k} levels are balanced over {len(sets)} stations: give {ceil(stations / len(sets)) * len(sets)}",
-        )
-        orders = _groups(seed, stations, sets)
+        order = random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
+        orders = dict.fromkeys(range(1, stations + 1), tuple(map(int, order)))
+    elif chosen in ("single", "incomplete"):
+        orders = _groups(seed, stations, list(combinations(range(k), batters)))
     else:
-        need(
-            batters % k == 0 and (chosen != "pairs" or batters == k == 2),
-            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets",
-        )
-        need(
-            chosen != "dose" or len(question.factors) == 1 and k >= 3,
-            "a straight line takes one factor and three levels or more",
-        )
         orders = _squares(seed, stations, k, batters // k)
     return Design(
         question,
@@ -171,9 +154,12 @@ def design(
         tubes,
         seed,
         _units(orders, tubes, seed, lots, machines),
-        _confounded(chosen, k, batters, lots),
+        _confounded(chosen, k, batters),
         own_sources=(tables.cite("kit", "randomised blocks, seed shown", "computed"),),
     )
+
+
+_COUNTS = "stations", "batters of a station", "tubes of a batter", "seed", "lots", "machines"
 
 
 def _usual_kind(question: TrialQuestion, batters: int) -> str:
@@ -187,6 +173,35 @@ def _usual_kind(question: TrialQuestion, batters: int) -> str:
     if k >= 4 and len(question.factors) == 1:
         return "dose"
     return "pairs" if k == batters == 2 else "blocks"
+
+
+def _need_carried(question: TrialQuestion, kind: str, k: int, stations: int, batters: int) -> None:
+    """OutOfRange where so many stations and batters do not carry a kind of design for k levels."""
+    need(
+        question.at_bath == (kind == "split"),
+        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
+    )
+    if kind == "split":
+        what = "one bath run for each level: bath and temperature cannot be told apart; give two runs or more"
+        need(batters >= 2, what)
+    elif kind == "single":
+        need(batters == 1, f"{batters} batters at a station; a single design has one")
+        need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
+    elif kind == "incomplete":
+        need(2 <= batters < k, f"{batters} batters for {k} levels; sets take 2 to {k - 1}")
+        sets = comb(k, batters)
+        need(
+            stations % sets == 0,
+            f"{stations} stations; sets of {batters} of {k} levels are balanced over {sets} stations: give {ceil(stations / sets) * sets}",
+        )
+    else:
+        fits = batters % k == 0 and (kind != "pairs" or batters == k == 2)
+        what = (
+            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets"
+        )
+        need(fits, what)
+        line = kind != "dose" or len(question.factors) == 1 and k >= 3
+        need(line, "a straight line takes one factor and three levels or more")
 
 
 def random_of(seed: int, station: int, purpose: int) -> np.random.Generator:
@@ -228,9 +243,8 @@ def _units(
         fills = fills_g(len(order), tubes, random_of(seed, station, FILLS))
         group, place = divmod(station - 1, lots)
         lot = 1 + int(random_of(seed, group, LOT).permutation(lots)[place])
-        machine = 1 + (station - 1) % machines
-        for n, treatment in enumerate(order):
-            units.append(Unit(station, n + 1, treatment, lot, machine, fills[n]))
+        where = lot, 1 + (station - 1) % machines
+        units += [Unit(station, n, t, *where, g) for n, (t, g) in enumerate(zip(order, fills), 1)]
     return tuple(units)
 
 
@@ -252,26 +266,22 @@ def fills_g(batters: int, tubes: int, rng: np.random.Generator) -> tuple[tuple[f
     )
 
 
-def _confounded(kind: str, k: int, batters: int, lots: int) -> tuple[str, ...]:
-    found = [
-        "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
-    ]
+def _confounded(kind: str, k: int, batters: int) -> tuple[str, ...]:
+    """What a design cannot tell apart. Balanced incomplete blocks keep k (B − 1) / (B (k − 1)) of the information, for B batters of k levels."""
     if kind == "single":
-        found = ["the difference between stations with the levels: a station makes one batter only"]
-    if kind == "incomplete":
-        found.append(
-            f"part of each comparison with the stations: {100 * efficiency(k, batters):.0f} % of the information is left"
-        )
+        return ("the difference between stations with the levels: a station makes one batter only",)
     if kind == "split":
-        found = [
-            "what changes from one bath run to the next with the run: runs are compared, not tubes"
-        ]
-    return tuple(found)
-
-
-def efficiency(levels: int, batters: int) -> float:
-    """Share of the information that balanced incomplete blocks keep: k (B − 1) / (B (k − 1)) for B batters of k levels."""
-    return levels * (batters - 1) / (batters * (levels - 1))
+        return (
+            "what changes from one bath run to the next with the run: runs are compared, not tubes",
+        )
+    found = "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
+    if kind != "incomplete":
+        return (found,)
+    left_pct = 100 * k * (batters - 1) / (batters * (k - 1))
+    return (
+        found,
+        f"part of each comparison with the stations: {left_pct:.0f} % of the information is left",
+    )
 
 
 def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) -> float:
@@ -285,18 +295,12 @@ def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) ->
 
 def critical(planned: Design) -> float:
     """Half-width of the 95 % confidence interval in standard errors; over several comparisons at once it holds for all of them together."""
-    weights = list(planned.question.contrasts().values())
-    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    weights, dof = planned.question.contrasts().values(), planned.dof
     if dof < 1:
         return float("inf")
     if len(weights) == 1 or len(planned.question.factors) == 2 or planned.kind == "dose":
         return float(stdtrit(dof, 1 - ALPHA / 2))
-    n, at = len(planned.plain.levels), len(planned.plain.coefficients)
-    rows = np.zeros((len(weights), at))
-    for row, its in zip(rows, weights):
-        for level, weight in its.items():
-            row[at - n + planned.plain.levels.index(level)] = weight
-    cover = rows @ planned.plain.inverse @ rows.T
+    cover = planned.plain.covariance(*weights)
     scale = 1 / np.sqrt(np.diag(cover))
     return _together(tuple(map(tuple, np.round(cover * np.outer(scale, scale), 9))), dof)
 
@@ -319,10 +323,8 @@ def _se(planned: Design, sd: float) -> float:
         repeats = planned.batters // len(levels)
         spread = repeats * float(((levels - levels.mean()) ** 2).sum())
         return sd * float(np.ptp(levels)) / sqrt(planned.stations * spread)
-    weights = list(planned.question.contrasts().values())
-    return sd * sqrt(
-        planned.keeps(weights[0] if len(planned.question.factors) == 2 else weights[-1])
-    )
+    main = list(planned.question.contrasts().values())[planned.question.main]
+    return sd * sqrt(planned.plain.covariance(main)[0, 0])
 
 
 def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: float = 0.01):
@@ -335,7 +337,7 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     Returns the chance, 0 to 1, in the shape of `effect_points`.
     Source: noncentral t with the design's own degrees of freedom.
     """
-    dof = planned.plain.dof if planned.kind != "dose" else planned.stations - 1
+    dof = planned.dof
     effect = np.abs(np.asarray(effect_points, float))
     if dof < 1:
         return np.zeros_like(effect)[()]
@@ -348,11 +350,6 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     return np.clip(1 - missed, 0, 1)[()]
 
 
-def _chance(chance: float | None) -> float:
-    usual = tables.value("trial_chance") if chance is None else chance
-    return need_between("chance", usual, 0.1, 0.99)
-
-
 def smallest_effect(
     planned: Design, its: ClassScatter, chance: float | None = None, balance_step_g: float = 0.01
 ) -> float:
@@ -361,7 +358,8 @@ def smallest_effect(
     planned, its, balance_step_g: as for `power`. chance: 0.1 to 0.99; 0.8 where left out.
     Returns percentage points; infinite where the design has no degrees of freedom. Source: `power`, inverted.
     """
-    wanted = _chance(chance)
+    usual = tables.value("trial_chance") if chance is None else chance
+    wanted = need_between("chance", usual, 0.1, 0.99)
     if planned.plain.dof < 1:
         return float("inf")
     low, high = 0.0, 1.0

@@ -1,6 +1,6 @@
 """Were two tubes, or two batters, exchanged? What the losses inside a station say."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations
 from math import exp, log, sqrt
@@ -8,12 +8,10 @@ from math import exp, log, sqrt
 import numpy as np
 
 from kit import tables
-from kit.trial.analyse import by_batter
 from kit.trial.design import Design
-from kit.trial.readings import ClassFinding, TubeReading, losses_of
+from kit.trial.readings import EXCHANGED, ClassFinding, TubeReading, by_batter, losses_of
 from kit.trial.scatter import ClassScatter
 
-EXCHANGED = "two tubes exchanged"
 EXCHANGE_SIMULATED = 10_000
 MIDDLE = {2: 0.69, 3: 0.84, 4: 0.89, 5: 0.92, 6: 0.93}
 """tubes of a batter -> middle of the mean of two of their variances, in the variance itself (chi-square)"""
@@ -55,13 +53,8 @@ def _gain_limit(
     filled = at + glass
     after = filled - at * loss / 100
     _, gains = _gain(filled, at, after, np.asarray(group))
-    return (
-        max(
-            float(np.quantile(gains.max(axis=0), 1 - tables.value("trial_exchange_false_share"))),
-            0.0,
-        )
-        / sd**2
-    )
+    rare = np.quantile(gains.max(axis=0), 1 - tables.value("trial_exchange_false_share"))
+    return max(float(rare), 0.0) / sd**2
 
 
 def _tube_sd(
@@ -79,8 +72,7 @@ def _tube_sd(
 
 def exchanged_tubes(
     planned: Design, tubes: Sequence[TubeReading], its: ClassScatter, balance_step_g: float
-) -> list[ClassFinding]:
-    found: list[ClassFinding] = []
+) -> Iterator[ClassFinding]:
     for station in sorted({t.station for t in tubes}):
         here = [t for t in tubes if t.station == station]
         group = np.array([t.batter for t in here])
@@ -108,23 +100,14 @@ def exchanged_tubes(
         )
         if gains[best] > limit * sd**2:
             a, b = (here[n] for n in pairs[best])
-            found.append(
-                ClassFinding(
-                    EXCHANGED,
-                    station,
-                    (a.key, b.key),
-                    f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}",
-                    "the labels of both tubes",
-                )
-            )
-    return found
+            said = f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}"
+            yield ClassFinding(EXCHANGED, station, (a.key, b.key), said)
 
 
 def weights_of_others(
     target_g: Mapping[tuple[int, int, int], float], tubes: Sequence[TubeReading]
-) -> list[ClassFinding]:
+) -> Iterator[ClassFinding]:
     """A station whose filled weights lie on the targets of its tubes, but in another order: shifted rows, or labels in another order."""
-    found: list[ClassFinding] = []
     for station in sorted({t.station for t in tubes}):
         here = [t for t in tubes if t.station == station]
         goals = {key: g for key, g in target_g.items() if key[0] == station}
@@ -136,66 +119,37 @@ def weights_of_others(
         off = [t.net_g - goals[near[t.key]] for t in here]
         if float(np.sqrt(np.mean(np.square(off)))) <= float(steps.min()) / 4:
             pairs = ", ".join(f"{a[1]}-{a[2]} that of {near[a][1]}-{near[a][2]}" for a in moved)
-            found.append(
-                ClassFinding(
-                    "filled weights of other tubes",
-                    station,
-                    moved,
-                    f"the filled weights fit the targets of other tubes: {pairs}; rows may be shifted, or labels in another order",
-                    "the paper sheet of this station, row by row",
-                )
-            )
-    return found
+            said = f"the filled weights fit the targets of other tubes: {pairs}; rows may be shifted, or labels in another order"
+            yield ClassFinding("filled weights of other tubes", station, moved, said)
 
 
 def hidden_exchanges(
     planned: Design, station: int
 ) -> tuple[tuple[tuple[int, int], tuple[int, int]], ...]:
     """Pairs of (batter, tube) of a station whose filled weights are so near that an exchange may not show: printed before the lab."""
-    fills = [
-        ((u.batter, n + 1), g)
-        for u in planned.units
-        if u.station == station
-        for n, g in enumerate(u.fills_g)
-    ]
-    return tuple(
-        (a, b)
-        for (a, x), (b, y) in combinations(fills, 2)
-        if abs(x - y) < tables.value("trial_tells_apart_g")
-    )
+    least = tables.value("trial_tells_apart_g")
+    fills = [(key[1:], g) for key, g in planned.fill_g.items() if key[0] == station]
+    return tuple((a, b) for (a, x), (b, y) in combinations(fills, 2) if abs(x - y) < least)
 
 
-def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> list[ClassFinding]:
+def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> Iterator[ClassFinding]:
     """A station whose difference has the other sign of the others', by odds."""
     if planned.kind != "pairs":
-        return []
-    level = {(u.station, u.batter): u.treatment for u in planned.units}
+        return
     means: dict[int, dict[int, float]] = {}
-    for (station, batter), v in by_batter(losses_of(tubes)).items():
-        means.setdefault(station, {})[level[station, batter]] = float(np.mean(v))
+    for key, v in by_batter(losses_of(tubes)).items():
+        means.setdefault(key[0], {})[planned.level[key]] = float(np.mean(v))
     gaps = {s: its[1] - its[0] for s, its in means.items() if len(its) == 2}
-    found = []
+    before, least = (tables.value(f"trial_batters_exchanged_{one}") for one in ("before", "odds"))
     for station, gap in gaps.items():
         others = [g for s, g in gaps.items() if s != station]
-        if len(others) < 3:
+        n, sd = len(others), float(np.std(others, ddof=1)) if len(others) > 2 else 0.0
+        if sd == 0:
             continue
-        middle, sd, n = float(np.mean(others)), float(np.std(others, ddof=1)), len(others)
-        scale = sd * sqrt(1 + 1 / n)
-        if scale == 0:
-            continue
+        middle, scale = float(np.mean(others)), sd * sqrt(1 + 1 / n)
         t = [(gap - sign * middle) / scale for sign in (1, -1)]
         log_ratio = n / 2 * (log(1 + t[0] ** 2 / (n - 1)) - log(1 + t[1] ** 2 / (n - 1)))
-        before = tables.value("trial_batters_exchanged_before")
         odds = exp(min(log_ratio, 50)) * before / (1 - before)
-        if odds > tables.value("trial_batters_exchanged_odds"):
-            keys = tuple((station, b) for b in (1, 2))
-            found.append(
-                ClassFinding(
-                    "batters exchanged",
-                    station,
-                    keys,
-                    f"difference {gap:.1f} percentage points here, {middle:.1f} ± {sd:.1f} at the others; odds {odds:.0f} to 1 that the two batters changed places",
-                    "weigh sheet, final chopping temperatures and labels of both batters",
-                )
-            )
-    return found
+        if odds > least:
+            said = f"difference {gap:.1f} percentage points here, {middle:.1f} ± {sd:.1f} at the others; odds {odds:.0f} to 1 that the two batters changed places"
+            yield ClassFinding("batters exchanged", station, ((station, 1), (station, 2)), said)

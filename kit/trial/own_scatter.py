@@ -7,7 +7,7 @@ from kit import tables
 from kit.errors import need
 from kit.trial.design import Design
 from kit.trial.readings import TubeLoss
-from kit.trial.scatter import ClassScatter, balance_points, of_class, scatter
+from kit.trial.scatter import PARTS, ClassScatter, balance_points, of_class, scatter
 
 
 def scatter_of(
@@ -23,38 +23,34 @@ def scatter_of(
     """
     from kit.batches.components import components
 
-    level = {(u.station, u.batter): u.treatment for u in planned.units}
     count = {(one.station, one.batter) for one in losses}
     need(
         len(losses) > len(count),
         "one tube of each batter: tubes and batters cannot be told apart; read two tubes of a batter",
     )
     of: dict[str, list] = {
-        "level": [level[one.station, one.batter] for one in losses],
+        "level": [planned.level[one.station, one.batter] for one in losses],
         "station": [one.station for one in losses],
         "batter": [f"{one.station}-{one.batter}" for one in losses],
         "run": [one.batter for one in losses],
     }
-    parts = {"split": ("level", "run", "station"), "single": ("level", "batter")}
-    used = parts.get(planned.kind, ("level", "station", "batter"))
-    found = components([one.loss_pct for one in losses], {part: of[part] for part in used})
+    used = {"split": ("run", "station"), "single": ("batter",)}.get(
+        planned.kind, ("station", "batter")
+    )
+    found = components(
+        [one.loss_pct for one in losses], {part: of[part] for part in ("level", *used)}
+    )
     step = balance_points(balance_step_g, tables.value("trial_fill_g"))
     usual = scatter("usual")
-    points = {"station": 0.0 if planned.kind == "single" else usual.station_points}
-    points |= {"batter": usual.batter_points, "run": usual.run_points}
-    points |= {part: found.part(part).sd for part in used[1:]}
+    points = {part: getattr(usual, f"{part}_points") for part in PARTS}
+    points |= {"station": 0.0} if planned.kind == "single" else {}
+    points |= {part: found.part(part).sd for part in used}
     points["tube"] = sqrt(max(found.part("within").variance - step**2, 0.0))
-    ends = {
-        part: found.part("within" if part == "tube" else part).interval
-        for part in (*used[1:], "tube")
-    }
-    return of_class(
-        name,
-        {part: round(sd, 3) for part, sd in points.items()},
-        len({one.station for one in losses}),
-        tuple(
-            (part, round(sqrt(max(its[0], 0.0)), 3), round(sqrt(max(its[1], 0.0)), 3))
-            for part, its in ends.items()
-            if its
-        ),
+    ends = {part: found.part(part).interval for part in used}
+    ends["tube"] = found.part("within").interval
+    pairs = tuple(
+        (part, round(sqrt(max(low, 0.0)), 3), round(sqrt(max(high, 0.0)), 3))
+        for part, (low, high) in ((part, its) for part, its in ends.items() if its)
     )
+    rounded = {part: round(sd, 3) for part, sd in points.items()}
+    return of_class(name, rounded, len({one.station for one in losses}), pairs)

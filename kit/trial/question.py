@@ -1,7 +1,7 @@
 """What is asked of the class: one factor or two, their levels, the response, and the smallest difference worth knowing."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from itertools import product
 from math import isfinite
@@ -82,6 +82,11 @@ class TrialQuestion:
     def response_words(self) -> str:
         return RESPONSES[self.response][1]
 
+    @property
+    def main(self) -> int:
+        """Place of the comparison that a chance is about: with the last level, or of the first of two factors."""
+        return 0 if len(self.factors) == 2 else -1
+
     def contrasts(self) -> dict[str, dict[int, float]]:
         """Planned comparisons in words: number of the treatment -> weight. One factor: each level against the reference. Two: both effects and their interaction."""
         if len(self.factors) == 1:
@@ -120,8 +125,8 @@ def ask(
 ) -> TrialQuestion:
     """A checked question.
 
-    factor: a key of `factors()`, or two of them.
-    levels: two to five values in the factor's unit, the reference first (for two factors: two values each); the usual two where left out.
+    factor: a key of `factors()`, or a sequence of one or two.
+    levels: two to five values in the factor's unit, the reference first (of a sequence of factors: a list of values for each, two where there are two factors); the usual two where left out.
     response: "cook_loss_pct" or "fat_loss_pct", % of the raw sample.
     worth_knowing_points: smallest difference worth knowing, 0.1 to 20 percentage points; 1.5 where left out.
     batter: the class's batter, 100 g of it; the example frankfurter where left out.
@@ -141,8 +146,8 @@ def ask(
         len(keys) == 1 or not any(one.set_at == BATH for one in known),
         "the bath's temperature is asked alone: it is set for a whole bath, not for a batter",
     )
-    given = tuple((one.level_1, one.level_2) for one in known) if levels is None else levels
-    given = (tuple(given),) if len(keys) == 1 and levels is not None else tuple(map(tuple, given))
+    usual = tuple((one.level_1, one.level_2) for one in known)
+    given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
     need(len(given) == len(keys), "give one list of levels for each factor")
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
@@ -177,18 +182,8 @@ def ask(
 
 def example_batter() -> Batter:
     """The example frankfurter of the emulsion model."""
-    water, protein, fat, salt, phosphate, collagen = (
-        tables.value(f"emulsion_base_{part}")
-        for part in (
-            "water_pct",
-            "protein_pct",
-            "fat_pct",
-            "salt_pct",
-            "phosphate_pct",
-            "collagen_pct_of_protein",
-        )
-    )
-    return Batter(water, protein, fat, salt, collagen, phosphate)
+    names = [one.name for one in fields(Batter)][:6]  # water to phosphate
+    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in names})  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,8 +197,8 @@ class Predicted(Result):
 
     @property
     def main(self) -> str:
-        """The comparison that a chance is about: with the last level, or of the first of two factors."""
-        return list(self.draws)[0 if len(self.question.factors) == 2 else -1]
+        """The comparison that a chance is about, in words."""
+        return list(self.draws)[self.question.main]
 
     def range_points(self, contrast: str) -> tuple[float, float, float]:
         low, middle, high = np.percentile(self.draws[contrast], (5, 50, 95))

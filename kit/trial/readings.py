@@ -1,8 +1,29 @@
-"""What a class hands in: three weights of each tube, and what was noted of each batter."""
+"""What a class hands in: three weights of each tube, what was noted of each batter, and what looks wrong in it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kit.errors import need
+
+EXCHANGED, SET_ASIDE = "two tubes exchanged", "set aside"
+LOOK_AT = {
+    SET_ASIDE: "the paper sheet of this station",
+    "filled weight off": "the paper sheet of this station",
+    "temperature in °F": "the thermometer's switch",
+    "filled weights of other tubes": "the paper sheet of this station, row by row",
+    EXCHANGED: "the labels of both tubes",
+    "impossible loss": "the three weights of this tube",
+    "batters exchanged": "weigh sheet, final chopping temperatures and labels of both batters",
+    "final chopping temperature off": "the planned comparison stands; the temperature reached is shown beside it",
+    "tube apart": "its three weights, and whether it leaked",
+    "station apart in level": "nothing, for the comparison inside a station: a level that differs leaves it alone",
+    "station apart in scatter": "how this station drained and weighed its tubes",
+    "copied": "both stations' paper sheets",
+    "rounded to whole grams": "which balance was used",
+    "missing": "whether the paper has it",
+    "late into the bath": "whether both batters of the station waited alike; if not, their difference is not the level's alone",
+}
+"""kind of finding -> where the teacher looks"""
 
 
 @dataclass(frozen=True)
@@ -56,6 +77,11 @@ class TubeReading:
         return float(self.filled_g or 0) - float(self.empty_g or 0)
 
     @property
+    def usable(self) -> bool:
+        """Do its weights give a loss?"""
+        return self.whole and self.net_g > 0
+
+    @property
     def loss_pct(self) -> float:
         """% of the filled weight; OutOfRange where filled is not above empty."""
         return loss_pct(
@@ -80,13 +106,16 @@ class BatterReading:
 
 @dataclass(frozen=True)
 class ClassFinding:
-    """One thing to decide. `key` names it for the decision; `keys` are the tubes (station, batter, tube) or batters it is about."""
+    """One thing to decide. `kind` is a key of LOOK_AT; `key` names it for the decision; `keys` are the tubes (station, batter, tube) or batters it is about."""
 
     kind: str
     station: int
     keys: tuple[tuple[int, ...], ...]
     evidence: str
-    look_at: str
+
+    @property
+    def look_at(self) -> str:
+        return LOOK_AT[self.kind]
 
     @property
     def key(self) -> str:
@@ -94,8 +123,14 @@ class ClassFinding:
         return f"{self.kind.replace(' ', '_')}:{self.station}:{where}"
 
 
-def losses_of(tubes) -> list[TubeLoss]:
+def losses_of(tubes: Iterable[TubeReading]) -> list[TubeLoss]:
     """The losses of the tubes that were read whole."""
-    return [
-        TubeLoss(t.station, t.batter, t.tube, t.loss_pct) for t in tubes if t.whole and t.net_g > 0
-    ]
+    return [TubeLoss(*t.key, t.loss_pct) for t in tubes if t.usable]
+
+
+def by_batter(losses: Iterable[TubeLoss]) -> dict[tuple[int, int], list[float]]:
+    """(station, batter) -> the losses of its tubes in %."""
+    found: dict[tuple[int, int], list[float]] = {}
+    for one in losses:
+        found.setdefault((one.station, one.batter), []).append(one.loss_pct)
+    return found

@@ -1,6 +1,7 @@
 """How often would this class reach the right sentence? Simulated before the meat is bought."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -77,15 +78,11 @@ def _read(grams: float, step_g: float) -> float:
     return round(grams / step_g) * step_g if step_g else grams
 
 
-def treatment_means(planned: Design, effect_points: float) -> np.ndarray:
+def treatment_means(planned: Design, effect_points: float) -> list[float]:
     """Mean of each treatment less the reference's, for an effect of the first factor."""
-    levels = np.asarray(planned.question.levels[0])
-    share = (levels - levels[0]) / (levels[-1] - levels[0])
-    if planned.kind == "dose":
-        share = (levels - levels[0]) / np.ptp(levels)
-    return np.array(
-        [effect_points * share[list(levels).index(t[0])] for t in planned.question.treatments]
-    )
+    levels = planned.question.levels[0]
+    span = max(levels) - min(levels) if planned.kind == "dose" else levels[-1] - levels[0]
+    return [effect_points * (t[0] - levels[0]) / span for t in planned.question.treatments]
 
 
 def rehearse(
@@ -117,29 +114,20 @@ def rehearse(
     need_between("exchanged pairs", exchanged, 0, 5)
     rng, truths = np.random.default_rng(seed), np.atleast_1d(np.asarray(effect_points, float))
     right = wrong = covered = 0
-    intervals = []
+    intervals, levels = [], planned.question.levels[0]
+    how: dict[str, Any] = {
+        "lost_pct": lost_pct,
+        "exchanged": exchanged,
+        "balance_step_g": balance_step_g,
+    }
     for _ in range(n):
         true = float(rng.choice(truths))
-        losses = simulated(
-            planned,
-            its,
-            true,
-            rng,
-            lost_pct=lost_pct,
-            exchanged=exchanged,
-            balance_step_g=balance_step_g,
-        )
         try:
-            answered = effects(planned, losses)
+            answered = effects(planned, simulated(planned, its, true, rng, **how))
         except OutOfRange:
             continue  # nothing left to compare: undecided
-        found = answered[
-            0 if planned.kind == "dose" or len(planned.question.factors) == 2 else -1
-        ].found
-        if (
-            planned.kind == "dose"
-            and planned.question.levels[0][0] > planned.question.levels[0][-1]
-        ):
+        found = answered[0 if planned.kind == "dose" else planned.question.main].found
+        if planned.kind == "dose" and levels[0] > levels[-1]:
             true = -true
         low, high = found.low, found.high
         covered += low <= true <= high

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
+from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need
@@ -47,9 +48,9 @@ def scatter(name: str | ClassScatter = "usual") -> ClassScatter:
         return name
     if name not in NAMES:
         raise UnknownName("scatter", name, NAMES)
-    rows = {part: tables.number(f"trial_{name}_{part}_points") for part in PARTS}
-    station, batter, tube, run = (rows[part].value for part in PARTS)
-    sources = tuple(dict.fromkeys(row.cite() for row in rows.values()))
+    rows = [tables.number(f"trial_{name}_{part}_points") for part in PARTS]
+    sources = tuple(dict.fromkeys(row.cite() for row in rows))
+    station, batter, tube, run = (row.value for row in rows)
     return ClassScatter(name, station, batter, tube, run, own_sources=sources)
 
 
@@ -67,15 +68,7 @@ def of_class(
         *(f"the scatter of each {part} was not measured; the usual value is kept" for part in kept),
     )
     sources = (tables.cite("kit", f"the results of {name}", "computed"),)
-    station, batter, tube, run = (points[part] for part in PARTS)
+    sds: dict[str, Any] = {f"{part}_points": points[part] for part in PARTS}
     return ClassScatter(
-        name,
-        station,
-        batter,
-        tube,
-        run,
-        stations,
-        points_90,
-        own_notes=notes,
-        own_sources=sources,
+        name, stations=stations, points_90=points_90, own_notes=notes, own_sources=sources, **sds
     )

@@ -1,7 +1,7 @@
 """Do the clock times of any class hold, and is 'impossible' true? By hand: python tests/bench/bench_rooms.py [rooms] [seed]
 
 Rooms of another generator than the tests', read back by a checker of its own (it knows the rows and the limits, not the solver and not
-kit.classroom.check), 'impossible' attacked by a list schedule of its own in random orders and, where only a bound proved it, by the solver itself.
+tests/class_check.py), 'impossible' attacked by a list schedule of its own in random orders and, where only a bound proved it, by the solver itself.
 """
 
 import random
@@ -10,9 +10,10 @@ import sys
 import time
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
+sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (2, 1)]
 
-from kit.classroom.check import check, longest_waits  # noqa: E402
+from class_check import check  # noqa: E402
+
 from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits, work_of  # noqa: E402
 from kit.classroom.timetable import booked, bound, solved, timetable  # noqa: E402
 from kit.trial import ask, design  # noqa: E402
@@ -199,7 +200,7 @@ def main(rooms: int, seed: int) -> None:
         if found.rows:
             said, apart = wrong(found.rows, *its)
             said += [one.what for one in check(found, *its)]
-            printed = longest_waits(found, planned).wait_difference_min
+            printed = found.waits.wait_difference_min
             if not room.overnight and len(planned.units) > planned.stations and printed != apart:
                 said.append(f"{printed} printed, {apart} min apart")
             breaches += bool(said)

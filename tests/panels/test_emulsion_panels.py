@@ -438,18 +438,18 @@ def test_why_says_how_much_of_the_map_the_film_rules():
 def test_why_shows_the_batch_that_is_chosen(name):
     panel, margins = why_panel().set(batch=name), margins_panel().press(name)
     assert panel.result.answer.held.margins == margins.result.held.margins
-    assert LIMIT_WORDS[margins.result.fails_first] in panel.shown.text["stages"]
+    assert LIMIT_WORDS[margins.result.fails_first] in panel.shown.text["heated gel"]
 
 
 def test_the_four_breaks_speak_in_the_words_of_the_catalogue():
     panel, known = why_panel().set(batch=ALL), catalogue()
     rows = panel.shown.tables[0].rows
     assert [row.cells[0] for row in rows] == list(BREAKS)
-    words = " ".join(row["words"] for row in panel.shown.data["breaks"]["quiet"])
+    assert list(panel.shown.data) == list(BREAKS)
     for row, key in zip(rows, ("fat_cap", "greasy_skin", "crumbly", "jelly"), strict=True):
-        symptom = known.symptom(key)
-        assert symptom.as_seen in row.cells[2] and symptom.as_seen in words
-        assert symptom.as_seen in panel.shown.text["breaks"]
+        symptom, name = known.symptom(key), row.cells[0]
+        assert symptom.as_seen in row.cells[2] and symptom.as_seen in panel.shown.text[name]
+        assert symptom.as_seen in panel.picture.specs[name]["title"]["subtitle"]
     for name, (cause, symptom) in SEEN.items():
         assert (symptom, cause) in known.gives, name
 

@@ -182,3 +182,14 @@ def test_a_station_s_page_takes_less_than_350_MB(tmp_path):
         check=True,
     )
     assert 50 < float(run.stdout) < 350
+
+
+def test_what_another_page_of_the_station_wrote_is_not_written_over(panel):
+    say(panel.guess, 0, "Commit", "2")
+    other = station_panel(panel.folder).set(code=station_code(3, 5))
+    say(other.exercises, 0, "Check", "7")
+    said = say(panel.exercises, 1, "Check", "8").text
+    assert "changed by another page" in said and kept(panel).answers[0].typed == ("7",)
+    assert kept(panel).answers[1].typed == () and "1 of 8" in str(panel.shown.tables[0].rows)
+    say(panel.exercises, 1, "Check", "8")
+    assert [one.typed for one in kept(panel).answers][:2] == [("7",), ("8",)]

@@ -7,16 +7,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import binom, norm
+from scipy.stats import f as f_distribution
+from scipy.stats import norm
 
 from kit.errors import OutOfRange
 from kit.trial import ask, design, power
 from kit.trial.analyse import analyse
 from kit.trial.blocks import fit, variance_table
-from kit.trial.design import efficiency
 from kit.trial.readings import TubeLoss, loss_pct
 from kit.trial.scatter import balance_points, scatter
-from kit.trial.taste import LUCK, chance_of, least_right
 
 DATA = Path(__file__).parent / "data" / "trials"
 
@@ -31,62 +30,27 @@ def squares(rows):
     return {row.term: (row.dof, row.squares) for row in rows}
 
 
+def terms(columns, *names: str):
+    """Terms for `variance_table`: labels by name, `A:B` the combinations of two."""
+    return {name: list(zip(*(columns[part] for part in name.split(":")))) for name in names}
+
+
+def over(rows, term: str, judge: str) -> tuple[float, float]:
+    """(F, p) of a term over another one's mean square."""
+    by = {row.term: row for row in rows}
+    F = by[term].mean_square / by[judge].mean_square
+    return F, float(f_distribution.sf(F, by[term].dof, by[judge].dof))
+
+
 def floats(values):
     return [float(value) for value in values]
-
-
-@pytest.mark.parametrize(
-    "asked, printed",
-    [
-        (10, (6, 7, 8, 9)),
-        (20, (10, 11, 13, 14)),
-        (24, (12, 13, 15, 16)),
-        (30, (14, 15, 17, 19)),
-        (36, (17, 18, 20, 22)),
-        (60, (26, 27, 30, 33)),
-        (96, (39, 41, 44, 48)),
-    ],
-)
-def test_least_right_of_a_triangle_test(asked, printed):
-    """FAO V7180E, Appendix A (read): smallest number right at 10, 5, 1 and 0.1 %."""
-    assert tuple(least_right(asked, alpha) for alpha in (0.1, 0.05, 0.01, 0.001)) == printed
-
-
-def test_few_answers_cannot_tell():
-    """The same table (read): none is enough for 3 or 4 at 1 %, 5 of 5 at 1 %, none for 6 at 0.1 %."""
-    assert [least_right(n, 0.01) for n in (3, 4, 5)] == [None, None, 5]
-    assert least_right(6, 0.001) is None
-
-
-def test_chance_of_as_many_or_more():
-    """A statistics blog on triangle tests prints .04348 and .00801 beside 14 of 30 and 10 of 17 (read): it counts "more than"; as many or more is 15 and 11."""
-    assert isclose(chance_of(15, 30, LUCK["triangle"]), 0.04348, abs_tol=1e-5)
-    assert isclose(chance_of(11, 17, LUCK["triangle"]), 0.00801, abs_tol=1e-5)
-    assert isclose(chance_of(11, 17, LUCK["triangle"]), binom.sf(10, 17, 1 / 3), rel_tol=1e-12)
-
-
-@pytest.mark.parametrize(
-    "asked, printed",
-    [
-        (36, (22, 23, 24, 26, 28)),
-        (48, (28, 29, 31, 33, 36)),
-        (60, (34, 36, 37, 40, 43)),
-        (84, (47, 49, 51, 54, 57)),
-    ],
-)
-def test_least_right_of_a_duo_trio_test(asked, printed):
-    """A state-standard copy of ISO 10399, table A.1 (read): 20, 10, 5, 1 and 0.1 %."""
-    levels = (0.2, 0.1, 0.05, 0.01, 0.001)
-    assert tuple(least_right(asked, alpha, "duo-trio") for alpha in levels) == printed
 
 
 def test_stools_in_blocks_of_people():
     """nlme's ergoStool: nine people, four stools; F of type 22.356 on (3, 24); second less first stool 3.8889 ± 1.0705; left over 1.1003, people 1.3325 (printout read)."""
     d = columns("ergoStool")
     effort = floats(d["effort"])
-    table = variance_table(
-        effort, {"person": d["Subject"], "stool": d["Type"]}, ["person", "stool"]
-    )
+    table = variance_table(effort, {"person": d["Subject"], "stool": d["Type"]})
     assert (table[1].dof, table[2].dof) == (3, 24) and isclose(table[1].F, 22.356, abs_tol=1e-3)
     found = fit(effort, d["Subject"], d["Type"]).contrast({"T2": 1, "T1": -1})
     assert isclose(found.value, 3.8889, abs_tol=1e-4) and isclose(
@@ -100,16 +64,15 @@ def test_stools_in_blocks_of_people():
 def test_peas_and_fertilisers():
     """R's npk: sums of squares and F of the classical table; N:P:K is confounded with the blocks and must be refused by name."""
     d = columns("npk")
-    terms = {name: d[name] for name in ("block", "N", "P", "K")}
     order = ["block", "N", "P", "K", "N:P", "N:K", "P:K"]
-    rows = variance_table(floats(d["yield"]), terms, order)
+    rows = variance_table(floats(d["yield"]), terms(d, *order))
     expected = (343.295, 189.282, 8.402, 95.202, 21.282, 33.135, 0.482, 185.287)
     np.testing.assert_allclose([row.squares for row in rows], expected, atol=1e-3)
     assert rows[-1].dof == 12
     assert isclose(rows[1].F, 12.259, abs_tol=1e-3) and isclose(rows[3].F, 6.166, abs_tol=1e-3)
     with pytest.raises(OutOfRange, match="N:P:K is confounded"):
-        variance_table(floats(d["yield"]), terms, [*order, "N:P:K"])
-    left = variance_table(floats(d["yield"]), terms, ["block", "N", "K"])[-1]
+        variance_table(floats(d["yield"]), terms(d, *order, "N:P:K"))
+    left = variance_table(floats(d["yield"]), terms(d, "block", "N", "K"))[-1]
     assert left.dof == 16 and isclose(sqrt(left.mean_square), 3.94, abs_tol=5e-3)
     combined = [n + k for n, k in zip(d["N"], d["K"])]
     halves = fit(floats(d["yield"]), d["block"], combined)
@@ -121,11 +84,10 @@ def test_peas_and_fertilisers():
 def test_oats_in_a_split_plot():
     """MASS's oats: variety is judged over block × variety (F 1.485, p .272), not over what is left."""
     d = columns("oats")
-    terms = {name: d[name] for name in "BVN"}
-    rows = variance_table(floats(d["Y"]), terms, ["B", "V", "B:V", "N", "V:N"], {"V": "B:V"})
+    rows = variance_table(floats(d["Y"]), terms(d, "B", "V", "B:V", "N", "V:N"))
     expected = (15875.28, 1786.36, 6013.31, 20020.50, 321.75, 7968.75)
     np.testing.assert_allclose([row.squares for row in rows], expected, atol=0.01)
-    assert isclose(rows[1].F, 1.485, abs_tol=1e-3) and isclose(rows[1].p, 0.272, abs_tol=1e-3)
+    np.testing.assert_allclose(over(rows, "V", "B:V"), (1.485, 0.272), atol=1e-3)
 
 
 def test_a_split_plot_of_24_values():
@@ -159,15 +121,16 @@ def test_a_split_plot_of_24_values():
         ]
     )
     block, a, b = zip(*((k, i, j) for k in "1234" for i in "123" for j in "12"))
-    rows = variance_table(
-        y,
-        {"block": block, "A": a, "B": b},
-        ["block", "A", "block:A", "B", "A:B"],
-        {"A": "block:A"},
-    )
+    d = {"block": block, "A": a, "B": b}
+    rows = variance_table(y, terms(d, "block", "A", "block:A", "B", "A:B"))
     by = {row.term: row for row in rows}
-    for term, F, p in (("A", 4.070, 0.0764), ("B", 19.389, 0.0017), ("A:B", 4.019, 0.0566)):
-        assert isclose(by[term].F, F, abs_tol=1e-3) and isclose(by[term].p, p, abs_tol=1e-4)
+    for term, F, p, judge in (
+        ("A", 4.070, 0.0764, "block:A"),
+        ("B", 19.389, 0.0017, "left over"),
+        ("A:B", 4.019, 0.0566, "left over"),
+    ):
+        found = over(rows, term, judge)
+        assert isclose(found[0], F, abs_tol=1e-3) and isclose(found[1], p, abs_tol=1e-4)
     left, whole = by["left over"].mean_square, by["block:A"].mean_square
     parts = (by["block"].mean_square - whole) / 6, (whole - left) / 2, left
     np.testing.assert_allclose(parts, (62.3958, 15.3819, 9.3611), atol=1e-3)
@@ -188,7 +151,7 @@ def test_randomized_blocks_of_a_manual(text, expected):
     rows = [floats(row.split()) for row in text.split("/")]
     y = [value for row in rows for value in row]
     level, block = zip(*((str(i), str(j)) for i in range(len(rows)) for j in range(3)))
-    found = variance_table(y, {"block": block, "level": level}, ["block", "level"])
+    found = variance_table(y, {"block": block, "level": level})
     found = [row.squares for row in found]
     if len(rows) == 3:
         found = [found[1], found[0], found[2]] if abs(found[0] - expected[0]) > 1e-3 else found
@@ -198,9 +161,7 @@ def test_randomized_blocks_of_a_manual(text, expected):
 def test_orchard_sprays_in_a_latin_square():
     """R's OrchardSprays, 8 × 8: treatment F 21.067 on 42 left over."""
     d = columns("OrchardSprays")
-    rows = variance_table(
-        floats(d["decrease"]), {k: d[k] for k in d}, ["rowpos", "colpos", "treatment"]
-    )
+    rows = variance_table(floats(d["decrease"]), terms(d, "rowpos", "colpos", "treatment"))
     np.testing.assert_allclose(
         [row.squares for row in rows], (4767.48, 2807.23, 56159.98, 15994.91), atol=0.01
     )
@@ -210,7 +171,7 @@ def test_orchard_sprays_in_a_latin_square():
 def test_penicillin_plates_and_samples():
     """lme4's Penicillin: standard deviations .8467, 1.9316, .5499 of plate, sample and what is left (balanced, so mean squares give them)."""
     d = columns("Penicillin")
-    rows = variance_table(floats(d["diameter"]), {k: d[k] for k in d}, ["plate", "sample"])
+    rows = variance_table(floats(d["diameter"]), terms(d, "plate", "sample"))
     left = rows[2].mean_square
     found = [
         sqrt((rows[0].mean_square - left) / 6),
@@ -223,36 +184,24 @@ def test_penicillin_plates_and_samples():
 def test_machines_are_judged_over_machine_and_worker():
     """nlme's Machines: F 20.576 (p .000286) over machine × worker; over what is left it would be 949, the mistake of counting repeats as units."""
     d = columns("Machines")
-    rows = variance_table(
-        floats(d["score"]),
-        {k: d[k] for k in d},
-        ["Worker", "Machine", "Worker:Machine"],
-        {"Machine": "Worker:Machine"},
-    )
-    assert isclose(rows[1].F, 20.576, abs_tol=1e-3) and isclose(rows[1].p, 0.000286, abs_tol=1e-6)
+    rows = variance_table(floats(d["score"]), terms(d, "Worker", "Machine", "Worker:Machine"))
+    F, p = over(rows, "Machine", "Worker:Machine")
+    assert isclose(F, 20.576, abs_tol=1e-3) and isclose(p, 0.000286, abs_tol=1e-6)
     assert isclose(rows[1].mean_square / rows[-1].mean_square, 949, abs_tol=0.5)
 
 
 def test_cake_recipes_over_their_batches():
-    """lme4's cake: recipe over recipe × replicate 1.578 on (2, 28); slope .15803 per degree."""
+    """lme4's cake: recipe over recipe × replicate 1.578 on (2, 28)."""
     d = columns("cake")
-    terms = {k: d[k] for k in ("recipe", "replicate")} | {"degrees": floats(d["temp"])}
-    rows = variance_table(
-        floats(d["angle"]),
-        terms,
-        ["replicate", "recipe", "recipe:replicate", "degrees"],
-        {"recipe": "recipe:replicate"},
-    )
-    assert (rows[1].dof, rows[2].dof) == (2, 28) and isclose(rows[1].F, 1.578, abs_tol=1e-3)
-    x = np.array(floats(d["temp"])) - np.mean(floats(d["temp"]))
-    assert isclose(float(x @ np.array(floats(d["angle"])) / (x @ x)), 0.15803, abs_tol=1e-5)
-    assert isclose(rows[3].squares, 0.15803**2 * float(x @ x), rel_tol=1e-4)
+    rows = variance_table(floats(d["angle"]), terms(d, "replicate", "recipe", "recipe:replicate"))
+    assert (rows[1].dof, rows[2].dof) == (2, 28)
+    assert isclose(over(rows, "recipe", "recipe:replicate")[0], 1.578, abs_tol=1e-3)
 
 
 def test_plant_growth_one_way():
     """R's PlantGrowth: F 4.846 on (2, 27), p .0159."""
     d = columns("PlantGrowth")
-    row = variance_table(floats(d["weight"]), {"group": d["group"]}, ["group"])[0]
+    row = variance_table(floats(d["weight"]), {"group": d["group"]})[0]
     assert isclose(row.F, 4.846, abs_tol=1e-3) and isclose(row.p, 0.0159, abs_tol=1e-4)
 
 
@@ -280,13 +229,14 @@ def test_many_stations_come_to_the_known_spread():
     "levels, batters, left", [(3, 2, 0.75), (4, 2, 0.6667), (4, 3, 0.8889), (5, 3, 0.8333)]
 )
 def test_incomplete_blocks_keep_their_share(levels, batters, left):
-    """Textbook efficiency of balanced incomplete blocks (memory, high): the formula, and the design's own least squares."""
-    assert isclose(efficiency(levels, batters), left, abs_tol=1e-4)
+    """Textbook efficiency of balanced incomplete blocks (memory, high): what the design says, and its own least squares."""
     question = ask("end_C", tuple(np.linspace(10, 20, levels)))
     stations = {(3, 2): 3, (4, 2): 6, (4, 3): 4, (5, 3): 10}[levels, batters]
     planned = design(question, stations, batters, 1)
+    assert f"{100 * left:.0f} % of the information" in planned.confounded[-1]
     repeats = stations * batters / levels
-    assert isclose(2 / repeats / planned.keeps({0: -1, 1: 1}), left, abs_tol=1e-4)
+    variance = planned.plain.covariance({0: -1, 1: 1})[0, 0]
+    assert isclose(2 / repeats / variance, left, abs_tol=1e-4)
 
 
 def test_pooled_deviations_of_published_tables():

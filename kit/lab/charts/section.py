@@ -17,6 +17,8 @@ from kit.properties.components import component_density_kg_per_m3
 
 TALL, LEGEND = 0.66, 84
 """height of a section, its width being 1 (all lengths below are of that width), and of a legend, px"""
+LEAST_PX = 215
+"""width below which sections do not stand beside each other"""
 POOL, CELLS, SEED = 340, 5, 11
 USUAL_UM, USUAL_RADIUS, POWER = 20.0, 0.038, 0.45
 """radius drawn for 20 µm, and the power of the diameter that it follows, so that 3 and 60 µm both can be seen"""
@@ -171,12 +173,10 @@ def _drained(section: BatterSection, radii: np.ndarray, cell: float, share: floa
     return kept, np.sqrt(max(cell**2 - rest / (np.pi * CELLS), 0.0))
 
 
-def drawn(
-    section: BatterSection, heated: bool, width: float = WIDTH, x: float = 0.0, y: float = 0.0
-) -> dict[str, list[dict]]:
-    """Rows of one section for `section_chart`, in pixels.
+def section_data(section: BatterSection, heated: bool = True) -> dict[str, list[dict]]:
+    """Rows for `section_chart`, in pixels: one section over its legend. What has an `id` keeps its place.
 
-    heated: the cooked gel, else the raw batter. width: px. x, y: of its lower left corner. What has an `id` keeps its place.
+    heated: the cooked gel, else the raw batter.
     """
     at, share = _places(), section.run_together if heated else section.run_together_raw
     radii, cell = _drained(section, *globules(section), share)
@@ -186,8 +186,8 @@ def drawn(
         looks = [look] * len(spots) if isinstance(look, str) else look
         tilts = [0.0] * len(spots) if tilts is None else tilts.tolist()
         return [
-            {"id": f"{name}{n}", "x": x + width * a, "y": y + width * b, "tilt": tilt}
-            | {"size": (2 * width * r) ** 2, "look": look}
+            {"id": f"{name}{n}", "x": WIDTH * a, "y": LEGEND + WIDTH * b, "tilt": tilt}
+            | {"size": (2 * WIDTH * r) ** 2, "look": look}
             for n, ((a, b), r, look, tilt) in enumerate(
                 zip(spots.tolist(), half_widths, looks, tilts)
             )
@@ -199,16 +199,17 @@ def drawn(
     jelly = np.sqrt(section.jelly_area * heated * TALL * SPOT_SHARES / POCKET_AREA)
     dots = at["dots"][: 0 if heated else round(DOTS_PER_G * section.dissolved_g)]
     level = np.interp(share * section.fat_area * TALL, at["filled"], at["level"])
-    girth = np.maximum(level + at["lumps"], 0) * at["thick"] * width * (share > 0)
+    girth = np.maximum(level + at["lumps"], 0) * at["thick"] * WIDTH * (share > 0)
     pools = np.cumsum(girth == 0).tolist()
-    middle = {"x": x + width / 2, "y": y + TALL * width / 2}
-    frame = {"x": x, "to": x + width, "y": y, "top": y + TALL * width}
+    middle = {"x": WIDTH / 2, "y": LEGEND + TALL * WIDTH / 2}
+    frame = {"x": 0, "to": WIDTH, "y": LEGEND, "top": LEGEND + TALL * WIDTH}
+    key = _legend(section, heated)
     return {
         "frame": [frame | {"fill": HEATED if heated else RAW}],
-        "gel": [middle | {"size": 4 * width**2, "strength": 0.5 * section.gel * heated}],
+        "gel": [middle | {"size": 4 * WIDTH**2, "strength": 0.5 * section.gel * heated}],
         "things": [
             *put("f", at["fibres"], reach, f"{'shrunk ' * heated}fibre", at["tilt"]),
-            *put("p", dots, [1.5 / width] * len(dots), "dissolved"),
+            *put("p", dots, [1.5 / WIDTH] * len(dots), "dissolved"),
             *put("j", SPOTS, jelly.tolist(), "jelly"),
             *put("c", at["cells"], [cell] * CELLS, "cell"),
             *put(
@@ -217,19 +218,22 @@ def drawn(
                 radii.tolist(),
                 ["film" if film else "bare" for film in covered],
             ),
+            *key["things"],
         ],
         "run": [
-            {"x": x + width * a, "y": y + width * b, "wide": w, "of": f"{n} {x:g} {y:g}"}
-            for (a, b), w, n in zip(at["line"].tolist(), girth.tolist(), pools)
-            if w > 0
+            *(
+                {"x": WIDTH * a, "y": LEGEND + WIDTH * b, "wide": w, "of": f"{n}"}
+                for (a, b), w, n in zip(at["line"].tolist(), girth.tolist(), pools)
+                if w > 0
+            ),
+            *key["run"],
         ],
+        "quiet": key["quiet"],
     }
 
 
-def legend(
-    section: BatterSection, heated: bool, width: float = WIDTH, x: float = 0.0
-) -> dict[str, list[dict]]:
-    """Rows that name what is drawn, with how much of it: under one section, from y 0 to LEGEND."""
+def _legend(section: BatterSection, heated: bool) -> dict[str, list[dict]]:
+    """Rows that name what is drawn, with how much of it: under the section, from y 0 to LEGEND."""
     films, count = films_of(section)
     share = section.run_together if heated else section.run_together_raw
     names = (
@@ -242,14 +246,14 @@ def legend(
         if heated
         else ("dissolved", "protein in solution"),
     )
-    spots = [(x + 12 + side, y) for y in (64, 40, 16) for side in (0, width / 2)]
+    spots = [(12 + side, y) for y in (64, 40, 16) for side in (0, WIDTH / 2)]
     size = {"film": 260, "bare": 260, "cell": 260, "jelly": 260, "dissolved": 25}
     things = [
         {"x": a, "y": y, "tilt": 0, "size": size.get(look, 500), "look": look}
         for (a, y), (look, _) in zip(spots, names)
         if look in LOOKS
     ]
-    run = [{"x": spots[3][0] + dx, "y": 40, "wide": 9, "of": f"key {x:g}"} for dx in (-7, 7)]
+    run = [{"x": spots[3][0] + dx, "y": 40, "wide": 9, "of": "key"} for dx in (-7, 7)]
     words = [{"x": a + 16, "y": y, "words": name} for (a, y), (_, name) in zip(spots, names)]
     return {"things": things, "run": run, "quiet": words}
 
@@ -258,18 +262,6 @@ def films_of(section: BatterSection) -> tuple[int, int]:
     """Globules that wear a film, and all there are before the cook."""
     count = len(globules(section)[0])
     return int((_places()["turn"][:count] < section.covered).sum()), count
-
-
-@alt.kept
-def one_section_chart(system: str) -> dict:
-    """The heated gel of one batter over its legend."""
-    title, height = "The heated gel in section", TALL * WIDTH + LEGEND
-    return section_chart(title, SCHEMATIC, WIDTH, height, least_px=11)
-
-
-def one_section_data(section: BatterSection) -> dict[str, list[dict]]:
-    """Rows for `one_section_chart`."""
-    return together(drawn(section, True, WIDTH, 0.0, LEGEND), legend(section, True))
 
 
 def section_text(section: BatterSection, first: str, heated: bool = True) -> str:
@@ -302,32 +294,12 @@ def _network() -> str:
 
 
 SCHEMATIC = "schematic of the teaching model, not to scale"
-STAGE_PX, BREAK_PX, GAP, LINE = 300, 180, 16, 19
-CAPTION = 6 * LINE
-"""width of a section in the pictures of two stages and of four breaks, what parts them, and the height of a line and of the words below a break, px"""
 
 
 @alt.kept
-def stages_chart(system: str) -> dict:
-    """Raw batter and heated gel beside each other, each over its legend."""
-    height = TALL * STAGE_PX + LEGEND + LINE
-    return section_chart("Two stages", SCHEMATIC, 2 * STAGE_PX + GAP, height)
-
-
-@alt.kept
-def breaks_chart(system: str) -> dict:
-    """Four heated gels beside each other, each over its words."""
-    title, below = (
-        "Four ways to break, each as a heated gel",
-        "below: what would be seen at the plant",
-    )
-    return section_chart(title, below, 4 * BREAK_PX + 3 * GAP, TALL * BREAK_PX + CAPTION)
-
-
-def section_chart(
-    title: str, subtitle: str, width: float, height: float, least_px: float = 0
-) -> dict:
-    """One plane of pixels for any number of sections beside each other, with their words. All of it grows and shrinks as one, in its `shape`, where the page gives it another size, words to `least_px`."""
+def section_chart(system: str) -> dict:
+    """One section over its legend on a plane of pixels. All of it grows and shrinks as one, in its `shape`, where the page gives it another size; words stay legible."""
+    width, height = WIDTH, TALL * WIDTH + LEGEND
     fit = f"min((width || {width}) / {width}, (height || {height}) / {height})"  # in a picture of several charts both are 0
 
     def at(long: str) -> dict:
@@ -336,8 +308,12 @@ def section_chart(
     place = {"x": at("datum.x"), "y": at(f"({height} - datum.y)"), "aria": False}
     box = {"x2": at("datum.to"), "y2": at(f"({height} - datum.top)")}
     size = {"size": {"expr": f"pow({fit}, 2) * datum.size"}, "filled": True, "opacity": 1, **place}
-    font = {"expr": f"max({least_px}, {fit} * {LABEL})"}
-    words = {"fontSize": font, "baseline": "middle", "align": "left", **place}
+    words = {
+        "fontSize": {"expr": f"max(11, {fit} * {LABEL})"},
+        "baseline": "middle",
+        "align": "left",
+        **place,
+    }
 
     def looks(channel, n: int):
         reach = [look[n] for look in LOOKS.values()]
@@ -357,14 +333,14 @@ def section_chart(
             **inside, **edges
         ),
         merged.encode(detail="of:N"),
-        alt.chart("words", "text", fontWeight=600, **words).encode(text="words:N"),
         alt.chart("quiet", "text", **words).encode(text="words:N"),
     )
-    drawn = finished(whole.properties(width=width, height=height), title, subtitle)
-    return drawn | {"usermeta": {"shape": height / width}}
+    drawn = finished(
+        whole.properties(width=width, height=height), "The heated gel in section", SCHEMATIC
+    )
+    return drawn | {"usermeta": {"shape": height / width, "least": LEAST_PX}}
 
 
-def together(*parts: dict[str, list[dict]]) -> dict[str, list[dict]]:
-    """Several sections, legends and words in one set of rows."""
-    names = ("frame", "gel", "things", "run", "words", "quiet")
-    return {name: [row for part in parts for row in part.get(name, ())] for name in names}
+def titled(title: str, subtitle: str, system: str) -> dict:
+    """The same chart under a title of its own."""
+    return section_chart(system) | {"title": {"text": title, "subtitle": subtitle}}

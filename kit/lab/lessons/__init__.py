@@ -198,6 +198,42 @@ def lesson_file(number: str):
 
 
 @cache
+def _wording() -> dict[str, dict[str, list[dict[str, str]]]]:
+    """The words of data/words/exercises.csv: "01 square" -> question, hint, error -> rows."""
+    found: dict[str, dict[str, list[dict[str, str]]]] = {}
+    for row in read_rows("words", "exercises.csv"):
+        parts = found.setdefault(f"{row['lesson']} {row['exercise']}", {})
+        parts.setdefault(row["part"], []).append(row)
+    return found
+
+
+def guess_of(key: str, truth: Callable[[], float], **figures) -> Guess:
+    """The guess of data/words/exercises.csv under this key, such as "01 guess", with these figures in its words."""
+    (asked,) = _wording()[key]["question"]
+    return Guess(asked["text"].format(**figures), asked["unit"], truth, float(asked["within"]))
+
+
+def exercise(
+    key: str,
+    solve: Callable[[], tuple[float, tuple[Step, ...]]],
+    *errors: Callable[[], float],
+    **figures,
+) -> Exercise:
+    """The exercise of data/words/exercises.csv under this key, such as "01 square".
+
+    solve: the answer and its working. errors: the answer that each usual error of that file gives, in its order. figures: what fills the words.
+    """
+    said = {
+        part: tuple(row["text"].format(**figures) for row in rows)
+        for part, rows in _wording()[key].items()
+    }
+    asked, wrong = _wording()[key]["question"][0], said.get("error", ())
+    known = tuple(zip(wrong, errors, strict=True))
+    within = float(asked["within"])
+    return Exercise(said["question"][0], asked["unit"], solve, within, said["hint"], known)
+
+
+@cache
 def questions(number: str) -> tuple[Choosing, ...]:
     """The quick questions at the end of a lesson, from data/words/questions.csv."""
     found: dict[str, dict[str, dict]] = {}

@@ -7,7 +7,7 @@ from kit.batches.change import change_points
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.reading.plant import demo_analysis
 from kit.working import steps_from, steps_of
 
@@ -39,13 +39,7 @@ def planted() -> str:
 
 
 def guess() -> Guess:
-    return Guess(
-        f"A stable plant charts the cook loss of 120 batches, with limits from the first {BASELINE}. A point is out of control beyond 3 sigma, or as the eighth in a row on one side. "
-        "In how many of 100 such plants is at least one point out of control (a false alarm)?",
-        "of 100",
-        false_pct,
-        8,
-    )
+    return guess_of("09 guess", false_pct, baseline=BASELINE)
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -77,66 +71,37 @@ def exercises() -> tuple[Exercise, ...]:
         return lambda: (working[0].answer, working)
 
     return (
-        Exercise(
-            f"The first {BASELINE} batches have a mean cook loss of {mean:.2f} %; the mean of their moving ranges is {mr:.2f}. What is the upper control limit, in %?",
-            "%",
+        exercise(
+            "09 upper limit",
             worked("upper limit", "U = m + 3 × R / d", "%"),
-            0.02,
-            (
-                "The mean moving range of two values is d2 = 1.128 standard deviations.",
-                "Mean + 3 × range / 1.128.",
-            ),
-            (
-                (
-                    "three mean ranges are not three sigma: divide by 1.128 first.",
-                    lambda: mean + 3 * mr,
-                ),
-            ),
+            lambda: mean + 3 * mr,
+            baseline=BASELINE,
+            mean=mean,
+            mr=mr,
         ),
-        Exercise(
-            f"One such chart of a stable stage gives a false alarm with a probability of {one:.2f}. A plant charts three stable stages. In how many of 100 such plants does at least one chart give a false alarm?",
-            "of 100",
+        exercise(
+            "09 false alarms",
             worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
-            1.2,
-            (
-                "First the probability that none of the three gives an alarm.",
-                f"(1 − {one:.2f}) to the power of 3.",
-            ),
-            (("that is the probability for one chart; there are three.", false_pct),),
+            false_pct,
+            one=one,
         ),
-        Exercise(
-            f"From recipe A to recipe B the weighed cook yield changes from {a:.2f} to {b:.2f} %. The batch model predicts {expected_a:.2f} of A and {expected_b:.2f} of B. "
-            "By how many percentage points did the yield change for reasons other than the recipe?",
-            "percentage points",
+        exercise(
+            "09 recipe",
             worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
-            0.03,
-            (
-                "How far did the yield change, and how far should it have changed?",
-                "Weighed change minus expected change; mind the signs.",
-            ),
-            (
-                ("that is the whole change; it includes the effect of the recipe.", lambda: b - a),
-                (
-                    "that is the level of B against the batch model, which is not calibrated to this plant. Use the changes.",
-                    lambda: b - expected_b,
-                ),
-            ),
+            lambda: b - a,
+            lambda: b - expected_b,
+            a=a,
+            b=b,
+            expected_a=expected_a,
+            expected_b=expected_b,
         ),
-        Exercise(
-            f"Stuffing lost {back.mean_pct:.3f} % on average and {back.best_pct:.3f} % in its best stable run (25 % of the batches); random variation alone makes the best run look {back.luck_points:.3f} percentage points better. "
-            f"{100 * back.kg / back.points:,.0f} kg were stuffed. How many kg are recoverable?",
-            "kg",
+        exercise(
+            "09 recoverable",
             lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
-            2,
-            (
-                "Difference from the best stable run, minus the part from random variation.",
-                "Then percent of the weight stuffed.",
-            ),
-            (
-                (
-                    "the best run of a stable plant is better by random variation alone; subtract that.",
-                    lambda: back.kg * back.gap_points / back.points,
-                ),
-            ),
+            lambda: back.kg * back.gap_points / back.points,
+            mean_pct=back.mean_pct,
+            best_pct=back.best_pct,
+            luck_points=back.luck_points,
+            points=100 * back.kg / back.points,
         ),
     )

@@ -6,7 +6,7 @@ from kit.cure import brine
 from kit.cure.brine import Brine, growth_table
 from kit.cure.colour import colour, myoglobin_mg_per_g
 from kit.cure.salts import molar_mass
-from kit.lab.lessons import Choosing, Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.tables import cite, value
 from kit.working import step
 
@@ -22,12 +22,13 @@ def finished(salt_kg: float) -> Brine:
 
 def guess() -> Guess:
     floor = value("growth_aw_listeria_monocytogenes")
-    return Guess(
-        f"100 kg of batter hold {WATER_KG:g} kg of water and {USUAL_SALT_KG:g} kg of salt; the cook takes {LOST_KG:g} kg of water. "
-        f"How many kg of salt would it take until the water activity of the finished product is {floor:g}, a published lower limit for growth of Listeria?",
-        "kg",
+    return guess_of(
+        "02b guess",
         lambda: brentq(lambda salt_kg: finished(salt_kg).aw - floor, 1, 12),
-        1.0,
+        water_kg=WATER_KG,
+        usual_salt_kg=USUAL_SALT_KG,
+        lost_kg=LOST_KG,
+        floor=floor,
     )
 
 
@@ -46,38 +47,27 @@ def exercises() -> tuple[Exercise, ...]:
         )
 
     return (
-        Exercise(
-            f"100 kg of batter hold {WATER_KG:g} kg of water and {USUAL_SALT_KG:g} kg of salt, the cure's own counted. The cook takes {LOST_KG:g} kg of water. How many % salt has the water phase then?",
-            "%",
+        exercise(
+            "02b brine",
             lambda: (done.brine_pct, (strength,)),
-            0.04,
-            ("Salt stays, water goes. Salt over salt and water.", "2.2 over (2.2 + 48)."),
-            (
-                ("that is before the cook; 10 kg of the water are gone.", lambda: 100 * 2.2 / 60.2),
-                ("that is salt on the finished product, not in its water.", lambda: 100 * 2.2 / 90),
-            ),
+            lambda: 100 * 2.2 / 60.2,
+            lambda: 100 * 2.2 / 90,
+            water_kg=WATER_KG,
+            usual_salt_kg=USUAL_SALT_KG,
+            lost_kg=LOST_KG,
         ),
-        Exercise(
-            "How many mg of sodium does that salt bring to 100 g of the finished product? (58.44 g of salt hold 22.99 g of sodium.)",
-            "mg",
+        exercise(
+            "02b sodium",
             lambda: (done.sodium_mg_per_100g, (of_product, sodium)),
-            15,
-            (
-                "First the salt in 100 g of product, in mg.",
-                "2.2 / 90 of 100 g, times 22.99 / 58.44.",
-            ),
-            (("that is the salt itself; sodium is 39 % of it.", lambda: 1000 * done.salt_pct),),
+            lambda: 1000 * done.salt_pct,
         ),
-        Exercise(
-            f"Pork holds {pork:g} mg of myoglobin ({pigment:g} g/mol) in a gram. If one nitrite ({nitrite:.1f} g/mol) goes to each myoglobin, how many ppm of nitrite does the colour take?",
-            "ppm",
+        exercise(
+            "02b colour",
             needed,
-            0.6,
-            (
-                "One mole of nitrite for each mole of myoglobin.",
-                f"{pork:g} × {nitrite:.1f} / {pigment:g}, in mg per g; times 1000 for ppm.",
-            ),
-            (("that is in mg per g; ppm are mg per kg.", lambda: needed()[0] / 1000),),
+            lambda: needed()[0] / 1000,
+            pork=pork,
+            pigment=pigment,
+            nitrite=nitrite,
         ),
     )
 

@@ -5,7 +5,7 @@ from kit.chop import Bowl, chop
 from kit.chop.bowl import with_added_water, with_salt_pct
 from kit.chop.fit import fit_energy
 from kit.chop.inverse import cooling_options
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
 from kit.reading import read_log
@@ -55,12 +55,12 @@ def energy_of_log(file, from_min: float, to_min: float) -> str:
 def guess() -> Guess:
     bowl, energy = start_bowl(), START["energy_kJ_per_kg"]
     added = bowl.kg_of("ice")
-    return Guess(
-        f"{bowl.kg:.0f} kg of batter contain {added:.1f} kg of ice; the final chopping temperature is {bowl.end_C(energy):.1f} °C. "
-        "Now the ice has melted in the tub: the same weight is added as water of 2 °C, with the same meat and energy. What is the final chopping temperature, in °C?",
-        "°C",
+    return guess_of(
+        "03 guess",
         lambda: float(start_bowl(ice_share_pct=0).end_C(energy)),
-        3,
+        kg=bowl.kg,
+        added=added,
+        end_C=bowl.end_C(energy),
     )
 
 
@@ -86,66 +86,17 @@ def exercises() -> tuple[Exercise, ...]:
 
     plain = start_bowl(salt_pct_of_batch=0)
     return (
-        Exercise(
-            "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "
-            "Ice warms with about 2.05 kJ/(kg K), melts with 333.6 kJ/kg, and water warms with about 4.18 kJ/(kg K).",
-            "kJ",
+        exercise(
+            "03 ice",
             lambda: of_ice("ice"),
-            3,
-            (
-                "Three parts: warm the ice to 0 °C, melt it, warm the water.",
-                "5 × 2.05 + 333.6 + 13 × 4.18.",
-            ),
-            (
-                (
-                    "that is only the warming of the water. The ice must melt first.",
-                    lambda: water_kJ(13.0),
-                ),
-                (
-                    "that is only the melting. The water is then warmed to 13 °C.",
-                    lambda: value("ice_latent_heat"),
-                ),
-            ),
+            lambda: water_kJ(13.0),
+            lambda: value("ice_latent_heat"),
         ),
-        Exercise(
-            "How many kg of water at 2 °C take up as much heat when warmed to 13 °C?",
-            "kg",
+        exercise(
+            "03 water",
             lambda: of_ice("ice", "water", "worth"),
-            0.2,
-            (
-                "1 kg of that water takes up 11 K × 4.18 kJ/(kg K).",
-                "Divide the answer of the previous exercise by that.",
-            ),
-            (
-                (
-                    "that counts only the melting; add the warming of the ice and of its water.",
-                    lambda: value("ice_latent_heat") / (water_kJ(13.0) - water_kJ(2.0)),
-                ),
-            ),
+            lambda: value("ice_latent_heat") / (water_kJ(13.0) - water_kJ(2.0)),
         ),
-        Exercise(
-            "A chopper puts 21 kW into 100 kg of batter for 9 minutes. How many kJ per kg is that?",
-            "kJ/kg",
-            from_the_motor,
-            1,
-            ("1 kW is 1 kJ each second.", "21 × 60 × 9 kJ, over 100 kg."),
-            (("you used minutes; 1 kW is 1 kJ per second.", lambda: 21 * 9 / 100),),
-        ),
-        Exercise(
-            "While ice is present, this batter stays below its freezing point. What is that freezing point, in °C?",
-            "°C",
-            brine_reading,
-            0.15,
-            (
-                "1.86 K for each mol of dissolved particles in 1 kg of water that can freeze.",
-                "Open 'Redo it with a pencil' under the panel: the freezing point is among the first steps.",
-            ),
-            (
-                (
-                    "that is the freezing point without the 2 % of salt.",
-                    lambda: float(plain.freezing_C),
-                ),
-                ("0 °C is the freezing point of pure water; this water is brine.", lambda: 0.0),
-            ),
-        ),
+        exercise("03 power", from_the_motor, lambda: 21 * 9 / 100),
+        exercise("03 freezing point", brine_reading, lambda: float(plain.freezing_C), lambda: 0.0),
     )

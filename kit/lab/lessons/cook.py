@@ -13,7 +13,7 @@ from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.cook.series import come_up_min
 from kit.cook.stages import air, fridge, hot_water, shower, steam
 from kit.errors import need
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lethality.published import hold_table
 from kit.reading import read_sheet
 from kit.sheet import Sheet
@@ -85,11 +85,14 @@ def stalled_C() -> float:
 
 def guess() -> Guess:
     smoked = _dry_cook().stages[1]
-    return Guess(
-        f"A link has been dried and smoked: its core is at {smoked.core_end_C:.0f} °C, its surface has a water activity of {smoked.skin_water_activity:.2f}. Now air of {START['cook_C']} °C flows over it for {START['cook_min']} minutes, but the steam valve is closed: {DRY_RH} % relative humidity. What temperature does the core reach, in °C?",
-        "°C",
+    return guess_of(
+        "07 guess",
         stalled_C,
-        3,
+        core_end_C=smoked.core_end_C,
+        skin_water_activity=smoked.skin_water_activity,
+        cook_C=START["cook_C"],
+        cook_min=START["cook_min"],
+        dry_rh=DRY_RH,
     )
 
 
@@ -122,60 +125,30 @@ def exercises() -> tuple[Exercise, ...]:
     formula, least = "short = asked − held", (asked, "min")
     short = _worked(what, formula, asked - stay, "min", asked=least, held=held)
     return (
-        Exercise(
-            f"In water of 80 °C, stirred so strongly that the surface is at 80 °C at once, the core of a 24 mm link is heated from 13 to 71 °C in {thin:.2f} minutes. How many minutes does a 48 mm link need?",
-            "min",
-            four_times,
-            0.15,
-            (
-                "Heat travels twice as far and warms more material.",
-                "Time is proportional to the square of the diameter.",
-            ),
-            (("twice the diameter takes four times as long, not twice.", lambda: 2 * thin),),
-        ),
-        Exercise(
-            f"A wet link in air of 80 °C reaches 71 °C only if the wet bulb is 71 °C. The vapour pressure of such air is {moist / 1000:.1f} kPa; the saturation pressure at 80 °C is {full / 1000:.1f} kPa. What is the relative humidity?",
-            "%",
+        exercise("07 four times", four_times, lambda: 2 * thin, thin=thin),
+        exercise(
+            "07 humidity",
             humidity,
-            0.6,
-            (
-                "Relative humidity is the vapour pressure over the saturation pressure.",
-                "Divide the two, times 100.",
-            ),
-            (("that is the inverse.", lambda: 100 * full / moist),),
+            lambda: 100 * full / moist,
+            moist_kPa=moist / 1000,
+            full_kPa=full / 1000,
         ),
-        Exercise(
-            f"How many kg of ice at 0 °C are needed to chill 85 kg of sausage (c = {batter:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "
-            f"{melting:g} kJ/kg, its water warms with {water:g} kJ/(kg K).",
-            "kg",
+        exercise(
+            "07 ice",
             lambda: (chilled.ice_kg, chilled.working),
-            0.6,
-            (
-                "Heat removed from the sausage: 85 × c × 68.",
-                "Each kg of ice takes its melting heat and 4 K of water.",
-            ),
-            (
-                (
-                    "ice takes up not only the warming of its water; it also melts.",
-                    lambda: 85 * batter * 68 / (water * 4),
-                ),
-            ),
+            lambda: 85 * batter * 68 / (water * 4),
+            batter=batter,
+            melting=melting,
+            water=water,
         ),
-        Exercise(
-            f"A published row requires {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two periods of {stay:g} min at that temperature, with a drop between them. How many minutes are missing?",
-            "min",
+        exercise(
+            "07 missing minutes",
             short,
-            0.06,
-            (
-                "A published row is one continuous holding time.",
-                "Periods are not added: the longest one counts.",
-            ),
-            (
-                (
-                    "that adds the periods; a row is one continuous holding time.",
-                    lambda: 2 * stay - asked,
-                ),
-            ),
+            lambda: 2 * stay - asked,
+            asked=asked,
+            temperature_F=row.temperature_F,
+            temperature_C=row.temperature_C,
+            stay=stay,
         ),
     )
 

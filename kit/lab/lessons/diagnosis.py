@@ -9,7 +9,7 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
 from kit.diagnosis.mystery import mystery
-from kit.lab.lessons import Choosing, Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.working import step, steps_of
 
 SYMPTOM = "fat_cap"
@@ -69,12 +69,7 @@ def planted() -> str:
 
 def guess() -> Guess:
     name = catalogue().symptoms[SYMPTOM].name
-    return Guess(
-        f"A link shows a {name}, and nothing has been measured. You name the most likely cause. In how many of 100 batches are you right, by the teaching catalogue?",
-        "of 100",
-        lambda: from_one(SYMPTOM).right_pct,
-        5.0,
-    )
+    return guess_of("05 guess", lambda: from_one(SYMPTOM).right_pct, name=name)
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -116,31 +111,27 @@ def _odds() -> tuple[Exercise, Exercise]:
         return answer, (*working, last)
 
     return (
-        Exercise(
-            f"In the teaching catalogue '{hot.name}' is {hot.commonness} (weight {c1:g}) and '{fine.name}' is {fine.commonness} (weight {c2:g}). "
-            f"Each shows a fat cap in {100 * often:.0f} of 100 of its batches. A fat cap is seen. How many times more likely is '{hot.name}'?",
-            "times",
+        exercise(
+            "05 odds",
             odds,
-            0.02,
-            (
-                "Weight × share for each cause, then their ratio.",
-                "The two shares are the same, so only the weights count.",
-            ),
-            (
-                ("that is the inverse.", lambda: 1 / odds()[0]),
-                ("you left out how common each cause is.", lambda: p1 / p2),
-            ),
+            lambda: 1 / odds()[0],
+            lambda: p1 / p2,
+            hot=hot.name,
+            hot_is=hot.commonness,
+            c1=c1,
+            fine=fine.name,
+            fine_is=fine.commonness,
+            c2=c2,
+            often=100 * often,
         ),
-        Exercise(
-            f"Now the chopper log shows too high a final chopping temperature. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and {100 * q2:.1f} of 100 of '{fine.name}'. How many times more likely is '{hot.name}' now?",
-            "times",
+        exercise(
+            "05 odds after",
             odds_after,
-            0.1,
-            (
-                "Multiply the ratio before by how much more likely the reading is with the one cause than with the other.",
-                "The answer of exercise 1 × the one share / the other.",
-            ),
-            (("that is the reading alone; the ratio before still counts.", lambda: q1 / q2),),
+            lambda: q1 / q2,
+            q1=100 * q1,
+            hot=hot.name,
+            q2=100 * q2,
+            fine=fine.name,
         ),
     )
 
@@ -171,19 +162,8 @@ def _spreads() -> Exercise:
             ),
         )
 
-    return Exercise(
-        f"Normal batters have pH {u:g} with a standard deviation of {b:g} between batches; a single reading has a standard deviation of {n:g}. Your reading is 5.50. How many standard deviations below normal is that?",
-        "spreads",
-        solve,
-        0.1,
-        (
-            "Independent standard deviations add as squares.",
-            f"√({b:g}² + {n:g}²), then the distance over it.",
-        ),
-        (
-            ("standard deviations add as squares, not directly.", lambda: (u - read) / (b + n)),
-            ("you used only the standard deviation between batches.", lambda: (u - read) / b),
-        ),
+    return exercise(
+        "05 reading", solve, lambda: (u - read) / (b + n), lambda: (u - read) / b, u=u, b=b, n=n
     )
 
 
@@ -215,22 +195,13 @@ def _per_minute() -> Exercise:
             ),
         )
 
-    return Exercise(
-        f"Two causes are equally likely. A tube test ({tube.minutes:g} min) identifies the right one 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. How many times as much information per minute does the wipe test give?",
-        "times",
+    return exercise(
+        "05 bits",
         solve,
-        0.06,
-        (
-            "Information of a test between two equally likely causes: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
-            "Calculate both, divide each by its minutes, then take the ratio.",
-        ),
-        (
-            (
-                "you compared the bits and forgot the minutes.",
-                lambda: solve()[0] * wipe.minutes / tube.minutes,
-            ),
-            ("you compared the minutes alone.", lambda: tube.minutes / wipe.minutes),
-        ),
+        lambda: solve()[0] * wipe.minutes / tube.minutes,
+        lambda: tube.minutes / wipe.minutes,
+        tube_min=tube.minutes,
+        wipe_min=wipe.minutes,
     )
 
 
@@ -240,16 +211,12 @@ def _causes_left() -> Exercise:
         working = steps_of(found.working, "weight 1", "weight 2", "weight ratio")
         return float(len(found.standing)), working
 
-    return Exercise(
-        f"A fat cap was seen, and the final chopping temperature was {OVER_K:g} K above the optimum of its fat. How many causes remain possible: those with at least {100 * tables.value('diagnosis_standing_share'):g} % of the score of the most likely one? (Set this in the first panel.)",
-        "causes",
+    return exercise(
+        "05 remaining causes",
         solve,
-        0.1,
-        (
-            "Choose the fat cap, mark the final chopping temperature as known, and set it.",
-            "Count the coloured bars, not those set aside.",
-        ),
-        (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
+        lambda: float(len(diagnose(SYMPTOM).standing)),
+        over_K=OVER_K,
+        share_pct=100 * tables.value("diagnosis_standing_share"),
     )
 
 

@@ -6,7 +6,7 @@ from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import Batter, corrective_actions, hold
-from kit.lab.lessons import Choosing, Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.sheet import Sheet
 from kit.working import step, steps_of
 
@@ -64,12 +64,12 @@ def start_batter() -> Batter:
 
 def guess() -> Guess:
     now = start_answer().held.total_out_g
-    return Guess(
-        f"Chopped to {START['end_C']} °C, the batch of this page has a cook-out of about {now:.0f} % in the teaching model. The same batch chopped to "
-        f"{HOT_END_C} °C: what is the cook-out, in percent?",
-        "% of the batter",
+    return guess_of(
+        "04 guess",
         lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
-        2.0,
+        end_C=START["end_C"],
+        now=now,
+        hot_C=HOT_END_C,
     )
 
 
@@ -127,106 +127,36 @@ def exercises() -> tuple[Exercise, ...]:
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
     return (
-        Exercise(
-            f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to globules of 5 µm (fat: {density:g} kg/L). "
-            "How many square metres of surface do they have?",
-            "m²",
+        exercise(
+            "04 surface",
             surface,
-            0.3,
-            (
-                "The surface of globules is 6 × volume / diameter.",
-                "With F in g, density in kg/L and d in µm: 6 × free fat / (density × d) gives m² directly.",
-            ),
-            (
-                (
-                    "that counts the fat that is still inside its cells.",
-                    lambda: fine_held.fat_area_m2 / (1 - cells),
-                ),
-                (
-                    "you used the radius in place of the diameter, or the reverse.",
-                    lambda: fine_held.fat_area_m2 * 2,
-                ),
-            ),
+            lambda: fine_held.fat_area_m2 / (1 - cells),
+            lambda: fine_held.fat_area_m2 * 2,
+            fat_pct=b.fat_pct,
+            cells_pct=100 * cells,
+            density=density,
         ),
-        Exercise(
-            f"All of that surface needs a protein film of {film:g} mg/m². How many times is the dissolved protein, {fine_held.dissolved_protein_g:.2f} g, enough?",
-            "times",
+        exercise(
+            "04 film",
             enough,
-            0.12,
-            (
-                "First the protein needed for the film: mg/m² × m², in grams.",
-                "Then dissolved protein over protein needed.",
-            ),
-            (
-                (
-                    "that is the inverse: needed over dissolved.",
-                    lambda: fine_held.film_protein_g / fine_held.dissolved_protein_g,
-                ),
-            ),
+            lambda: fine_held.film_protein_g / fine_held.dissolved_protein_g,
+            film=film,
+            dissolved_protein_g=fine_held.dissolved_protein_g,
         ),
-        Exercise(
-            f"The batch has {held.functional_protein_g:.2f} g functional protein in 100 g. In the teaching model the limit is {edge:g} g fat per g of functional protein. How many grams of fat is that in 100 g?",
-            "g",
+        exercise(
+            "04 most fat",
             most_fat,
-            0.3,
-            (
-                "Multiply; collagen has already been left out.",
-                "The limit × the functional protein.",
-            ),
-            (
-                (
-                    "you took all the meat protein. Collagen is not functional protein.",
-                    lambda: edge * (b.protein_pct + b.nonmeat_protein_pct),
-                ),
-            ),
+            lambda: edge * (b.protein_pct + b.nonmeat_protein_pct),
+            functional_protein_g=held.functional_protein_g,
+            edge=edge,
         ),
-        Exercise(
-            f"The optimum of soft pork fat is {best:g} °C; above it the margin falls from 1 to 0 within {hot:g} K, below it within {cold:g} K. The final chopping temperature is 16 °C: what is the temperature margin?",
-            "of margin",
-            warm,
-            0.02,
-            (
-                "How far from the optimum, and on which side?",
-                "1 − distance / width, with the width of the warm side.",
-            ),
-            (
-                (
-                    "you used the width of the cold side. The margin falls faster on the warm side.",
-                    lambda: 1 - (16 - best) / cold,
-                ),
-            ),
-        ),
-        Exercise(
-            "How many grams of water more could 100 g of the batch take before its water margin reaches 0, all else the same? (Open the pencil fold of the first panel.)",
-            "g",
-            water_in_hand,
-            0.3,
-            (
-                "Find the water : meat protein ratio at margin 0, and that of the batch.",
-                "The difference × the meat protein.",
-            ),
-            (
-                (
-                    "that is per gram of protein; multiply by the meat protein.",
-                    lambda: held.water_ratio_at_edge - held.water_ratio,
-                ),
-            ),
-        ),
-        Exercise(
-            f"Press 'Too fat' in the panel 'Corrective actions' with ice at {START['ice_pct_of_meat']} %. To how many percent of the batter must the fat be reduced to bring the margin of fat : functional protein to 0?",
-            "% of the batter",
+        exercise("04 warm", warm, lambda: 1 - (16 - best) / cold, best=best, hot=hot, cold=cold),
+        exercise("04 water", water_in_hand, lambda: held.water_ratio_at_edge - held.water_ratio),
+        exercise(
+            "04 less fat",
             less_fat,
-            0.3,
-            (
-                "With less fat, 100 g contain more of everything else, so the protein rises a little.",
-                "(1 − x/100) shares with x the fat: solve F = limit × protein, where both change.",
-            ),
-            (
-                (
-                    "that keeps the protein constant. With less fat, 100 g of batter contain more protein.",
-                    lambda: edge * hold(fat_batter).functional_protein_g,
-                ),
-            ),
+            lambda: edge * hold(fat_batter).functional_protein_g,
+            ice_pct=START["ice_pct_of_meat"],
         ),
     )
 

@@ -198,7 +198,7 @@ def _judged(exercise: Exercise, given: TypedAnswer, plan: ClassPlan) -> MarkedAn
 
 
 def _own(typed: str, t: TubeReading | None) -> tuple[str, float | None, bool]:
-    loss = t.loss_pct if t and t.whole and t.net_g > 0 else None
+    loss = t.loss_pct if t and t.usable else None
     with suppress(KitError):  # what is no number is not right
         return typed, loss, loss is not None and own_loss(t).judge(typed)[0] == "right"
     return typed, loss, False

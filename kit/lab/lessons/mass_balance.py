@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
 from kit.working import Step, step, steps_from, steps_of
@@ -19,11 +19,8 @@ SCALE_SD_KG = 0.1
 
 def guess() -> Guess:
     b = mass_balance(ledger_of(demo_sheet()))
-    return Guess(
-        f"{b.start.kg:g} kg of meat were received, {b.added_kg:g} kg of ice and dry ingredients were added in the bowl, and every stage had losses. What is the weight of the packed product, in percent of the meat received?",
-        "%",
-        lambda: b.yield_on("received").pct,
-        3,
+    return guess_of(
+        "08 guess", lambda: b.yield_on("received").pct, kg=b.start.kg, added_kg=b.added_kg
     )
 
 
@@ -89,43 +86,25 @@ def exercises() -> tuple[Exercise, ...]:
 
 def _cook_loss(b: MassBalance) -> Exercise:
     cook = b.stage("cook")
-    return Exercise(
-        f"{cook.in_kg:g} kg went into the cook, {cook.out_kg:g} kg came out and "
-        f"{cook.kg_of(SAMPLE):g} kg were taken as samples. How many kg did the cook lose?",
-        "kg",
+    return exercise(
+        "08 cook loss",
         lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
-        0.05,
-        (
-            "Write the weights in on the left, all weights out on the right.",
-            f"{cook.in_kg:g} − {cook.kg_of(SAMPLE):g} − {cook.out_kg:g}.",
-        ),
-        (
-            (
-                "that counts the samples as lost. They were recorded and tested: a sample is not a loss.",
-                lambda: cook.in_kg - cook.out_kg,
-            ),
-        ),
+        lambda: cook.in_kg - cook.out_kg,
+        in_kg=cook.in_kg,
+        out_kg=cook.out_kg,
+        samples_kg=cook.kg_of(SAMPLE),
     )
 
 
 def _yield_on_the_bowl(b: MassBalance) -> Exercise:
     chop, packed = b.stage("chop"), b.end.kg
-    return Exercise(
-        f"{chop.in_kg:g} kg of meat and {chop.added_kg:g} kg of ice and dry ingredients were put into the bowl; "
-        f"{packed:g} kg were packed. What is the yield on the weight in the bowl, in percent?",
-        "%",
+    return exercise(
+        "08 yield",
         lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
-        0.06,
-        (
-            "The basis is everything in the bowl.",
-            f"100 × {packed:g} / ({chop.in_kg:g} + {chop.added_kg:g}).",
-        ),
-        (
-            (
-                "that is the yield on the meat block. It can exceed 100 because of the ice: always state the basis of a yield.",
-                lambda: b.yield_on("meat block").pct,
-            ),
-        ),
+        lambda: b.yield_on("meat block").pct,
+        in_kg=chop.in_kg,
+        added_kg=chop.added_kg,
+        packed=packed,
     )
 
 
@@ -144,21 +123,14 @@ def _standard_deviations(b: MassBalance) -> Exercise:
         ("uncertainty of a difference", "S = √(s^2 + s^2)", "kg"),
         ("missing over its uncertainty", "z = (O − I) / S", ""),
     )
-    return Exercise(
-        f"{way.in_kg:g} kg were weighed out of the chill and {way.out_kg:g} kg into peeling. Each scale has a standard uncertainty of {SCALE_SD_KG:g} kg. How many standard uncertainties is the difference?",
-        "",
+    return exercise(
+        "08 missing",
         lambda: (z, working),
-        0.12,
-        (
-            "Two weights have two uncertainties, which add as squares.",
-            f"{way.lost_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
-        ),
-        (
-            (
-                "that uses the uncertainty of one scale. A difference has two.",
-                lambda: way.lost_kg / SCALE_SD_KG,
-            ),
-        ),
+        lambda: way.lost_kg / SCALE_SD_KG,
+        in_kg=way.in_kg,
+        out_kg=way.out_kg,
+        scale_sd_kg=SCALE_SD_KG,
+        lost_kg=way.lost_kg,
     )
 
 
@@ -169,20 +141,4 @@ def _reconciled_weight() -> Exercise:
         keys = ("missing at cook", "sd of missing at cook", "reconciled in")
         return found.weight("in"), steps_of(found.working, *keys)
 
-    return Exercise(
-        "A smokehouse: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost in drip and exhaust together. 3 kg are missing. What is the reconciled weight in, in kg, when the smallest adjustment closes the balance?",
-        "kg",
-        solve,
-        0.03,
-        (
-            "Each weight is adjusted by its share of the total variance.",
-            "0.36 / (0.36 + 0.09 + 0.36) of 3 kg, downwards.",
-        ),
-        (
-            ("that shares it equally. The more certain weight is adjusted less.", lambda: 99.0),
-            (
-                "that uses standard deviations, not variances: square them.",
-                lambda: 100 - 3 * 0.6 / 1.5,
-            ),
-        ),
-    )
+    return exercise("08 reconciled", solve, lambda: 99.0, lambda: 100 - 3 * 0.6 / 1.5)

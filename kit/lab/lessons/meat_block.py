@@ -2,7 +2,7 @@
 
 from kit.chain import follow
 from kit.chain.mixes import mix_sheet
-from kit.lab.lessons import Choosing, Exercise, Guess
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
 from kit.meat_block import compose, uncertainty
@@ -27,12 +27,7 @@ def _start_mix():
 
 
 def guess() -> Guess:
-    return Guess(
-        f"30 kg of lean beef (10 % fat) and 70 kg of pork trim with about 40 % fat by eye, with {ICE_PCT} kg of ice, milk powder, salt and spice. At 90 % cook yield, what is the fat content of the frankfurter, in percent?",
-        "% fat",
-        lambda: _start_mix().finished.fat_pct,
-        1.5,
-    )
+    return guess_of("01 guess", lambda: _start_mix().finished.fat_pct, ice_pct=ICE_PCT)
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -66,65 +61,10 @@ def exercises() -> tuple[Exercise, ...]:
         return found.sd_pct, found.working
 
     return (
-        Exercise(
-            "Beef at 10 % fat and pork trim at 50 % fat: how many kg of the beef make 100 kg of meat at 28 % fat?",
-            "kg",
-            meet_target,
-            0.3,
-            (
-                "Use the Pearson square: the parts of each meat are the distance of the other from the target.",
-                "50 − 28 parts of beef against 28 − 10 parts of trim.",
-            ),
-            (
-                (
-                    "that is the trim. The parts are crossed: the beef gets the distance of the trim from the target.",
-                    lambda: square(lean, fatty, 28, 100).fatty_kg,
-                ),
-            ),
-        ),
-        Exercise(
-            "A frankfurter has 56 % water and 12.5 % protein, of which 1.8 % of the product comes from milk powder. How much of its water counts as added water under the 2015 rule, in percent?",
-            "%",
-            water_added,
-            0.06,
-            (
-                "Only meat protein accounts for water: four parts each. Of other protein, 1 % is allowed.",
-                "Take 0.8 off the 12.5, times 4, and subtract from 56.",
-            ),
-            (
-                (
-                    "you counted the protein of the milk powder like meat protein. Only 1 % of it is allowed.",
-                    lambda: added_water_pct(56, 12.5, 0.0),
-                ),
-            ),
-        ),
-        Exercise(
-            "100 kg of meat contains 51.2 % water, 14 % protein and 34 % fat. There is no cook loss. How many kg of ice may be added before fat and added water reach 40 %?",
-            "kg",
-            ice_room,
-            0.06,
-            (
-                "Write fat + added water in kg over the total weight, with x kg of ice in both.",
-                "(34 + 51.2 + x − 4 × 14) = 0.40 × (100 + x).",
-            ),
-            (
-                (
-                    "that forgets that the ice also makes the whole batch heavier.",
-                    lambda: 40 - (34 + 51.2 - 56),
-                ),
-            ),
-        ),
-        Exercise(
-            "30 kg of beef of known fat and 70 kg of trim whose fat has a 90 % interval of 18 to 28 %. What is the standard deviation of the fat of the meat block, in percentage points?",
-            "percentage points",
-            spread,
-            0.06,
-            (
-                "A 90 % interval is ± 1.645 standard deviations. First convert 18 to 28 % to one standard deviation.",
-                "5 / 1.645 percentage points for the trim, and the trim is 70 of 100 kg.",
-            ),
-            (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
-        ),
+        exercise("01 square", meet_target, lambda: square(lean, fatty, 28, 100).fatty_kg),
+        exercise("01 added water", water_added, lambda: added_water_pct(56, 12.5, 0.0)),
+        exercise("01 room for ice", ice_room, lambda: 40 - (34 + 51.2 - 56)),
+        exercise("01 fat of the block", spread, lambda: trim.fat_sd_pct),
     )
 
 

@@ -3,7 +3,7 @@
 from functools import cache
 from math import sqrt
 
-from kit.lab.lessons import Exercise, Guess
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
 from kit.tables import data_path, value
@@ -31,12 +31,12 @@ def planted() -> str:
 
 
 def guess() -> Guess:
-    return Guess(
-        f"{STATIONS} stations make two batters each, of {TUBES} tubes, and the true effect is {EFFECT:g} percentage points. "
-        "In how many of 100 such classes does the interval leave 0 out, so that the effect is seen?",
-        "of 100",
+    return guess_of(
+        "10 guess",
         lambda: 100 * float(power(pairs(), scatter(), EFFECT)),
-        8,
+        stations=STATIONS,
+        tubes=TUBES,
+        effect=EFFECT,
     )
 
 
@@ -62,42 +62,27 @@ def exercises() -> tuple[Exercise, ...]:
         return lambda: (working[0].answer, working)
 
     return (
-        Exercise(
-            f"Batters scatter by {batter:g} and tubes by {tube:g} percentage points. {one.stations} stations make two batters each, of {TUBES} tubes. "
-            "What is the standard error of the effect, in percentage points?",
-            "percentage points",
+        exercise(
+            "10 standard error",
             worked("standard error", "e = √(2 × (s ^ 2 + t ^ 2 / r) / n)", "percentage points"),
-            0.02,
-            (
-                "A batter's mean scatters by its own scatter and by a third of the squares of its tubes; a difference of two has twice that.",
-                "√(2 × (s² + t²/3) / stations).",
-            ),
-            (
-                (
-                    "tubes are not independent batters: divide by the stations, not by all tubes.",
-                    lambda: sqrt(2 * (batter**2 + tube**2) / (one.stations * TUBES)),
-                ),
-            ),
+            lambda: sqrt(2 * (batter**2 + tube**2) / (one.stations * TUBES)),
+            batter=batter,
+            tube=tube,
+            stations=one.stations,
+            tubes=TUBES,
         ),
-        Exercise(
-            f"Chopping with cleaning takes {CHOP_MIN} min a batter. How many minutes do {2 * one.stations} batters need in {CHOPPERS} choppers, before anything else?",
-            "min",
+        exercise(
+            "10 chopping",
             worked("work of one chopper", "h = B × m / c", "min"),
-            0.5,
-            ("How many batters does each chopper get?", "Batters over choppers, times minutes."),
-            (
-                (
-                    "that is all the work; the choppers share it.",
-                    lambda: 2.0 * one.stations * CHOP_MIN,
-                ),
-            ),
+            lambda: 2.0 * one.stations * CHOP_MIN,
+            chop_min=CHOP_MIN,
+            batters=2 * one.stations,
+            choppers=CHOPPERS,
         ),
-        Exercise(
-            f"How many stations make the interval of {one.stations} stations about half as wide?",
-            "stations",
+        exercise(
+            "10 stations",
             worked("stations", "N = n × k ^ 2", "stations"),
-            1,
-            ("The standard error falls with the root of the stations.", "Four times as many."),
-            (("twice the stations narrow it by √2 only.", lambda: 2.0 * one.stations),),
+            lambda: 2.0 * one.stations,
+            stations=one.stations,
         ),
     )

@@ -8,8 +8,8 @@ from kit import units
 from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
+from kit.lab.pages import Markup, table
 from kit.plan.weigh import WeighRow
-from kit.trial.design import Unit
 
 STYLE = """
 body { font: 11pt/1.22 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm; }
@@ -72,14 +72,11 @@ def labels_html(plan: ClassPlan) -> str:
     """Labels for the tubes of every station, three spare ones each."""
     found = []
     for station in plan.present:
-        cells = "".join(
-            f'<div class="label">{qr(text)}<span class="code">{text}</span></div>'
-            for text, *_ in plan.tubes_of(station)
+        spare = f"station {station}, spare<br><br>S{station:02d} B__ T__ – __"
+        codes = (
+            f'{qr(text)}<span class="code">{text}</span>' for text, *_ in plan.tubes_of(station)
         )
-        cells += (
-            f'<div class="label">station {station}, spare<br><br>S{station:02d} B__ T__ – __</div>'
-            * 3
-        )
+        cells = "".join(f'<div class="label">{one}</div>' for one in (*codes, *[spare] * 3))
         found.append(
             f'<div class="sheet"><h1>Station {station}: labels</h1><p>Stick one on each tube before it is weighed empty. Copy the code of a broken tube to a spare label.</p><div class="labels">{cells}</div></div>'
         )
@@ -106,62 +103,56 @@ def question_words(plan: ClassPlan) -> str:
     return f"What does it do to the {asked.response_words} of this batter? {'; '.join(parts)}. A difference of {asked.worth_knowing_points:g} percentage points is worth knowing."
 
 
-def level_words(plan: ClassPlan, unit: Unit) -> str:
+def level_words(plan: ClassPlan, station: int, batter: int) -> str:
     """What is done differently with one batter."""
-    treatment = plan.question.treatments[unit.treatment]
-    said = [
-        f"{one.label} {units.in_text(one.words(level), plan.units)}"
-        for one, level in zip(plan.question.factors, treatment)
-    ]
-    return ", ".join(said)
+    treatment = plan.question.treatments[plan.design.level[station, batter]]
+    said = zip(plan.question.factors, treatment)
+    return ", ".join(
+        f"{one.label} {units.in_text(one.words(level), plan.units)}" for one, level in said
+    )
 
 
 def eaten_words(plan: ClassPlan) -> str:
     return EATEN if plan.eaten else NOT_EATEN
 
 
-def _units(plan: ClassPlan, station: int) -> list[Unit]:
-    return [u for u in plan.design.units if u.station == station]
-
-
 def _recipe_side(plan: ClassPlan, station: int) -> str:
     sheets = weigh_sheets(plan.design, plan.sheets, station)
     cautions = dict.fromkeys(c for sheet in sheets for c in sheet.cautions)
     roles = "; ".join(f"<strong>{escape(name)}</strong> {escape(does)}" for name, does in ROLES)
+    unit = units.shown_unit("°C", plan.units)
+    names = (
+        *(f"final chopping temperature, {unit}", f"second reading, {unit}", "chopped, min"),
+        *("into the bath, min", "out, min"),
+    )
+    reached = [(u.batter, *[""] * len(names)) for u in plan.design.of(station)]
     parts = (
         f"<h1>Station {station}: make the batters</h1>",
         f"<p>{escape(question_words(plan))}</p><p>Roles: {roles}.</p>",
         f'<p class="stop">{escape(eaten_words(plan))}</p>',
         _weigh_table(plan, station, sheets),
         _strip(plan, station, list(cautions)),
-        _reached(plan, station),
+        f'<h2>Measured while making</h2><div class="blank">{table(("batter", *names), reached, named=True)}</div>',
     )
     return f'<section class="sheet">{"".join(parts)}</section>'
 
 
 def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> str:
-    made = {u.batter: u for u in _units(plan, station)}
     split = plan.design.kind == "split"
-    head = "".join(
-        f'<th colspan="3">batter {sheet.batter}{"" if split else "<br>" + escape(level_words(plan, made[sheet.batter]))}</th>'
-        for sheet in sheets
-    )
-    names = dict.fromkeys(row.name for sheet in sheets for row in sheet.rows)
-    lines = []
-    for name in names:
-        cells = ""
-        for sheet in sheets:
-            row = next((one for one in sheet.rows if one.name == name), None)
-            cells += f'<td class="n">{escape(_grams(row))}</td><td class="tick"></td><td class="tick"></td>'
-        lines.append(f"<tr><td>{escape(name)}</td>{cells}</tr>")
-    if any(sheet.withheld for sheet in sheets):
-        bags = "".join(
-            f'<td class="n">bag {station}-{sheet.batter}</td><td class="tick"></td><td class="tick"></td>'
-            for sheet in sheets
-        )
-        lines.append(f"<tr><td>cure: the teacher's bag, whole</td>{bags}</tr>")
+    made = {s.batter: "" if split else level_words(plan, station, s.batter) for s in sheets}
+    heads = (f"batter {n}{words and f'<br>{escape(words)}'}" for n, words in made.items())
+    head = "".join(f'<th colspan="3">{one}</th>' for one in heads)
     ticks = '<th class="n">g</th><th>✓</th><th>2nd</th>' * len(sheets)
-    return f'<table><tr><th rowspan="2">weigh in this order; initials of the second reader</th>{head}</tr><tr>{ticks}</tr>{"".join(lines)}</table>'
+    first = '<th rowspan="2">weigh in this order; initials of the second reader</th>'
+    rows = []
+    for name in dict.fromkeys(row.name for sheet in sheets for row in sheet.rows):
+        its = (next((one for one in sheet.rows if one.name == name), None) for sheet in sheets)
+        rows.append([name, *(cell for row in its for cell in (_grams(row), "", ""))])
+    if any(sheet.withheld for sheet in sheets):
+        bags = (cell for n in made for cell in (f"bag {station}-{n}", "", ""))
+        rows.append(["cure: the teacher's bag, whole", *bags])
+    whole = Markup(f"<tr>{first}{head}</tr><tr>{ticks}</tr>")
+    return table(whole, rows, ("", *("n", "tick", "tick") * len(sheets)))
 
 
 def _grams(row: WeighRow | None) -> str:
@@ -172,59 +163,38 @@ def _grams(row: WeighRow | None) -> str:
 
 def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
     """Clock times of the station, the caution at the step where it bites."""
-    rows = [row for row in plan.timetable.rows if row.key[0] in (station, 0)]
     extra = {one.caution: one.set_at for one in plan.question.factors if one.caution}
-    lines = []
+    rows = []
     for step, (todo, caution) in STEPS.items():
-        mine = [row for row in rows if row.key[2] == step]
         times = "<br>".join(
-            f"{row.key[1]}: {row.start_min}–{row.end_min}{' (session ' + str(row.session) + ')' if row.session > 1 else ''}"
-            for row in sorted(mine, key=lambda row: (row.session, row.start_min))
+            f"{row.key[1]}: {row.minutes}"
+            for row in sorted(plan.timetable.rows, key=lambda row: (row.session, row.start_min))
+            if row.key[0] in (station, 0) and row.key[2] == step
         )
         where = {"weigh": "bowl", "chop": "chopper", "bath": "bath"}.get(step, "")
         more = [c for c in cautions if extra.get(c) == where and where]
         more += [c for c in cautions if c not in extra] if step == "weigh" else []
         words = " ".join([caution, *(c[0].upper() + c[1:].rstrip(".") + "." for c in more)])
-        lines.append(
-            f'<tr><th>{step}</th><td class="n">{times}</td><td>{escape(todo)} <span class="caution">{escape(words)}</span></td></tr>'
-        )
-    head = "<tr><th>step</th><th>batter: minutes</th><th>what to do; <span>caution</span></th></tr>"
+        said = f'{escape(todo)} <span class="caution">{escape(words)}</span>'
+        rows.append((step, Markup(times), Markup(said)))
+    head = "step", "batter: minutes", "what to do; caution"
     start = "Minutes count from the teacher's call that the bath is at temperature."
-    return f"<h2>Clock strip</h2><p>{start}</p><table>{head}{''.join(lines)}</table>"
-
-
-def _reached(plan: ClassPlan, station: int) -> str:
-    unit = units.shown_unit("°C", plan.units)
-    names = (
-        f"final chopping temperature, {unit}",
-        f"second reading, {unit}",
-        "chopped, min",
-        "into the bath, min",
-        "out, min",
-    )
-    head = "".join(f"<th>{name}</th>" for name in names)
-    rows = "".join(
-        f'<tr class="blank"><th>{u.batter}</th>{"<td></td>" * len(names)}</tr>'
-        for u in _units(plan, station)
-    )
-    return f"<h2>Measured while making</h2><table><tr><th>batter</th>{head}</tr>{rows}</table>"
+    return f"<h2>Clock strip</h2><p>{start}</p>{table(head, rows, ('', 'n'), named=True)}"
 
 
 def _tube_side(plan: ClassPlan, station: int) -> str:
-    names = ("fill, g", "empty, g", "filled, g", "after, g", "fold", "depth, mm", "loss, %")
-    head = "".join(f"<th>{name}</th>" for name in names)
-    rows = "".join(
-        f'<tr><td>{qr(text)}</td><td class="code">{text}</td><td class="n">{fill:g}</td>{"<td class=box></td>" * 3}{"<td></td>" * 3}</tr>'
-        for text, _, _, fill in plan.tubes_of(station)
-    )
+    weights = "empty, g", "filled, g", "after, g"
+    head = "", "tube", "fill, g", *weights, "fold", "depth, mm", "loss, %"
+    rows = ((Markup(qr(t)), t, f"{g:g}", *[""] * 6) for t, _, _, g in plan.tubes_of(station))
+    folds = ((f"{fold_drawing(score)}<strong>{score}</strong> {words}") for score, words in FOLDS)
     parts = (
         f"<h1>Station {station}: read the tubes</h1>",
         f"<p><strong>Guess first.</strong> The {escape(plan.question.response_words)} will: go up □ stay the same □ go down □, by ______ percentage points; because ______________________. Fold the sheet back here before you weigh.</p>",
         '<div class="fold"></div>',
         "<p>You read codes and write weights. Do not ask which batter is which.</p>",
         "<p>Tare: the balance shows 0.00 with nothing on it □ &nbsp; the empty tube with its label was weighed, not tared away □ &nbsp; initials ____</p>",
-        f"<table><tr><th></th><th>tube</th>{head}</tr>{rows}</table>",
-        f'<h2>Fold test: a slice of 3 mm, cold</h2><table class="folds"><tr>{"".join(f"<td>{fold_drawing(score)}<strong>{score}</strong> {escape(words)}</td>" for score, words in FOLDS)}</tr></table>',
+        table(head, rows, ("", "code", "n", *["box"] * 3)),
+        f'<h2>Fold test: a slice of 3 mm, cold</h2><div class="folds">{table(Markup(), [[*map(Markup, folds)]])}</div>',
         f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
         f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
     )

@@ -6,6 +6,7 @@ from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.cure.cautions import NITRITE
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises
+from kit.lab.pages import table
 from kit.lab.pages.class_cards import document
 
 CAUTIONS = {2: f' <span class="caution">{escape(NITRITE)}</span>'}
@@ -42,15 +43,13 @@ def _examples(plan: ClassPlan) -> str:
 
 def answers_of(plan: ClassPlan) -> str:
     """For the teacher's page: the answers of every station."""
-    rows = []
+    rows, asked = [], exercises(plan.seed, WORKED_EXAMPLE)
     for station in plan.present:
         asked = exercises(plan.seed, station)
-        cells = "".join(
-            f"<td>{one.shown(one.solve()[0]).removesuffix(one.unit)}</td>" for one in asked
-        )
-        rows.append(f"<tr><th>{station}</th>{cells}</tr>")
-    head = "".join(f"<th>{n} {escape(one.unit)}</th>" for n, one in enumerate(asked, 1))
-    return f"<h2>Answers to the exercises</h2><table><tr><th>station</th>{head}</tr>{''.join(rows)}</table>"
+        shown = (one.shown(one.solve()[0]).removesuffix(one.unit) for one in asked)
+        rows.append((station, *shown))
+    head = "station", *(f"{n} {one.unit}" for n, one in enumerate(asked, 1))
+    return f"<h2>Answers to the exercises</h2>{table(head, rows, named=True)}"
 
 
 def _text(question: str) -> str:

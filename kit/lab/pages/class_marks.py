@@ -5,7 +5,7 @@ from pathlib import Path
 
 from kit.files import put
 from kit.lab.lessons.marks import ClassMarks, MarkedStation
-from kit.lab.pages import listed
+from kit.lab.pages import listed, table
 from kit.lab.pages.class_cards import document
 from kit.tables import value
 
@@ -13,11 +13,11 @@ from kit.tables import value
 def marks_html(marks: ClassMarks) -> str:
     """The page: escaped, without script, link or font."""
     plan = marks.plan
-    table = ", ".join(f"{k.replace('_', ' ')} {v:g}" for k, v in vars(plan.marks).items())
+    worth = ", ".join(f"{k.replace('_', ' ')} {v:g}" for k, v in vars(plan.marks).items())
     body = "".join(
         (
             f'<section class="sheet"><h1>Class {plan.class_number}: marks</h1>',
-            f"<p>Marks of an exercise: {escape(table)}. A usual error is one with a name. Right after a hint: also right after another answer.</p>",
+            f"<p>Marks of an exercise: {escape(worth)}. A usual error is one with a name. Right after a hint: also right after another answer.</p>",
             _summary(marks),
             listed("Files that cannot be used", map(str, marks.faults)),
             listed("Stations without a hand-in that could be read", map(str, marks.missing)),
@@ -40,11 +40,7 @@ def write_marks(marks: ClassMarks, folder, overwrite: bool = False) -> tuple[Pat
 
 
 def _grid(heading: str, head, rows) -> str:
-    if not rows:
-        return ""
-    lines = [("th", head), *(("td", one) for one in rows)]
-    cells = ("".join(f"<{tag}>{escape(c)}</{tag}>" for c in line) for tag, line in lines)
-    return f"<h2>{escape(heading)}</h2><table>{''.join(f'<tr>{one}</tr>' for one in cells)}</table>"
+    return f"<h2>{escape(heading)}</h2>{table(head, rows)}" if rows else ""
 
 
 def _points(one: float | None) -> str:

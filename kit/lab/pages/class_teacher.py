@@ -3,17 +3,15 @@
 from html import escape
 
 from kit import units
-from kit.classroom.check import longest_waits
 from kit.classroom.plan import ClassPlan
-from kit.classroom.recipe import cure_bags, shopping
+from kit.classroom.recipe import Shopping, cure_bags, shopping
 from kit.cure import cautions as cure
-from kit.lab.pages import listed
+from kit.lab.pages import Markup, listed, table
 from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
 from kit.lab.pages.class_exercises import answers_of
 from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
 from kit.tables import value
-from kit.trial import power
 from kit.trial.exchanged import hidden_exchanges
 
 HYGIENE = (
@@ -43,14 +41,6 @@ _LETTERS = {"weigh": "W", "chop": "C", "fill": "F", "bath": "B", "read": "R"}
 
 def teacher_html(plan: ClassPlan) -> str:
     """The page: escaped, without script, link or font. It alone holds levels by station, and grams of a cure where there is one."""
-    chance = float(
-        power(
-            plan.design,
-            plan.spread,
-            plan.question.worth_knowing_points,
-            plan.room.balance_step_g,
-        )
-    )
     low, middle, high = plan.predicted.range_points(plan.predicted.main)
     hidden = [
         f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
@@ -62,7 +52,7 @@ def teacher_html(plan: ClassPlan) -> str:
         (
             f"<h1>Class {plan.class_number}: the teacher's page</h1><p>{escape(question_words(plan))}</p>",
             f'<p class="stop">{escape(eaten_words(plan))} {escape(CAUTION)}</p>',
-            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each; {plan.room.people} people, about {plan.room.people / plan.design.stations:.0f} at a station. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
+            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each; {plan.room.people} people, about {plan.room.people / plan.design.stations:.0f} at a station. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * plan.chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
             _key(plan),
             _times(plan),
             answers_of(plan),
@@ -70,7 +60,7 @@ def teacher_html(plan: ClassPlan) -> str:
             f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
             _cure(plan),
             listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
-            f"<h2>What to do when</h2><table>{''.join(f'<tr><th>{escape(a)}</th><td>{escape(b)}</td></tr>' for a, b in WHEN)}</table>",
+            f"<h2>What to do when</h2>{table(Markup(), WHEN, named=True)}",
             listed(
                 f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care",
                 hidden,
@@ -90,64 +80,52 @@ _MORE = "<style>pre { font-size: 11pt; white-space: pre-wrap; } li { margin: .6m
 
 
 def _key(plan: ClassPlan) -> str:
-    rows = "".join(
-        f"<tr><td>{u.station}</td><td>{u.batter}</td><td>{escape(level_words(plan, u))}</td><td>{u.lot}</td><td>{u.machine}</td><td>{', '.join(f'{g:g}' for g in u.fills_g)}</td></tr>"
+    rows = (
+        (u.station, u.batter, level_words(plan, u.station, u.batter), u.lot, u.machine)
+        + (", ".join(f"{g:g}" for g in u.fills_g),)
         for u in plan.design.units
     )
-    return f"<h2>Key of levels: keep it from who reads tubes</h2><table><tr><th>station</th><th>batter</th><th>level</th><th>lot</th><th>chopper</th><th>fill, g</th></tr>{rows}</table>"
+    head = "station", "batter", "level", "lot", "chopper", "fill, g"
+    return f"<h2>Key of levels: keep it from who reads tubes</h2>{table(head, rows)}"
 
 
 def _times(plan: ClassPlan) -> str:
-    table, limits = plan.timetable, plan.limits
-    waits = longest_waits(table, plan.design)
+    times, limits = plan.timetable, plan.limits
+    waits = times.waits
     proof = (
-        f"{table.method}: ends at minute {table.ends_min}. Longest wait of any batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
+        f"{times.method}: ends at minute {times.ends_min}. Longest wait of any batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
         f"raw {waits.raw_above_min} min (limit {limits.raw_above_min:g}), greatest difference inside a station {waits.wait_difference_min} min (limit {limits.wait_difference_min:g}), "
         f"after the bath {waits.after_bath_min} min (limit {limits.after_bath_min:g})."
     )
     by: dict[tuple, dict[str, str]] = {}
-    for row in table.rows:
-        session = f" (session {row.session})" if row.session > 1 else ""
-        by.setdefault(row.key[:2], {})[row.key[2]] = f"{row.start_min}–{row.end_min}{session}"
-    rows = "".join(
-        f"<tr><td>{key[0] or 'all'}-{key[1]}</td>{''.join(f'<td>{its.get(step, str())}</td>' for step in _LETTERS)}</tr>"
+    for row in times.rows:
+        by.setdefault(row.key[:2], {})[row.key[2]] = row.minutes
+    rows = (
+        (f"{key[0] or 'all'}-{key[1]}", *(its.get(step, "") for step in _LETTERS))
         for key, its in sorted(by.items())
     )
-    head = (
-        f"<tr><th>station-batter</th>{''.join(f'<th>{step}, min</th>' for step in _LETTERS)}</tr>"
-    )
-    return f"<h2>Clock times</h2><p>{escape(proof)}</p>{_gantt(plan)}<table>{head}{rows}</table>"
+    head = "station-batter", *(f"{step}, min" for step in _LETTERS)
+    return f"<h2>Clock times</h2><p>{escape(proof)}</p>{_gantt(plan)}{table(head, rows)}"
 
 
 def _gantt(plan: ClassPlan) -> str:
     """Bars by pattern and letter, one line for each batter: readable in grey."""
-    table = plan.timetable
     found = []
-    for session in sorted({row.session for row in table.rows}):
-        rows = [row for row in table.rows if row.session == session]
+    for session in sorted({row.session for row in plan.timetable.rows}):
+        rows = [row for row in plan.timetable.rows if row.session == session]
         lines = sorted({row.key[:2] for row in rows})
-        end = max(row.end_min for row in rows)
-        wide, left, high = 680, 62, 18
-        per = (wide - left - 4) / max(end, 1)
-        parts = []
-        for n, key in enumerate(lines):
-            name = f"{'all' if key[0] == 0 else key[0]}-{key[1]}"
-            y = n * high + 2
-            parts.append(f'<text x="0" y="{y + 13}" font-size="15">{name}</text>')
-            for row in (one for one in rows if one.key[:2] == key):
-                x, w, step = (
-                    left + row.start_min * per,
-                    (row.end_min - row.start_min) * per,
-                    row.key[2],
-                )
-                parts.append(
-                    f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
-                )
-                if w > 14:
-                    parts.append(
-                        f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/><text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{_LETTERS[step]}</text>'
-                    )
-        axis = len(lines) * high + 16
+        end, wide, left, high = max(row.end_min for row in rows), 680, 62, 18
+        per, axis, parts = (wide - left - 4) / max(end, 1), len(lines) * high + 16, []
+        for n, (station, batter) in enumerate(lines):
+            y = n * high + 15
+            parts.append(f'<text x="0" y="{y}" font-size="15">{station or "all"}-{batter}</text>')
+        for row in rows:
+            step, y = row.key[2], lines.index(row.key[:2]) * high + 2
+            x, w = left + row.start_min * per, (row.end_min - row.start_min) * per
+            bar = f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
+            ground = f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/>'
+            letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{_LETTERS[step]}</text>'
+            parts.append(f"{bar}{ground}{letter}" if w > 14 else bar)
         parts += [
             f'<text x="{left + minute * per:.1f}" y="{axis}" font-size="15" text-anchor="middle">{minute}</text>'
             for minute in range(0, end + 1, 10)
@@ -170,23 +148,23 @@ _PATTERNS = "".join(
 )
 
 
-def _shopping(plan: ClassPlan, bought) -> str:
-    rows = "".join(
-        f"<tr><td>{escape(row.name)}</td><td class='n'>{units.show(row.needed_kg, 'kg', plan.units, 3)}</td><td class='n'>{units.show(row.buy_kg, 'kg', plan.units, 3)}</td><td class='n'>{'' if row.cost is None else f'{row.cost:.2f}'}</td></tr>"
-        for row in bought.rows
-        if row.kind != "cure"
-    )
+def _shopping(plan: ClassPlan, bought: Shopping) -> str:
+    rows = bought.shown(plan.units)
     cost = "" if bought.cost is None else f" Priced lines together {bought.cost:.2f}."
     ice = units.show(bought.chill_ice_kg, "kg", plan.units, 1)
-    return f"<h2>Shopping list</h2><table><tr><th>what</th><th>needed</th><th>to buy</th><th>cost</th></tr>{rows}</table><p>{bought.tubes} tubes with spare ones, {ice} of ice to chill the tubes, labels, tongs, goggles, probes, a discard bin.{cost}</p>"
+    bought_too = f"{bought.tubes} tubes with spare ones, {ice} of ice to chill the tubes, labels, tongs, goggles, probes, a discard bin.{cost}"
+    whole = table(("what", "needed", "to buy", "cost"), rows, ("", "n", "n", "n"))
+    return f"<h2>Shopping list</h2>{whole}<p>{bought_too}</p>"
 
 
 def _cure(plan: ClassPlan) -> str:
     if not plan.cured:
         return "<h2>Cure</h2><p>No cure goes into the bowl: loss and texture are studied without it.</p>"
-    rows = "".join(
-        f"<tr><td>bag {station}-{batter}</td><td>{escape(row.name)}</td><td class='n'>{'withheld: ' + escape(row.note) if row.withheld or row.reading_g is None else f'{row.reading_g:g} g'}</td><td class='tick'></td><td class='tick'></td></tr>"
-        for station, batter, row in cure_bags(plan.design, plan.sheets)
-    )
+    rows = []
+    for station, batter, row in cure_bags(plan.design, plan.sheets):
+        out = row.withheld or row.reading_g is None
+        weight = f"withheld: {row.note}" if out else f"{row.reading_g:g} g"
+        rows.append((f"bag {station}-{batter}", row.name, weight, "", ""))
+    bags = table(("bag", "cure", "weight", "✓", "2nd"), rows, ("", "", "n", "tick", "tick"))
     words = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW, cure.POISONED)
-    return f"<h2>Cure: weighed by the teacher, before the class, into numbered bags</h2><table><tr><th>bag</th><th>cure</th><th>weight</th><th>✓</th><th>2nd</th></tr>{rows}</table>{listed('Cautions', words)}"
+    return f"<h2>Cure: weighed by the teacher, before the class, into numbered bags</h2>{bags}{listed('Cautions', words)}"

@@ -115,7 +115,7 @@ class Control:
             units.METRIC,
             False,
         )
-        self.needs, self.idle = getattr(spec, "needs", None), False
+        self.needs, self.idle = getattr(spec, "needs", None), ""
         self.widget = _BUILD[type(spec)](spec) if type(spec) in _BUILD else spec.build()
         self.widget.observe(self._moved, names="value")
 
@@ -132,16 +132,17 @@ class Control:
         self.system = system
         self._show()
 
-    def rest(self, values: Mapping):
-        """Grey while it has no effect beside these values of all controls, and say why in its name."""
-        idle = bool(self.needs) and not self.needs.met(values)
-        if idle != self.idle:
-            self.idle = self.widget.disabled = idle
+    def rest(self, values: Mapping, why: str = ""):
+        """Grey while it has no effect beside these values of all controls, or, as the answer says, for the reason `why`; its name gives the reason."""
+        if self.needs and not self.needs.met(values):
+            why = self.needs.why
+        if why != self.idle:
+            self.idle, self.widget.disabled = why, bool(why)
             self.widget.description = self._name()
 
     def _name(self) -> str:
         named = _named(self.spec, self.system) if isinstance(self.spec, Slider) else self.spec.label
-        return f"{named} (no effect: {self.needs.why})" if self.idle else named
+        return f"{named} (no effect: {self.idle})" if self.idle else named
 
     def _moved(self, change):
         if self._quiet:

@@ -38,6 +38,12 @@ _ASKED = (
 ASKED = needing(_ASKED, dict.fromkeys(("time", "comma", "day"), _NO_LOG))
 
 
+def no_workbook(values: Mapping) -> dict[str, str]:
+    """The question about a workbook's sheet has no effect where the log is none; said once the log was read."""
+    workbook = values["log"] and values["log"][1].startswith(b"PK")
+    return {} if workbook else {"tab": "the log is no workbook"}
+
+
 def log_of(content: bytes, values: Mapping, channels: tuple[str, ...] = ()) -> LogReading:
     """The log with the person's answers in `values`. Faulty with what the reader must ask."""
     answers = (

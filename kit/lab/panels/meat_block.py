@@ -23,6 +23,7 @@ from kit.lab.panels.view import row
 from kit.materials import material
 from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
+from kit.meat_block.limits import LimitValue
 from kit.meat_block.uncertainty import FatTest, FatUncertainty, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
@@ -209,15 +210,19 @@ PRICES = {
     "soy protein isolate": 5.2,
     "salt": 0.4,
 }
-"""invented prices per kg"""
+"""invented prices per kg; those of the other materials are asked for"""
+LEAST_SHOWN_KG = 1e-3
+"""what the solver leaves below this is nothing"""
 
 
 def cheapest_panel() -> Panel:
     """The least-cost mix of eleven materials under the rule and limits of one's own."""
     rules = rule_set(RULE)
     shop = tuple(material(name) for name in SHOP)
+    asked = np.array([name not in PRICES for name in SHOP])
 
-    def compute(values) -> Cheapest:
+    def compute(values) -> tuple[Cheapest, bool]:
+        """The mix, and whether the prices that are asked for have a say in it: where no mix meets every limit, whether one contains such a material if it costs nothing."""
         prices = [values.get(f"price {m.name}", PRICES.get(m.name)) for m in shop]
         own = {
             "fat_pct_of_finished": (None, values["fat_high_pct"]),
@@ -226,14 +231,13 @@ def cheapest_panel() -> Panel:
             "collagen_pct_of_protein": (None, values["collagen_high_pct"]),
         }
         stock = [values["stock_kg"] if m.name == "pork trim 50" else None for m in shop]
-        return cheapest(
-            shop,
-            prices,
-            100.0,
-            limits_of(rules, own),
-            cook_yield_pct=values["cook_yield_pct"],
-            most_kg=stock,
-        )
+        at = (100.0, limits_of(rules, own))
+        more = {"cook_yield_pct": values["cook_yield_pct"], "most_kg": stock}
+        found = cheapest(shop, prices, *at, **more)
+        if found.fits or found.kg[asked].max() > LEAST_SHOWN_KG:
+            return found, True
+        given = cheapest(shop, np.where(asked, 0.0, 1.0), *at, **more)
+        return found, bool(given.kg[asked].max() > LEAST_SHOWN_KG)
 
     own, limits, money = "Your prices", "Your limits", "money/kg"
     controls = (
@@ -272,60 +276,55 @@ def cheapest_panel() -> Panel:
     )
 
 
-def _fits(answer: Cheapest, system: str) -> tuple[str, Table]:
-    """The sentence and the table of a mix that meets every limit."""
-    rows = tuple(
-        row(
-            f"{h.name}, {h.side} {h.limit:g} {h.unit}",
-            units.show(h.value, "kg", system) if h.unit == "kg" else f"{h.value:.2f}",
-            "binding" if h.binds else "",
-            f"{h.worth_per_unit:.2f}" if h.binds else "0",
-            mark="strong" if h.binds else "",
+def _limit_row(limit: LimitValue, fits: bool, system: str) -> Row:
+    """One limit at the mix shown: with its shadow price where every limit is met, with what it must give where none does."""
+    value = units.show(limit.value, "kg", system) if limit.unit == "kg" else f"{limit.value:.2f}"
+    name = f"{limit.name}, {limit.side} {limit.limit:g} {limit.unit}".strip()
+    if limit.room < 0 and not limit.binds:
+        return row(name, value, f"✗ relaxed by {-limit.room:.2f}", "", mark="fails")
+    worth = f"{limit.worth_per_unit:.2f}" if limit.binds else "0"
+    state = "binding" if limit.binds else ""
+    return row(name, value, state, worth if fits else "", mark="strong" if limit.binds else "")
+
+
+def _sentence(answer: Cheapest, system: str) -> str:
+    each = float(units.to_shown(answer.cost / answer.finished.total_kg, "money/kg", system))
+    per = f"{each:.2f} per {units.shown_unit('kg', system)} of finished product"
+    cost = f"ost of 100 kg batter: {answer.cost:.0f}, or {per} (your currency)."
+    if not answer.fits:
+        must = ", ".join(
+            f"{r.name} {r.value:.2f} {r.unit}, {r.side} {r.limit:g}" for r in answer.relaxed
         )
-        for h in answer.held
-        if h.binds or h.value > 1e-9
-    )
-    caption = "Limits and shadow prices (saving per unit, your currency per batch)"
-    table = Table(caption, ("limit", "this mix", "state", "shadow price"), rows)
+        return f"No mix meets every limit. Smallest set of limits to relax: {must}. C{cost} The first table shows the least-cost mix after that."
     by_worth = sorted(answer.binding, key=lambda h: -h.worth_per_unit * abs(h.limit))
     binding = [h.name for h in by_worth if h.worth_per_unit > 0.005]
     more = f", and {len(binding) - 2} more" if len(binding) > 2 else ""
     holding = " and ".join(binding[:2]) + more or "none"
-    each = float(units.to_shown(answer.cost / answer.finished.total_kg, "money/kg", system))
-    per = f"{each:.2f} per {units.shown_unit('kg', system)} of finished product"
-    cost = f"Least cost of 100 kg batter: {answer.cost:.0f}, or {per} (your currency)."
-    return f"{cost} Limits that decide it: {holding}.", table
+    return f"Least c{cost} Limits that decide it: {holding}."
 
 
-def _gives_way(answer: Cheapest) -> tuple[str, Table]:
-    """The same where nothing meets every limit."""
-    rows = tuple(
-        row(
-            f"{r.name}, {r.side}",
-            f"{r.limit:g} {r.unit}",
-            f"{r.value:.2f}",
-            f"{-r.room:.2f}",
-            mark="fails",
-        )
-        for r in answer.relaxed
-    )
-    caption = "No mix meets every limit: smallest set of limits to relax"
-    names = ", ".join(r.name for r in answer.relaxed)
-    sentence = f"No mix meets every limit. Smallest set of limits to relax: {names}. The first table shows the least-cost mix after that."
-    return sentence, Table(caption, ("limit", "set at", "needed", "difference"), rows)
-
-
-def cheapest_view(answer: Cheapest, values, system) -> View:
-    sentence, table = _fits(answer, system) if answer.fits else _gives_way(answer)
+def cheapest_view(found: tuple[Cheapest, bool], values, system) -> View:
+    answer, priced = found
     amounts = tuple(
         row(m.name, units.show(kg, "kg", system, 1))
         for m, kg in zip(answer.materials, answer.kg.tolist())
-        if kg > 1e-6
+        if kg > LEAST_SHOWN_KG
     )
-    notes = ("Prices are invented; enter your own, in your currency.",)
+    limits = tuple(
+        _limit_row(limit, answer.fits, system)
+        for limit in answer.held
+        if limit.binds or limit.value > 1e-9 or limit.unit == "kg"
+    )
+    caption = "Limits and shadow prices (saving per unit, your currency per batch)"
+    names = ("limit", "this mix", "state", "shadow price")
+    only = "no mix this near to the limits contains it"
     return View(
-        sentence,
-        tables=(Table("Least-cost mix", ("material", "weight"), amounts), table),
-        notes=notes,
+        _sentence(answer, system),
+        tables=(
+            Table("Least-cost mix", ("material", "weight"), amounts),
+            Table(caption, names, limits),
+        ),
+        notes=("Prices are invented; enter your own, in your currency.",),
         cautions=cautions(OFFERED),
+        idle={} if priced else {key: only for key in values if key.startswith("price ")},
     ).of(answer)

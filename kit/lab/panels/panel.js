@@ -4,7 +4,7 @@ const library = () => new Promise((resolve) => {
   if (home.embed) resolve(home); else home.waiting.push(resolve);
 });
 
-const ROWS = 8, GAP = 12, SIDE_BY_SIDE = 720;
+const ROWS = 8, GAP = 12, BESIDE = 360; // the least width of a chart beside another; a chart that says a smaller one stands beside up to three such
 
 function make(tag, cls, text) {
   const node = document.createElement(tag);
@@ -250,7 +250,8 @@ function render({ model, el }) {
     });
     charts.replaceChildren(...frames);
     laid = size();
-    const [width, view] = laid, columns = names.length > 1 && width >= SIDE_BY_SIDE ? 2 : 1;
+    const [width, view] = laid, least = Math.max(...names.map((name) => specs[name].usermeta?.least ?? BESIDE));
+    const columns = Math.max(1, Math.min(names.length, least < BESIDE ? 4 : 2, Math.floor(width / least)));
     charts.style.gridTemplateColumns = `repeat(${columns}, minmax(0, 1fr))`;
     const each = Math.min((width - GAP * (columns - 1)) / columns, 900);
     for (const [n, name] of names.entries()) {

@@ -285,8 +285,6 @@ class Panel(W.Box):
         """One answer, one message. After an error the last good picture stays, greyed, under the error's words; that of another file does not."""
         self._offer()
         values, fault = self.values, None
-        for held in self.controls.values():
-            held.rest(values)
         self._tick += 1
         said_before = (self.result, self.error)
         try:
@@ -300,6 +298,8 @@ class Panel(W.Box):
             fault = None if isinstance(error, KitError) else error
             sentence = self._keep_last(specs)
         shown = (self.shown or View("")).filled(self.picture.opened)
+        for key, held in self.controls.items():
+            held.rest(values, "" if self.error else shown.idle.get(key, ""))
         self._picture += specs
         body = shown.payload(WORKED in self.picture.opened) | {
             "sentence": sentence,

@@ -9,7 +9,7 @@ from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
-from kit.lab.charts.section import one_section_chart
+from kit.lab.charts.section import section_chart
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cure.pieces import cure_sentence, error_tables
 from kit.lab.panels.emulsion import emulsion_rows
@@ -90,7 +90,7 @@ def _charts(system: str) -> dict:
     return {
         "composition": mix_charts.composition_chart(system),
         "limits": mix_charts.limits_chart(system),
-        "section": one_section_chart(system),
+        "section": section_chart(system),
     }
 
 

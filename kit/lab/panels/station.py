@@ -42,6 +42,8 @@ class StationDesk:
     held: HandIn | None = None
     path: Path = Path()
     """where it is kept"""
+    mark: str = ""
+    """fingerprint of that file as it was read"""
     read: ClassResults | None = None
     """the station's file of weights"""
     results: tuple[str, str] = ("", "")
@@ -106,7 +108,7 @@ class StationPanel(Panel):
             held = read_hand_in(path, plan) if path.is_file() else held
         except KitError as cause:
             raise KitError(f"{cause}\nTo begin anew, move that file to another folder.") from None
-        return StationDesk(plan, invented, station, held, path, read, its)
+        return StationDesk(plan, invented, station, held, path, _mark(path), read, its)
 
     def _draw(self, specs: bool = False):
         before, self.desk = self.desk, None
@@ -129,11 +131,17 @@ class StationPanel(Panel):
             one.use(*("", make(desk)) if desk.held.guess else (FIRST_GUESS, ()))
 
     def _keep(self, **changes) -> None:
-        """One more step in the file, whole or not at all; nothing more once it is handed in."""
+        """One more step in the file, whole or not at all; what another page wrote meanwhile is read, not written over."""
+        path = self.desk.path
+        if _mark(path) != self.desk.mark:
+            self._changed()
+            raise KitError(
+                f"{path.name} was changed by another page of this station; what stands there is shown now, and this step was not kept: do it again, and keep one page open"
+            )
         name, mark = self.desk.results
         if name:
             changes |= {"results_file": name, "results_sum": mark}
-        write_hand_in(replace(self.desk.held, **changes), self.desk.path, overwrite=True)
+        write_hand_in(replace(self.desk.held, **changes), path, overwrite=True)
         self._changed()
 
     # the guess
@@ -211,7 +219,7 @@ class StationPanel(Panel):
             self._keep(tubes={**self.desk.held.tubes, tube: text.strip()})
         if self.desk.read is None:
             return Reply("Kept. Choose the filled file of your station above to have it checked.")
-        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.whole and t.net_g > 0]
+        hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.usable]
         if not hit:
             return Reply("Kept. The file has no three weights of this tube that can be used.")
         kind, words = own_loss(hit[0]).judge(text)
@@ -249,6 +257,10 @@ def _turn(desk: StationDesk | None) -> tuple:
     if desk is None:
         return ((), False)
     return ((desk.plan.fingerprint, desk.plan.seed, desk.station), bool(desk.held.guess))
+
+
+def _mark(path: Path) -> str:
+    return fingerprint(path.read_bytes()) if path.is_file() else ""
 
 
 def _now() -> str:

@@ -85,6 +85,8 @@ class View:
     cautions: tuple[str, ...] = ()
     page: tuple[str, Callable[[], str]] | None = None
     """file name of a page that can be saved and printed from the panel, and what makes its HTML when it is asked for"""
+    idle: Mapping[str, str] = field(default_factory=dict)
+    """controls that have no effect beside this answer, by key, and why"""
 
     def of(self, *results: Result | None) -> "View":
         """With the notes, the working and the sources of these results, as far as there are such, after its own."""

@@ -116,7 +116,6 @@ class Placed(NamedTuple):
     """ice that ends at the warm edge of the guide, per meat temperature"""
     cold_kg: np.ndarray
     stages: Stages | None
-    """None where the bowl is warmer than the guide before the knives start"""
 
 
 def cooling_panel(sheet: Sheet | None = None) -> Panel:
@@ -129,7 +128,7 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         ice = (same_end_ice_kg(bowl, options.meat_C, edge, energy) for edge in edges)
         try:
             stages = in_stages(bowl, energy, guide.high_C, values["back_C"])
-        except OutOfRange:
+        except OutOfRange:  # warmer than the guide before the knives start
             stages = None
         return Placed(options, guide, *ice, stages)
 
@@ -199,10 +198,12 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         f"All water ends {gap} warmer than all ice; {without}."
     )
     notes, top = batch.notes, units.in_text(f"{guide.high_C:g} °C", system)
+    idle = "the batter is above the published range before chopping"
     if placed.stages:
         many, first, later = placed.stages
         limit = f"chopping stages to stay at or below {top}"
         rows += (row(limit, f"{many}", "computed"),)
+        idle = "" if many > 1 else "one stage is enough"
         if many > 1:
             back = celsius(values["back_C"], system)
             sentence += (
@@ -218,4 +219,5 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         of,
         notes,
         (guide.cite,),
+        {"back_C": idle},
     )

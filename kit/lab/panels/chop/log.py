@@ -12,7 +12,7 @@ from kit.chop.path import path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
-from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
 from kit.lab.panels.view import row
@@ -124,6 +124,7 @@ def log_view(result, values, system) -> View:
         fit,
         (*result.left_out, *demo),
         (result.before.machine.cite,),
+        no_workbook(values),
     )
 
 

@@ -126,10 +126,17 @@ def chop_view(
     result: Result,
     notes: tuple[str, ...] = (),
     sources: tuple[str, ...] = (),
+    idle: Mapping[str, str] | None = None,
 ) -> View:
     """A view of a result with its own notes, working and sources, then these, and the cautions of the chopper."""
     return View(
-        sentence, data, tables=tables, notes=(*notes,), sources=(*sources,), cautions=(BLADES, COLD)
+        sentence,
+        data,
+        tables=tables,
+        notes=notes,
+        sources=sources,
+        cautions=(BLADES, COLD),
+        idle=idle or {},
     ).of(result)
 
 

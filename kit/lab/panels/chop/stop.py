@@ -18,7 +18,7 @@ from kit.emulsion.held import HeldBatter
 from kit.errors import KitError
 from kit.lab.charts import chop as charts
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
-from kit.lab.charts.section import one_section_chart
+from kit.lab.charts.section import section_chart
 from kit.lab.panels.chop.pieces import (
     BLADES,
     COLD,
@@ -77,7 +77,7 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
         sheet,
         compute,
         stop_view,
-        {"bowl": lambda system: charts.bowl_chart(system, MINUTES), "section": one_section_chart},
+        {"bowl": lambda system: charts.bowl_chart(system, MINUTES), "section": section_chart},
         {
             "Stop while ice is left": {"stop_min": 4, "asked": True},
             "Stop too late": {"stop_min": 13, "asked": True},

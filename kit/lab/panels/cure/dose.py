@@ -100,12 +100,14 @@ def dose_view(named: NamedDose, values, system) -> View:
         f"Limits of {values['rule']}", COLUMNS, pieces.dose_rows(found, named.verdicts, system)
     )
     others = pieces.other_ceilings(named.limits)
+    left = any(row.quantity == "nitrite residual" for row in named.limits)
     return View(
         sentence,
         {"names": charts.names_data(found, named.limits, others, system)},
         tables=(*pieces.error_tables(named.findings), against, pieces.limits_table(named.limits)),
         notes=(pieces.law(values),),
         cautions=(*CAUTIONS, cautions.RESIDUAL),
+        idle={} if left else {"measured_ppm": "this rule has no limit on residual nitrite"},
     ).of(named.findings)
 
 

@@ -113,8 +113,8 @@ def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
         kilograms(each, each.held.total_out_g, system) for each in (before, after)
     )
     said = (
-        f"Calibration on {len(c.rows)} tube test{'' if len(c.rows) == 1 else 's'} changes the model's mean error from {c.error_before_g:.1f} to {c.error_after_g:.1f} g per 100 g. "
-        f"For {before.name} the predicted cook-out is now {out_after} instead of {out_before} "
+        f"Calibration {c.name!r} on {len(c.rows)} tube test{'' if len(c.rows) == 1 else 's'} changes the model's mean error from {c.error_before_g:.1f} to {c.error_after_g:.1f} g per 100 g. "
+        f"For {before.name} the predicted cook-out is {out_after} instead of {out_before} "
         f"(90 % interval {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
     )
     if not far:

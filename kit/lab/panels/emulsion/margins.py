@@ -42,7 +42,7 @@ def margins_panel(**start) -> Panel:
         partial(margins_view, stop_C=stopped_C()),
         lambda system: {
             "margins": charts.margins_chart(system),
-            "section": section.one_section_chart(system),
+            "section": section.section_chart(system),
             "cook-out": charts.cook_out_chart(system),
         },
         BREAKS | {"Chopped too warm, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},

@@ -1,7 +1,6 @@
 """Why does a batter hold or break? Two stages and four breaks, drawn; the reasons in words with the model's numbers."""
 
 from collections.abc import Mapping
-from textwrap import wrap
 from typing import NamedTuple
 
 from kit import tables, units
@@ -12,16 +11,6 @@ from kit.emulsion.model import LIMITS, denatured, melted_share, work_out
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import section
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
-from kit.lab.charts.section import (
-    BREAK_PX,
-    CAPTION,
-    GAP,
-    LINE,
-    STAGE_PX,
-    TALL,
-    BatterSection,
-    section_of,
-)
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
 from kit.lab.panels.emulsion.words import cautions, limits_in_words, margins_words
@@ -64,18 +53,28 @@ def why_panel() -> Panel:
         (Choice("batch", "Batch", (AS_IT_STARTS, *BREAKS, ALL), AS_IT_STARTS),),
         compute,
         why_view,
-        lambda system: {
-            "stages": section.stages_chart(system),
-            "breaks": section.breaks_chart(system),
-        },
+        _charts,
     )
 
 
+STAGES = {"raw batter": False, "heated gel": True}
+"""stage -> is it heated?"""
+
+
+def _charts(system: str) -> dict:
+    """A section for each stage, and one for each break with what would be seen at the plant."""
+    raw, gel = STAGES
+    schematic = {raw: section.SCHEMATIC, gel: "schematic, not to scale"}
+    signs = {name: _symptom(name) for name in BREAKS}
+    seen = {name: f"schematic; at the plant {s.name}: {s.as_seen}" for name, s in signs.items()}
+    return {
+        name: section.titled(name[:1].upper() + name[1:], below, system)
+        for name, below in (schematic | seen).items()
+    }
+
+
 def why_view(why: Why, values, system: str) -> View:
-    shown = _section(why.answer)
-    first = LIMIT_WORDS[shown.first]
     rows = why_rows(why, system)
-    text = " ".join(section.section_text(shown, first, heated) for heated in (False, True))
     undrawn = (
         f"For {name.lower()} the catalogue of diagnosis names {_symptom(name).name}; the model draws no jelly pocket there, its water margin is "
         f"{signed(answer.held.water_margin)}."
@@ -89,17 +88,36 @@ def why_view(why: Why, values, system: str) -> View:
     )
     disputed = Table("What is disputed", ("what", "", "source"), rows["dispute"], folded=True)
     said = f"Batch {values['batch']}: {margins_words(why.answer)}"
-    shown_now = {"stages": _stages(shown)}, {"stages": text}, (reasons, disputed)
+    drawn = {name: (why.answer, heated) for name, heated in STAGES.items()}
+    shown: tuple[Table, ...] = (reasons, disputed)
     if values["batch"] == ALL:
         said = " ".join(f"{name}: {margins_words(one)}" for name, one in why.breaks.items())
-        shown_now = {"breaks": _breaks(why)}, {"breaks": breaks_text(why)}, (_at_the_plant(why),)
+        drawn = {name: (one, True) for name, one in why.breaks.items()}
+        shown = (_at_the_plant(why),)
+    sections = {name: (_section(answer), heated) for name, (answer, heated) in drawn.items()}
     return View(
-        said, *shown_now, tuple(undrawn), why.answer.working, why.answer.sources, cautions()
+        said,
+        {name: section.section_data(*one) for name, one in sections.items()},
+        {name: _text(name, *one) for name, one in sections.items()},
+        shown,
+        tuple(undrawn),
+        why.answer.working,
+        why.answer.sources,
+        cautions(),
     )
 
 
-def _section(answer: EmulsionAnswer) -> BatterSection:
-    return section_of(answer.batter, answer.held, answer.held.parameters)
+def _section(answer: EmulsionAnswer) -> section.BatterSection:
+    return section.section_of(answer.batter, answer.held, answer.held.parameters)
+
+
+def _text(name: str, shown: section.BatterSection, heated: bool) -> str:
+    """One section in words; of a break, with what would be seen at the plant."""
+    text = section.section_text(shown, LIMIT_WORDS[shown.first], heated)
+    if name in STAGES:
+        return text
+    symptom = _symptom(name)
+    return f"{name}. {text} At the plant {symptom.name}: {symptom.as_seen}."
 
 
 def _symptom(name: str):
@@ -150,41 +168,6 @@ def why_numbers(answer: EmulsionAnswer, system: str) -> dict[str, str]:
         "water_out": f"{held.water_out_g:.1f} g",
         "water": signed(held.water_margin),
     }
-
-
-# the drawings ----------------------------------------------------------------------------------------
-def _stages(shown: BatterSection) -> dict[str, list[dict]]:
-    parts, y = [], section.LEGEND
-    for n, (heated, name) in enumerate(((False, "raw batter"), (True, "heated gel"))):
-        x = n * (STAGE_PX + GAP)
-        title = {"x": x, "y": y + TALL * STAGE_PX + LINE / 2, "words": name}
-        key = section.legend(shown, heated, STAGE_PX, x)
-        parts += [section.drawn(shown, heated, STAGE_PX, x, y), key, {"words": [title]}]
-    return section.together(*parts)
-
-
-def _breaks(why: Why) -> dict[str, list[dict]]:
-    parts = []
-    for n, (name, answer) in enumerate(why.breaks.items()):
-        x, symptom = n * (BREAK_PX + GAP), _symptom(name)
-        lines = [symptom.name, *wrap(symptom.as_seen, 26)]
-        said = [
-            {"x": x, "y": CAPTION - LINE * (m + 0.7), "words": words}
-            for m, words in enumerate((name, *lines))
-        ]
-        drawing = section.drawn(_section(answer), True, BREAK_PX, x, CAPTION)
-        parts += [drawing, {"words": said[:2], "quiet": said[2:]}]
-    return section.together(*parts)
-
-
-def breaks_text(why: Why) -> str:
-    """The four small sections in words."""
-    said = []
-    for name, answer in why.breaks.items():
-        shown, symptom = _section(answer), _symptom(name)
-        picture = section.section_text(shown, LIMIT_WORDS[shown.first])
-        said.append(f"{name}. {picture} At the plant {symptom.name}: {symptom.as_seen}.")
-    return " ".join(said)
 
 
 def _at_the_plant(why: Why) -> Table:

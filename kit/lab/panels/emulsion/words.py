@@ -171,7 +171,7 @@ def section_of_sheet(sheet: Sheet, calibration: Calibration | None) -> tuple[dic
 def _section(batter, state, parameters) -> tuple[dict, dict[str, str]]:
     shown = section.section_of(batter, state, parameters)
     text = section.section_text(shown, LIMIT_WORDS[shown.first])
-    return {"section": section.one_section_data(shown)}, {"section": text}
+    return {"section": section.section_data(shown)}, {"section": text}
 
 
 def plain_notes(notes) -> tuple[str, ...]:

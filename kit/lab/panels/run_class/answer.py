@@ -11,16 +11,15 @@ from kit.lab.charts import trial as charts
 from kit.lab.charts.style import COLOUR, numbered
 from kit.lab.lessons.marks import ClassMarks, mark
 from kit.lab.pages.class_marks import marks_html, write_marks
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.run_class.pieces import cautions, follow, with_button
+from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, points, table
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.lab.panels.view import row
 from kit.reading.class_kept import write_merged, write_scatter
-from kit.trial.analyse import LEAST_DOF, Answer, Effect
+from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect
 
 WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
-COMPARED = 4
-"""comparisons that can be chosen: five levels have four"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,23 +46,25 @@ def answer_panel(results: Panel | None = None) -> Panel:
             raise KitError(f"the panel above has an error: {above.error}")
         read = above.result
         answer = read.results.answer
-        need(
-            values["comparison"] < len(answer.effects),
-            f"this question has {len(answer.effects)} to choose from; choose one of them",
-        )
         try:
             marks = mark(read.folder, read.plan, read.results, answer)
         except KitError:  # nobody handed in
             marks = None
         return ClassAnswered(read, answer, marks, said.pop() if said else "")
 
-    numbers = tuple((f"comparison {n + 1}", n) for n in range(COMPARED))
-    panel = Panel(
+    def offered(values) -> tuple[Choice, ...]:
+        found = () if above.error else above.result.results.answer.effects
+        words = tuple((one.words, n) for n, one in enumerate(found)) or (("the first", 0),)
+        alone = None if words[1:] else Needs((), "there is one")
+        return (Choice("comparison", "Comparison", words, 0, "The answer", needs=alone),)
+
+    panel = ActingPanel(
         "The answer",
-        (Choice("comparison", "Comparison", numbers, 0, "The answer"),),
+        offered,
         compute,
         answer_view,
         lambda system: {"answer": charts.answer_chart(system)},
+        acts={WRITE: lambda: in_folder(_write_marks), KEEP: lambda: in_folder(_keep)},
     )
 
     def in_folder(write: Callable[[ClassAnswered, Path], str]) -> None:
@@ -77,8 +78,7 @@ def answer_panel(results: Panel | None = None) -> Panel:
         except (KitError, OSError) as error:
             said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
-    with_button(panel, WRITE, lambda: in_folder(_write_marks))
-    return follow(with_button(panel, KEEP, lambda: in_folder(_keep)), above)
+    return follow(panel, above)
 
 
 def _write_marks(found: ClassAnswered, folder: Path) -> str:
@@ -102,60 +102,46 @@ def _keep(found: ClassAnswered, folder: Path) -> str:
 
 
 def answer_view(found: ClassAnswered, values, system: str) -> View:
-    answer, plan = found.answer, found.plan
+    answer, plan, marks = found.answer, found.plan, found.marks
     effect = answer.effects[values["comparison"]]
     left = len(found.read.results.open)
     warning = f" {left} findings are not decided yet." if left else ""
     model = f" Model: {effect.against_model}." if effect.against_model else ""
-    points = "percentage points"
-    rows = [
-        row(effect.words, _points(effect.found.low, effect.found.value, effect.found.high), mark="strong"),
-        row("predicted by the model, 90 % interval", _points(*(effect.predicted_points or (0, 0, 0)))),
-        row("class less model, 95 % confidence interval", "{:+.1f} to {:+.1f}".format(*(effect.difference_points or (0, 0))).replace("-", "−")),
-        *(row("may be concluded", one) for one in answer.may),
-        *(row("may not be concluded", one) for one in answer.may_not),
-    ]  # fmt: skip
-    if effect.predicted_points is None:
-        del rows[1:3]
+    its = effect.found
+    rows: list = [row(effect.words, points(its.low, its.value, its.high), mark="strong")]
+    if effect.predicted_points and effect.difference_points:
+        low, high = effect.difference_points
+        less = f"{low:+.1f} to {high:+.1f}".replace("-", "−")
+        rows += [
+            ("predicted by the model, 90 % interval", points(*effect.predicted_points)),
+            ("class less model, 95 % confidence interval", less),
+        ]
+    rows += [("may be concluded", one) for one in answer.may]
+    rows += [("may not be concluded", one) for one in answer.may_not]
     scatter = [
-        row(f"between {part}s", f"{sd:.2f} {points}") for part, sd in answer.components.items()
+        (f"between {part}s", f"{sd:.2f} percentage points")
+        for part, sd in answer.components.items()
     ]
-    tables = [
-        Table("What the class may say", ("what", "in percentage points, or in words"), tuple(rows)),
-        Table(
-            "The four forms of the sentence",
-            ("interval", "form", ""),
-            tuple(row(*cells, mark="strong" if cells[2] else "") for cells in _forms(effect, plan)),
-            folded=True,
-        ),
-        Table(
-            "Scatter of this class", ("standard deviation", "value"), tuple(scatter), folded=True
-        ),
-    ]
-    if found.marks:
-        tables.append(_marks(found.marks))
-    guesses = (
-        {one.hand_in.station: one.guess_points for one in found.marks.stations}
-        if found.marks
-        else {}
+    forms = "The four forms of the sentence"
+    what = "what", "in percentage points, or in words"
+    deviations = "standard deviation", "value"
+    tables = (
+        table("What the class may say", what, rows),
+        table(forms, ("interval", "form", ""), _forms(effect, plan), folded=True),
+        table("Scatter of this class", deviations, scatter, folded=True),
+        *([_marks(marks)] if marks else []),
     )
+    page = f"class_{plan.class_number}_marks.html", partial(marks_html, marks)
     return View(
         f"{found.said}{effect.sentence}{model}{warning}",
-        {"answer": _rows(answer, effect, guesses)},
-        {},
-        tuple(tables),
-        (*answer.lost, *answer.notes),
-        answer.working,
-        answer.sources,
-        cautions(plan),
-        (f"class_{plan.class_number}_marks.html", partial(marks_html, found.marks))
-        if found.marks
-        else None,
+        {"answer": _rows(answer, effect, marks)},
+        tables=tables,
+        notes=(*answer.lost, *answer.notes),
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=cautions(plan),
+        page=page if marks else None,
     )
-
-
-def _points(low: float, middle: float, high: float) -> str:
-    return f"{middle:+.1f} ({low:+.1f} to {high:+.1f})".replace("-", "−")
 
 
 def _forms(effect: Effect, plan: ClassPlan):
@@ -169,45 +155,41 @@ def _forms(effect: Effect, plan: ClassPlan):
         (f"contains 0, and reaches beyond ±{worth:g}", "the class could not tell; an effect as large as so much is not excluded", not (clear or small or few)),
         (f"fewer than {LEAST_DOF} degrees of freedom", "too few stations to say", few),
     )  # fmt: skip
-    return [(condition, form, "applies here" if it else "") for condition, form, it in forms]
+    for condition, form, it in forms:
+        yield row(condition, form, "applies here" if it else "", mark="strong" if it else "")
 
 
-def _rows(answer: Answer, effect: Effect, guesses) -> dict[str, list[dict]]:
+def _rows(answer: Answer, effect: Effect, marks: ClassMarks | None) -> dict[str, list[dict]]:
     """Rows for the chart of the answer: model, class, then every station."""
-    name, found = effect.words.removesuffix(" (straight line)"), effect.found
-    three = [("class, 95 %", (found.low, found.value, found.high), "ink")]
+    found = effect.found
+    lines = [("class, 95 %", (found.low, found.value, found.high), "ink")]
     if effect.predicted_points:
-        three.insert(0, ("model, 90 %", effect.predicted_points, "loss"))
-    weights = answer.design.question.contrasts().get(name, {})
+        lines.insert(0, ("model, 90 %", effect.predicted_points, "loss"))
+    weights = answer.design.question.contrasts().get(effect.words.removesuffix(STRAIGHT), {})
     for station, means in answer.by_station.items():
         if weights and set(weights) <= set(means):
             own = sum(weight * means[level] for level, weight in weights.items())
-            three.append((f"station {station}", (own, own, own), "cold"))
+            lines.append((f"station {station}", (own, own, own), "cold"))
+    places = {words: numbered(n, words) for n, (words, *_) in enumerate(lines)}
     rows = [
-        {
-            "place": numbered(n, words),
-            "low": low,
-            "found": middle,
-            "high": high,
-            "colour": COLOUR[colour],
-            "words": _points(low, middle, high),
-        }
-        for n, (words, (low, middle, high), colour) in enumerate(three)
+        dict(zip(("low", "found", "high"), its))
+        | {"place": places[words], "colour": COLOUR[colour], "words": points(*its)}
+        for words, its, colour in lines
     ]
-    places = {one["place"].partition("|")[2]: one["place"] for one in rows}
-    beside = [
-        {"place": places[f"station {s}"], "guess": guess, "words": f"guess {guess:+.1f}"}
-        for s, guess in guesses.items()
-        if guess is not None and f"station {s}" in places
+    guesses = [
+        {"place": place, "guess": one.guess_points, "words": f"guess {one.guess_points:+.1f}"}
+        for one in (marks.stations if marks else ())
+        if (place := places.get(f"station {one.hand_in.station}")) and one.guess_points is not None
     ]
     worth = answer.design.question.worth_knowing_points
-    return {"rows": rows, "guesses": beside, "zero": [{"at": 0}], "worth": [{"at": worth}, {"at": -worth}]}  # fmt: skip
+    ends = [{"at": worth}, {"at": -worth}]
+    return {"rows": rows, "guesses": guesses, "zero": [{"at": 0}], "worth": ends}
 
 
 def _marks(marks: ClassMarks) -> Table:
-    rows = [
-        row(
-            f"{one.hand_in.station}",
+    rows: list = [
+        (
+            one.hand_in.station,
             f"{one.marks:g} of {marks.most:g}",
             one.own_right,
             "" if one.guess_points is None else f"{one.guess_points:+.1f}".replace("-", "−"),
@@ -219,8 +201,7 @@ def _marks(marks: ClassMarks) -> Table:
     rows += [
         row("", "✗ cannot be used", "", "", str(one), "", mark="fails") for one in marks.faults
     ]
-    rows += [row(f"{s}", "nothing handed in", "", "", "", "") for s in marks.missing]
-    names = ("station", "marks", "own losses right", "guess", "conclusion, for the teacher to judge", "notes")  # fmt: skip
-    return Table(
-        "Marks", names, tuple(rows) or (row("", "nobody handed in", "", "", "", ""),), folded=True
-    )
+    rows += [(s, "nothing handed in", "", "", "", "") for s in marks.missing]
+    columns = "station", "marks", "own losses right", "guess"
+    columns += "conclusion, for the teacher to judge", "notes"
+    return table("Marks", columns, rows or [("", "nobody handed in", "", "", "", "")], folded=True)

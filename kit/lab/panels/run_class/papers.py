@@ -7,19 +7,19 @@ from pathlib import Path
 from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import shopping
-from kit.errors import KitError
+from kit.errors import KitError, need
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_papers import papers, print_class
-from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
+from kit.lab.panels.panel import Choice, Entry, Panel, Switch, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
+    ActingPanel,
     cautions,
     classes_folder,
     follow,
     plan_above,
-    with_button,
+    table,
 )
-from kit.lab.panels.view import row
 from kit.reading.class_plan import plan_toml, read_plan
 
 PRINT, GROUP = "Make the papers", "The papers"
@@ -44,34 +44,30 @@ class PapersOfClass:
     said: str
 
 
-class PapersPanel(Panel):
+class PapersPanel(ActingPanel):
     """The unit system decides the paper as well: A4 with metric units, Letter with those of the United States."""
 
     def __init__(self, room: Panel | None):
         self._room, self._own_plan, self._said = room, plan_above(room), ""
+        number = f"{self._own_plan.class_number}"
         controls = (
-            Entry(
-                "class_number",
-                "Number of the class",
-                f"{self._own_plan.class_number}",
-                "1 to 9999",
-                GROUP,
-            ),
+            Entry("class_number", "Number of the class", number, "1 to 9999", GROUP),
             Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
             Switch(
                 "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
             ),
         )
-        super().__init__("The papers", controls, self._planned, papers_view, lambda system: {})
-        follow(with_button(self, PRINT, self._make), room)
+        given = "The papers", controls, self._planned, papers_view, lambda system: {}
+        super().__init__(*given, acts={PRINT: self._make})
+        follow(self, room)
 
     def _planned(self, values) -> PapersOfClass:
         said, self._said = self._said, ""
         number = values["class_number"].strip()
-        if not number.isdecimal():
-            raise KitError(
-                f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999"
-            )
+        need(
+            number.isdecimal(),
+            f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999",
+        )
         plan = replace(
             plan_above(self._room, lambda: self._own_plan),
             class_number=int(number),
@@ -119,62 +115,37 @@ def _untouched(folder: Path) -> bool:
 
 def papers_view(found: PapersOfClass, values, system: str) -> View:
     plan, folder = found.plan, found.folder
-    stations = sorted({u.station for u in plan.design.units})
-    files = PAGES | {BOOK.format(s): "workbook to fill in" for s in stations}
+    files = PAGES | {BOOK.format(s): "workbook to fill in" for s in plan.present}
     place = f"{folder.parent.name}/{folder.name}"
     if found.made:
-        sentence = f"{found.said}{len(files)} files of class {plan.class_number} are in {place}."
+        sentence = f"{len(files)} files of class {plan.class_number} are in {place}."
     elif folder.exists():
-        sentence = f"{found.said}{place} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
+        sentence = f"{place} holds papers of another plan, or other files. Choose another number, or press: {PRINT}; papers that nobody wrote into are replaced."
     else:
-        sentence = f"{found.said}Press: {PRINT}. {len(files)} files will be in {place}, all of them or none."
+        sentence = f"Press: {PRINT}. {len(files)} files will be in {place}, all of them or none."
     state = "made" if found.made else "not made yet"
     bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
-
-    def kg(weight: float) -> str:
-        return units.show(weight, "kg", system, 3)
-
-    page = folder / values["page"]
+    page, said = folder / values["page"], cautions(plan)
+    bought_names = "what", "needed", "to buy", "cost (your currency)"
+    said_name = "Allergens, cautions and the rule of discard, as printed on the teacher's page"
     return View(
-        f"{sentence} {eaten_words(plan)}",
-        {},
-        {},
-        (
-            Table(
+        f"{found.said}{sentence} {eaten_words(plan)}",
+        tables=(
+            table(
                 "Files",
                 ("file", "what it holds", "state"),
-                tuple(row(name, what, state) for name, what in files.items()),
+                [(*one, state) for one in files.items()],
             ),
-            Table(
-                "Shopping list",
-                ("what", "needed", "to buy", "cost (your currency)"),
-                tuple(
-                    row(
-                        one.name,
-                        kg(one.needed_kg),
-                        kg(one.buy_kg),
-                        "" if one.cost is None else f"{one.cost:.2f}",
-                    )
-                    for one in bought.rows
-                    if one.kind != "cure"
-                ),
-                folded=True,
-            ),
-            Table(
-                "Allergens, cautions and the rule of discard, as printed on the teacher's page",
-                ("caution",),
-                tuple(row(text) for text in cautions(plan)),
-                folded=True,
-            ),
+            table("Shopping list", bought_names, bought.shown(system), folded=True),
+            table(said_name, ("caution",), [(text,) for text in said], folded=True),
         ),
-        (
+        notes=(
             "The folder appears whole or not at all. The same plan gives the same bytes.",
             "Cure, where there is any, is weighed by the teacher by the weigh list: no page of a student holds its grams.",
         ),
-        (),
-        bought.sources,
-        cautions(plan),
-        (f"class_{plan.class_number}_{page.name}", partial(page.read_text, encoding="utf-8"))
+        sources=bought.sources,
+        cautions=said,
+        page=(f"class_{plan.class_number}_{page.name}", partial(page.read_text, encoding="utf-8"))
         if found.made and page.is_file()
         else None,
     )

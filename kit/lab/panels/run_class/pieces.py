@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 import ipywidgets as W
@@ -13,8 +13,9 @@ from kit.cure import cautions as cure
 from kit.errors import KitError
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_teacher import ASK, HYGIENE
-from kit.lab.panels.panel import Panel
+from kit.lab.panels.panel import Panel, Row, Table
 from kit.lab.panels.sheets import current_sheet, kitchen_sheet
+from kit.lab.panels.view import row
 from kit.reading.class_plan import read_plan
 from kit.rules.verdicts import CAUTION
 from kit.sheet import Sheet
@@ -80,18 +81,34 @@ def _handed(above: Panel):
     return above.error or getattr(above.result, "results", None) or above.result.plan
 
 
-def with_button(panel: Panel, words: str, act: Callable[[], None]) -> Panel:
-    """A button above the presets that does something; then the panel is calculated anew."""
+class ActingPanel(Panel):
+    """A panel with buttons above the presets. `acts`: words -> what a press does; then the panel answers anew."""
 
-    def press(_):
-        act()
-        panel._changed()
+    def __init__(self, *given, acts: Mapping[str, Callable[[], None]], **more):
+        self._acts = []
+        for words, act in acts.items():
+            button = W.Button(description=words, tooltip=words)
+            button.on_click(lambda _, act=act: (act(), self._changed()))
+            self._acts.append(button)
+        super().__init__(*given, **more)
 
-    button = W.Button(description=words, tooltip=words)
-    button.on_click(press)
-    box = panel.children[0]
-    box.children = (*box.children[:-2], button, *box.children[-2:])
-    return panel
+    def _lay(self):
+        super()._lay()
+        *controls, presets, switch = self._left.children
+        self._left.children = (*controls, *self._acts, presets, switch)
+
+
+def table(
+    caption: str, columns: Iterable[str], rows: Iterable[Iterable], *, folded: bool = False
+) -> Table:
+    """A table of rows of cells, or of Rows."""
+    its = (one if isinstance(one, Row) else row(*map(str, one)) for one in rows)
+    return Table(caption, tuple(columns), tuple(its), folded)
+
+
+def points(low: float, middle: float, high: float, sign: str = "+") -> str:
+    """A value with its interval, in percentage points; `sign` "-": only where it is negative."""
+    return f"{middle:{sign}.1f} ({low:{sign}.1f} to {high:{sign}.1f})".replace("-", "−")
 
 
 def cautions(plan: ClassPlan | None = None) -> tuple[str, ...]:

@@ -11,9 +11,10 @@ from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
-from kit.lab.panels.run_class.pieces import cautions, start_plan
-from kit.lab.panels.view import columns, row
+from kit.lab.panels.controls import Needs
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
+from kit.lab.panels.run_class.pieces import cautions, points, start_plan, table
+from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
 from kit.tables import value as number
@@ -22,6 +23,7 @@ from kit.trial.question import BATH, RESPONSES, ask, factors
 from kit.trial.scatter import NAMES, ClassScatter
 
 ASKED, SIZE = "The question", "The class"
+WORTH = "Smallest difference worth knowing (percentage points)"
 EACH = {"one of each level": -1, "two of each level": -2, "one batter alone": 1}
 SIDE = (1, 2, 4, 6)
 """tubes of a batter whose lines are drawn beside the chosen one"""
@@ -53,24 +55,16 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
     kinds = tuple((one, one) for one in NAMES)
     if isinstance(start.scatter, ClassScatter):
         kinds = (*kinds, (start.scatter.name, start.scatter))
+    no_file = Needs(("earlier",), "the file of an earlier class says it", (None,))
     controls = (
         Choice("factor", "Factor", tuple(known), key, ASKED),
         Entry("levels", "Levels, reference first", written, "empty: the usual two", ASKED),
         Choice("response", "Response", responses, start.response, ASKED),
-        Slider(
-            "worth_points",
-            "Smallest difference worth knowing (percentage points)",
-            "",
-            0.1,
-            10,
-            0.1,
-            start.worth_knowing_points,
-            ASKED,
-        ),
+        Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
         Slider("tubes", "Tubes of each batter", "", 1, MOST_TUBES, 1, start.tubes, SIZE),
-        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE),
+        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
     last: list[ClassPlan] = [start]
@@ -94,9 +88,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         if plan == last[0]:
             plan = last[0]
         last[0] = plan
-        worth, step_g = plan.worth_knowing_points, plan.room.balance_step_g
-        chance = 100 * float(power(plan.design, plan.spread, worth, step_g))
-        return AskedClass(plan, chance, _chances(plan))
+        return AskedClass(plan, 100 * plan.chance, _chances(plan))
 
     return Panel(
         "The question",
@@ -168,51 +160,31 @@ def question_view(found: AskedClass, values, system: str) -> View:
     wanted = 100 * number("trial_chance")
     enough = (f"{s}" for s, pct in found.by_stations.items() if pct[0] >= wanted)
     needed = next(enough, f"more than {charts.MOST_STATIONS}")
-    table = Table(
-        "Question and prediction",
-        ("what", "value"),
+    of = f"{wanted:.0f} of 100 classes"
+    rows = (
+        ("comparison", "; ".join(plan.question.contrasts())),
         (
-            row("comparison", "; ".join(plan.question.contrasts())),
-            row("predicted by the model, 90 % interval", _points(low, middle, high)),
-            row("first limit of the model to fail, level by level", ", ".join(said.fails_first)),
-            row(f"effect seen in {wanted:.0f} of 100 classes", f"{least:.1f} percentage points"),
-            row(
-                f"stations for {wanted:.0f} of 100 classes, at {worth:g} percentage points", needed
-            ),
-            row("confounded in this design", "; ".join(plan.design.confounded)),
+            "predicted by the model, 90 % interval",
+            f"{points(low, middle, high, '-')} percentage points",
         ),
+        ("first limit of the model to fail, level by level", ", ".join(said.fails_first)),
+        (f"effect seen in {of}", f"{least:.1f} percentage points"),
+        (f"stations for {of}, at {worth:g} percentage points", needed),
+        ("confounded in this design", "; ".join(plan.design.confounded)),
     )
     at = {"points": worth, "pct": chance, "words": f"{chance:.0f} %"}
     grid = np.linspace(0, charts.MOST_POINTS, 61)
-    curve = 100 * power(plan.design, its, grid, step_g)
-    return View(
-        sentence,
-        {
-            "power": {
-                "model": [
-                    {
-                        "low": abs(min(low, high, key=abs)) if low * high > 0 else 0,
-                        "high": max(abs(low), abs(high)),
-                    }
-                ],
-                "worth": [{"points": worth}],
-                "curve": columns(points=grid, pct=curve),
-                "here": [at],
-            },
-            "stations": _by_stations(plan, found.by_stations)
-            | {"here": [at | {"stations": plan.stations}]},
-        },
-        {},
-        (table,),
-        (*said.notes, *its.notes),
-        (),
-        (*said.sources, *its.sources),
-        cautions(plan),
-    )
-
-
-def _points(low: float, middle: float, high: float) -> str:
-    return f"{middle:.1f} percentage points ({low:.1f} to {high:.1f})".replace("-", "−")
+    nearest = min(abs(low), abs(high)) if low * high > 0 else 0
+    chances = {
+        "model": [{"low": nearest, "high": max(abs(low), abs(high))}],
+        "worth": [{"points": worth}],
+        "curve": columns(points=grid, pct=100 * power(plan.design, its, grid, step_g)),
+        "here": [at],
+    }
+    stations = _by_stations(plan, found.by_stations) | {"here": [at | {"stations": plan.stations}]}
+    tables = (table("Question and prediction", ("what", "value"), rows),)
+    data = {"power": chances, "stations": stations}
+    return View(sentence, data, tables=tables, cautions=cautions(plan)).of(said, its)
 
 
 def _by_stations(plan: ClassPlan, chances: dict[int, np.ndarray]) -> dict[str, list[dict]]:
@@ -244,9 +216,7 @@ def _chances(plan: ClassPlan) -> dict[int, np.ndarray]:
 @lru_cache(maxsize=16)
 def _designs(factor, levels, batters: int) -> tuple[Design, ...]:
     """Designs of few and many stations with one tube of each batter."""
-    one = len(factor) == 1
-    question = ask(factor[0] if one else factor, levels[0] if one else levels)
-    found = []
+    question, found = ask(factor, levels), []
     for stations in range(2, charts.MOST_STATIONS + 1):
         with suppress(KitError):  # so many stations do not carry such sets
             found.append(design(question, stations, batters, 1))

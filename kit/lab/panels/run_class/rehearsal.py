@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
-from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.run_class.pieces import cautions, follow, plan_above
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, View
+from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, table
 from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
@@ -15,6 +14,7 @@ TRUTHS = (
     ("as the model predicts", "model"),
     ("none", "none"),
 )
+ENDINGS = {"undecided": "no decision", "wrong in sign": "the wrong sign"}
 LOST, EXCHANGED = (0, 10, 20, 30), (0, 1, 2)
 
 
@@ -38,25 +38,19 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
 
     def compute(values) -> Rehearsed:
         plan = plan_above(room, lambda: start)
-        if last[:1] != [plan] or last[1] != values:
-            last[:] = plan, dict(values), simulate(plan, values)
+        if last[:2] != [plan, values]:
+            last[:] = plan, dict(values), Rehearsed(plan, simulate(plan, values))
         return last[2]
 
-    def simulate(plan: ClassPlan, values) -> Rehearsed:
+    def simulate(plan: ClassPlan, values) -> Rehearsal:
         truths = {
             "worth": plan.question.worth_knowing_points,
             "model": plan.predicted.draws[plan.predicted.main],
             "none": 0.0,
         }
-        found = rehearse(
-            plan.design,
-            plan.spread,
-            truths[values["truth"]],
-            lost_pct=values["lost"],
-            exchanged=values["exchanged"],
-            balance_step_g=plan.room.balance_step_g,
-        )
-        return Rehearsed(plan, found)
+        how = {"lost_pct": values["lost"], "exchanged": values["exchanged"]}
+        how["balance_step_g"] = plan.room.balance_step_g
+        return rehearse(plan.design, plan.spread, truths[values["truth"]], **how)
 
     panel = Panel(
         "Rehearsal",
@@ -89,39 +83,21 @@ def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:
         )
         said = 100 * claims / found.classes
         shares = {"right": 100 - said, "an effect where there is none": said}
-    sentence = (
-        f"Of {found.classes} simulated classes with {plan.design.stations} stations, {shares['right']:.0f} of 100 end with the right sentence"
-        + "".join(
-            f", {pct:.0f} with {_ending(name)}" for name, pct in shares.items() if name != "right"
-        )
-        + "."
+    sentence = f"Of {found.classes} simulated classes with {plan.design.stations} stations, {shares['right']:.0f} of 100 end with the right sentence"
+    sentence += "".join(
+        f", {pct:.0f} with {ENDINGS.get(name, name)}"
+        for name, pct in shares.items()
+        if name != "right"
     )
-    table = Table(
-        "Simulated classes",
-        ("what", "value"),
-        (
-            row("true effect, mean", f"{found.effect_points:.1f} percentage points"),
-            *(row(name, f"{pct:.1f} %") for name, pct in shares.items()),
-            row(
-                "95 % confidence intervals with the true effect inside",
-                f"{found.covered_pct:.1f} %",
-            ),
-        ),
+    inside = "95 % confidence intervals with the true effect inside"
+    rows = (
+        ("true effect, mean", f"{found.effect_points:.1f} percentage points"),
+        *((name, f"{pct:.1f} %") for name, pct in shares.items()),
+        (inside, f"{found.covered_pct:.1f} %"),
     )
-    return View(
-        sentence,
-        {
-            "shares": charts.shares_data(shares.items()),
-            "intervals": charts.intervals_data(found.intervals_points, found.effect_points),
-        },
-        {},
-        (table,),
-        found.notes,
-        (),
-        found.sources,
-        cautions(plan),
-    )
-
-
-def _ending(name: str) -> str:
-    return {"undecided": "no decision", "wrong in sign": "the wrong sign"}.get(name, name)
+    data = {
+        "shares": charts.shares_data(shares.items()),
+        "intervals": charts.intervals_data(found.intervals_points, found.effect_points),
+    }
+    tables = (table("Simulated classes", ("what", "value"), rows),)
+    return View(f"{sentence}.", data, tables=tables, cautions=cautions(plan)).of(found)

@@ -11,13 +11,15 @@ from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
-from kit.lab.panels.panel import Choice, Entry, Panel, Table, View
+from kit.lab.panels.controls import Needs
+from kit.lab.panels.panel import Choice, Entry, Panel, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
+    ActingPanel,
     cautions,
     classes_folder,
     printed_classes,
-    with_button,
+    table,
 )
 from kit.lab.panels.view import row
 from kit.reading.class_decisions import read_decisions, write_decisions
@@ -56,7 +58,7 @@ class ResultsRead:
         return next(iter((*self.results.open, *found)), None)
 
 
-class ResultsPanel(Panel):
+class ResultsPanel(ActingPanel):
     """A folder of filled workbooks; decisions go into a file beside them, those on the demo class into the folder of classes."""
 
     def __init__(self):
@@ -65,15 +67,19 @@ class ResultsPanel(Panel):
         folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
         stored = (("as stored", True), ("none", False))
+        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
+        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
         controls = (
             Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
             Choice("decisions", "Decisions taken", stored, True, FILES),
             Choice("finding", "Finding", numbers, 0, GROUP),
             Choice("action", "Decision", ACTIONS, "keep", GROUP),
             Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry("code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP),
+            Entry(
+                "code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP, needs=of_tube
+            ),
+            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
+            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
         )
         super().__init__(
             "The results",
@@ -82,8 +88,8 @@ class ResultsPanel(Panel):
             results_view,
             lambda system: {"tubes": charts.tubes_chart(system)},
             {"Before any decision": {"decisions": False}},
+            acts={STORE: self._store},
         )
-        with_button(self, STORE, self._store)
 
     def _read(self, values) -> ResultsRead:
         said, self._said = self._said, ""
@@ -173,8 +179,7 @@ def _stored(folder: Path) -> tuple[ClassDecision, ...]:
 
 def results_view(found: ResultsRead, values, system: str) -> View:
     results, plan = found.results, found.plan
-    planned = sum(len(u.fills_g) for u in plan.design.units)
-    left = len(results.open)
+    planned, left = len(plan.design.fill_g), len(results.open)
     state = "each with a decision" if not left else f"{left} not decided yet"
     sentence = f"{found.said}{len(results.losses)} of {planned} tubes of class {plan.class_number} count; {len(results.findings)} findings, {state}."
     asked = found.finding(values["finding"])
@@ -183,59 +188,47 @@ def results_view(found: ResultsRead, values, system: str) -> View:
         sentence += f" Finding {number}, station {asked.station}: {asked.kind}. {asked.evidence[0].upper()}{asked.evidence[1:]}. Look at {asked.look_at}."
     done: dict[str, dict[str, list[str]]] = {}
     for one in results.decisions:
-        what = f" {one.weight} to {one.value_g:g}\u00a0g" if one.value_g is not None else ""
-        done.setdefault(one.finding, {}).setdefault(one.reason, []).append(
-            f"{one.action}{what}{' of ' * bool(one.code)}{one.code}"
+        said = f"{one.does}{' of ' * bool(one.code)}{one.code}"
+        done.setdefault(one.finding, {}).setdefault(one.reason, []).append(said)
+
+    def decision(finding: ClassFinding) -> str:
+        its = done.get(finding.key, {}).items()
+        return "; ".join(f"{', '.join(said)}: {reason}" for reason, said in its)
+
+    rows = (
+        row(
+            *(f"{n}", one.kind, f"{one.station}", one.evidence),
+            decision(one) or "✗ not decided",
+            mark="strong" if one.key in done else "fails",
         )
-    table = Table(
-        "Findings and decisions",
-        ("finding", "what", "station", "evidence", "decision"),
-        tuple(
-            row(
-                f"{n}",
-                one.kind,
-                f"{one.station}",
-                one.evidence,
-                "; ".join(
-                    f"{', '.join(said)}: {reason}" for reason, said in done.get(one.key, {}).items()
-                )
-                or "✗ not decided",
-                mark="strong" if one.key in done else "fails",
-            )
-            for n, one in enumerate(results.findings, 1)
-        ),
+        for n, one in enumerate(results.findings, 1)
     )
-    faults = Table(
-        "Faults in the files",
-        ("where", "fault", "remedy"),
-        tuple(row(one.where, one.what, one.remedy, mark="fails") for one in results.faults)
-        or (row("none", "", ""),),
-        folded=True,
-    )
-    lapsed = tuple(
-        f"stored decision without its finding, not applied: {one}" for one in found.lapsed
-    )
+    faults = [row(one.where, one.what, one.remedy, mark="fails") for one in results.faults]
+    columns = "finding", "what", "station", "evidence", "decision"
+    where = "where", "fault", "remedy"
+    lapsed = "stored decision without its finding, not applied"
     return View(
         sentence,
         {"tubes": _tubes(results, asked)},
-        {},
-        (table, faults),
-        (
-            *lapsed,
+        tables=(
+            table("Findings and decisions", columns, rows),
+            table("Faults in the files", where, faults or [("none", "", "")], folded=True),
+        ),
+        notes=(
+            *(f"{lapsed}: {one}" for one in found.lapsed),
             *results.notes,
             "A class whose papers were made since is listed when this cell is run again.",
             "A finding changes nothing: keep, correct, exchange back or leave out is your decision, and it stands in the report.",
         ),
-        (),
-        plan.spread.sources,
-        cautions(plan),
+        sources=plan.spread.sources,
+        cautions=cautions(plan),
     )
 
 
 def _tubes(results: ClassResults, asked: ClassFinding | None) -> dict[str, list[dict]]:
     """Rows for the chart of tubes; a ring around those that the finding is about."""
     question, rings = results.plan.question, []
-    level = {(u.station, u.batter): u.treatment for u in results.plan.design.units}
+    level = results.plan.design.level
     words = [
         ", ".join(one.words(at) for one, at in zip(question.factors, treatment))
         for treatment in question.treatments

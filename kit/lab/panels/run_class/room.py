@@ -2,14 +2,12 @@
 
 from dataclasses import dataclass, replace
 
-from kit.classroom.check import longest_waits
 from kit.classroom.plan import ClassPlan, Option, options
 from kit.classroom.tasks import ClassRoom, StepMinutes
-from kit.classroom.timetable import METHODS
 from kit.errors import KitError
 from kit.lab.charts import classroom as charts
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
-from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, with_button
+from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, plan_above, table
 from kit.lab.panels.view import row
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
@@ -80,7 +78,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             last[:] = [RoomForClass(plan, options(plan))]
         return last[0]
 
-    panel = Panel(
+    panel = ActingPanel(
         "The room and the designs",
         controls,
         compute,
@@ -94,6 +92,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             "Kitchen scale": {"step_g": 1.0},
             "Twelve places in the bath": {"bath_places": 12},
         },
+        acts={ASK_TIMES: lambda: ask_times()},
     )
 
     def ask_times():
@@ -103,7 +102,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             except KitError as error:
                 panel.result.plan.__dict__["timetable"] = error
 
-    return follow(with_button(panel, ASK_TIMES, ask_times), question)
+    return follow(panel, question)
 
 
 def room_view(found: RoomForClass, values, system: str) -> View:
@@ -121,34 +120,30 @@ def room_view(found: RoomForClass, values, system: str) -> View:
     data = {"designs": charts.designs_data(near or found.options[:BARS])}
     if times is None:
         sentence += f"For the clock times of your own design press: {ASK_TIMES}."
-    elif times.method in METHODS[:2]:
+    elif times.placed:
         sentence = _proof(plan)
         data["times"] = charts.times_data(times)
     else:
-        ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in times.changes)
-        why = times.because or "no order of the steps was found"
-        sentence = (
-            f"Your own design: {times.method}: {why}. What would do: {ways or 'no single change'}."
-        )
+        sentence = f"Your own design: {times.no_times}."
+    minutes = ", ".join(f"{step} {minutes:.2g} min" for step, minutes in vars(plan.minutes).items())
     return View(
         sentence,
         data,
-        {},
-        (_designs(found.options, plan.tubes),),
-        (
+        tables=(_designs(found.options, plan.tubes),),
+        notes=(
             "A design is blocked where the work of one resource alone exceeds the session; the clock times decide the rest.",
-            f"Model of the steps: {', '.join(f'{step} {getattr(plan.minutes, step):.2g} min' for step in charts.STEPS)}.",
+            f"Model of the steps: {minutes}.",
+            f"{plan.room.people} people: about {plan.room.people / plan.stations:.0f} at a station.",
         ),
-        (),
-        times.sources if times else plan.spread.sources,
-        cautions(plan),
+        sources=times.sources if times else plan.spread.sources,
+        cautions=cautions(plan),
     )
 
 
 def _proof(plan: ClassPlan) -> str:
     """The proof line of the clock times."""
     times, limits = plan.timetable, plan.limits
-    waits = longest_waits(times, plan.design)
+    waits = times.waits
     return (
         f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). Longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
         f"raw {waits.raw_above_min} min ({limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min ({limits.wait_difference_min:g})."
@@ -160,8 +155,7 @@ def _designs(found: tuple[Option, ...], tubes: int) -> Table:
     rows = [
         row(
             charts.design_words(one),
-            f"{100 * one.chance:.0f} %",
-            f"{100 * one.chance_predicted:.0f} %",
+            *(f"{100 * chance:.0f} %" for chance in (one.chance, one.chance_predicted)),
             f"{one.least_min} min",
             one.blocked_by or ("fits, proposed" if one.best else "fits"),
             "; ".join(one.unblocked_by) or ("no single change" if one.blocked_by else ""),
@@ -169,12 +163,6 @@ def _designs(found: tuple[Option, ...], tubes: int) -> Table:
         )
         for one in sorted(found, key=lambda one: (one.tubes != tubes, -one.chance))
     ]
-    names = (
-        "design",
-        "sees smallest difference",
-        "sees prediction",
-        "work, at least",
-        "blocked by",
-        "single changes that unblock it",
-    )
-    return Table("Designs near yours", names, tuple(rows))
+    columns = "design", "sees smallest difference", "sees prediction", "work, at least"
+    columns += "blocked by", "single changes that unblock it"
+    return table("Designs near yours", columns, rows)

@@ -18,16 +18,6 @@ class Breach:
     minute: int
 
 
-@dataclass(frozen=True)
-class Waits:
-    """The longest of each wait in a timetable, min."""
-
-    batter_wait_min: int
-    raw_above_min: int
-    wait_difference_min: int
-    after_bath_min: int
-
-
 def check(
     timetable: Timetable, planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
 ) -> tuple[Breach, ...]:
@@ -126,26 +116,3 @@ def _waits_of(timetable: Timetable, station: int) -> list[int]:
     at = {row.key: row for row in timetable.rows if row.key[0] == station}
     batters = sorted({key[1] for key in at if key[2] == "bath" and (station, key[1], "chop") in at})
     return [at[station, b, "bath"].start_min - at[station, b, "chop"].end_min for b in batters]
-
-
-def longest_waits(timetable: Timetable, planned: Design) -> Waits:
-    """The proof line that is printed: the longest waits of any batter."""
-    at = {row.key: row for row in timetable.rows}
-    wait = raw = gap = after = 0
-    for station in {u.station for u in planned.units}:
-        its = _waits_of(timetable, station)
-        gap = max([gap, *(abs(a - b) for a, b in zip(its, its[1:]))])
-    for key, row in at.items():
-        if key[2] == "fill":
-            wait = max(wait, row.start_min - at[(*key[:2], "chop")].end_min)
-        if (
-            key[2] == "bath"
-            and (*key[:2], "fill") in at
-            and at[(*key[:2], "fill")].session == row.session
-        ):
-            wait = max(wait, row.start_min - at[(*key[:2], "fill")].end_min)
-            raw = max(raw, row.start_min - at[(*key[:2], "chop")].start_min)
-        if key[2] == "read":
-            bath = at.get((*key[:2], "bath")) or at[(0, key[1], "bath")]
-            after = max(after, row.start_min - bath.end_min)
-    return Waits(wait, raw, gap, after)
