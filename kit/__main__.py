@@ -55,6 +55,8 @@ def ensure(pins: Path) -> None:
         "install",
         "--quiet",
         "--disable-pip-version-check",
+        "--no-deps",  # the pins are whole
+        "--no-compile",  # what is never imported need not be
         "-r",
         str(pins.relative_to(ROOT)),
     ]

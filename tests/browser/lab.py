@@ -184,7 +184,9 @@ def open_and_run(page, base: str, name: str, seconds: float = 90):
             await shown.sessionContext?.shutdown();
             shown.dispose();
         }
-        await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'}) }""",
+        const {sessionContext} = await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'});
+        await sessionContext.ready;
+        await sessionContext.session.kernel.requestKernelInfo() }""", # a kernel that was up before the page listened says again that it rests
         name,
     )
     page.wait_for_function(
