@@ -186,7 +186,9 @@ def open_and_run(page, base: str, name: str, seconds: float = 90):
         }
         const {sessionContext} = await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'});
         await sessionContext.ready;
-        await sessionContext.session.kernel.requestKernelInfo() }""", # a kernel that was up before the page listened says again that it rests
+        const {kernel} = sessionContext.session;
+        await kernel.info;
+        await kernel.requestKernelInfo() }""",  # one that rested before the page listened says so again
         name,
     )
     page.wait_for_function(

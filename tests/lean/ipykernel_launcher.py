@@ -20,7 +20,9 @@ def serve(path: str) -> None:
     from importlib import import_module
     from pkgutil import walk_packages
 
-    os.environ["ARROW_DEFAULT_MEMORY_POOL"] = "system"  # a fork takes no thread along, so none is begun
+    os.environ["ARROW_DEFAULT_MEMORY_POOL"] = (
+        "system"  # a fork takes no thread along, so none is begun
+    )
     os.environ["OPENBLAS_NUM_THREADS"] = os.environ["OMP_NUM_THREADS"] = "1"
 
     import kit.lab  # as it is installed, or nobody serves
