@@ -445,7 +445,7 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
 
 
 def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
-    """Each preset after the start, after the one before it and after the one behind it; tests/panels presses each after every other, without a page."""
+    """Each preset after the start and after the one behind it; tests/panels presses each after every other, without a page."""
     boxes, compared = opened.locator(".cb-box"), 0
     for n in range(boxes.count()):
         box = boxes.nth(n)
@@ -459,12 +459,11 @@ def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
         for name in (
             *(step for first in names for step in (home, first)),
             *reversed(names[:-1]),
-            *names[1:],
         ):
             words = lab.words(press(box, name))
             assert said.setdefault(name, words) == words, name
             compared += 1
-    assert compared > 30 and opened.faults == []
+    assert compared > 20 and opened.faults == []
 
 
 def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opened):
