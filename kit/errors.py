@@ -103,6 +103,22 @@ def need_between(name: str, value: float, low: float, high: float, remedy: str =
     return number
 
 
+def need_all_between(name: str, given, low: float, high: float, remedy: str = ""):
+    """One number or many as a float array, if low <= each <= high; else OutOfRange naming the first that is not."""
+    import numpy as np
+
+    remedy = f"; {remedy}" if remedy else ""
+    try:
+        values = np.asarray(given, dtype=float)
+    except (TypeError, ValueError):
+        raise OutOfRange(f"{name} is {given!r}, which is no number{remedy}") from None
+    outside = ~((values >= low) & (values <= high))
+    if outside.any():
+        wrong = values[outside].flat[0]
+        raise OutOfRange(f"{name} is {wrong:g}; it must lie between {low:g} and {high:g}{remedy}")
+    return values
+
+
 def nearest(name: str, known: Iterable[str]) -> tuple[str, ...]:
     """The three names most like `name`, best first; ignores case and the order of words."""
 

@@ -257,8 +257,8 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
 @pytest.mark.parametrize(
     "make, message",
     [
-        (lambda: air(20, 55, humidity_pct=120), "humidity is 120 %"),
-        (lambda: air(20, 55, humidity_pct=-1), "humidity is -1 %"),
+        (lambda: air(20, 55, humidity_pct=120), "humidity in percent is 120"),
+        (lambda: air(20, 55, humidity_pct=-1), "humidity in percent is -1"),
         (lambda: air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
         (lambda: air(20, 55, wet_bulb_C=5), "bone-dry"),
         (lambda: air(20, 55), "one of the two"),
@@ -269,9 +269,12 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
         (lambda: air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
         (lambda: air(3000, 55, humidity_pct=20), "between 0 and 2880"),
         (lambda: air("soon", 55, humidity_pct=20), "no number"),
-        (lambda: air(20, 55, humidity_pct="damp"), "humidity is 'damp', which is no number"),
-        (lambda: air(20, 55, wet_bulb_C="cool"), "wet bulb is 'cool', which is no number"),
-        (lambda: air(20, 55, wet_bulb_C=float("nan")), "wet bulb is not a number"),
+        (
+            lambda: air(20, 55, humidity_pct="damp"),
+            "humidity in percent is 'damp', which is no number",
+        ),
+        (lambda: air(20, 55, wet_bulb_C="cool"), "wet bulb in °C is 'cool', which is no number"),
+        (lambda: air(20, 55, wet_bulb_C=float("nan")), "wet bulb in °C is nan.*fill a gap"),
         (lambda: come_up_min(["thick"], 78, 25, 70, LINK), "which is no number"),
         (lambda: come_up_min([], 78, 25, 70, LINK), "at least one"),
         (lambda: come_up_min([26, -1], 78, 25, 70, LINK), "between 3 and 400"),

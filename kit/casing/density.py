@@ -46,19 +46,12 @@ def batter_density(
             "that was measured on raw meat emulsions"
         )
     rho = solid * (1 - air / 100)
-    working = step(
-        "Density of the stuffed batter",
-        "rho = solid × (1 − air / 100)",
-        rho,
-        "kg/m3",
-        key="density",
-        solid=(solid, "kg/m3", "without air"),
-        air=(air, "%", "of the volume"),
-    )
+    terms = {"solid": (solid, "kg/m3", "without air"), "air": (air, "%", "of the volume")}
+    what, formula = "Density of the stuffed batter", "rho = solid × (1 − air / 100)"
     return Density(
         rho,
         solid,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in usual),
-        own_working=(working,),
+        own_working=(step(what, formula, rho, "kg/m3", key="density", **terms),),
     )

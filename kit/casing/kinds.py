@@ -12,7 +12,7 @@ from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
 from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
-from kit.working import Result, step
+from kit.working import Result, steps_from
 
 STUFFED = "the stuffed diameter in millimetres"
 
@@ -154,16 +154,9 @@ def weighed(
         density,
         own_notes=("one weighing of one length; weigh several to see the spread",),
         own_sources=("the person's own weighing",),
-        own_working=(
-            step(
-                "Batter per metre",
-                "g = 1000 × m / L",
-                fill,
-                "g/m",
-                key="fill",
-                m=(kg, "kg"),
-                L=(metres, "m"),
-            ),
+        own_working=steps_from(
+            {"g": fill, "m": (kg, "kg"), "L": (metres, "m")},
+            ("Batter per metre", "g = 1000 × m / L", "g/m", "fill"),
         ),
     )
 
@@ -175,16 +168,14 @@ def cellulose_codes() -> tuple[str, ...]:
 def _by_geometry(name: str, d: float, low: float, high: float, density: Density | None) -> Casing:
     density = density or batter_density()
     fill, least, most = (float(fill_g_per_m(mm, density.kg_per_m3)) for mm in (d, low, high))
-    working = step(
-        "Batter per metre of a round",
-        "g = 3.141592653589793 / 4 × D ^ 2 × rho / 1000",
-        fill,
-        "g/m",
-        key="fill",
-        D=(d, "mm", "stuffed diameter"),
-        rho=(density.kg_per_m3, "kg/m3"),
-    )
-    return Casing(name, fill, least, most, d, density, own_working=(working,))
+    what, formula = "Batter per metre of a round", "g = 3.141592653589793 / 4 × D ^ 2 × rho / 1000"
+    known = {
+        "g": fill,
+        "D": (d, "mm", "stuffed diameter"),
+        "rho": (density.kg_per_m3, "kg/m3"),
+    }
+    working = steps_from(known, (what, formula, "g/m", "fill"))
+    return Casing(name, fill, least, most, d, density, own_working=working)
 
 
 def _key(name: str) -> str:

@@ -6,7 +6,7 @@ from math import ceil, floor
 from kit.casing.kinds import Casing
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value
-from kit.working import Result, Step, step
+from kit.working import Result, steps_from
 
 DRAWN = ("twist_mm", "end_mm", "breakage_pct")
 """what more casing is drawn for"""
@@ -64,7 +64,15 @@ def plan_links(
     )
     taken = [number(f"casing_{key}") for key in DRAWN]
     twist, end, broken = (row.value for row in taken)
-    length, weight, link_step = _link(casing, length_mm, weight_g)
+    grams, hank = casing.g_per_m, casing.hank
+    if weight_g is None:
+        length = need_between("length_mm", length_mm or 0.0, 5, 5000)
+        weight = grams * length / 1000
+        link = ("Weight of a link", "m = g × L / 1000", "g", "link")
+    else:
+        weight = need_between("weight_g", weight_g, 1, 50_000)
+        length = 1000 * weight / grams
+        link = ("Length of a link", "L = 1000 × m / g", "mm", "link")
     check = "check the wanted length or weight against the casing"
     need_between("length of a link in mm", length, 5, 5000, check)
 
@@ -72,68 +80,55 @@ def plan_links(
         return floor(batter * 1000 / link_g * WHOLE)
 
     def drawn(links: int, link_mm: float) -> tuple[int, float]:
-        strand = None if casing.hank else strand_m
+        strand = None if hank else strand_m
         return _casing_m(links, (link_mm + twist) / 1000, strand, end, broken)
 
     count = fit(weight)
-    if count < 1:
-        raise OutOfRange(
-            f"{batter:g} kg does not fill one link of {weight:.0f} g; "
-            "take a smaller link or a larger batch"
-        )
+    need(
+        count >= 1,
+        f"{batter:g} kg does not fill one link of {weight:.0f} g; "
+        "take a smaller link or a larger batch",
+    )
     strands, links_m = drawn(count, length)
     reach = []
     for fill in (casing.g_per_m_high, casing.g_per_m_low):
         # the target stays, the other one follows
-        ratio = fill / casing.g_per_m
-        grams, mm = (weight, length / ratio) if length_mm is None else (weight * ratio, length)
-        reach.append(drawn(max(fit(grams), 1), mm)[1])
+        ratio = fill / grams
+        one_g, mm = (weight, length / ratio) if length_mm is None else (weight * ratio, length)
+        reach.append(drawn(max(fit(one_g), 1), mm)[1])
     low, high = reach
-    casing_m, hanks, hank = links_m, None, casing.hank
+    casing_m, hanks = links_m, None
     left = max(batter - count * weight / 1000, 0.0)
-    work = [
-        link_step,
-        step(
-            "Batter left over",
-            "left = max(batter − n × m / 1000, 0)",
-            left,
-            "kg",
-            key="left over",
-            batter=(batter, "kg"),
-            n=(count, "", "whole links"),
-            m=(weight, "g"),
-        ),
-        step(
-            "Casing that the links alone take" if hank else "Casing to draw",
-            "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)",
-            links_m,
-            "m",
-            key="casing",
-            n=(count, "", "links"),
-            L=(length, "mm"),
-            t=(twist, "mm", "twist per link"),
-            s=(strands, "", "strands"),
-            e=(end, "mm", "ends per strand"),
-            b=(broken, "%", "breakage"),
-        ),
+    known = {
+        "g": (grams, "g/m"),
+        "L": (length, "mm"),
+        "m": (weight, "g"),
+        "n": (count, "", "whole links"),
+        "batter": (batter, "kg"),
+        "left": left,
+        "t": (twist, "mm", "twist per link"),
+        "s": (strands, "", "strands"),
+        "e": (end, "mm", "ends per strand"),
+        "b": (broken, "%", "breakage"),
+        "C": (links_m, "m"),
+    }
+    to_draw = "Casing that the links alone take" if hank else "Casing to draw"
+    rows_of_work = [
+        link,
+        ("Batter left over", "left = max(batter − n × m / 1000, 0)", "kg", "left over"),
+        (to_draw, "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)", "m", "casing"),
     ]
     if hank:
         by_table = (batter * hank.metres / kg for kg in (hank.high_kg, hank.middle_kg, hank.low_kg))
         low, casing_m, high = (max(metres, links_m) for metres in by_table)
         hanks = casing_m / hank.metres
-        work.append(
-            step(
-                "Casing to draw: the table's hanks, never less than the links take",
-                "D = max(C, batter × metres / kg)",
-                casing_m,
-                "m",
-                key="casing by the hank",
-                C=(links_m, "m"),
-                batter=(batter, "kg"),
-                metres=(hank.metres, "m", "a hank"),
-                kg=(hank.middle_kg, "kg", "into a hank, middle of the table"),
-            )
-        )
+        known |= {
+            "D": casing_m,
+            "metres": (hank.metres, "m", "a hank"),
+            "kg": (hank.middle_kg, "kg", "into a hank, middle of the table"),
+        }
+        what = "Casing to draw: the table's hanks, never less than the links take"
+        rows_of_work.append((what, "D = max(C, batter × metres / kg)", "m", "casing by the hank"))
     usual = number("casing_usual_link_g")
     rows = [*taken]
     narrow = casing.diameter_mm <= value("casing_widest_frankfurter_mm")
@@ -163,29 +158,7 @@ def plan_links(
         hanks,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in rows),
-        own_working=tuple(work),
-    )
-
-
-def _link(
-    casing: Casing, length_mm: float | None, weight_g: float | None
-) -> tuple[float, float, Step]:
-    """(length mm, weight g, working) of a link."""
-    fill = (casing.g_per_m, "g/m")
-    if weight_g is None:
-        length = need_between("length_mm", length_mm or 0.0, 5, 5000)
-        weight, what = casing.g_per_m * length / 1000, "Weight of a link"
-        return (
-            length,
-            weight,
-            step(what, "m = g × L / 1000", weight, "g", key="link", g=fill, L=(length, "mm")),
-        )
-    weight = need_between("weight_g", weight_g, 1, 50_000)
-    length, what = 1000 * weight / casing.g_per_m, "Length of a link"
-    return (
-        length,
-        weight,
-        step(what, "L = 1000 × m / g", length, "mm", key="link", m=(weight, "g"), g=fill),
+        own_working=steps_from(known, *rows_of_work),
     )
 
 

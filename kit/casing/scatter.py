@@ -12,7 +12,7 @@ import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Result, Step, step
+from kit.working import Result, Step, steps_from
 
 _LAW = (
     "The average and the single pack are both held by law to what is declared. "
@@ -102,26 +102,22 @@ def scatter(
     half = t * sd / sqrt(n)
     x2 = 2 * sp.special.gammaincinv((n - 1) / 2, [0.5 - conf / 2, 0.5 + conf / 2])
     sd_low, sd_high = sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0])
-    s, count = (sd, unit), (n, "")
-    mean_half, student = "Half width of the interval of the mean", (t, "", "Student, two-sided")
-    work = [
-        step(mean_half, "h = t × s / √(n)", half, unit, key="mean", t=student, s=s, n=count),
-        *(
-            step(
-                f"{end} end of the spread",
-                f"{symbol} = s × √((n − 1) / x)",
-                answer,
-                unit,
-                s=s,
-                n=count,
-                x=(x, "", "chi-square"),
-            )
-            for end, symbol, answer, x in (
-                ("Lower", "s1", sd_low, x2[1]),
-                ("Upper", "s2", sd_high, x2[0]),
-            )
-        ),
-    ]
+    known = {
+        "h": half,
+        "t": (t, "", "Student, two-sided"),
+        "s": (sd, unit),
+        "n": n,
+        "s1": sd_low,
+        "x": (x2[1], "", "chi-square"),
+        "s2": sd_high,
+        "y": (x2[0], "", "chi-square"),
+    }
+    work = steps_from(
+        known,
+        ("Half width of the interval of the mean", "h = t × s / √(n)", unit, "mean"),
+        ("Lower end of the spread", "s1 = s × √((n − 1) / x)", unit),
+        ("Upper end of the spread", "s2 = s × √((n − 1) / y)", unit),
+    )
     outside = None if low is None and high is None else _outside(values, low, high, conf)
     giveaway = None
     if declared_g is not None:
@@ -147,7 +143,7 @@ def scatter(
         giveaway,
         own_notes=_notes(measured, sd, giveaway, yield_pct),
         own_sources=tuple(sources),
-        own_working=tuple(work),
+        own_working=work,
     )
 
 
@@ -207,40 +203,31 @@ def _giveaway(
     declared_g: float,
     yield_pct: float,
     price_per_kg: float | None,
-) -> tuple[Giveaway, list[Step]]:
+) -> tuple[Giveaway, tuple[Step, ...]]:
     declared = need_between("declared_g", declared_g, 0.1, 1e6)
     packing = "percent of the measured weight that is left when packed"
     left = need_between("yield_pct", yield_pct, 20, 150, packing)
     over, uncertainty = mean * left / 100 - declared, half * left / 100
     grams = (over, over - uncertainty, over + uncertainty)
     cost: tuple[float | None, ...] = (None, None, None)
-    steps = [
-        step(
-            "Giveaway of a piece",
-            "G = m × y / 100 − W",
-            over,
-            "g",
-            key="giveaway",
-            m=(mean, "g", "mean as measured"),
-            y=(left, "%", "yield still to come"),
-            W=(declared, "g", "declared"),
-        )
-    ]
+    known = {
+        "m": (mean, "g", "mean as measured"),
+        "y": (left, "%", "yield still to come"),
+        "W": (declared, "g", "declared"),
+        "G": over,
+    }
+    steps = steps_from(known, ("Giveaway of a piece", "G = m × y / 100 − W", "g", "giveaway"))
     if price_per_kg is not None:
         own = "the person's own price per kilogram"
         price = need_between("price_per_kg", price_per_kg, 0, 1e9, own)
         cost = tuple(g * price for g in grams)
-        steps.append(
-            step(
-                "Money given away with 1000 pieces",
-                "M = G × P",
-                over * price,
-                "",
-                key="giveaway in your currency",
-                G=(over, "g per piece, kg per 1000"),
-                P=(price, "per kg"),
-            )
-        )
+        costs = {
+            "G": (over, "g per piece, kg per 1000"),
+            "P": (price, "per kg"),
+            "M": over * price,
+        }
+        what, key = "Money given away with 1000 pieces", "giveaway in your currency"
+        steps += steps_from(costs, (what, "M = G × P", "", key))
     below = int(np.sum(values * left / 100 < declared))
     return Giveaway(declared, mean * left / 100, *grams, below, *cost), steps
 

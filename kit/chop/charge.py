@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
-from kit.errors import OutOfRange
+from kit.errors import need_all_between
 from kit.properties import Makeup, heat_kJ_per_kg
 from kit.properties.components import ice_heat_kJ_per_kg
 from kit.properties.freezing import bound_water_fraction, enthalpy_kJ_per_kg
@@ -41,29 +39,17 @@ class Charge:
     minute: float = 0.0
 
     def __post_init__(self):
-        kg, t = np.asarray(self.kg, dtype=float), np.asarray(self.temperature_C, dtype=float)
-        if not (np.isfinite(kg).all() and (kg >= 0).all()):
-            raise OutOfRange(f"{self.name}: {self.kg} kg; a weight is finite and not negative")
-        top = 0.0 if self.kind == "ice" else WARMEST_C
         low = 0.0 if self.kind == "water" else COLDEST_C
-        if not (np.isfinite(t).all() and (t >= low).all() and (t <= top).all()):
-            hint = _OTHER_STATE.get(self.kind, "check °C and °F")
-            raise OutOfRange(
-                f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}"
-            )
-        if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
-            raise OutOfRange(
-                f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1"
-            )
-        if not (np.isfinite(self.minute) and self.minute >= 0):
-            raise OutOfRange(f"{self.name}: goes in at minute {self.minute}; the clock starts at 0")
-        if (
-            self.freezing_C is not None
-            and not -10 <= np.min(self.freezing_C) <= np.max(self.freezing_C) < 0
+        top = 0.0 if self.kind == "ice" else WARMEST_C
+        hint = _OTHER_STATE.get(self.kind, "check °C and °F")
+        for what, given, least, most, remedy in (
+            ("weight in kg", self.kg, 0, 1e9, ""),
+            ("temperature in °C", self.temperature_C, low, top, hint),
+            ("salt fraction", self.salt_fraction, 0, 1, ""),
+            ("minute", self.minute, 0, 1e6, "the clock starts at 0"),
+            ("initial freezing point in °C", self.first_freezing_C, -10, -1e-6, "near −2 for meat"),
         ):
-            raise OutOfRange(
-                f"{self.name}: initial freezing point {self.freezing_C} °C; it lies from −10 to just below 0, near −2 for meat"
-            )
+            need_all_between(f"{self.name}: {what}", given, least, most, remedy)
 
     @property
     def first_freezing_C(self):

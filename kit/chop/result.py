@@ -1,7 +1,6 @@
 """How warm does the batter end, with what uncertainty, and by which steps?"""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from kit.properties.components import (
 )
 from kit.properties.fat import CONFLICT, solid_fat
 from kit.tables import number, value
-from kit.working import Result, Step, step
+from kit.working import Result, Step, step, steps_from
 
 LAG = "The balance takes the bowl as mixed and in balance at every moment; real ice lags behind, so early readings scatter around this line."
 _USED = (
@@ -151,32 +150,32 @@ def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     return (*(note for note, holds in found.items() if holds), LAG)
 
 
-# where the heat went -------------------------------------------------------------------------------
 def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
     """The heat that each charge took up (Q1, Q2, ...) and what else took part, by the symbol of its step."""
     heats = {f"Q{n}": _of_charge(n, charge, end) for n, charge in enumerate(bowl.charges, 1)}
     if bowl.dissolving_kJ:
         each = value("salt_dissolving")
-        heats["Q_salt"] = step(
-            "heat taken up by dissolving salt",
-            "Q_salt = m × h",
-            bowl.dissolving_kJ,
-            "kJ",
-            m=(bowl.dissolving_kJ / each, "kg"),
-            h=(each, "kJ/kg"),
-        )
+        known = {
+            "Q_salt": bowl.dissolving_kJ,
+            "m": (bowl.dissolving_kJ / each, "kg"),
+            "h": (each, "kJ/kg"),
+        }
+        rows = ("heat taken up by dissolving salt", "Q_salt = m × h", "kJ")
+        heats["Q_salt"] = steps_from(known, rows)[0]
     if left > 0:
         h_water = float(component_heat_kJ_per_kg("water", end))
         h_ice = float(ice_heat_kJ_per_kg(end))
-        heats["Q_ice"] = step(
+        known = {
+            "Q_ice": left * (h_water - h_ice),
+            "m": (left, "kg", "frozen water"),
+            "h_water": (h_water, "kJ/kg"),
+            "h_ice": (h_ice, "kJ/kg"),
+        }
+        what, formula = (
             "heat that the water still frozen did not take",
             "Q_ice = m × (h_water − h_ice)",
-            left * (h_water - h_ice),
-            "kJ",
-            m=(left, "kg", "frozen water"),
-            h_water=(h_water, "kJ/kg"),
-            h_ice=(h_ice, "kJ/kg"),
         )
+        heats["Q_ice"] = steps_from(known, (what, formula, "kJ"))[0]
     return heats
 
 
@@ -184,15 +183,15 @@ def _of_charge(n: int, charge: Charge, end: float) -> Step:
     """With its water liquid: how the mixed balance counts it before ice is taken off."""
     parts = (("water" if name == "ice" else name, share) for name, share in charge.makeup.parts())
     at_end = float(sum(share * component_heat_kJ_per_kg(name, end) for name, share in parts))
-    before = float(charge.heat_in_kJ_per_kg)
+    before, start_C = float(charge.heat_in_kJ_per_kg), charge.temperature_C
     return step(
-        f"heat taken up by {charge.name}, {charge.temperature_C:g} to {end:.2f} °C, all of it thawed",
+        f"heat taken up by {charge.name}, {start_C:g} to {end:.2f} °C, all of it thawed",
         f"Q{n} = m × (h_end − h_start)",
         charge.kg * (at_end - before),
         "kJ",
         m=(charge.kg, "kg"),
         h_end=(at_end, "kJ/kg", f"enthalpy at {end:.2f} °C"),
-        h_start=(before, "kJ/kg", f"enthalpy at {charge.temperature_C:g} °C"),
+        h_start=(before, "kJ/kg", f"enthalpy at {start_C:g} °C"),
     )
 
 
@@ -209,65 +208,45 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
 
 
 def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -> tuple[Step, ...]:
-    work = step(
-        "mechanical energy of the knives",
-        "W = M × e",
-        bowl.kg * energy,
-        "kJ",
-        M=(bowl.kg, "kg", "batter"),
-        e=(energy, "kJ/kg"),
-    )
-    signs = {name: " − " if name == "Q_ice" else " + " for name in heats}
-    total = sum(-one.answer if name == "Q_ice" else one.answer for name, one in heats.items())
-    terms: dict[str, Any] = {name: (one.answer, "kJ") for name, one in heats.items()}
-    whole = step(
-        "all heat taken up: energy of the knives and heat gain from the room, which fix the final chopping temperature",
-        "Q = " + "".join(signs[name] + name for name in heats).removeprefix(" + "),
-        total,
-        "kJ",
-        **terms,
-    )
-    balance = step(
-        "balance, which is 0",
-        "left_over = W + G − Q",
-        bowl.kg * energy + gained - total,
-        "kJ",
-        W=(bowl.kg * energy, "kJ"),
-        G=(gained, "kJ", "from the room"),
-        Q=(total, "kJ"),
-    )
+    signed = {name: -one.answer if name == "Q_ice" else one.answer for name, one in heats.items()}
+    work, total = bowl.kg * energy, sum(signed.values())
+    known = {
+        "W": (work, "kJ"),
+        "M": (bowl.kg, "kg", "batter"),
+        "e": (energy, "kJ/kg"),
+        "G": (gained, "kJ", "from the room"),
+        "Q": (total, "kJ"),
+        "left_over": work + gained - total,
+        **{name: (one.answer, "kJ") for name, one in heats.items()},
+    }
+    all_heats = " + ".join(heats).replace("+ Q_ice", "− Q_ice")
+    taken = "all heat taken up: energy of the knives and heat gain from the room, which fix the final chopping temperature"
     freezing = _freezing_steps(bowl) if bowl.free_water_kg > 0 else ()
-    return (work, *freezing, *heats.values(), whole, balance)
+    knives, whole, balance = steps_from(
+        known,
+        ("mechanical energy of the knives", "W = M × e", "kJ"),
+        (taken, f"Q = {all_heats}", "kJ"),
+        ("balance, which is 0", "left_over = W + G − Q", "kJ"),
+    )
+    return (knives, *freezing, *heats.values(), whole, balance)
 
 
-def _freezing_steps(bowl: Bowl) -> tuple[Step, Step]:
+def _freezing_steps(bowl: Bowl) -> tuple[Step, ...]:
     bound, coldest = value("bound_water_per_protein"), value("salt_eutectic_C")
-    terms: dict[str, Any] = {
+    known = {
         "k": (value("water_freezing_constant"), "K kg/mol"),
         "w": (bowl.free_water_kg, "kg"),
         "n": (bowl.particles_mol, "mol", "dissolved particles of salt, sugar and meat juice"),
+        "tf": float(bowl.freezing_C),
+        "coldest": (coldest, "°C", "coldest brine there is"),
+        "water": (bowl.water_kg, "kg"),
+        "b": (bound, "kg/kg", "held by protein"),
+        "protein": ((bowl.water_kg - bowl.free_water_kg) / bound, "kg"),
     }
-    formula = "tf = 0 − k × n / w"
-    if bowl.freezing_C <= coldest:
-        formula = "tf = max(0 − k × n / w, coldest)"
-        terms["coldest"] = (coldest, "°C", "coldest brine there is")
-    return (
-        step(
-            "water that can freeze",
-            "w = water − b × protein",
-            bowl.free_water_kg,
-            "kg",
-            key="free water",
-            water=(bowl.water_kg, "kg"),
-            b=(bound, "kg/kg", "held by protein"),
-            protein=((bowl.water_kg - bowl.free_water_kg) / bound, "kg"),
-        ),
-        step(
-            "freezing point of the batter's water, ice all melted",
-            formula,
-            float(bowl.freezing_C),
-            "°C",
-            key="freezing point",
-            **terms,
-        ),
+    capped, point = bowl.freezing_C <= coldest, "freezing point"
+    formula = "tf = max(0 − k × n / w, coldest)" if capped else "tf = 0 − k × n / w"
+    return steps_from(
+        known,
+        ("water that can freeze", "w = water − b × protein", "kg", "free water"),
+        ("freezing point of the batter's water, ice all melted", formula, "°C", point),
     )

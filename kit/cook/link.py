@@ -1,11 +1,11 @@
 """What is one link, as heat sees it?"""
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from kit.cook.moist_air import Floats
-from kit.errors import OutOfRange
+from kit.errors import need_all_between
 from kit.properties import Makeup
 from kit.properties.makeup import makeup_from_pct
 from kit.tables import number, value
@@ -22,25 +22,19 @@ _LIMITS = {  # name: (low, high, what to try); outside is refused, because the m
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
     "moisture_diffusivity_m2_per_s": (1e-12, np.inf, _DRYING),
 }
-_USUAL = {  # name: row of its usual value
-    "conductivity_W_per_mK": "cook_conductivity",
-    "density_kg_per_m3": "cook_density",
-    "heat_capacity_J_per_kgK": "cook_heat_capacity",
-    "start_C": "cook_start_C",
-    "water_activity": "cook_water_activity",
-    "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity",
-}
-_TESTED = {  # name: (row of the range that was checked, word)
+_ROWS = {  # name: (row of its usual value and of the range that was checked, word for the range; empty: not checked)
     "diameter_mm": ("cook_diameter", "diameter"),
     "conductivity_W_per_mK": ("cook_conductivity", "conductivity"),
     "density_kg_per_m3": ("cook_density", "density"),
     "heat_capacity_J_per_kgK": ("cook_heat_capacity", "heat capacity"),
+    "start_C": ("cook_start_C", ""),
     "water_activity": ("cook_water_activity", "water activity"),
+    "moisture_diffusivity_m2_per_s": ("cook_moisture_diffusivity", ""),
 }
 
 
 def _usual(name: str):
-    return field(default_factory=lambda: value(_USUAL[name]))
+    return field(default_factory=lambda: value(_ROWS[name][0]))
 
 
 def _usual_batter() -> Makeup:
@@ -68,23 +62,8 @@ class Link:
     """asked for its water, and below the freezing point for the heat of the ice"""
 
     def __post_init__(self):
-        for part in fields(self):
-            given = getattr(self, part.name)
-            if part.name == "batter":
-                continue
-            low, high, remedy = _LIMITS[part.name]
-            try:
-                values = np.asarray(given, float)
-            except (TypeError, ValueError):
-                raise OutOfRange(
-                    f"{part.name} is {given!r}, which is no number; {remedy}"
-                ) from None
-            outside = ~((values >= low) & (values <= high))
-            if outside.any():
-                first = np.ravel(values)[np.argmax(np.ravel(outside))]
-                raise OutOfRange(
-                    f"{part.name} is {first:g}; it must lie between {low:g} and {high:g}; {remedy}"
-                )
+        for name, (low, high, remedy) in _LIMITS.items():
+            need_all_between(name, getattr(self, name), low, high, remedy)
 
     @property
     def radius_m(self):
@@ -108,7 +87,9 @@ class Link:
     def notes(self) -> tuple[str, ...]:
         """Where a field lies outside what was checked or measured."""
         said = []
-        for name, (row, word) in _TESTED.items():
+        for name, (row, word) in _ROWS.items():
+            if not word:
+                continue
             tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
             far = values[(values < tested.low) | (values > tested.high)]
             if far.size:
@@ -122,5 +103,6 @@ class Link:
     @property
     def sources(self) -> tuple[str, ...]:
         """Sources of the fields that stand at their usual values."""
-        usual = (row for name, row in _USUAL.items() if np.all(getattr(self, name) == value(row)))
-        return tuple(dict.fromkeys(number(row).cite() for row in usual))
+        usual = {name: row for name, (row, _) in _ROWS.items() if name != "diameter_mm"}
+        kept = (row for name, row in usual.items() if np.all(getattr(self, name) == value(row)))
+        return tuple(dict.fromkeys(number(row).cite() for row in kept))

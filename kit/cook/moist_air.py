@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import scipy as sp
 
-from kit.errors import OutOfRange, need
+from kit.errors import need, need_all_between
 from kit.tables import value
 
 Floats = Any
 """a float, or an array over links or times"""
 KELVIN = 273.15
+_GAP = "fill a gap or leave its row out"
 PRESSURE_PA = value("cook_pressure")
 PSAT_WATER = tuple(value(f"cook_psat_water_{i}") for i in range(6))
 PSAT_ICE = tuple(value(f"cook_psat_ice_{i}") for i in range(7))
@@ -46,21 +47,9 @@ class Fluid:
         return self.viscosity_Pa_s * self.heat_capacity_J_per_kgK / self.conductivity_W_per_mK
 
 
-def numbers(name: str, given) -> np.ndarray:
-    """`given` as floats, one or many. OutOfRange for text."""
-    try:
-        return np.asarray(given, float)
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{name} is {given!r}, which is no number") from None
-
-
 def saturation_pressure_Pa(temperature_C):
     """Pressure of water vapour over water, or over ice below 0 °C (ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6)."""
-    T = np.asarray(temperature_C, float) + KELVIN
-    if not bool(np.all((T > KELVIN - 100) & (T <= KELVIN + 200))):
-        raise OutOfRange(
-            f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C"
-        )
+    T = need_all_between("temperature in °C", temperature_C, -100, 200, _GAP) + KELVIN
     a, b, c, d, e, f = PSAT_WATER
     water = a / T + b + T * (c + T * (d + T * e)) + f * np.log(T)
     a, b, c, d, e, f, g = PSAT_ICE
@@ -81,42 +70,33 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None):
     """
     one = (humidity_pct is None) != (wet_bulb_C is None)
     need(one, "give the air either a humidity or a wet bulb, one of the two")
-    dry = numbers("dry bulb", dry_bulb_C)
+    dry = need_all_between("dry bulb in °C", dry_bulb_C, -100, 1000, _GAP)
     if humidity_pct is not None:
-        humidity = numbers("humidity", humidity_pct)
-        _need_all(
-            (humidity >= 0) & (humidity <= 100),
-            f"humidity is {_worst(humidity, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb",
-        )
+        remedy = f"check the sensor, or give the wet bulb; {_GAP}"
+        humidity = need_all_between("humidity in percent", humidity_pct, 0, 100, remedy)
         vapour = humidity / 100 * saturation_pressure_Pa(dry)
-        _need_all(
-            vapour < PRESSURE_PA,
+        need(
+            bool(np.all(vapour < PRESSURE_PA)),
             f"humidity {np.max(humidity):g} % at {np.max(dry):g} °C needs more vapour than the whole air pressure; "
             "above 100 °C give the wet bulb",
         )
         return vapour[()]
-    wet = numbers("wet bulb", wet_bulb_C)
-    says = "the wet bulb is not a number; fill the gap or leave the row out"
-    _need_all(np.isfinite(wet), says)
-    _need_all(
-        wet <= dry,
+    wet = need_all_between("wet bulb in °C", wet_bulb_C, -100, 200, _GAP)
+    need(
+        bool(np.all(wet <= dry)),
         f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
         "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?",
     )
-    _need_all(
-        saturation_pressure_Pa(wet) < PRESSURE_PA,
+    need(
+        bool(np.all(saturation_pressure_Pa(wet) < PRESSURE_PA)),
         f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C",
     )
     ratio = _ratio_from_wet_bulb(dry, wet)
-    _need_all(
-        ratio >= 0,
+    need(
+        bool(np.all(ratio >= 0)),
         f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings",
     )
     return (PRESSURE_PA * ratio / (_RATIO + ratio))[()]
-
-
-def _need_all(sound, says: str) -> None:
-    need(bool(np.all(sound)), says)
 
 
 def humidity_pct(dry_bulb_C, wet_bulb_C):
@@ -184,11 +164,3 @@ def water_density(temperature_C):
     t = np.asarray(temperature_C, float)
     d = [value(f"cook_water_density_{i}") for i in range(7)]
     return (np.polynomial.polynomial.polyval(t, d[:6]) / (1 + d[6] * t))[()]
-
-
-def _worst(given, low, high) -> float:
-    """The entry that lies farthest outside."""
-    values = np.atleast_1d(np.asarray(given, float))
-    if np.isnan(values).any():
-        raise OutOfRange("a value is not a number; fill the gap or leave the row out")
-    return float(values[np.argmax(np.maximum(low - values, values - high))])

@@ -10,8 +10,7 @@ import numpy as np
 import scipy as sp
 
 from kit.cook.link import Link
-from kit.cook.moist_air import numbers
-from kit.errors import need, need_between
+from kit.errors import need, need_all_between, need_between
 
 TERMS, SHORTEST = 60, 1e-3
 
@@ -71,11 +70,8 @@ def come_up_min(
         "the core never passes it: choose a medium beyond the target",
     )
     need(h_W_per_m2K > 0, "the coefficient must be above 0 W/(m² K); inf is allowed")
-    sizes = np.atleast_1d(numbers("diameter", diameters_mm))
-    need(
-        sizes.size > 0 and bool(np.all((sizes >= 3) & (sizes <= 400))),
-        "diameters must lie between 3 and 400 mm, at least one",
-    )
+    sizes = np.atleast_1d(need_all_between("diameter in mm", diameters_mm, 3, 400))
+    need(sizes.size > 0, "give at least one diameter")
     theta, k = (target - medium) / (start - medium), float(link.conductivity_W_per_mK)
     radii = sizes / 2000
     fourier = [fourier_to_reach(theta, float(h_W_per_m2K * R / k)) for R in radii]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import tables
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import UnknownName, need, need_all_between
 
 FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
 
@@ -71,7 +71,7 @@ class Batter:
 
     def __post_init__(self):
         for name, (low, high, words) in _POSSIBLE.items():
-            object.__setattr__(self, name, _within(words, getattr(self, name), low, high))
+            object.__setattr__(self, name, _plain(words, getattr(self, name), low, high))
         object.__setattr__(self, "fat_kind", _shares(self.fat_kind))
         total = sum(getattr(self, name) for name in PARTS)
         need(
@@ -150,17 +150,10 @@ def untried(batter: Batter) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _within(words: str, given, low: float, high: float):
-    try:
-        number = np.asarray(given, dtype=float)
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{words} is {given!r}, which is no number") from None
-    bad = number[~((number >= low) & (number <= high))]
-    need(
-        bad.size == 0,
-        f"{words} is {bad.flat[0] if bad.size else 0:g}; it must lie between {low:g} and {high:g}",
-    )
-    return float(number) if number.ndim == 0 else number
+def _plain(words: str, given, low: float, high: float):
+    """A float, or the array of many."""
+    number = need_all_between(words, given, low, high)
+    return number if number.ndim else float(number)
 
 
 def _shares(kind) -> dict[str, float]:
@@ -169,7 +162,7 @@ def _shares(kind) -> dict[str, float]:
     for name, share in given.items():
         if name not in FAT_KINDS:
             raise UnknownName("fat kind", str(name), FAT_KINDS)
-        given[name] = _within(f"share of {name} fat", share, 0, 1e9)
+        given[name] = _plain(f"share of {name} fat", share, 0, 1e9)
     total = sum(given.values())
     need(np.min(total) > 0, "the shares of the fat kinds add up to 0; give at least one above 0")
     shares = {name: share / total for name, share in given.items()}

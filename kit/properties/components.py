@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit.errors import OutOfRange, UnknownName
+from kit.errors import UnknownName, need_all_between
 from kit.tables import cite, read_rows, value
 
 COMPONENTS = ("water", "ice", "protein", "fat", "carbohydrate", "fibre", "ash")
@@ -46,14 +46,8 @@ def polynomials() -> dict[tuple[str, str], Polynomial]:
 
 def within_range(t_C):
     """`t_C` as a float array, if all of it lies where the polynomials hold."""
-    t = np.asarray(t_C, dtype=float)
-    if not (np.isfinite(t).all() and (t >= LOWEST_C).all() and (t <= HIGHEST_C).all()):
-        wrong = t[~((t >= LOWEST_C) & (t <= HIGHEST_C))].flat[0]
-        raise OutOfRange(
-            f"temperature is {wrong:g} °C; the component properties hold from {LOWEST_C:g} to {HIGHEST_C:g} °C; "
-            f"check the unit (°F read as °C?)"
-        )
-    return t
+    remedy = "the component properties hold there; check the unit (°F read as °C?)"
+    return need_all_between("temperature in °C", t_C, LOWEST_C, HIGHEST_C, remedy)
 
 
 def _row(kind: str, component: str) -> Polynomial:

@@ -5,7 +5,7 @@ All functions take a Makeup and °C, broadcast together, and return SI units. Ai
 
 import numpy as np
 
-from kit.errors import OutOfRange
+from kit.errors import need_all_between
 from kit.properties.components import (
     component_conductivity_W_per_mK,
     component_cp_J_per_kgK,
@@ -86,7 +86,4 @@ def _volumes(makeup, t_C):
 
 
 def _air(air_pct):
-    air = np.asarray(air_pct, dtype=float)
-    if not (np.isfinite(air).all() and (air >= 0).all() and (air < 100).all()):
-        raise OutOfRange(f"air is {air} % of the volume; it must be at least 0 and less than 100")
-    return air / 100
+    return need_all_between("air, % of the volume", air_pct, 0, 100 - 1e-6) / 100

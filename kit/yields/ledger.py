@@ -46,25 +46,9 @@ class WeightEntry:
 
     @property
     def label(self) -> str:
+        if self.kind in (IN, OUT) and not self.name:
+            return f"into {self.stage}" if self.kind == IN else f"out of {self.stage}"
         return f"{self.name or self.kind} at {self.stage}"
-
-    @property
-    def place(self) -> float:
-        return place_of(self.stage, self.kind)
-
-
-@dataclass(frozen=True)
-class Point:
-    """One main-stream weight. Parts are added, standard deviations in quadrature."""
-
-    stage: str
-    kind: str
-    kg: float
-    sd_kg: float | None
-
-    @property
-    def label(self) -> str:
-        return f"into {self.stage}" if self.kind == IN else f"out of {self.stage}"
 
     @property
     def place(self) -> float:
@@ -167,14 +151,14 @@ def checked(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
     return tuple(sorted(entries, key=lambda e: (e.place, KINDS.index(e.kind))))
 
 
-def points(entries: Iterable[WeightEntry]) -> tuple[Point, ...]:
-    """The main stream of checked entries, in order."""
+def points(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
+    """The main stream of checked entries, in order: parts are added, standard deviations in quadrature."""
     parts: dict[tuple[str, str], list[WeightEntry]] = {}
     for entry in entries:
         if entry.kind in (IN, OUT):
             parts.setdefault((entry.stage, entry.kind), []).append(entry)
     found = (
-        Point(stage, kind, sum(e.kg for e in es), root_sum(e.sd_kg for e in es))
+        WeightEntry(stage, kind, sum(e.kg for e in es), sd_kg=root_sum(e.sd_kg for e in es))
         for (stage, kind), es in parts.items()
     )
     return tuple(sorted(found, key=lambda p: p.place))

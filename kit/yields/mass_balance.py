@@ -28,7 +28,6 @@ from kit.yields.ledger import (
     SAMPLE,
     SCRAP,
     SIGN,
-    Point,
     WeightEntry,
     checked,
     place_of,
@@ -97,11 +96,11 @@ class MassBalance(Result):
     """gains with nothing added"""
 
     @property
-    def start(self) -> Point:
+    def start(self) -> WeightEntry:
         return self.sections[0].start
 
     @property
-    def end(self) -> Point:
+    def end(self) -> WeightEntry:
         return self.sections[-1].end
 
     @property
@@ -219,7 +218,7 @@ def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]
     return tuple(faults), tuple(notes)
 
 
-def _outside(entries: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterator[str]:
+def _outside(entries: Sequence[WeightEntry], stream: Sequence[WeightEntry]) -> Iterator[str]:
     start, end = stream[0], stream[-1]
     sides = [e for e in entries if e.kind in SIGN]
     early = ", ".join(e.label for e in sides if e.place < start.place)
@@ -231,7 +230,7 @@ def _outside(entries: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterato
 
 
 def _bases(
-    entries: Sequence[WeightEntry], stream: Sequence[Point], lines: Sequence[Section]
+    entries: Sequence[WeightEntry], stream: Sequence[WeightEntry], lines: Sequence[Section]
 ) -> Iterator[tuple[str, float, float | None, float]]:
     """(name, kg, sd, place) of every weight with a trade name.
 
@@ -257,12 +256,12 @@ def _bases(
             yield AFTER[stage], stands.kg, stands.sd_kg, place_of(stage, OUT)
 
 
-def _end_name(end: Point) -> str:
+def _end_name(end: WeightEntry) -> str:
     return AFTER[end.stage] if end.kind == OUT else end.label
 
 
 def _yields(
-    entries: Sequence[WeightEntry], stream: Sequence[Point], lines: Sequence[Section]
+    entries: Sequence[WeightEntry], stream: Sequence[WeightEntry], lines: Sequence[Section]
 ) -> Iterator[Yield]:
     end = stream[-1]
     for name, base_kg, base_sd, place in _bases(entries, stream, lines):

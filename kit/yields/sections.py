@@ -19,7 +19,6 @@ from kit.yields.ledger import (
     SAMPLE,
     SCRAP,
     SIGN,
-    Point,
     WeightEntry,
     points,
     root_sum,
@@ -33,8 +32,8 @@ ROUNDING = 1e-9
 class Section:
     """Two neighbouring main-stream weights, and the side flows between them."""
 
-    start: Point
-    end: Point
+    start: WeightEntry
+    end: WeightEntry
     stages: tuple[str, ...]
     """the stages whose insides lie between; none: a transfer from one stage to the next"""
     skipped: tuple[str, ...]
@@ -123,7 +122,7 @@ class Section:
             return told if nothing else ""
         ends = {(p.stage, p.kind) for p in (self.start, self.end)}
         wanted = [(stage, kind) for stage in self.stages for kind in (IN, OUT)]
-        missing = [Point(*mark, 0, None).label for mark in wanted if mark not in ends]
+        missing = [WeightEntry(*mark, 0).label for mark in wanted if mark not in ends]
         if not missing:
             return ""
         return (
