@@ -31,7 +31,7 @@ def composition_chart(system: str) -> dict:
         "bar",
         stroke="white",
         strokeWidth=2,
-        height=54,
+        height={"band": 0.64},
         y=y,
         x=across("from:Q", "% of weight", 0, 100, ticks=range(0, 101, 20)),
         x2="to:Q",

@@ -265,7 +265,7 @@ function render({ model, el }) {
       const letters = longest(sets), lines = Math.ceil(letters * home.LETTER / (each * 0.48));
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
       frames[n].shape = full.usermeta?.shape;
-      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.45);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(full.usermeta?.row ?? 17, (frames[n].step ?? 0) * 0.45);
       if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
