@@ -183,10 +183,6 @@ def without_fractions(text: str) -> str:
     return _FRACTION.sub(decimal, flat).strip()
 
 
-def _kind(unit: str) -> str:
-    return _KINDS.get(unit, (f"an amount in {unit}", ""))[0]
-
-
 def _example(unit: str) -> str:
     return _KINDS.get(unit, ("", f"'5 {unit}'"))[1]
 
@@ -202,10 +198,8 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
     name, target = _pint_name(said, unit), _PINT.get(unit, unit)
     if name == _pint_name(unit, unit):
         return float(amount)
-    if (name, unit) == (
-        "degF",
-        "°C",
-    ):  # tables of law are full of them, and pint loads for half a second
+    # tables of law are full of them, and pint loads for half a second
+    if (name, unit) == ("degF", "°C"):
         return (float(amount) - 32) * 5 / 9
     if unit == "K" and name in ("degF", "degC"):
         name = f"delta_{name}"
@@ -213,7 +207,8 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
         return float(registry().Quantity(amount, name).m_as(target))
     except Exception as cause:
         why = _WHY.get(type(cause).__name__, "could not be read")
-        needs = f"it needs {_kind(unit)} such as {_example(unit)}"
+        kind, example = _KINDS.get(unit, (f"an amount in {unit}", f"'5 {unit}'"))
+        needs = f"it needs {kind} such as {example}"
         raise WrongUnit(f"{field} is {written!s} and {why}; {needs}") from None
 
 

@@ -37,7 +37,7 @@ class Portions:
         return facts_of(self.mix, cook_yield_pct)
 
     def parts(self, cook_yield_pct=100.0):
-        return self.mix.parts(cook_yield_pct)
+        return self.mix.parts_kg(cook_yield_pct)
 
 
 ICE = Portions(((material("ice"), 1.0),))

@@ -409,6 +409,6 @@ def test_an_answer_for_a_bowl_at_hand_is_that_of_its_sheet():
     sheet = demo_sheet()
     given_machine = machine("bowl cutter")
     assert (
-        chopped_bowl(bowl_of(sheet), given_machine, guides()["pork"], 13).end_C
+        chopped_bowl(bowl_of(sheet), given_machine, guides()["pork"], 13, "", ()).end_C
         == chop_of(sheet, given_machine).end_C
     )

@@ -137,7 +137,7 @@ def test_plan_goes_before_the_example_and_the_call_before_the_plan(demo):
     assert (described(demo, 18, 80).batter.end_C, described(demo, 18, 80).batter.core_C) == (18, 80)
     bare = described(sheet_with())
     assert bare.batter.end_C == base_batter().end_C
-    assert any("final chopping temperature" in what for what in bare.assumed)
+    assert any("final chopping temperature" in what for what in bare.notes)
 
 
 @pytest.mark.parametrize(
@@ -218,7 +218,7 @@ def test_an_own_binder_states_its_starch_and_fibre():
         pytest.approx(100 * 2 * 0.30 / 102),
         pytest.approx(100 * 2 * 0.45 / 102),
     )
-    assert not any("my pea fibre" in what for what in told.assumed)
+    assert not any("my pea fibre" in what for what in told.notes)
     short = {key: value for key, value in own.items() if key != "carbohydrate_pct"}
     assert sheet_with(short).line("my pea fibre").material.carbohydrate_pct == 75, (
         "what is not written apart is what starch and fibre come to"
@@ -254,7 +254,7 @@ def test_what_is_not_known_is_said():
         "material": "sodium tripolyphosphate",
         "amount": "0.3 kg",
     }
-    said = " ".join(described(sheet_with(own, other)).assumed)
+    said = " ".join(described(sheet_with(own, other)).notes)
     assert "own binder holds no starch and no fibre" in said
     assert "weight for weight" in said
     assert "collagen" not in said, "the trim's collagen is published"
@@ -269,13 +269,14 @@ def test_rework_brings_little_protein():
     assert with_it.batter.protein_pct == pytest.approx(
         (100 * plain.protein_pct / 100 + 10 * 0.1153 * share) / 110 * 100
     )
-    assert any("rework" in what for what in with_it.assumed)
+    assert any("rework" in what for what in with_it.notes)
 
 
 def test_known_better_replaces_and_is_checked(demo):
     assert described(demo, collagen_pct_of_protein=45).batter.collagen_pct_of_protein == 45
     assert not any(
-        what.startswith("collagen") for what in described(demo, collagen_pct_of_protein=45).assumed
+        what.startswith("assumed: collagen")
+        for what in described(demo, collagen_pct_of_protein=45).notes
     )
     assert described(demo, pH=None).batter.pH == 5.8
     with pytest.raises(UnknownName, match="end_C"):

@@ -13,9 +13,10 @@ from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import defaults
 from kit.errors import Faulty, KitError, OutOfRange
+from kit.files import put
 from kit.lab.panels.emulsion.class_tests import class_tests_panel
 from kit.lab.panels.run_class.question import question_panel
-from kit.reading.class_kept import merged_csv, read_scatter, write_merged, write_scatter
+from kit.reading.class_kept import merged_csv, read_scatter, scatter_toml
 from kit.reading.class_plan import plan_toml, read_plan
 from kit.reading.class_results import read_results
 from kit.reading.tubes import from_csv, measured_rows
@@ -101,7 +102,7 @@ def test_lesson_04_takes_the_file_of_the_class():
 
 
 def test_the_page_of_the_next_class_takes_the_scatter_of_this_one(tmp_path):
-    text = write_scatter(DEMO.scatter, tmp_path / "scatter.toml").read_bytes()
+    text = put(tmp_path / "scatter.toml", scatter_toml(DEMO.scatter)).read_bytes()
     panel = question_panel()
     before = panel.result.chance
     panel.set(earlier=("scatter.toml", text))
@@ -113,9 +114,9 @@ def test_the_page_of_the_next_class_takes_the_scatter_of_this_one(tmp_path):
 
 def test_nothing_is_merged_before_every_finding_has_its_decision(tmp_path):
     with pytest.raises(KitError, match="not decided yet, such as filled_weight_off"):
-        write_merged(READ, tmp_path / "merged.csv")
+        put(tmp_path / "merged.csv", merged_csv(READ))
     assert not list(tmp_path.iterdir())
-    path = write_merged(DEMO, tmp_path / "merged.csv")
+    path = put(tmp_path / "merged.csv", merged_csv(DEMO))
     assert path.read_text(encoding="utf-8") == MERGED
     assert read_results(sorted(HOME.glob("station_*.xlsx")), PLAN).tubes == READ.tubes
 
@@ -206,14 +207,14 @@ def test_one_tube_of_each_batter_shows_no_scatter():
 
 def test_the_next_class_is_planned_with_it(tmp_path):
     own = DEMO.scatter
-    path = write_scatter(own, tmp_path / "scatter.toml")
+    path = put(tmp_path / "scatter.toml", scatter_toml(own))
     again = read_scatter(path)
     assert again == own and again.notes == own.notes
     plan = replace(PLAN, scatter=again, class_number=18)
     assert read_plan(plan_toml(plan)) == plan and 'scatter = "own"' in plan_toml(plan)
     assert plan.spread is again and plan.fingerprint != PLAN.fingerprint
     by_hand = power(plan.design, own, 1.5, 0.01)
-    pairs = next(o for o in options(plan) if (o.kind, o.stations, o.tubes) == ("pairs", 8, 3))
+    pairs = next(o for o in options(plan) if (o.stations, o.batters, o.tubes) == (8, 2, 3))
     assert pairs.chance == pytest.approx(by_hand)
     assert by_hand != pytest.approx(power(PLAN.design, PLAN.spread, 1.5, 0.01), abs=0.01)
 
@@ -231,7 +232,7 @@ def test_the_next_class_is_planned_with_it(tmp_path):
     ],
 )
 def test_a_file_of_scatter_with_a_fault_is_refused_with_its_row(tmp_path, old, new, word):
-    text = write_scatter(DEMO.scatter, tmp_path / "scatter.toml").read_text(encoding="utf-8")
+    text = put(tmp_path / "scatter.toml", scatter_toml(DEMO.scatter)).read_text(encoding="utf-8")
     assert old in text
     with pytest.raises(Faulty, match=word) as caught:
         read_scatter(text.replace(old, new))

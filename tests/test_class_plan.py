@@ -7,8 +7,9 @@ import pytest
 from kit.classroom.plan import ClassPlan
 from kit.classroom.tasks import ClassRoom
 from kit.errors import Faulty, KitError
+from kit.files import put
 from kit.reading import read_sheet
-from kit.reading.class_plan import plan_toml, read_plan, write_plan
+from kit.reading.class_plan import plan_toml, read_plan
 from kit.tables import data_path
 
 DEMO = read_plan(data_path("demo", "class", "plan.toml"))
@@ -28,7 +29,7 @@ TEXT = plan_toml(DEMO)
 )
 def test_what_is_written_is_read_back_to_the_byte(change, tmp_path):
     plan = replace(DEMO, **change)
-    again = read_plan(write_plan(plan, tmp_path / "plan.toml"))
+    again = read_plan(put(tmp_path / "plan.toml", plan_toml(plan)))
     assert again == plan and plan_toml(again) == plan_toml(plan)
     assert again.fingerprint == plan.fingerprint
 

@@ -9,8 +9,9 @@ from openpyxl import load_workbook
 from kit.classroom.codes import code
 from kit.classroom.results import ClassDecision, decided
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
+from kit.files import put
 from kit.reading.class_book import BATTERS, TUBES, station_book
-from kit.reading.class_decisions import read_decisions, write_decisions
+from kit.reading.class_decisions import decisions_toml, read_decisions
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
 from kit.tables import data_path
@@ -319,10 +320,10 @@ def test_decisions_are_applied_listed_and_kept(tmp_path):
     answer = found.answer
     assert "raised the cook loss" in answer.sentence
     assert all(str(one) in answer.notes for one in said)
-    path = write_decisions(said, tmp_path / "decisions.toml")
+    path = put(tmp_path / "decisions.toml", decisions_toml(said))
     assert read_decisions(path) == tuple(said)
     with pytest.raises(KitError, match="exists"):
-        write_decisions(said, path)
+        put(path, decisions_toml(said))
 
 
 def test_undecided_findings_stand_in_the_answer():

@@ -29,7 +29,7 @@ LOSSES = {0: RUN.stages[0].lost_pct, 1: RUN.stages[0].lost_pct + RUN.stages[1].l
 
 
 def log(seed=0, sd=0.3, times=TIMES, run=RUN):
-    return run.at(times)["core"] + np.random.default_rng(seed).normal(0, sd, len(times))
+    return run.core_at(times) + np.random.default_rng(seed).normal(0, sd, len(times))
 
 
 @pytest.fixture(scope="module")
@@ -96,7 +96,7 @@ def test_the_weighings_of_the_demo_log_belong_to_its_link():
 
 def test_the_fitted_schedule_can_be_used_again(whole):
     again = cook.cook(LINK, whole.schedule)
-    off = again.at(TIMES)["core"] - log()
+    off = again.core_at(TIMES) - log()
     assert np.sqrt(np.mean(off**2)) == pytest.approx(whole.rms_K, abs=0.02)
 
 

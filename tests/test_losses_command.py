@@ -123,7 +123,7 @@ def test_more_batches_than_are_searched_at_once_are_refused_whole_and_read_by_pr
     assert main(["losses", str(file), "--first", "2023-01-01", "--last", "2023-03-31"]) == 0
     assert "270 batches, 2023-01-01 to 2023-03-31" in capsys.readouterr().out
     table, _ = arranged(read_records(file))
-    line = compare(table, "recipe B", "recipe A").line("cook")
+    line = compare(table, "product B", "product A").line("cook")
     assert line.difference.value == pytest.approx(-1, abs=0.2) and sum(line.batches) == n
 
 

@@ -317,7 +317,8 @@ def test_the_square_meets_its_target(lean_fat, fatty_fat, where, total):
     target = lean_fat + where * (fatty_fat - lean_fat)
     made = square(lean, fatty, target, total)
     assert math.isclose(made.lean_kg + made.fatty_kg, total, rel_tol=1e-9)
-    assert math.isclose(made.mix.fat_pct, target, abs_tol=1e-9)
+    mix = compose((lean, fatty), (made.lean_kg, made.fatty_kg))
+    assert math.isclose(mix.fat_pct, target, abs_tol=1e-9)
     assert_pencil(made.working)
     turned = square(fatty, lean, target, total)
     assert turned.lean_kg == made.lean_kg

@@ -22,7 +22,6 @@ from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.limits import limits_for
 from kit.rules.room import room_left
 from kit.rules.rule_sets import rule_sets
-from kit.rules.verdicts import margins
 
 MILK, ISOLATE = ("binder", 3.16, 36.16, 0.77), ("isolated soy protein", 5, 80.7, 3.4)
 BACKFAT = portion(1, "meat", 7.69, 2.92, 88.69)
@@ -218,7 +217,7 @@ def test_the_grid_equals_the_single_sheet():
         + portion(3.5, *MILK)
     )
     for key in rule_sets():
-        found = margins(grid.facts(92), rule_set(key))
+        facts = grid.facts(92)
         for i in range(7):
             for j in range(5):
                 one = (
@@ -228,27 +227,19 @@ def test_the_grid_equals_the_single_sheet():
                     + portion(3.5, *MILK)
                 )
                 for verdict in judge(one.facts(92), rule_set(key)):
-                    assert np.broadcast_to(found[verdict.limit.quantity], (7, 5))[i, j] == approx(
-                        verdict.margin, abs=1e-9
-                    )
+                    margin = verdict.limit.margin(getattr(facts, verdict.limit.quantity))
+                    assert np.broadcast_to(margin, (7, 5))[i, j] == approx(verdict.margin, abs=1e-9)
 
 
 def test_a_share_of_nothing_is_nan_in_a_grid_and_a_missing_fact_is_none():
     meat = np.array([0.0, 10.0])
-    found = margins(
-        (portion(meat, "meat", 70, 20, 9) + 5 * ICE).facts(), rule_set("us_frankfurter")
-    )
-    assert np.isnan(found["mechanically_separated_pct_of_meat_portion"]).tolist() == [True, False]
-    assert (
-        margins(Facts(fat_pct_of_finished=np.array([28.0, 31.0])), rule_set("us_frankfurter"))[
-            "phosphate_pct_of_finished"
-        ]
-        is None
-    )
+    found = (portion(meat, "meat", 70, 20, 9) + 5 * ICE).facts()
+    assert np.isnan(found.mechanically_separated_pct_of_meat_portion).tolist() == [True, False]
+    assert Facts(fat_pct_of_finished=np.array([28.0, 31.0])).phosphate_pct_of_finished is None
 
 
-def test_judge_sends_a_grid_to_margins():
-    with pytest.raises(OutOfRange, match="margins"):
+def test_judge_refuses_a_grid():
+    with pytest.raises(OutOfRange, match="one sheet"):
         judge(Facts(fat_pct_of_finished=np.array([28.0, 31.0])), rule_set("us_frankfurter"))
 
 

@@ -237,7 +237,7 @@ def test_the_promised_chance_is_reached():
         effect = smallest_effect(EIGHT, its, chance)
         found = rehearse(EIGHT, its, effect, n=400, seed=5, lost_pct=0)
         assert abs(found.right_pct / 100 - chance) < 0.06 and 92 <= found.covered_pct <= 98
-        assert found.wrong_sign_pct <= 0.5
+        assert found.wrong_pct <= 0.5
 
 
 def test_more_stations_help_and_more_tubes_hardly():

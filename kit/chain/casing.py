@@ -44,7 +44,6 @@ HOG = (
 class Links(Result):
     """The links of one sheet."""
 
-    name: str
     plan: LinkPlan
     portion_sd_pct: float | None = None
     """how far the weights of single links scatter, as they are portioned; None where the sheet does not say"""
@@ -103,7 +102,7 @@ def links_of(
         said.append(
             f"Links portioned {plan.portioned}: their weights are assumed to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
         )
-    return Links(sheet.name, made, sd, own_notes=tuple(said), own_sources=tuple(rows))
+    return Links(made, sd, own_notes=tuple(said), own_sources=tuple(rows))
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:

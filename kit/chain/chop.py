@@ -57,7 +57,6 @@ class ChopAnswer(Result):
     `planned_C`: the end the sheet plans, or the guide's; `ice` is None where a note says why no share of ice gives it.
     """
 
-    name: str
     bowl: Bowl
     machine: Machine
     energy_from: str
@@ -133,7 +132,7 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
             f"{planned_C:.3g} °C takes {float(bowl.energy_to_kJ_per_kg(planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
         )
         notes = (stops, *notes)
-    answer = chopped_bowl(bowl, given, guide, planned_C, sheet.name, source, notes)
+    answer = chopped_bowl(bowl, given, guide, planned_C, source, notes)
     if written_C is None:
         return answer
     measured = sheet.process.chop_end_measured_C is not None
@@ -152,16 +151,14 @@ def chopped_bowl(
     given: Machine,
     guide: Guide,
     planned_C: float,
-    name: str = "",
-    energy_from: str = "",
-    notes: tuple[str, ...] = (),
+    energy_from: str,
+    notes: tuple[str, ...],
 ) -> ChopAnswer:
     """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
     ice, why = ice_or_why(bowl, planned_C, given.usual_kJ_per_kg)
     about_guide = (f"{guide.name} guide: {guide.note}.",) if guide.note else ()
     return ChopAnswer(
-        name,
         bowl,
         given,
         energy_from,

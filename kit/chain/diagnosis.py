@@ -7,13 +7,16 @@ the sheet is silent nothing is put in its place.
 from dataclasses import dataclass
 
 from kit.chain import diagnosis_readings as of
+from kit.chain.chop import guide_of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
 from kit.chain.emulsion import described
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.decision_card import BowlSign, bowl_signs
 from kit.errors import need_between
 from kit.sheet import Sheet
+from kit.units import METRIC
 from kit.working import Result
 
 
@@ -109,6 +112,13 @@ def evidence_of(
         tuple(silent),
         own_notes=tuple(note for log in logs for note in log.notes),
     )
+
+
+def bowl_signs_of(sheet: Sheet, system: str = METRIC) -> tuple[BowlSign, ...]:
+    """What is seen at the bowl of this batch, and what then; the limits of the final chopping temperature are those of the published guide for its fat."""
+    guide, mix = guide_of(sheet), sheet.composition
+    held = (float(mix.fat_pct), float(mix.salt_pct), sheet.batch_kg)
+    return bowl_signs(guide.low_C, guide.high_C, *held, system)
 
 
 def _first(*found) -> Amount | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import need, need_between
 from kit.lethality.plausible import implausible
 from kit.lethality.record import traces_of_log
 from kit.logs import LogReading
@@ -98,10 +98,10 @@ def house_logged(
     Raises UnknownName or OutOfRange.
     """
     names = [*cores] or [name for name in log.channels if _CORE.search(name)]
-    if not names:
-        raise OutOfRange(
-            f"no column of the smokehouse log is called a core; say which is: {', '.join(log.channels)}"
-        )
+    need(
+        bool(names),
+        f"no column of the smokehouse log is called a core; say which is: {', '.join(log.channels)}",
+    )
     read = {name: log.channel(name) for name in names}
     for name, (_, t) in read.items():
         need(
@@ -116,22 +116,13 @@ def house_logged(
     fastest = max(rises, key=lambda name: rises[name][0])
     rate, climb, minutes = rises[fastest]
     if rate:
-        working.append(
-            step(
-                f"rise of the fastest core, {fastest}, over {100 * _RISEN:.0f} % of its climb",
-                "r = s × c / t",
-                rate,
-                "K/min",
-                s=(_RISEN, ""),
-                c=(climb, "K", "whole climb"),
-                t=(minutes, "min"),
-            )
-        )
+        what = f"rise of the fastest core, {fastest}, over {100 * _RISEN:.0f} % of its climb"
+        c, m = (climb, "K", "whole climb"), (minutes, "min")
+        working.append(step(what, "r = s × c / t", rate, "K/min", s=_RISEN, c=c, t=m))
     else:
         notes.append("No core of the smokehouse log climbs, so that it tells no rise.")
-    return HouseLogged(
-        peaks[core], core, rate or None, own_notes=tuple(notes), own_working=tuple(working)
-    )
+    said, steps = tuple(notes), tuple(working)
+    return HouseLogged(peaks[core], core, rate or None, own_notes=said, own_working=steps)
 
 
 def _rise(seconds: np.ndarray, t: np.ndarray) -> tuple[float, float, float]:

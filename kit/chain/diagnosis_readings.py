@@ -63,11 +63,13 @@ def best_end_C(batter: Batter) -> float:
 
 
 def _told(
-    key: str, amount: float, origin: str, how: str, *working: Step, against: str = ""
+    key: str, found: float | Step, origin: str, how: str, *working: Step, against: str = ""
 ) -> SheetReading:
-    """A reading with the rule for what counts; `against`: what on the sheet contradicts it."""
+    """A reading, or the step that gives it, with the rule for what counts; `against`: what on the sheet contradicts it."""
     reading = catalogue().reading(key)
-    amount = float(min(max(amount, reading.lowest), reading.highest))
+    if isinstance(found, Step):
+        working, found = (found,), found.answer
+    amount = float(min(max(found, reading.lowest), reading.highest))
     counts, why = True, f"counts: {origin}"
     if against:
         counts, why = False, f"does not count: {against}"
@@ -86,28 +88,20 @@ def _told(
 
 def end_reading(sheet: Sheet, best_C: float, known: Amount | None) -> Iterator[SheetReading]:
     """As found; else as planned; else by the chopping model, where the sheet holds the energy and every temperature that matters."""
-    energy = sheet.process.chop_energy_kJ_per_kg
-    if known is None and sheet.process.chop_end_C is not None:
-        known = sheet.process.chop_end_C, PLANNED, "planned final chopping temperature"
-    elif (
-        known is None
-        and energy is not None
-        and all(line.temperature_C is not None for line in sheet.of_kind(*_BULK))
-    ):
+    energy, planned_C = sheet.process.chop_energy_kJ_per_kg, sheet.process.chop_end_C
+    warm = (line.temperature_C for line in sheet.of_kind(*_BULK))
+    if known is None and planned_C is not None:
+        known = planned_C, PLANNED, "planned final chopping temperature"
+    elif known is None and energy is not None and None not in warm:
         how = "by the chopping model, from the sheet's temperatures and energy"
         known = chop.chop(bowl_of(sheet), energy).end_C, WORKED_OUT, how
     if known is None:
         return
     end, origin, how = known
-    over = step(
-        "final chopping temperature over the best for its fat",
-        "d = T − B",
-        end - best_C,
-        "K",
-        T=(end, "°C", how),
-        B=(best_C, "°C", "best, by kind of fat"),
-    )
-    yield _told("end_over_best_K", end - best_C, origin, how, over)
+    T, B = (end, "°C", how), (best_C, "°C", "best, by kind of fat")
+    what = "final chopping temperature over the best for its fat"
+    over = step(what, "d = T − B", end - best_C, "K", T=T, B=B)
+    yield _told("end_over_best_K", over, origin, how)
 
 
 def knife_time_reading(
@@ -119,16 +113,11 @@ def knife_time_reading(
         beside = usual.process.chop_min
     if now is None or beside is None:
         return
-    whose, pct = "the usual batch" if usual else "the sheet's plan", 100 * now / beside
-    share = step(
-        "chopping time as a share of the usual",
-        "s = 100 × t / u",
-        pct,
-        "%",
-        t=(now, "min", "this batch"),
-        u=(beside, "min", whose),
-    )
-    yield _told("chop_time_pct", pct, origin, f"{how + ', ' if how else ''}against {whose}", share)
+    whose = "the usual batch" if usual else "the sheet's plan"
+    t, u = (now, "min", "this batch"), (beside, "min", whose)
+    what = "chopping time as a share of the usual"
+    share = step(what, "s = 100 × t / u", 100 * now / beside, "%", t=t, u=u)
+    yield _told("chop_time_pct", share, origin, f"{how + ', ' if how else ''}against {whose}")
 
 
 def drops_reading(sheet: Sheet) -> Iterator[SheetReading]:
@@ -149,12 +138,10 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
-    per_protein = (weighed.additions_kg - planned * share) / (protein_kg * share)
-    how = "additions weighed at chop over the sheet's, taken as water"
     over = step(
         "water per protein over the sheet's, for the meat weighed",
         "w = (a − p × m / M) / (P × m / M)",
-        per_protein,
+        (weighed.additions_kg - planned * share) / (protein_kg * share),
         "g/g",
         a=(weighed.additions_kg, "kg", "additions weighed"),
         p=(planned, "kg", "additions on the sheet"),
@@ -162,7 +149,8 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
         m=(weighed.in_kg, "kg", "meat weighed"),
         M=(sheet.meat_kg, "kg", "meat on the sheet"),
     )
-    yield _told("water_protein_over", per_protein, WEIGHED, how, over)
+    how = "additions weighed at chop over the sheet's, taken as water"
+    yield _told("water_protein_over", over, WEIGHED, how)
 
 
 # --- from the materials ---
@@ -188,16 +176,11 @@ def nitrite_reading(sheet: Sheet) -> Iterator[SheetReading]:
         return
     cures = sheet.of_kind("cure")
     nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
-    dose = step(
-        "nitrite of the meat",
-        "ppm = 1000000 × n / M",
-        1e6 * nitrite_kg / sheet.meat_kg,
-        "mg/kg",
-        n=(nitrite_kg, "kg", "nitrite in the cure, by its label"),
-        M=(sheet.meat_kg, "kg", "meat"),
-    )
+    n, M = (nitrite_kg, "kg", "nitrite in the cure, by its label"), (sheet.meat_kg, "kg", "meat")
+    ppm = 1e6 * nitrite_kg / sheet.meat_kg
+    dose = step("nitrite of the meat", "ppm = 1000000 × n / M", ppm, "mg/kg", n=n, M=M)
     how = "cure lines of the sheet" if cures else "no cure line on the sheet"
-    yield _told("nitrite_ppm", dose.answer, PLANNED, how, dose)
+    yield _told("nitrite_ppm", dose, PLANNED, how)
 
 
 # --- from the smokehouse ---
@@ -241,14 +224,9 @@ def house_loss_reading(sheet: Sheet, usual: Sheet | None) -> Iterator[SheetReadi
     if now is None or beside is None:
         return
     whose = "the usual batch, weighed" if usual else "the sheet's plan"
-    over = step(
-        "smokehouse loss over the usual",
-        "d = u − y",
-        beside - now,
-        "points",
-        u=(beside, "%", f"cook yield of {whose}"),
-        y=(now, "%", "cook yield weighed"),
-    )
+    u, y = (beside, "%", f"cook yield of {whose}"), (now, "%", "cook yield weighed")
+    what = "smokehouse loss over the usual"
+    over = step(what, "d = u − y", beside - now, "points", u=u, y=y)
     against = ""
     reading = catalogue().reading("house_loss_over_pct")
     if not usual and int(reading.class_of(beside - now)) == USUAL:
@@ -257,7 +235,7 @@ def house_loss_reading(sheet: Sheet, usual: Sheet | None) -> Iterator[SheetReadi
             "compare with a batch that went well"
         )
     how = f"cook yield against {whose}"
-    yield _told("house_loss_over_pct", beside - now, WEIGHED, how, over, against=against)
+    yield _told("house_loss_over_pct", over, WEIGHED, how, against=against)
 
 
 def shower_reading(sheet: Sheet) -> Iterator[SheetReading]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from kit import tables
 from kit.emulsion import hold
-from kit.emulsion.batter import Batter, possible
+from kit.emulsion.batter import PARTS, Batter, possible
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import HeldBatter
 from kit.emulsion.parameters import Parameters
@@ -23,15 +23,14 @@ COLDEST_C = possible("end_C")[0]
 POULTRY = ("chicken", "turkey")
 COOK_OUT = {"all": "total", "water": "water", "fat": "fat", "solids": "solids"}
 """part of the cook-out -> the stem of its field of BatterState and EmulsionSpread"""
-IN_100_G = ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")
+IN_100_G = tuple(name.removesuffix("_pct") for name in PARTS)
 
 
 @dataclass(frozen=True)
 class Described(Result):
-    """A batter read off a sheet; `assumed` says what the sheet did not."""
+    """A batter read off a sheet; the notes say what was assumed, because the sheet did not."""
 
     batter: Batter
-    assumed: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -80,33 +79,33 @@ def described(
     need(sheet.batch_kg > 0, "the sheet holds nothing to chop; give at least one line a weight")
     assumed: list[str] = []
     kg, sources = _kilograms(sheet, assumed)
-    plan, pct = sheet.process, {name: 100 * amount / sheet.batch_kg for name, amount in kg.items()}
-    fields: dict[str, Any] = {f"{name}_pct": pct[name] for name in IN_100_G}
+    plan = sheet.process
+    fields: dict[str, Any] = {f"{name}_pct": 100 * kg[name] / sheet.batch_kg for name in IN_100_G}
     fields["collagen_pct_of_protein"] = _collagen_pct(kg, 0.0)
-    fields["end_C"] = _first(
-        end_C, plan.written_end_C, "end_C", "final chopping temperature", assumed
-    )
-    fields["core_C"] = _first(core_C, plan.core_target_C, "core_C", "core temperature", assumed)
-    if fields["end_C"] < COLDEST_C:
-        assumed.append(
-            f"a batter of {fields['end_C']:.1f} °C, frozen, counts as one of {COLDEST_C:g} °C, the coldest that this room takes".replace(
-                "-", "−"
-            )
-        )
-        fields["end_C"] = COLDEST_C
-    given = {name: value for name, value in known.items() if value is not None}
-    if "drop_um" not in given:
-        fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat globule size", assumed)
-    if "pH" not in given:
-        fields["pH"] = _first(None, plan.meat_pH or meat_pH(sheet), "pH", "pH", assumed)
+    given = {"end_C": end_C, "core_C": core_C, **known}
+    given = {name: amount for name, amount in given.items() if amount is not None}
+    for name, words, written in (
+        ("end_C", "final chopping temperature", plan.written_end_C),
+        ("core_C", "core temperature", plan.core_target_C),
+        ("drop_um", "fat globule size", plan.drop_um),
+        ("pH", "pH", plan.meat_pH or meat_pH(sheet)),
+    ):
+        if name not in given and written is None:
+            row = tables.number(f"emulsion_base_{name}")
+            amount = f"{row.value:g} {row.unit}".removesuffix(" pH")
+            assumed.append(f"{words} is {amount}, as in the example frankfurter")
+            written = row.value
+        fields[name] = given.pop(name, written)
     if "fat_kind" not in given:
         fields["fat_kind"] = plan.fat or _fat_kinds(sheet, assumed, sources)
-    batter = Batter(**fields)
+    if fields["end_C"] < COLDEST_C:
+        colder = f"a batter of {fields['end_C']:.1f} °C, frozen, counts as one of {COLDEST_C:g} °C"
+        assumed.append(f"{colder}, the coldest that this room takes".replace("-", "−"))
+        fields["end_C"] = COLDEST_C
     if "collagen_pct_of_protein" in given:
         assumed = [what for what in assumed if not what.startswith("collagen")]
     return Described(
-        batter.but(**given) if given else batter,
-        tuple(dict.fromkeys(assumed)),
+        Batter(**fields).but(**given),
         own_notes=tuple(f"assumed: {what}" for what in assumed),
         own_sources=tuple(sources),
     )
@@ -216,10 +215,9 @@ def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | di
         fat, species = line.kg * line.material.fat_pct / 100, line.material.species
         if line.kind == "rework" or not fat:
             continue
-        if species == "beef":
-            kg["beef"] = kg.get("beef", 0.0) + fat
-        elif species in POULTRY:
-            kg["poultry"] = kg.get("poultry", 0.0) + fat
+        if species == "beef" or species in POULTRY:
+            kind = "beef" if species == "beef" else "poultry"
+            kg[kind] = kg.get(kind, 0.0) + fat
         elif species == "pork":
             key = f"pork_back_share_of_{line.material.name.replace(' ', '_')}"
             row = tables.number(key if key in tables.numbers() else "pork_back_share_usual")
@@ -245,17 +243,3 @@ def meat_pH(sheet: Sheet) -> float | None:
     if not known or len(known) < len(sheet.of_kind("meat")):
         return None
     return sum(kg * pH for kg, pH in known) / sheet.meat_kg
-
-
-def _first(
-    asked: float | None, planned: float | None, name: str, words: str, assumed: list[str]
-) -> float:
-    if asked is not None:
-        return asked
-    if planned is not None:
-        return planned
-    row = tables.number(f"emulsion_base_{name}")
-    assumed.append(
-        f"{words} is {row.value:g} {row.unit}, as in the example frankfurter".replace(" pH,", ",")
-    )
-    return row.value

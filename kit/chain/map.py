@@ -11,7 +11,6 @@ from kit.meat_block import compose
 from kit.meat_block.uncertainty import cloud
 from kit.rules.facts import facts_of
 from kit.rules.rule_sets import RuleSet
-from kit.rules.verdicts import margins
 from kit.sheet import Sheet
 
 MOST_ICE_PCT = 70.0
@@ -63,13 +62,13 @@ def map_of(
         kg[..., n] = meats.get(line.name, held)
     ice_kg = np.broadcast_to(ice_pct[:, None, None] / 100 * sheet.meat_kg, (points, points, 1))
     plane = compose((*sheet.materials, material("ice")), np.concatenate([kg, ice_kg], axis=-1))
-    found = margins(facts_of(plane, cook_yield_pct), rules)
+    facts = facts_of(plane, cook_yield_pct)
     edges, least, most = [], np.zeros(points), np.full(points, MOST_ICE_PCT)
     for rule in rules.limits:
-        margin = found.get(rule.quantity)
-        if margin is None or np.ndim(margin) == 0 or not np.isfinite(margin).all():
+        value = getattr(facts, rule.quantity, None)
+        if value is None or np.ndim(value) == 0 or not np.isfinite(value).all():
             continue
-        margin = np.broadcast_to(margin, (points, points))
+        margin = np.broadcast_to(rule.margin(value), (points, points))
         edges.append(
             Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct))
         )

@@ -24,6 +24,7 @@ from kit.yields.mass_balance import Yield
 from kit.yields.mistakes import UnitSlip, unit_slips
 
 LOSS, RETURN = "loss", "rework"
+ONE_WEIGHT = "one weight is recorded for all that was put in at chop; it is shown as ice and dry goods as the sheet plans them"
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,6 @@ class YieldCompared:
 class SheetBalance(Result):
     """The mass balance of one sheet, weighed and expected."""
 
-    name: str
     entries: tuple[WeightEntry, ...]
     weighed: MassBalance | None
     """None for a sheet with fewer than two weighings"""
@@ -142,7 +142,6 @@ def mass_balance_of(
     expected = mass_balance(ledger)
     compared = tuple(_compared(weighed, pairs))
     return SheetBalance(
-        sheet.name,
         entries,
         weighed,
         expected,
@@ -185,12 +184,8 @@ def _notes(
     for line in compared:
         if line.kind == LOSS and line.stage == "cook" and line.expected:
             yield line.expected.rests_on
-    unknown = ", ".join(stage for stage in plan if stage not in best)
-    if unknown:
-        yield (
-            f"no usual loss is held for {unknown}: none is expected there; "
-            "your own batches are the yardstick"
-        )
+    if unknown := ", ".join(stage for stage in plan if stage not in best):
+        yield f"no usual loss is held for {unknown}: none is expected there; your own batches are the yardstick"
     if not weighed:
         yield "nothing was weighed: this is the mass balance to expect, from the plan alone"
 
@@ -230,18 +225,12 @@ def _ice_apart(
     whole = [e for e in entries if (e.stage, e.kind) == ("chop", ADDITION)]
     if len(whole) != 1 or whole[0].name or not all(planned.values()):
         return entries, ()
-    one, total = whole[0], sum(planned.values())
-    parts = (
-        replace(
-            one, name=n, kg=one.kg * kg / total, sd_kg=one.sd_kg and one.sd_kg * (kg / total) ** 0.5
-        )
-        for n, kg in planned.items()
-    )
-    note = (
-        "one weight is recorded for all that was put in at chop; "
-        "it is shown as ice and dry goods as the sheet plans them"
-    )
-    return (*(e for e in entries if e is not one), *parts), (note,)
+    one, parts = whole[0], []
+    for name, kg in planned.items():
+        share = kg / sum(planned.values())
+        sd_kg = one.sd_kg and one.sd_kg * share**0.5
+        parts.append(replace(one, name=name, kg=one.kg * share, sd_kg=sd_kg))
+    return (*(e for e in entries if e is not one), *parts), (ONE_WEIGHT,)
 
 
 def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:

@@ -85,14 +85,9 @@ def nearest_plan(sheet: Sheet, fat_pct_of_finished: float) -> LeastChange:
     """
     fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
     most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
-    return least_change(
-        sheet.materials,
-        sheet.kg,
-        fat_pct_of_finished,
-        least_kg=fixed,
-        most_kg=most,
-        cook_yield_pct=cook_yield(sheet).pct,
-    )
+    wanted = (sheet.materials, sheet.kg, fat_pct_of_finished)
+    y = cook_yield(sheet).pct
+    return least_change(*wanted, least_kg=fixed, most_kg=most, cook_yield_pct=y)
 
 
 def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None) -> Cheapest:
@@ -100,23 +95,18 @@ def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = Non
 
     Salt, cure, spice and the like stay as they are. Raises OutOfRange where a meat or binder has no price.
     """
-    free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
-    dear = [
-        line.name
-        for line, moves in zip(sheet.lines, free)
-        if moves and line.price_per_kg is None and line.kind not in ("ice", "water")
-    ]
+    bare = [x.name for x in sheet.of_kind("meat", "binder") if x.price_per_kg is None]
     need(
-        not dear,
-        f"no price for {', '.join(dear)}; write price_per_kg on each meat and binder to look for the cheapest mix",
+        not bare,
+        f"no price for {', '.join(bare)}; write price_per_kg on each meat and binder to look for the cheapest mix",
     )
-    yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
+    free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
     return cheapest(
         sheet.materials,
         [line.price_per_kg or 0.0 for line in sheet.lines],
         sheet.batch_kg,
         limits_of(rules),
-        cook_yield_pct=yield_pct,
+        cook_yield_pct=cook_yield(sheet, asked_pct=cook_yield_pct).pct,
         least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
         most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)],
     )

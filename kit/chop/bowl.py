@@ -12,7 +12,7 @@ import numpy as np
 
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
-from kit.properties.components import polynomials
+from kit.properties.components import heat_inside_kJ_per_kg, polynomials
 from kit.properties.fat import solid_fat
 from kit.tables import value
 
@@ -230,13 +230,11 @@ def _melting_kJ_per_kg(t_C):
 
 
 def _water_kJ_per_kg(t_C):
-    """As properties.component_heat_kJ_per_kg, without its check of the range: this is asked many times for one temperature."""
-    cold, warm = polynomials()["cp", "supercooled water"], polynomials()["cp", "water"]
-    return np.where(np.less(t_C, 0), cold.integral(t_C), warm.integral(t_C)) / 1000
+    return heat_inside_kJ_per_kg("water", t_C)
 
 
 def _ice_kJ_per_kg(t_C):
-    return polynomials()["cp", "ice"].integral(t_C) / 1000 - value("ice_latent_heat")
+    return heat_inside_kJ_per_kg("ice", t_C) - value("ice_latent_heat")
 
 
 def with_added_water(bowl: Bowl, ice_kg, water_kg) -> Bowl:

@@ -84,27 +84,25 @@ class Charge:
         return own + salt + sugar
 
 
-def ice(kg, temperature_C=None, name="ice", minute=0.0) -> Charge:
+def ice(kg, temperature_C=None) -> Charge:
     """Dry ice of water; −5 °C unless said."""
-    return Charge(name, "ice", kg, _usual(temperature_C, "ice"), WATER, minute=minute)
+    t_C = value("ice_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("ice", "ice", kg, t_C, WATER)
 
 
-def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
+def water(kg, temperature_C=None) -> Charge:
     """Water; 2 °C unless said."""
-    return Charge(name, "water", kg, _usual(temperature_C, "water"), WATER, minute=minute)
+    t_C = value("water_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("water", "water", kg, t_C, WATER)
 
 
-def salt(kg, temperature_C=None, name="salt", minute=0.0) -> Charge:
+def salt(kg, temperature_C=None) -> Charge:
     """Dry salt, all of it NaCl; at the dry store's 15 °C unless said."""
-    t_C, makeup = _usual(temperature_C, "dry"), Makeup(ash_fraction=1.0)
-    return Charge(name, "salt", kg, t_C, makeup, salt_fraction=1.0, minute=minute)
+    t_C = value("dry_temperature_usual") if temperature_C is None else temperature_C
+    return Charge("salt", "salt", kg, t_C, Makeup(ash_fraction=1.0), salt_fraction=1.0)
 
 
-def _usual(temperature_C, store: str):
-    return value(f"{store}_temperature_usual") if temperature_C is None else temperature_C
-
-
-def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:
+def of_material(material, kg, temperature_C) -> Charge:
     """A Charge from anything with the fields of a material: kind, name and moisture, protein, fat, carbohydrate, ash, salt in %.
 
     What is missing to 100 % counts as carbohydrate (by difference), as laboratories do; OutOfRange above 103 %.
@@ -116,13 +114,5 @@ def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Cha
     parts["carbohydrate"] += max(100 - known, 0)
     added = material.kind in ("ice", "water")
     makeup = WATER if added else makeup_from_pct(water=material.moisture_pct, **parts)
-    return Charge(
-        material.name,
-        material.kind,
-        kg,
-        temperature_C,
-        makeup,
-        material.salt_pct / 100,
-        freezing_C,
-        minute=minute,
-    )
+    salt_fraction = material.salt_pct / 100
+    return Charge(material.name, material.kind, kg, temperature_C, makeup, salt_fraction)

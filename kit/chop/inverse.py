@@ -8,12 +8,12 @@ import numpy as np
 
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, attempt, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
 from kit.working import Result, Step, steps_from
 
-COLDEST_MEAT_C, WARMEST_MEAT_C = -18.0, 12.0
+COLDEST_MEAT_C, WARMEST_MEAT_C, _POINTS = -18.0, 12.0, 241
 SHARES = {"all ice": 1.0, "half ice, half water": 0.5, "all water": 0.0}
 DRY_ICE = "Dry ice of water is meant; drained flake ice carries melt water that cools nothing."
 _SOURCES = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant")
@@ -132,18 +132,14 @@ def ice_or_why(
     bowl: Bowl, planned_C: float, energy: float
 ) -> tuple[IceAnswer | None, tuple[str, ...]]:
     """The share of ice that ends at `planned_C`, or a note why none does."""
-    try:
-        return ice_for(bowl, planned_C, energy), ()
-    except OutOfRange as error:
-        return None, (f"Ice for {planned_C:g} °C: {error}.",)
+    found, why = attempt(lambda: ice_for(bowl, planned_C, energy))
+    return found, (f"Ice for {planned_C:g} °C: {why}.",) if why else ()
 
 
-def cooling_options(
-    bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241
-) -> CoolingOptions:
+def cooling_options(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float) -> CoolingOptions:
     """Ice, water, colder meat or less work: what gets a bowl with added water to the end that is wanted?
 
-    energy_kJ_per_kg: 0 to 1000. planned_C: the end that is wanted, °C. points: meat temperatures tried.
+    energy_kJ_per_kg: 0 to 1000. planned_C: the end that is wanted, °C.
     Weights stay: only what is ice, and how cold the meat is, changes. Raises OutOfRange without ice or water.
     """
     usual = "usually 5 to 150"
@@ -151,7 +147,7 @@ def cooling_options(
     added, share = _added_kg(bowl), np.array(list(SHARES.values()))
     ends = with_added_water(bowl, share * added, (1 - share) * added).end_C(energy)
     wet = with_added_water(bowl, 0.0, added)
-    meat_C = np.linspace(COLDEST_MEAT_C, WARMEST_MEAT_C, points)
+    meat_C = np.linspace(COLDEST_MEAT_C, WARMEST_MEAT_C, _POINTS)
     needed = same_end_ice_kg(bowl, meat_C, planned_C, energy)
     meat = float(np.interp(0.0, needed, meat_C, left=np.nan, right=np.nan))
     freezing = [float(c.first_freezing_C) for c in bowl.of_kind(*LIKE_MEAT)]

@@ -2,35 +2,28 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from typing import ClassVar
 
-from kit import tables
-from kit.errors import need, need_between
+from kit.classroom.tasks import Bounded
+from kit.errors import need
 from kit.faults import hidden_character
 
 EXERCISES = 8
 """exercises of a station"""
-MOST_MARK = 20
 MOST_TYPED, MOST_LETTERS, MOST_HINTS = 200, 2000, 10_000
 """entries of one exercise, letters of one entry, hints opened"""
 
 
 @dataclass(frozen=True)
-class MarkTable:
+class MarkTable(Bounded):
     """Marks of one exercise, by how it was answered."""
 
+    _row: ClassVar[str] = "classroom_marks_{}"
     right: float
     right_after_hint: float
     usual_error: float
     wrong: float
     blank: float
-
-    def __post_init__(self):
-        for name, value in vars(self).items():
-            need_between(f"marks: {name.replace('_', ' ')}", value, 0, MOST_MARK)
-
-    @classmethod
-    def usual(cls) -> "MarkTable":
-        return cls(*(tables.value(f"classroom_marks_{one.name}") for one in fields(cls)))
 
 
 def _need_text(name: str, value) -> None:

@@ -16,7 +16,7 @@ from kit.classroom.tasks import Bounded, ClassRoom, StepMinutes, WaitLimits, wor
 from kit.classroom.timetable import Timetable, because, bound, timetable, ways
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
-from kit.trial.design import KINDS, Design, design, power, smallest_effect
+from kit.trial.design import KINDS, Design, design, power
 from kit.trial.question import Predicted, TrialQuestion, ask, predicted
 from kit.trial.scatter import NAMES, ClassScatter, scatter
 from kit.working import Result
@@ -171,7 +171,6 @@ class ClassPlan(Bounded):
 class Option(Result):
     """One design that could be run. `blocked_by` is empty where the room can run it."""
 
-    kind: str
     stations: int
     batters: int
     tubes: int
@@ -182,7 +181,6 @@ class Option(Result):
     """of seeing the smallest difference worth knowing"""
     chance_predicted: float
     """of seeing what the model predicts, over its draws"""
-    smallest_points: float
     blocked_by: str
     unblocked_by: tuple[str, ...] = ()
     """single changes with which the bound no longer blocks it"""
@@ -218,7 +216,6 @@ def _option(plan: ClassPlan, planned: Design) -> Option:
         batter_kg(planned, plan.least_kg),
     )
     return Option(
-        planned.kind,
         *size,
         len(planned.made) * batter * plan.base.meat_kg / plan.base.batch_kg,
         max(least for _, least, _ in bounds),
@@ -236,15 +233,14 @@ def _predicted(question: TrialQuestion) -> Predicted:
 @lru_cache(maxsize=128)
 def _chances(
     question: TrialQuestion, size: tuple[int, int, int], name: str | ClassScatter, step_g: float
-) -> tuple[float, float, float]:
-    """Of seeing the smallest difference and the model's prediction, and the smallest effect that is seen: they know no room."""
+) -> tuple[float, float]:
+    """Of seeing the smallest difference and the model's prediction: they know no room."""
     planned, its = design(question, *size), scatter(name)
     said = _predicted(question)
     draws = said.draws[said.main]
     return (
         float(power(planned, its, question.worth_knowing_points, step_g)),
         float(power(planned, its, draws, step_g).mean()),
-        smallest_effect(planned, its, balance_step_g=step_g),
     )
 
 

@@ -8,9 +8,9 @@ from kit import tables, units
 from kit.allergens import caution as allergen_caution
 from kit.chain.cure import cure_of
 from kit.cook.ice import ice_to_chill
-from kit.errors import OutOfRange, need
+from kit.errors import need
 from kit.plan.weigh import WeighRow, weigh_rows
-from kit.sheet import Sheet
+from kit.sheet import Line, Sheet
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import Design
 from kit.trial.question import TrialQuestion
@@ -49,17 +49,28 @@ def at_level(sheet: Sheet, question: TrialQuestion, treatment: Sequence[float]) 
     return sheet
 
 
-def _share(sheet: Sheet, kind: str, pct: float, words: str) -> Sheet:
-    """The line of `kind` at `pct` of the batch, all others as they were."""
-    lines = sheet.of_kind(kind)
-    need(bool(lines) or pct == 0, f"the sheet has no {words}; add a line of it")
-    if not lines:
+def _line(sheet: Sheet, level: float, words: str, *kinds: str) -> Line | None:
+    """The line of a kind; None where there is none and none is wanted."""
+    lines = sheet.of_kind(*kinds)
+    need(bool(lines) or not level, f"the sheet has no {words}; add a line of it")
+    return lines[0] if lines else None
+
+
+def _share(sheet: Sheet, pct: float, kind: str) -> Sheet:
+    """The lines of a kind at `pct` of the batch, all others as they were."""
+    line = _line(sheet, pct, kind, kind)
+    if line is None:
         return sheet
-    rest = sheet.batch_kg - lines[0].kg
-    others = sum(line.kg for line in lines[1:])
-    return sheet.with_amounts(
-        {lines[0].name: max(pct / 100 * rest / (1 - pct / 100) - others, 0.0)}
-    )
+    kg = pct / 100 * (sheet.batch_kg - line.kg) / (1 - pct / 100)
+    return sheet.with_amounts({line.name: max(kg - (sheet.kg_of(kind) - line.kg), 0.0)})
+
+
+def _stirred(sheet: Sheet, grams: float, words: str, *kinds: str) -> Sheet:
+    """`grams` for each 100 g of batter on top of the line of a kind."""
+    line = _line(sheet, grams, words, *kinds)
+    if line is None:
+        return sheet
+    return sheet.with_amounts({line.name: line.kg + grams / 100 * sheet.batch_kg})
 
 
 def _fat(sheet: Sheet, pct: float) -> Sheet:
@@ -69,35 +80,24 @@ def _fat(sheet: Sheet, pct: float) -> Sheet:
         len(meats) >= 2,
         "the sheet has one meat; fat is changed by exchanging a lean and a fat one: add a second",
     )
-    lean, fat = meats[0], meats[-1]
+    lean, fat, fat_kg = meats[0], meats[-1], sheet.composition.fat_kg
     per_kg = (fat.material.fat_pct - lean.material.fat_pct) / 100
-    moved = (pct / 100 * sheet.batch_kg - sheet.composition.fat_kg) / per_kg if per_kg else 0.0
-    new: dict[str, float | str] = {lean.name: lean.kg - moved, fat.name: fat.kg + moved}
-    lowest = sheet.composition.fat_kg - fat.kg * per_kg
-    highest = sheet.composition.fat_kg + lean.kg * per_kg
+    moved = (pct / 100 * sheet.batch_kg - fat_kg) / per_kg if per_kg else 0.0
+    ends = (fat_kg - fat.kg * per_kg, fat_kg + lean.kg * per_kg)
+    lowest, highest = (100 * end / sheet.batch_kg for end in ends)
     need(
-        moved <= lean.kg and fat.kg + moved >= 0,
-        f"{pct:g} % of fat cannot be made from {lean.name} and {fat.name}; they reach {100 * lowest / sheet.batch_kg:.0f} to {100 * highest / sheet.batch_kg:.0f} %",
-        OutOfRange,
+        -fat.kg <= moved <= lean.kg,
+        f"{pct:g} % of fat cannot be made from {lean.name} and {fat.name}; they reach {lowest:.0f} to {highest:.0f} %",
     )
-    return sheet.with_amounts(new)
-
-
-def _stirred(sheet: Sheet, kind: str, grams: float, words: str) -> Sheet:
-    """`grams` for each 100 g of batter on top of the line of `kind`."""
-    lines = sheet.of_kind(*kind.split("|"))
-    need(bool(lines) or not grams, f"the sheet has no {words}; add a line of it")
-    if not lines:
-        return sheet
-    return sheet.with_amounts({lines[0].name: lines[0].kg + grams / 100 * sheet.batch_kg})
+    return sheet.with_amounts({lean.name: lean.kg - moved, fat.name: fat.kg + moved})
 
 
 _CHANGES = {
-    "salt_pct": lambda sheet, level: _share(sheet, "salt", level, "salt"),
-    "phosphate_pct": lambda sheet, level: _share(sheet, "phosphate", level, "phosphate"),
+    "salt_pct": lambda sheet, level: _share(sheet, level, "salt"),
+    "phosphate_pct": lambda sheet, level: _share(sheet, level, "phosphate"),
     "fat_pct": _fat,
-    "ice_g": lambda sheet, level: _stirred(sheet, "ice|water", level, "ice or water"),
-    "binder_g": lambda sheet, level: _stirred(sheet, "binder", level, "protein isolate"),
+    "ice_g": lambda sheet, level: _stirred(sheet, level, "ice or water", "ice", "water"),
+    "binder_g": lambda sheet, level: _stirred(sheet, level, "protein isolate", "binder"),
     "end_C": lambda sheet, level: sheet.with_process(chop_end_C=level),
     "core_C": lambda sheet, level: sheet.with_process(core_target_C=level),
     "drop_um": lambda sheet, level: sheet.with_process(drop_um=level),
@@ -160,8 +160,21 @@ class ToBuy:
     name: str
     kind: str
     needed_kg: float
-    buy_kg: float
-    cost: float | None
+    price_per_kg: float | None
+
+    @property
+    def buy_kg(self) -> float:
+        spare = self.kind in ("meat", "ice")
+        return self.needed_kg * (1 + spare * tables.value("classroom_meat_spare_pct") / 100)
+
+    @property
+    def cost(self) -> float | None:
+        return None if self.price_per_kg is None else self.price_per_kg * self.buy_kg
+
+    def shown(self, system: str) -> tuple[str, ...]:
+        """(what, needed, to buy, cost) in words."""
+        weights = (units.show(kg, "kg", system, 3) for kg in (self.needed_kg, self.buy_kg))
+        return self.name, *weights, "" if self.cost is None else f"{self.cost:.2f}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,19 +185,16 @@ class Shopping(Result):
     tubes: int
     chill_ice_kg: float
     allergens: str
-    cost: float | None
+
+    @property
+    def cost(self) -> float | None:
+        """Of what has a price; None where nothing has."""
+        costs = [row.cost for row in self.rows if row.cost is not None]
+        return sum(costs) if costs else None
 
     def shown(self, system: str) -> list[tuple[str, ...]]:
-        """(what, needed, to buy, cost) in words, without what the teacher weighs by the weigh list."""
-        return [
-            (
-                row.name,
-                *(units.show(kg, "kg", system, 3) for kg in (row.needed_kg, row.buy_kg)),
-                "" if row.cost is None else f"{row.cost:.2f}",
-            )
-            for row in self.rows
-            if row.kind != "cure"
-        ]
+        """The rows in words, without what the teacher weighs by the weigh list."""
+        return [row.shown(system) for row in self.rows if row.kind != "cure"]
 
 
 def shopping(
@@ -198,27 +208,15 @@ def shopping(
     planned: the design. sheets: treatment -> sheet of one batter. price_per_kg: name -> price, or None. bath_C: of the tubes, for the ice that chills them.
     Returns a Shopping. Source: the sheets, with the spare shares of data/reference/classroom.csv.
     """
-    kg: dict[str, float] = {}
-    kinds: dict[str, str] = {}
+    kg: dict[tuple[str, str], float] = {}
     for u in planned.made:
         for line in sheets[u.treatment].lines:
-            kg[line.name] = kg.get(line.name, 0.0) + line.kg
-            kinds[line.name] = line.kind
-    spare = tables.value("classroom_meat_spare_pct") / 100
-    rows = []
-    for name, needed in kg.items():
-        buy = needed * (1 + spare) if kinds[name] in ("meat", "ice") else needed
-        price = (price_per_kg or {}).get(name)
-        rows.append(ToBuy(name, kinds[name], needed, buy, None if price is None else price * buy))
-    costs = [row.cost for row in rows if row.cost is not None]
-    tubes, filled_kg = len(planned.fill_g), sum(planned.fill_g.values()) / 1000
+            kg[line.name, line.kind] = kg.get((line.name, line.kind), 0.0) + line.kg
+    prices, spare = price_per_kg or {}, tables.number("classroom_tubes_spare_pct")
     return Shopping(
-        tuple(rows),
-        ceil(tubes * (1 + tables.value("classroom_tubes_spare_pct") / 100)),
-        ice_to_chill(filled_kg, bath_C, 4.0).ice_kg,
-        allergen_caution(list(kg)),
-        sum(costs) if costs else None,
-        own_sources=tuple(
-            tables.number(f"classroom_{what}_spare_pct").cite() for what in ("meat", "tubes")
-        ),
+        tuple(ToBuy(name, kind, needed, prices.get(name)) for (name, kind), needed in kg.items()),
+        ceil(len(planned.fill_g) * (1 + spare.value / 100)),
+        ice_to_chill(sum(planned.fill_g.values()) / 1000, bath_C, 4.0).ice_kg,
+        allergen_caution([name for name, _ in kg]),
+        own_sources=(tables.number("classroom_meat_spare_pct").cite(), spare.cite()),
     )

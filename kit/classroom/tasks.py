@@ -1,14 +1,17 @@
 """What is to be done at which station, with what, for how long, and how long may it wait?"""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from math import ceil
+from typing import ClassVar, Self
 
 from kit import tables
 from kit.errors import need, need_between
 from kit.trial.design import Design
 
 STEPS = ("weigh", "chop", "fill", "bath", "read")
+OUTCOMES = "right", "right_after_hint", "usual_error", "wrong", "blank"
+"""of an exercise: each has its marks"""
 BATH = "bath places"
 BALANCE = "balances"
 
@@ -37,12 +40,21 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "wait_difference_min": (0, 60),
     "after_bath_min": (0, 60),
     "raw_above_min": (0, 120),
+    **dict.fromkeys(OUTCOMES, (0, 20)),
 }
 """field of a plan or of its parts -> lowest and highest value, in the unit that its name ends in"""
 
 
 class Bounded:
-    """A part of a plan: its fields lie within WHOLE and NUMBERS, OutOfRange by name where one does not."""
+    """A part of a plan: its fields lie within WHOLE and NUMBERS, OutOfRange by name where one does not. `_row`: of data/reference/classroom.csv, for the usual value of a field."""
+
+    _row: ClassVar[str] = "classroom_{}"
+
+    @classmethod
+    def usual(cls) -> Self:
+        """As it is where nothing is said."""
+        names = (one.name for one in fields(cls))  # type: ignore[arg-type]
+        return cls(*(tables.value(cls._row.format(name)) for name in names))
 
     def __post_init__(self):
         for name, held in vars(self).items():
@@ -82,15 +94,12 @@ class ClassRoom(Bounded):
 class StepMinutes(Bounded):
     """Minutes of the steps: of a batter, `read` of a tube."""
 
+    _row: ClassVar[str] = "classroom_{}_min"
     weigh: float
     chop: float
     fill: float
     bath: float
     read: float
-
-    @classmethod
-    def usual(cls) -> "StepMinutes":
-        return cls(*(tables.value(f"classroom_{step}_min") for step in STEPS))
 
     def of(self, step: str, tubes: int) -> int:
         """Whole minutes of a batter's step."""
@@ -105,10 +114,6 @@ class WaitLimits(Bounded):
     wait_difference_min: float
     after_bath_min: float
     raw_above_min: float
-
-    @classmethod
-    def usual(cls) -> "WaitLimits":
-        return cls(*(tables.value(f"classroom_{name}") for name in cls.__dataclass_fields__))
 
 
 @dataclass(frozen=True)

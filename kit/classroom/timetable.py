@@ -44,14 +44,6 @@ class Booked:
 
 
 @dataclass(frozen=True)
-class RoomChange:
-    """A single change that makes an impossible room possible."""
-
-    words: str
-    ends_min: int
-
-
-@dataclass(frozen=True)
 class Waits:
     """The longest of each wait in a timetable, min."""
 
@@ -69,7 +61,8 @@ class Timetable(Result):
     method: str
     because: str
     """the resource whose work alone does not fit, where impossible"""
-    changes: tuple[RoomChange, ...]
+    changes: tuple[tuple[str, int], ...]
+    """(words, minute at which it ends): single changes that make an impossible room possible"""
 
     @property
     def ends_min(self) -> int:
@@ -82,7 +75,7 @@ class Timetable(Result):
     @property
     def no_times(self) -> str:
         """Why there are no clock times, and what would make some."""
-        ways = "; ".join(f"{one.words} (ends at minute {one.ends_min})" for one in self.changes)
+        ways = "; ".join(f"{words} (ends at minute {ends})" for words, ends in self.changes)
         why = self.because or "no order of the steps was found"
         return f"{self.method}: {why}. What would do: {ways or 'no single change; take fewer stations or tubes, or more minutes'}"
 
@@ -197,13 +190,9 @@ def bound(work: Work) -> tuple[str, int]:
         its = [task for task in work.tasks if resource in task.needs]
         if its:
             load = sum(task.minutes * task.needs[resource] for task in its)
-            least = (
-                -(-load // capacity)
-                + min(head(t.key) for t in its)
-                + min(tails[t.key] for t in its)
-            )
-            if any(task.needs[resource] > capacity for task in its):
-                least = 10**6
+            around = min(head(t.key) for t in its) + min(tails[t.key] for t in its)
+            fits = all(task.needs[resource] <= capacity for task in its)
+            least = -(-load // capacity) + around if fits else 10**6
             worst = max(worst, (resource, least), key=lambda one: one[1])
     return worst
 
@@ -234,7 +223,11 @@ def timetable(
     found = booked(work_of(planned, room, minutes, limits), effort)
     if found.rows or not changes:
         return found
-    return replace(found, changes=_changes(planned, room, minutes, limits))
+    tried = (
+        (words, timetable(**its, effort=0.05, changes=False))
+        for words, its in ways(planned, room, minutes, limits)
+    )
+    return replace(found, changes=tuple((words, t.ends_min) for words, t in tried if t.placed))
 
 
 def booked(works: Sequence[Work], effort: float = EFFORT) -> Timetable:
@@ -299,15 +292,3 @@ def ways(
             tried.append((words, {"planned": again(stations=each - fewer)}))
     its = {"planned": planned, "room": room, "minutes": minutes, "limits": limits}
     return [(words, its | change) for words, change in tried]
-
-
-def _changes(
-    planned: Design, room: ClassRoom, minutes: StepMinutes, limits: WaitLimits
-) -> tuple[RoomChange, ...]:
-    """Single changes, each tried."""
-    found = []
-    for words, its in ways(planned, room, minutes, limits):
-        answer = timetable(**its, effort=0.05, changes=False)
-        if answer.placed:
-            found.append(RoomChange(words, answer.ends_min))
-    return tuple(found)

@@ -86,8 +86,6 @@ class Cooked(Result):
     schedule: tuple[Stage, ...]
     minutes: np.ndarray
     core_C: np.ndarray
-    mid_C: np.ndarray
-    """halfway between axis and skin"""
     surface_C: np.ndarray
     mean_C: np.ndarray
     lost_pct_by_time: np.ndarray
@@ -97,23 +95,19 @@ class Cooked(Result):
     stages: tuple[StageOutcome, ...]
     targets: tuple[Target, ...]
     lost_pct: float
-    hottest_surface_C: float
 
     @property
     def peak_core_C(self) -> float:
         return float(self.core_C.max())
 
-    def at(self, minutes) -> dict[str, np.ndarray]:
-        """Core, mid and surface at the times asked for, straight between steps: for a chart or beside a log."""
+    def core_at(self, minutes) -> np.ndarray:
+        """The core at the times asked for, straight between steps: for a chart or beside a log."""
         asked, last = np.asarray(minutes), self.minutes[-1]
         need(
             bool(np.all((asked >= 0) & (asked <= last + 1e-9))),
             f"times must lie between 0 and {last:g} min, the length of the schedule",
         )
-        return {
-            key: np.interp(asked, self.minutes, getattr(self, f"{key}_C"))
-            for key in ("core", "mid", "surface", "mean")
-        }
+        return np.interp(asked, self.minutes, self.core_C)
 
 
 def cook(
@@ -157,7 +151,6 @@ def cook(
         schedule=schedule,
         minutes=minutes,
         core_C=core,
-        mid_C=trace[:, RINGS // 2],
         surface_C=surface,
         mean_C=run.mean_C,
         lost_pct_by_time=link.pct_lost(run.water_kg_per_m2),
@@ -165,7 +158,6 @@ def cook(
         stages=outcomes,
         targets=_targets(aims, minutes, core, outcomes),
         lost_pct=sum(outcome.lost_pct for outcome in outcomes),
-        hottest_surface_C=float(surface.max()),
     )
     return replace(
         done,

@@ -8,26 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.errors import OutOfRange, need, need_between
-from kit.tables import cite, number, value
+from kit.errors import need, need_between
+from kit.tables import cite, number, numbers, value
 from kit.working import Result, Step, steps_from
 
-_PITZER = (
-    "pitzer_nacl_beta0",
-    "pitzer_nacl_beta1",
-    "pitzer_nacl_cphi",
-    "pitzer_debye_a",
-    "pitzer_b",
-    "pitzer_alpha",
-)
-_ORGANISMS = (
-    "staphylococcus_aureus",
-    "listeria_monocytogenes",
-    "botulinum_ab",
-    "perfringens",
-    "salmonella",
-    "botulinum_e",
-)
+_PITZER = ("nacl_beta0", "nacl_beta1", "nacl_cphi", "debye_a", "b", "alpha")
 
 
 def brine_pct(salt, moisture):
@@ -47,12 +32,10 @@ def osmotic_coefficient(mol_per_kg):
     most = value("pitzer_nacl_most_molality")
     need(
         bool(np.all((m >= 0) & (m <= most))),
-        f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; "
-        f"the equation was fitted from 0 to {most:g} "
+        f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; the equation was fitted from 0 to {most:g} "
         "(saturation); a stronger brine would hold undissolved salt",
-        OutOfRange,
     )
-    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
+    b0, b1, c, a, b, alpha = (value(f"pitzer_{name}") for name in _PITZER)
     root = np.sqrt(m)
     return (1 - a * root / (1 + b * root) + m * (b0 + b1 * np.exp(-alpha * root)) + m**2 * c)[()]
 
@@ -86,7 +69,8 @@ class Growth:
 def growth_table(aw: float) -> tuple[Growth, ...]:
     """Published lowest aw for growth, against `aw`. Stopped only if aw is below every published figure for that organism."""
     need_between("water activity", aw, 0, 1)
-    rows = (number(f"growth_aw_{name}") for name in _ORGANISMS)
+    held = (row for name, row in numbers().items() if name.startswith("growth_aw_"))
+    rows = sorted(held, key=lambda row: row.value)
     return tuple(Growth(r.basis, r.value, aw < min(r.value, r.low), r.cite()) for r in rows)
 
 
@@ -135,29 +119,17 @@ def brine(
         f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
         f"but its salt and water are {salt_kg + water:g} kg; check product_kg and water_kg",
     )
-    strength = float(brine_pct(salt_kg, water))
+    strength, share = float(brine_pct(salt_kg, water)), 100 * salt_kg / product
     m, aw = float(molality(strength)), float(aw_of_brine(strength))
-    share = 100 * salt_kg / product
-    found = Brine(
-        salt_kg,
-        water,
-        product,
-        share,
-        strength,
-        m,
-        aw,
-        float(sodium_mg_per_100g(share)),
-        growth_table(aw),
-    )
+    growth, sodium = growth_table(aw), float(sodium_mg_per_100g(share))
+    found = Brine(salt_kg, water, product, share, strength, m, aw, sodium, growth)
     constants = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a")
+    cited = (number(name).cite() for name in constants)
+    stops = (one.source for one in growth)
     return replace(
         found,
         own_notes=_notes(found),
-        own_sources=(
-            *(number(name).cite() for name in constants),
-            *(growth.source for growth in found.growth),
-            cite("robinson_stokes_1965", "6 mol/kg"),
-        ),
+        own_sources=(*cited, *stops, cite("robinson_stokes_1965", "6 mol/kg")),
         own_working=_working(found),
     )
 
@@ -178,8 +150,9 @@ def _notes(found: Brine) -> tuple[str, ...]:
 
 
 def _working(found: Brine) -> tuple[Step, ...]:
-    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
-    known = {
+    symbols = ("b0", "b1", "c", "a", "b", "alpha")
+    pitzer = {s: value(f"pitzer_{name}") for s, name in zip(symbols, _PITZER)}
+    known = pitzer | {
         "salt": (found.salt_kg, "kg"),
         "water": (found.water_kg, "kg"),
         "product": (found.product_kg, "kg"),
@@ -187,12 +160,6 @@ def _working(found: Brine) -> tuple[Step, ...]:
         "M": (value("nacl_g_per_mol"), "g/mol", "NaCl"),
         "m": (found.molality, "mol/kg"),
         "phi": float(osmotic_coefficient(found.molality)),
-        "a": a,
-        "b": b,
-        "b0": b0,
-        "b1": b1,
-        "alpha": alpha,
-        "c": c,
         "M_w": (value("h2o_g_per_mol"), "g/mol", "water"),
         "aw": found.aw,
         "s": (found.salt_pct, "%"),

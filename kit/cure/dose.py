@@ -6,6 +6,7 @@ product, and as the ion: a figure without its basis and its form says nothing.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -13,9 +14,11 @@ from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, number
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, step
 
 BASES = ("meat", "batch", "finished")
+NITRATE = "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a time"
+OTHER_SALT = "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
 
 
 @dataclass(frozen=True)
@@ -149,30 +152,21 @@ def dose(
     Source: mass balance, exact; molar masses of data/reference/cure.csv.
     """
     bases, lines = Bases(meat_kg, batch_kg, finished_kg), tuple(lines)
-    nitrate = [
-        (line.kg * (line.premix.nitrate_pct or 0.0) / 100, line.premix.nitrate_salt)
-        for line in lines
-    ]
-    nitrate_kg = sum(convert(kg, salt, "NaNO3") for kg, salt in nitrate)
-    other_salt = any(line.premix.nitrite_salt != "NaNO2" for line in lines)
-    notes = []
-    if finished_kg is not None and finished_kg > batch_kg:
-        notes.append(
-            f"finished weight {finished_kg:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
-        )
-    if nitrate_kg > 0:
-        notes.append(
-            "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a "
-            "time"
-        )
-    if other_salt:
-        notes.append(
-            "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
-        )
-    labels = (
-        f"{mix.name}: {cite(mix.source, mix.where, mix.status)}"
-        for mix in (line.premix for line in lines)
-    )
+    mixes = tuple(line.premix for line in lines)
+
+    def held_kg(what: str) -> list[float]:
+        return [line.kg * (getattr(line.premix, f"{what}_pct") or 0.0) / 100 for line in lines]
+
+    nitrate = held_kg("nitrate")
+    nitrate_kg = sum(convert(kg, mix.nitrate_salt, "NaNO3") for kg, mix in zip(nitrate, mixes))
+    other_salt = any(mix.nitrite_salt != "NaNO2" for mix in mixes)
+    heavier = f"finished weight {finished_kg or 0:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
+    holds = {
+        heavier: finished_kg is not None and finished_kg > batch_kg,
+        NITRATE: nitrate_kg > 0,
+        OTHER_SALT: other_salt,
+    }
+    labels = (f"{mix.name}: {cite(mix.source, mix.where, mix.status)}" for mix in mixes)
     nitrite_kg = sum(line.nitrite_kg for line in lines)
     return Dose(
         meat_kg=meat_kg,
@@ -181,11 +175,11 @@ def dose(
         lines=lines,
         cure_kg=sum(line.kg for line in lines),
         nitrite_kg=nitrite_kg,
-        nitrite_as_used_kg=sum(line.kg * (line.premix.nitrite_pct or 0) / 100 for line in lines),
+        nitrite_as_used_kg=sum(held_kg("nitrite")),
         nitrate_kg=nitrate_kg,
-        nitrate_as_used_kg=sum(kg for kg, _ in nitrate),
-        salt_kg=sum(line.kg * (line.premix.salt_pct or 0.0) / 100 for line in lines),
-        own_notes=tuple(notes),
+        nitrate_as_used_kg=sum(nitrate),
+        salt_kg=sum(held_kg("salt")),
+        own_notes=tuple(note for note, so in holds.items() if so),
         own_sources=(
             cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"),
             *labels,
@@ -198,22 +192,15 @@ def dose(
 def _working(lines: Iterable[CureLine], nitrite_kg: float, bases: Bases) -> tuple[Step, ...]:
     steps: tuple[Step, ...] = ()
     for line in lines:
-        known = {
-            "cure": (line.kg, "kg"),
-            "strength": (line.premix.strength_pct, "%", "NaNO2 of the premix"),
-            "N": line.nitrite_kg,
-        }
-        what = f"nitrite in {line.premix.name}"
-        steps += steps_from(known, (what, "N = cure × strength / 100", "kg NaNO2"))
+        strength = (line.premix.strength_pct, "%", "NaNO2 of the premix")
+        what, formula = f"nitrite in {line.premix.name}", "N = cure × strength / 100"
+        put_in: dict[str, Any] = {"cure": (line.kg, "kg"), "strength": strength}
+        steps += (step(what, formula, line.nitrite_kg, "kg NaNO2", **put_in),)
     for name, base in zip(("meat", "batch", "finished product"), bases.weights):
         if base is not None:
-            known = {
-                "N": (nitrite_kg, "kg", "NaNO2 of all lines"),
-                "base": (base, "kg", name),
-                "ppm": nitrite_kg * 1e6 / base,
-            }
-            what = f"ingoing nitrite of the {name}"
-            steps += steps_from(known, (what, "ppm = N × 1000000 / base", "mg/kg"))
+            N, of = (nitrite_kg, "kg", "NaNO2 of all lines"), (base, "kg", name)
+            what, ppm = f"ingoing nitrite of the {name}", nitrite_kg * 1e6 / base
+            steps += (step(what, "ppm = N × 1000000 / base", ppm, "mg/kg", N=N, base=of),)
     return steps
 
 
@@ -263,13 +250,14 @@ def cure_for(
         f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
         "check the target and the label",
     )
-    known = {
-        "cure": kg,
-        "target": (target, "mg/kg NaNO2"),
-        "base": (base, "kg", basis),
-        "strength": (mix.strength_pct, "%", "NaNO2 of the premix"),
-    }
-    formula = "cure = target × base / 1000000 × 100 / strength"
-    asked = steps_from(known, (f"premix for the target of the {basis}", formula, "kg"))
+    asked = step(
+        f"premix for the target of the {basis}",
+        "cure = target × base / 1000000 × 100 / strength",
+        kg,
+        "kg",
+        target=(target, "mg/kg NaNO2"),
+        base=(base, "kg", basis),
+        strength=(mix.strength_pct, "%", "NaNO2 of the premix"),
+    )
     found = dose((CureLine(mix, kg),), *bases.weights)
-    return replace(found, own_working=(*asked, *found.own_working))
+    return replace(found, own_working=(asked, *found.own_working))

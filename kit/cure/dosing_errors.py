@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from kit.cure.limits import band
 from kit.cure.plan import Plan
-from kit.cure.premix import premix, premix_names
+from kit.cure.premix import premixes
 from kit.cure.salts import convert
 from kit.rules.limits import limits_by_edition
 from kit.tables import read_rows, value
@@ -32,7 +32,7 @@ def _other_premix(used_is_pure: bool, meant_is_pure: bool):
 
     def factors(plan: Plan, right_bases) -> Factors:
         limit_pct, seen = value("concentrate_nitrite_pct"), {1.0}
-        meant_pcts = [premix(name).strength_pct for name in premix_names()]
+        meant_pcts = [mix.strength_pct for mix in premixes().values()]
         for used in sorted({line.premix.strength_pct for line in plan.sources}):
             for meant in meant_pcts:
                 factor = round(used / meant, 9)

@@ -26,8 +26,10 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
     Raises OutOfRange beyond. ADI: European food safety authority, 2017, as the ion.
     """
     need_between("nitrite_ppm_of_product", nitrite_ppm_of_product, 0, 1e6)
-    names = ("nitrite_adi_mg_per_kg", "adi_reference_body_kg", "exposure_portion_g")
-    rows = tuple(number(name) for name in names)
+    rows = [
+        number(name)
+        for name in ("nitrite_adi_mg_per_kg", "adi_reference_body_kg", "exposure_portion_g")
+    ]
     per_kg, body, portion = (row.value for row in rows)
     salt_per_ion = convert(1.0, "NO2", "NaNO2")
     adi, eaten = per_kg * body * salt_per_ion, portion * nitrite_ppm_of_product / 1000

@@ -21,6 +21,9 @@ from kit.rules.limits import rounding_fraction
 from kit.tables import number, read_rows, value
 from kit.working import Result, steps_from
 
+NO_FIT = "no known dosing error gives this dose; do the whole sum again from the label"
+NO_TARGET = "no target is on the sheet: a dosing error inside the allowed range cannot be seen"
+
 
 @dataclass(frozen=True)
 class DoseAlarm:
@@ -97,17 +100,11 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
     keys = {alarm.key for alarm in alarms}
     bad = bool(keys & {"over_ceiling", "under_floor", "off_target"}) and found.nitrite_kg > 0
     fits = _explain(plan, found, allowed, keys) if bad else ()
-    notes = [*allowed.notes]
-    if bad and not fits:
-        notes.append("no known dosing error gives this dose; do the whole sum again from the label")
-    if len(fits) > 1:
-        notes.append(
-            f"{len(fits)} dosing errors fit these numbers; the numbers alone cannot tell them apart"
-        )
-    if plan.target_ppm is None:
-        notes.append(
-            "no target is on the sheet: a dosing error inside the allowed range cannot be seen"
-        )
+    several = (
+        f"{len(fits)} dosing errors fit these numbers; the numbers alone cannot tell them apart"
+    )
+    holds = {NO_FIT: bad and not fits, several: len(fits) > 1, NO_TARGET: plan.target_ppm is None}
+    notes = (*allowed.notes, *(note for note, so in holds.items() if so))
     known = {
         "room": allowed.high_kg - allowed.low_kg,
         "ceiling": (allowed.high_kg, "kg", allowed.high_limit.in_words),
@@ -123,7 +120,7 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
         fits,
         found,
         allowed,
-        own_notes=tuple(notes),
+        own_notes=notes,
         own_sources=(
             *(row.cite() for row in plan.limits),
             *(number(name).cite() for name in usual),
@@ -170,14 +167,13 @@ def _contents(plan: Plan) -> Iterator[DoseAlarm]:
 
 
 def _rules_mixed(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
-    published = [row for row in plan.limits if row.published]
-    places = list(dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in published))
+    published = [(f"{r.jurisdiction} ({r.edition})", r) for r in plan.limits if r.published]
+    places = dict(published)
     if len(places) < 2:
         return
     ceilings: dict[str, float] = {}
-    for row in published:
+    for place, row in published:
         if row.caps_nitrite and plan.base_kg(row.basis) is not None:
-            place = f"{row.jurisdiction} ({row.edition})"
             ppm = plan.per_meat(limit_kg(row, plan))
             ceilings[place] = min(ppm, ceilings.get(place, ppm))
     yield _alarm(

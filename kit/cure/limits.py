@@ -7,19 +7,15 @@ from datetime import date
 from kit import tables
 from kit.cure.dose import Bases, Dose
 from kit.cure.salts import convert
-from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.rules.limits import (
-    ACCELERATORS,
-    PER_MILLION,
-    QUANTITIES,
-    REPLACERS,
-    Limit,
-    all_limits,
-)
+from kit.errors import UnknownName, need, need_between
+from kit.rules.limits import ACCELERATORS, PER_MILLION, QUANTITIES, REPLACERS, Limit, all_limits
 from kit.rules.verdicts import Verdict, verdict
 
 ADDITIVES = QUANTITIES[5:]
 """accelerators, acids and phosphates"""
+SEVERAL = (
+    "more than one accelerator is used; the row does not say how they add up, ask the authority"
+)
 
 
 def judge(
@@ -70,14 +66,10 @@ def _amount_kg(row: Limit, dose: Dose, additives: Mapping[str, float]) -> tuple[
             return getattr(dose, f"{kind}_as_used_kg"), ""
         counted = "NaNO2" if kind == "nitrite" else "NaNO3"
         return convert(getattr(dose, f"{kind}_kg"), counted, row.as_salt), ""
-    names = [row.quantity]
-    if row.quantity == "phosphate":
-        names.append("sodium acid pyrophosphate")
-    note = ""
+    names = [row.quantity, *["sodium acid pyrophosphate"] * (row.quantity == "phosphate")]
     used = sum(additives.get(name, 0) > 0 for name in ACCELERATORS)
-    if row.quantity in ACCELERATORS and used > 1:
-        note = "more than one accelerator is used; the row does not say how they add up, ask the authority"
-    return _sum_of(additives, names), note
+    several = row.quantity in ACCELERATORS and used > 1
+    return _sum_of(additives, names), SEVERAL if several else ""
 
 
 def _sum_of(additives: Mapping[str, float], names) -> float:
@@ -115,43 +107,34 @@ def band(
     Without a minimum, a teaching figure closes the band from below. Raises OutOfRange where the limits leave no room.
     """
 
-    def placed(rows: Iterable[Limit]) -> list[tuple[float, Limit]]:
-        return [
-            (limit_kg(row, bases, as_used_per_nano2), row)
-            for row in rows
-            if row.quantity in ("nitrite ingoing", "nitrite finished")
-            and bases.base_kg(row.basis) is not None
-        ]
+    def kg(row: Limit) -> float:
+        return limit_kg(row, bases, as_used_per_nano2)
 
-    def kg(pair: tuple[float, Limit]) -> float:
-        return pair[0]
-
-    found, notes = placed(limits), []
-    highs = [one for one in found if one[1].comparison == "max"]
-    lows = [one for one in found if one[1].comparison != "max"]
-    if not any(row.published and row.caps_nitrite for _, row in highs):
+    counted = [r for r in limits if r.quantity in ("nitrite ingoing", "nitrite finished")]
+    counted = [row for row in counted if bases.base_kg(row.basis) is not None]
+    highs = [row for row in counted if row.comparison == "max"]
+    lows, notes = [row for row in counted if row.comparison != "max"], []
+    if not any(row.published and row.caps_nitrite for row in highs):
         ceilings = (row for row in all_limits() if row.caps_nitrite and row.in_force(on))
-        loosest = max(placed(ceilings), key=kg)
+        loosest = max((row for row in ceilings if bases.base_kg(row.basis) is not None), key=kg)
         highs.append(loosest)
         notes.append(
-            f"no published ingoing ceiling was chosen, so the loosest one held is used: {loosest[1].in_words}"
+            f"no published ingoing ceiling was chosen, so the loosest one held is used: {loosest.in_words}"
         )
-    high_kg, high = min(highs, key=kg)
+    high = min(highs, key=kg)
+    high_kg = kg(high)
     if lows:
-        low_kg, low = max(lows, key=kg)
-        low_why = low.in_words
+        low = max(lows, key=kg)
+        low_kg, low_why = kg(low), low.in_words
     else:
         usual = tables.number("ordinary_dose_low_ppm_of_meat")
         # a teaching figure gives way to a ceiling
         low_kg = min(usual.value * bases.meat_kg / 1e6, high_kg)
-        low_why = (
-            f"usual lowest dose {usual.value:g} mg/kg NaNO2 of the meat ({usual.status_in_words})"
-        )
+        dose = f"usual lowest dose {usual.value:g} mg/kg NaNO2 of the meat"
+        low_why = f"{dose} ({usual.status_in_words})"
     need(
         low_kg <= high_kg,
-        f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, "
-        f"at most {high_kg * 1000:g} g by {high.in_words}; "
+        f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, at most {high_kg * 1000:g} g by {high.in_words}; "
         "they cannot hold together for this batch",
-        OutOfRange,
     )
     return Band(low_kg, high_kg, low_why, high, tuple(notes))

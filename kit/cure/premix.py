@@ -2,26 +2,12 @@
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.errors import UnknownName, UnknownStrength, need, need_between
 from kit.materials.cure_words import cure_word, which_strength
-from kit.tables import number, value
-
-_CATALOGUE = {
-    "US curing salt, 6.25 % nitrite": "us_625",
-    "US curing salt, 6.25 % nitrite, 1 % nitrate": "us_625_nitrate_1",
-    "US curing salt, 5.67 % nitrite, 3.63 % nitrate": "us_567_nitrate_363",
-    "US curing salt, 6.25 % nitrite, 4 % nitrate": "us_625_nitrate_4",
-    "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
-    "complete cure 0.75 %": "complete_075",
-    "complete cure 0.40 %": "complete_040",
-    "nitrite salt 0.4 %": "salt_04",
-    "nitrite salt 0.5 %": "salt_05",
-    "nitrite salt 0.6 %": "salt_06",
-    "nitrite salt 0.9 %": "salt_09",
-}
-_PURE = {"sodium nitrite, pure": "NaNO2", "potassium nitrite, pure": "KNO2"}
+from kit.tables import read_rows, value
 
 
 @dataclass(frozen=True)
@@ -84,29 +70,27 @@ class Premix:
 
 
 @cache
+def premixes() -> dict[str, Premix]:
+    """The usual premixes, by name: the rows of data/cure/premixes.csv."""
+    found = {}
+    for row in read_rows("cure", "premixes.csv"):
+        about = {key: row[key] for key in ("name", "nitrite_salt", "source", "where", "status")}
+        shares = {key: float(row[key]) for key in ("nitrite_pct", "nitrate_pct")}
+        found[row["name"]] = Premix(**dict[str, Any](about, **shares))
+    return found
+
+
 def premix(name: str) -> Premix:
-    """A usual premix by name (see `premix_names`). UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
-    key = next(
-        (known for known in premix_names() if known.casefold() == name.casefold().strip()), name
+    """A usual premix by name. UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
+    for known, mix in premixes().items():
+        if known.casefold() == name.casefold().strip():
+            return mix
+    need(
+        "%" in name or cure_word(name) is None,
+        f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premixes())}",
+        UnknownStrength,
     )
-    if key in _PURE:
-        return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed")
-    if key not in _CATALOGUE:
-        need(
-            "%" in name or cure_word(name) is None,
-            f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premix_names())}",
-            UnknownStrength,
-        )
-        raise UnknownName("premix", name, premix_names())
-    nitrite, nitrate = (
-        number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate")
-    )
-    where = {name: getattr(nitrite, name) for name in ("source", "where", "status")}
-    return Premix(key, nitrite.value, nitrate.value, **where)
-
-
-def premix_names() -> tuple[str, ...]:
-    return (*_CATALOGUE, *_PURE)
+    raise UnknownName("premix", name, premixes())
 
 
 def unassayed(name: str) -> Premix:

@@ -10,21 +10,12 @@ from kit.rules.limits import NITRATES, NITRITES
 from kit.tables import number, value
 from kit.working import Step, step
 
-_MOLAR = {
-    "NaNO2": "nano2_g_per_mol",
-    "KNO2": "kno2_g_per_mol",
-    "NO2": "no2_g_per_mol",
-    "NaNO3": "nano3_g_per_mol",
-    "KNO3": "kno3_g_per_mol",
-    "NO3": "no3_g_per_mol",
-}
-
 
 def molar_mass(salt: str) -> float:
     """g/mol of one of NITRITES or NITRATES. UnknownName otherwise."""
-    if salt not in _MOLAR:
-        raise UnknownName("nitrite or nitrate form", salt, _MOLAR)
-    return value(_MOLAR[salt])
+    if salt not in NITRITES + NITRATES:
+        raise UnknownName("nitrite or nitrate form", salt, NITRITES + NITRATES)
+    return value(f"{salt.lower()}_g_per_mol")
 
 
 def convert(amount, given_as: str, wanted_as: str):
@@ -54,4 +45,4 @@ def convert_step(amount: float, given_as: str, wanted_as: str) -> Step:
 
 def molar_sources(*salts: str) -> tuple[str, ...]:
     """Source lines for the molar masses used."""
-    return tuple(dict.fromkeys(number(_MOLAR[salt]).cite() for salt in salts))
+    return tuple(dict.fromkeys(number(f"{salt.lower()}_g_per_mol").cite() for salt in salts))

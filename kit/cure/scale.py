@@ -129,12 +129,10 @@ def on_scale(
     low, high = (float(x) for x in ppm_interval(reading, mix.strength_pct, meat_kg, scale))
     furthest = 100 * (abs(reading - grams) + scale.half_width_g) / grams
     smallest = float(smallest_batch_meat_kg(scale, mix.strength_pct, target_ppm_of_meat, tolerance))
-    notes: tuple[str, ...] = ()
-    if furthest > tolerance:
-        notes = (
-            f"this scale may dose {grams:.3g} g up to {furthest:.3g} % wrong, more than {tolerance:g} %; "
-            f"make at least {smallest:.3g} kg of meat, use a finer scale, or dilute in two steps",
-        )
+    coarse = (
+        f"this scale may dose {grams:.3g} g up to {furthest:.3g} % wrong, more than {tolerance:g} %; "
+        f"make at least {smallest:.3g} kg of meat, use a finer scale, or dilute in two steps"
+    )
     known = scale.known | {
         "g": (grams, "g"),
         "target": (target_ppm_of_meat, "mg/kg"),
@@ -166,7 +164,7 @@ def on_scale(
         furthest,
         tolerance,
         smallest,
-        own_notes=notes,
+        own_notes=(coarse,) if furthest > tolerance else (),
         own_sources=(number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
         own_working=(first, *scale.working(), *rest),
     )
@@ -268,6 +266,7 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
         ("relative half-width", spread, "%"),
     )
     note = "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure"
+    cited = tuple(number(name).cite() for name in ("scale_coverage_factor", "saturated_brine_pct"))
     return Dilution(
         first,
         water,
@@ -277,6 +276,6 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
         relative,
         say,
         own_notes=(note,),
-        own_sources=(number("scale_coverage_factor").cite(), number("saturated_brine_pct").cite()),
+        own_sources=cited,
         own_working=work,
     )

@@ -4,7 +4,7 @@ What a limit counts on is rounded to the safe side of that limit, so that roundi
 there is no list: the result holds the reason instead.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -98,8 +98,7 @@ def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
     Source: limits of data/rules/cure.csv.
     """
     items = tuple(items)
-    names = [item.name for item in items]
-    twice = sorted({name for name in names if names.count(name) > 1})
+    twice = sorted(name for name, n in Counter(item.name for item in items).items() if n > 1)
     need(
         not twice,
         f"{', '.join(twice)} appears more than once on the list; give each line its own name or join them",
@@ -113,24 +112,14 @@ def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
         if item.quantity:
             additives[item.quantity] += reading_g / 1000
     verdicts = judge(found.dose, plan.limits, additives)
-    reasons = _stops(loads, found, scale)
-    reasons += [
-        f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}"
-        for v in verdicts
-        if v.holds is False
-        and v.limit.comparison == "max"
-        and not v.limit.quantity.startswith("nitrite")
-    ]
+    over = (v for v in verdicts if v.holds is False and v.limit.comparison == "max")
+    others = (v for v in over if not v.limit.quantity.startswith("nitrite"))
+    outside = (f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}" for v in others)
+    withheld = "; ".join((*_stops(loads, found, scale), *outside))
     rows = tuple(_row(load, plan, scale) for load in loads)
     notes = [f"{row.name}: {words}" for row in rows for words in (row.rounding, row.note) if words]
     notes += [alarm.what for alarm in found.alarms if alarm.severity != "stop"]
-    return WeighList(
-        () if reasons else rows,
-        "; ".join(reasons),
-        found,
-        verdicts,
-        own_notes=tuple(notes),
-    )
+    return WeighList(() if withheld else rows, withheld, found, verdicts, own_notes=tuple(notes))
 
 
 def _additives(items: tuple[Item, ...], scale: Scale, limits: tuple[Limit, ...]) -> list[_Load]:
@@ -170,12 +159,8 @@ def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], D
     """Curing salts at the nearest reading between floor and ceiling, else below the ceiling; and what is then found."""
 
     def rounded(to: Callable) -> list[_Load]:
-        return [
-            one._replace(reading_g=float(scale.round_g(one.item.grams, to)))
-            if one.item.premix
-            else one
-            for one in loads
-        ]
+        read = ((one, float(scale.round_g(one.item.grams, to))) for one in loads)
+        return [_Load(one.item, g) if one.item.premix else one for one, g in read]
 
     def found_in(loads: list[_Load]) -> DosingFindings:
         held = ((one.item.premix, one) for one in loads if one.item.grams > 0)
@@ -196,12 +181,10 @@ def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], D
 
 
 def _over(found: DosingFindings, limits: tuple[Limit, ...]) -> bool:
-    nitrate = [
-        row for row in limits if row.quantity.startswith("nitrate") and row.comparison == "max"
-    ]
-    return any(alarm.key == "over_ceiling" for alarm in found.alarms) or any(
-        verdict.holds is False for verdict in judge(found.dose, nitrate)
-    )
+    ceilings = (row for row in limits if row.comparison == "max")
+    nitrate = judge(found.dose, [row for row in ceilings if row.quantity.startswith("nitrate")])
+    over = any(alarm.key == "over_ceiling" for alarm in found.alarms)
+    return over or any(verdict.holds is False for verdict in nitrate)
 
 
 def _under(found: DosingFindings) -> bool:

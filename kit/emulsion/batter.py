@@ -27,16 +27,7 @@ _POSSIBLE = {
     "drop_um": (0.05, 1000, "fat globule size, µm"),
 }
 NUMBERS = tuple(_POSSIBLE)
-PARTS = (
-    "water_pct",
-    "protein_pct",
-    "fat_pct",
-    "salt_pct",
-    "phosphate_pct",
-    "nonmeat_protein_pct",
-    "starch_pct",
-    "fibre_pct",
-)
+PARTS = tuple(name for name in NUMBERS if name.endswith("_pct"))
 """the fields that are grams in 100 g of batter, so that together they cannot pass 100"""
 
 
@@ -79,11 +70,9 @@ class Batter:
             f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
             "they cannot pass 100 %; check that each is a share of the raw batter",
         )
-        binding = (
-            self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
-        )
+        meat = self.protein_pct * (1 - self.collagen_pct_of_protein / 100)
         need(
-            np.min(binding) > 0,
+            np.min(meat + self.nonmeat_protein_pct) > 0,
             "the batter holds no functional protein (0 % once collagen is left out); give the meat protein, "
             "or lower the collagen share",
         )
@@ -111,10 +100,9 @@ class Batter:
             name: (getattr(self, name) + grams * pct_of_addition.get(name, 0.0) / 100) / total
             for name in PARTS
         }
-        lowest = {name: float(np.min(amount)) for name, amount in new.items()}
-        for name, amount in lowest.items():
+        for name, amount in new.items():
             need(
-                amount >= -1e-9,
+                np.min(amount) >= -1e-9,
                 f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
                 f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less",
             )

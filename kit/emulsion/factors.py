@@ -53,8 +53,11 @@ class Factor:
         return min(low, here), max(high, here)
 
 
-def _reads(field: str) -> Callable[[Batter], Any]:
-    return lambda b: getattr(b, field) if field else 0.0
+def _factor(name: str, field: str, how: str, **words: Any) -> Factor:
+    def here(b: Batter):
+        return getattr(b, field) if field else 0.0
+
+    return Factor(name, here=here, at=_changes(name, how, field), field=field, **words)
 
 
 def _changes(name: str, how: str, field: str) -> Callable[[Batter, Any], Batter]:
@@ -78,19 +81,7 @@ _STIRRED = {
     "binder_g": {"nonmeat_protein_pct": "emulsion_binder_protein_pct"},
 }
 """what is stirred in -> its parts and the rows that hold their share; 100 % where none does"""
-FACTORS = {
-    row["name"]: Factor(
-        row["name"],
-        row["label"],
-        row["unit"],
-        _reads(row["field"]),
-        _changes(row["name"], row["how"], row["field"]),
-        row["down"],
-        row["up"],
-        row["field"],
-    )
-    for row in tables.read_rows("emulsion", "factors.csv")
-}
+FACTORS = {row["name"]: _factor(**row) for row in tables.read_rows("emulsion", "factors.csv")}
 
 
 def factor(name: str) -> Factor:

@@ -1,6 +1,7 @@
 """Margins, the limit that fails first, and the cook-out of one batter, with the working."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from kit import tables
 from kit.emulsion.batter import Batter, untried
@@ -35,14 +36,11 @@ class HeldBatter(BatterState, Result):
         return tuple(limit for limit, margin in self.margins.items() if margin < 0)
 
 
-def hold(
-    batter: Batter, calibration: Calibration | None = None, parameters: Parameters | None = None
-) -> HeldBatter:
+def hold(batter: Batter, calibration: Calibration | None = None) -> HeldBatter:
     """What the model says of one batter.
 
     batter: raw, of floats, no arrays (ranges: Batter)
     calibration: puts a plant's own levels in
-    parameters: replaces every number of the model (one draw, say)
     Returns HeldBatter: margins (0 is the edge), the limit that fails first, and the cook-out, g of 100 g raw batter.
     Raises OutOfRange for many batters.
     Valid where the model was tried; `notes` say what lies outside. A teaching model.
@@ -52,15 +50,14 @@ def hold(
         batter.shape == (),
         "hold answers for one batter; use work_out, spread or break_map for many",
     )
-    p = parameters or defaults()
-    p = calibration.settle(p) if calibration else p
-    state = BatterState(**{name: float(value) for name, value in vars(work_out(batter, p)).items()})
-    held = HeldBatter(**vars(state), batter=batter, parameters=p)
+    p = calibration.settle(defaults()) if calibration else defaults()
+    state: dict[str, Any] = {name: float(x) for name, x in vars(work_out(batter, p)).items()}
+    held = HeldBatter(**state, batter=batter, parameters=p)
     return replace(
         held,
         own_notes=_notes(held, calibration),
         own_sources=model_sources(batter),
-        own_working=steps_of_model(batter, p, state),
+        own_working=steps_of_model(batter, p, held),
     )
 
 

@@ -30,10 +30,8 @@ LIMITS = tuple(LIMIT_WORDS)
 
 def functional_protein(b: Batter, p: Parameters):
     """Protein that can bind, g: meat protein without collagen, and non-meat protein at its worth."""
-    return (
-        b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
-        + p.nonmeat_worth * b.nonmeat_protein_pct
-    )
+    meat = b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
+    return meat + p.nonmeat_worth * b.nonmeat_protein_pct
 
 
 def salt_mol_per_kg_water(b: Batter, p: Parameters):
@@ -52,23 +50,17 @@ def phosphate_effect(b: Batter, p: Parameters):
 
 def dissolved_share(b: Batter, p: Parameters):
     """Share of the salt-soluble protein that has dissolved."""
-    most = p.dissolved_share_salt + (
-        p.dissolved_share_phosphate - p.dissolved_share_salt
-    ) * phosphate_effect(b, p)
-    salt, half = (
-        salt_mol_per_kg_water(b, p) ** p.salt_steepness,
-        p.half_salt_mol_per_kg**p.salt_steepness,
-    )
-    return most * salt / (salt + half)
+    gained = p.dissolved_share_phosphate - p.dissolved_share_salt
+    most = p.dissolved_share_salt + gained * phosphate_effect(b, p)
+    salt = salt_mol_per_kg_water(b, p) ** p.salt_steepness
+    return most * salt / (salt + p.half_salt_mol_per_kg**p.salt_steepness)
 
 
 def dissolved_protein(b: Batter, p: Parameters):
     """Protein in solution that can make films, g."""
     meat = b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
-    return (
-        dissolved_share(b, p) * p.myofibrillar_share * meat
-        + p.nonmeat_film_share * p.nonmeat_worth * b.nonmeat_protein_pct
-    )
+    other = p.nonmeat_film_share * p.nonmeat_worth * b.nonmeat_protein_pct
+    return dissolved_share(b, p) * p.myofibrillar_share * meat + other
 
 
 # what the fat asks for, and the three fat margins
@@ -119,11 +111,8 @@ def fat_margin(b: Batter, p: Parameters):
 def blended(p: Parameters, *margins):
     """−ln(mean exp(−β m)) / β, calculated from the smallest up so that nothing overflows."""
     low = np.minimum.reduce(np.broadcast_arrays(*margins))
-    return (
-        low
-        - np.log(sum(np.exp(-p.blend_sharpness * (m - low)) for m in margins) / len(margins))
-        / p.blend_sharpness
-    )
+    mean = sum(np.exp(-p.blend_sharpness * (m - low)) for m in margins) / len(margins)
+    return low - np.log(mean) / p.blend_sharpness
 
 
 # cook-out
@@ -142,11 +131,8 @@ def most_lost(b: Batter, p: Parameters):
 
 def fat_share_out(b: Batter, p: Parameters, margin):
     """Share of the fat that is released at a blended fat margin."""
-    return (
-        most_lost(b, p)
-        * melted_share(b, p)
-        * sp.special.expit(p.fat_level - p.fat_steepness * margin)
-    )
+    leaves = sp.special.expit(p.fat_level - p.fat_steepness * margin)
+    return most_lost(b, p) * melted_share(b, p) * leaves
 
 
 def denatured(b: Batter, p: Parameters):
@@ -193,9 +179,8 @@ def water_ratio_at_edge(b: Batter, p: Parameters):
     """Water per meat protein at which `water_edge_share` of the water would leave; infinite where the cook cannot take that much."""
     share = np.minimum(p.water_edge_share / denatured(b, p), 1.0)
     with np.errstate(over="ignore", divide="ignore"):
-        return p.ratio_reference * np.exp(
-            (sp.special.logit(share) - water_pull_dry(b, p)) / p.ratio_gain
-        )
+        away = sp.special.logit(share) - water_pull_dry(b, p)
+        return p.ratio_reference * np.exp(away / p.ratio_gain)
 
 
 @dataclass(frozen=True)
@@ -224,17 +209,8 @@ class BatterState:
     @property
     def margins(self) -> dict[str, float]:
         """By limit, in the order of LIMITS."""
-        return dict(
-            zip(
-                LIMITS,
-                (
-                    self.coverage_margin,
-                    self.temperature_margin,
-                    self.load_margin,
-                    self.water_margin,
-                ),
-            )
-        )
+        fat = self.coverage_margin, self.temperature_margin, self.load_margin
+        return dict(zip(LIMITS, (*fat, self.water_margin)))
 
     @property
     def weakest(self):

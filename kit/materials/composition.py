@@ -17,7 +17,7 @@ from functools import cache, lru_cache
 from statistics import NormalDist
 from typing import Any
 
-from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between
 from kit.materials.cure_words import cure_word, which_strength
 from kit.materials.words import search
 from kit.tables import Cited, cite, read_rows, value
@@ -157,11 +157,8 @@ class Material:
 
     def cite(self) -> str:
         """Where the composition comes from, in one line."""
-        return (
-            cite(self.source, self.where, self.status)
-            if self.source
-            else f"{self.name}: given by the user"
-        )
+        given = f"{self.name}: given by the user"
+        return cite(self.source, self.where, self.status) if self.source else given
 
 
 @dataclass(frozen=True)
@@ -262,10 +259,9 @@ def _known(what: str, name: str, known) -> None:
 
 def _check_uncertainty(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
-    if low is None and high is None:
-        return
     if low is None or high is None:
-        raise OutOfRange(f"{made.name} has one bound of fat only; give both, or neither")
+        need(low is high, f"{made.name} has one bound of fat only; give both, or neither")
+        return
     need(
         bool(made.species),
         f"{made.name} has an uncertain fat but no species; the species' lean line is needed to carry the uncertainty "

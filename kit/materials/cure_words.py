@@ -30,20 +30,13 @@ def cure_word(name: str) -> CureWord | None:
     """The trade word for a cure that stands in `name`, or that `name` is by a typing error; None where there is none."""
     written, near = plain(name[:200]), value("cure_word_likeness")
     for word, term in _cure_terms():
-        if (
-            word.match == "part"
-            and term in written
-            or word.match == "phrase"
-            and f" {term} " in f" {written} "
-        ):
-            return word
+        if word.match == "part":
+            if term in written:
+                return word
+            continue
         like = SequenceMatcher(None, written, term)
-        if (
-            word.match == "phrase"
-            and like.real_quick_ratio() >= near
-            and like.quick_ratio() >= near
-            and like.ratio() >= near
-        ):
+        tests = (like.real_quick_ratio, like.quick_ratio, like.ratio)  # the quick ones first
+        if f" {term} " in f" {written} " or all(alike() >= near for alike in tests):
             return word
     return None
 
@@ -56,14 +49,11 @@ def _cure_terms() -> tuple[tuple[CureWord, str], ...]:
 def which_strength(name: str) -> str:
     """The question to ask about a cure that is named without its strength."""
     word = cure_word(name)
-    label = (
-        "nitrate_pct (and nitrite_pct, if it names any)"
-        if word and word.brings == "nitrate"
-        else "nitrite_pct (and nitrate_pct, if it names any)"
-    )
+    brings = word.brings if word else "nitrite"
+    first, other = ("nitrate", "nitrite") if brings == "nitrate" else ("nitrite", "nitrate")
     return (
-        f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
-        f"write kind = 'cure' and {label} from the bag's label"
+        f"{name.strip()!r} is what the trade calls a salt that carries {brings}: which strength? Such salts look alike, and none is guessed; "
+        f"write kind = 'cure' and {first}_pct (and {other}_pct, if it names any) from the bag's label"
     )
 
 

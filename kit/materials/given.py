@@ -16,9 +16,8 @@ def by_lean_ratio(
     The trade counts everything that is not fat as lean ('chemical lean'), so fat is 100 less the lean figure.
     """
     lean = parse_lean(text)
-    made = _on_line(
-        f"{species} {lean:g}/{100 - lean:g}", species, 100 - lean, fat_low_pct, fat_high_pct
-    )
+    name = f"{species} {lean:g}/{100 - lean:g}"
+    made = _on_line(name, species, 100 - lean, fat_low_pct, fat_high_pct)
     return replace(made, note="; ".join(filter(None, (f"Lean ratio {text.strip()!r}", made.note))))
 
 
@@ -57,13 +56,12 @@ def by_lab(
     Raises OutOfRange for shares that add up to more than 100 %; UnknownName for a species, kind or class.
     Source: the person's laboratory; the lean line is a fit to data/materials.csv.
     """
-    note = ""
+    notes = []
     if ash_pct is None:
         need_between(f"fat of {name} in percent", fat_pct, 0, 100)
         ash_pct = max(lean_line(species).ash_pct(fat_pct), 0.0) if species else 0.0
-        note = "Ash was not measured; " + (
-            "taken from the lean line" if species else "counted with the unaccounted part"
-        )
+        how = "taken from the lean line" if species else "counted with the unaccounted part"
+        notes.append(f"Ash was not measured; {how}")
     made = Material(
         name.strip().lower(),
         kind,
@@ -82,16 +80,12 @@ def by_lab(
     low, high = value("composition_sum_usual_low"), value("composition_sum_usual_high")
     total = 100 - made.unaccounted_pct
     if not low <= total <= high:
-        unusual = (
-            f"The parts add up to {total:.1f} %; published meats lie between {low:g} and {high:g} %"
-        )
-        note = "; ".join(filter(None, (note, unusual)))
-    return replace(made, note=note)
+        usual = f"published meats lie between {low:g} and {high:g} %"
+        notes.append(f"The parts add up to {total:.1f} %; {usual}")
+    return replace(made, note="; ".join(notes))
 
 
-def by_eye(
-    name: str, species: str, fat_low_pct: float, fat_high_pct: float, rule_class: str | None = None
-) -> Material:
+def by_eye(name: str, species: str, fat_low_pct: float, fat_high_pct: float) -> Material:
     """A meat judged by eye: fat somewhere between two bounds (read as the central 90 %). The middle stands on the lean line."""
     low = need_between(f"lower fat of {name} in percent", fat_low_pct, 0, 100)
     high = need_between(f"upper fat of {name} in percent", fat_high_pct, 0, 100)
@@ -99,8 +93,7 @@ def by_eye(
         low < high,
         f"fat of {name} runs from {low:g} to {high:g} %; write the lower bound first, and two different bounds",
     )
-    made = _on_line(name.strip().lower(), species, (low + high) / 2, low, high)
-    return replace(made, rule_class=rule_class or made.rule_class)
+    return _on_line(name.strip().lower(), species, (low + high) / 2, low, high)
 
 
 def parse_lean(text: str) -> float:
@@ -118,9 +111,8 @@ def parse_lean(text: str) -> float:
     elif single:
         lean = float(single[1])
     else:
-        raise OutOfRange(
-            f"lean ratio {written!r} cannot be read; write '80/20', '80:20', '90CL', '90 CL' or '85 % lean'"
-        )
+        forms = "'80/20', '80:20', '90CL', '90 CL' or '85 % lean'"
+        raise OutOfRange(f"lean ratio {written!r} cannot be read; write {forms}")
     return need_between(f"lean share in {written!r}, percent", lean, 0, 100)
 
 

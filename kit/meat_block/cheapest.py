@@ -102,9 +102,8 @@ def cheapest(
         held,
         finished,
         gives_way,
-        own_notes=(*notes, *finished.notes),
-        own_sources=finished.sources,
-        own_working=(_cost_step(materials, prices, kg, cost), *finished.working),
+        own_notes=tuple(notes),
+        own_working=(_cost_step(materials, prices, kg, cost),),
     )
 
 

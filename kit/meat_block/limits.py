@@ -86,7 +86,7 @@ def constraints(
 ) -> tuple[Constraint, ...]:
     """Every limit as lines, in a fixed order. Refused: a limit that is no number, an unknown quantity, unknown collagen."""
     whole = np.ones(len(materials))
-    parts = compose(materials, np.eye(len(materials))).parts(cook_yield_pct)
+    parts = compose(materials, np.eye(len(materials))).parts_kg(cook_yield_pct)
     # a batter cannot lose more water than it holds
     water = ("water left after the cook", AT_LEAST, 0.0, "kg", parts["finished_water"])
     found = [Constraint(*water, whole, batch_kg, law_of_nature=True)]

@@ -11,7 +11,7 @@ from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
 from kit.meat_block.steps import steps_of_cook, steps_of_mix
-from kit.working import Step
+from kit.working import Result, Step
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -41,7 +41,7 @@ COUNTED = tuple(
 
 
 @dataclass(frozen=True, eq=False)
-class Composition:
+class Composition(Result):
     """What a mix is made of: the one description that every room takes.
 
     All in kg; each number is a float, or an array where many recipes were composed at once. `total_kg` is the weight now,
@@ -111,7 +111,7 @@ class Composition:
             for share in COUNTED
         }
 
-    def parts(self, cook_yield_pct=100.0) -> dict[str, Any]:
+    def parts_kg(self, cook_yield_pct=100.0) -> dict[str, Any]:
         """The kilograms that a `Quantity` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
         need(
             self.raw is None,

@@ -68,16 +68,9 @@ SHARES = tuple(share.name for share in _shares())
 def quantities() -> dict[str, Quantity]:
     """Every quantity a rule may name."""
     found = {share.name: share for share in _shares()}
-    ratio, *at_limit = (
-        tables.value(name)
-        for name in (
-            "moisture_protein_ratio_of_rule",
-            "isolate_at_mixture_limit",
-            "binder_at_mixture_limit",
-        )
-    )
+    ratio = tables.value("moisture_protein_ratio_of_rule")
     water = {"finished_water": 1.0, "protein": -ratio}
-    mixed = {"isolate": 1 / at_limit[0], "binder": 1 / at_limit[1]}
+    mixed = {name: 1 / tables.value(f"{name}_at_mixture_limit") for name in ("isolate", "binder")}
     wet = ("water_pct_of_finished", "protein_pct_of_finished", "group2_protein_pct_of_finished")
     fat, protein = found["fat_pct_of_finished"], {"protein": 1.0}
     derived = [
@@ -101,14 +94,7 @@ def quantities() -> dict[str, Quantity]:
         of, title = found[needs[0]], "isolate and binders together"
         name = f"binder_mixture_index{end}"
         derived.append(Quantity(name, title, "", of.basis, mixed, of.under, needs=needs))
-    ratio_of = Quantity(
-        "water_to_protein",
-        "water : protein",
-        "",
-        "in the finished product",
-        {"finished_water": 1.0},
-        protein,
-        scale=1.0,
-        needs=wet[:2],
-    )
+    words = ("water_to_protein", "water : protein", "", "in the finished product")
+    left = {"finished_water": 1.0}
+    ratio_of = Quantity(*words, left, protein, scale=1.0, needs=wet[:2])
     return found | {quantity.name: quantity for quantity in (*derived, ratio_of)}

@@ -19,7 +19,6 @@ class Square(Result):
 
     lean_kg: float
     fatty_kg: float
-    mix: Composition = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -69,10 +68,8 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
         (f"Weight of {lean.name}", "x = M × a / (a + b)", "kg"),
         (f"Weight of {fatty.name}", "y = M × b / (a + b)", "kg"),
     )
-    mix = compose((lean, fatty), (lean_kg, fatty_kg))
-    return Square(
-        lean_kg, fatty_kg, mix, own_notes=mix.notes, own_sources=mix.sources, own_working=work
-    )
+    sources = (lean.cite(), fatty.cite())
+    return Square(lean_kg, fatty_kg, own_sources=sources, own_working=work)
 
 
 def least_change(
@@ -113,15 +110,7 @@ def least_change(
             f"{100 * most / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < least else 'richer'} material"
         )
     kg = _nearest(planned, share, low, high, total, wanted, ends)
-    made = cooked(compose(materials, kg), cook_yield_pct)
-    return LeastChange(
-        kg,
-        kg - planned,
-        made,
-        own_notes=made.notes,
-        own_sources=made.sources,
-        own_working=made.working,
-    )
+    return LeastChange(kg, kg - planned, cooked(compose(materials, kg), cook_yield_pct))
 
 
 def _nearest(planned, share, low, high, total, wanted, ends):

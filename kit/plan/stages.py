@@ -12,6 +12,12 @@ from kit.lethality import cautions as kill_cautions
 from kit.plan.batch_plan import BatchPlan
 from kit.sheet import CookStep
 
+IN_ORDER = (
+    "In the order of the weigh sheet: lean, salt and cure first; fat when the lean is sticky."
+)
+PROBE = "Probe a thick link in the coldest place; check the probe in melting ice first."
+COLD = "It is no safety step: keep it cold."
+SERVE = "To serve: from the refrigerator, until it is steaming hot inside."
 LIFT = "Full tubs are heavy: lift with two, or in smaller parts."
 COALS = "Burn charcoal and gas outdoors only: they make carbon monoxide."
 CORE, COME_UP = "core, coldest link", "minutes to that core"
@@ -40,21 +46,9 @@ class StageCard:
 def stage_cards(plan: BatchPlan, system: str = units.METRIC) -> tuple[StageCard, ...]:
     """The stages of this batch in the order of the work, in metric or US units."""
     say = _Words(plan, system)
-    return tuple(
-        card
-        for card in (
-            say.grind(),
-            say.weigh(),
-            say.chop(),
-            say.stuff(),
-            *say.heat(),
-            say.chill(),
-            say.peel(),
-            say.pack(),
-            say.finish(),
-        )
-        if card
-    )
+    before = (say.grind(), say.weigh(), say.chop(), say.stuff())
+    after = (say.chill(), say.peel(), say.pack(), say.finish())
+    return tuple(card for card in (*before, *say.heat(), *after) if card)
 
 
 class _Words:
@@ -78,11 +72,8 @@ class _Words:
         return Blank(label, units.shown_unit("°C", self.system), expected)
 
     def grind(self) -> StageCard:
-        cold = [
-            line.temperature_C
-            for line in self.plan.sheet.of_kind("meat")
-            if line.temperature_C is not None
-        ]
+        known = (line.temperature_C for line in self.plan.sheet.of_kind("meat"))
+        cold = [t for t in known if t is not None]
         at = f" at {self.C(max(cold))} or colder" if cold else " near freezing"
         process, how = self.process, ""
         if process.grind_passes:
@@ -103,23 +94,21 @@ class _Words:
 
     def chop(self) -> StageCard:
         plan, limits = self.plan, self.plan.limits
-        todo = [
-            "In the order of the weigh sheet: lean, salt and cure first; fat when the lean is sticky."
-        ]
+        todo = [IN_ORDER]
         if plan.chop and limits:
-            todo.append(
-                f"Planned end {self.C(plan.chop.planned_C)}. Published for {limits.fat} fat: {self.show(limits.low_C, '°C')} to {self.show(limits.high_C, '°C')}; "
-                f"stop by {self.show(limits.upper_C, '°C')} at the latest."
+            low, high, upper = (
+                self.show(t, "°C") for t in (limits.low_C, limits.high_C, limits.upper_C)
             )
-            ice = plan.chop.ice
-            if ice is not None:
-                left = f" and {self.show(ice.water_kg, 'kg')} as cold water" * (
-                    ice.water_kg > 0.02 * ice.ice_kg
+            todo.append(
+                f"Planned end {self.C(plan.chop.planned_C)}. Published for {limits.fat} fat: {low} to {high}; stop by {upper} at the latest."
+            )
+            if ice := plan.chop.ice:
+                water = f" and {self.show(ice.water_kg, 'kg')} as cold water"
+                frozen = (
+                    f"For that end, {self.show(ice.ice_kg, 'kg')} of the added water go in as ice"
                 )
-                todo.append(
-                    f"For that end, {self.show(ice.ice_kg, 'kg')} of the added water go in as ice{left}."
-                )
-        expected = f"{self.C(plan.chop.end_C)}" if plan.chop else ""
+                todo.append(frozen + water * (ice.water_kg > 0.02 * ice.ice_kg) + ".")
+        expected = self.C(plan.chop.end_C) if plan.chop else ""
         blanks = (
             self.temperature("final chopping temperature", expected),
             Blank("chopping time", "min"),
@@ -132,26 +121,20 @@ class _Words:
         if links is None:
             return None
         size = f"{self.show(links.link_length_mm, 'mm')} long, {self.show(links.link_weight_g, 'g')} each"
-        soak = "; soak it before use, as its label says" * links.casing.name.startswith(
-            ("natural", "sheep", "hog", "collagen")
-        )
-        span = self.plan.followed.links.one_link_g
-        reach = (
-            ""
-            if span is None
-            else f" (portioned {self.process.portioned}: {self.show(span[0], 'g', 0)} to {self.show(span[1], 'g', 0)})"
-        )
+        dry = links.casing.name.startswith(("natural", "sheep", "hog", "collagen"))
+        soak = "; soak it before use, as its label says" if dry else ""
+        reach = ""
+        if span := self.plan.followed.links.one_link_g:
+            low, high = (self.show(g, "g", 0) for g in span)
+            reach = f" (portioned {self.process.portioned}: {low} to {high})"
         todo = (
             f"{links.links} links, {size}{reach}.",
             f"Have {self.show(links.casing_m, 'm', 1)} of casing ready{soak}. Keep the batter cold until it is stuffed.",
         )
+        ten = self.show(10 * links.link_weight_g, "g", 0)
         blanks = (
             Blank("links", ""),
-            Blank(
-                "ten links together",
-                units.shown_unit("g", self.system),
-                self.show(10 * links.link_weight_g, "g", 0),
-            ),
+            Blank("ten links together", units.shown_unit("g", self.system), ten),
             self.weight("stuff", "stuffed weight"),
         )
         return StageCard("stuff", todo, f"{HANDS} {LIFT}", blanks)
@@ -163,28 +146,19 @@ class _Words:
         for step in rests:
             dry = f" About {lost[step.kind]:.1f} % evaporates." if step.kind in lost else ""
             said = f"{self.hours(step)} uncovered in the refrigerator at {self.C(step.dry_bulb_C)}.{dry}"
-            cold = "It is no safety step: keep it cold."
-            yield StageCard(
-                "rest",
-                (said,),
-                cold,
-                (self.temperature("refrigerator"), self.weight("rest", "weight after")),
-            )
+            read = (self.temperature("refrigerator"), self.weight("rest", "weight after"))
+            yield StageCard("rest", (said,), COLD, read)
         steps = [step for step in self.process.house if step.kind != RESTING]
         if steps:
-            todo = [self.one_step(step) for step in steps]
-            caution = f"{HOT if not any(s.kind in COOKERS for s in steps) else COALS} {kill_cautions.SURFACE}"
-            if self.process.core_probes:
-                todo.append(
-                    "Probe a thick link in the coldest place; check the probe in melting ice first."
-                )
+            todo = (*map(self.one_step, steps), *[PROBE] * bool(self.process.core_probes))
+            hot = COALS if any(step.kind in COOKERS for step in steps) else HOT
             blanks = (
                 self.temperature(CORE, self.C(self.target_C)),
                 Blank(COME_UP, "min", self.come_up(rests)),
                 Blank("held for", "min"),
-                self.weight("cook", "weight out"),
+                self.weight("cook"),
             )
-            yield StageCard("cook", tuple(todo), caution, blanks)
+            yield StageCard("cook", todo, f"{hot} {kill_cautions.SURFACE}", blanks)
 
     @property
     def target_C(self) -> float:
@@ -207,18 +181,13 @@ class _Words:
         return f"{middle} ({' to '.join(ends)})"
 
     def one_step(self, step: CookStep) -> str:
-        moist = (
-            f", wet bulb {self.C(step.wet_bulb_C)}"
-            if step.wet_bulb_C is not None
-            else f", {step.rh_pct:g} % humidity"
-            if step.rh_pct is not None
-            else ""
-        )
-        rough = (
-            f" ({self.C(step.air_low_C)} to {self.C(step.air_high_C)})"
-            if step.air_low_C is not None and step.air_high_C is not None
-            else ""
-        )
+        moist = rough = ""
+        if step.wet_bulb_C is not None:
+            moist = f", wet bulb {self.C(step.wet_bulb_C)}"
+        elif step.rh_pct is not None:
+            moist = f", {step.rh_pct:g} % humidity"
+        if step.air_low_C is not None and step.air_high_C is not None:
+            rough = f" ({self.C(step.air_low_C)} to {self.C(step.air_high_C)})"
         return f"{step.kind}: {self.hours(step)} at {self.C(step.dry_bulb_C)}{rough}{moist}."
 
     def hours(self, step: CookStep) -> str:
@@ -234,37 +203,27 @@ class _Words:
         blanks = (
             self.temperature("core at the end"),
             Blank("minutes from cook to that core", "min"),
-            self.weight("chill", "weight out"),
+            self.weight("chill"),
         )
         return StageCard("chill", (todo,), kill_cautions.COOLING, blanks)
 
     def peel(self) -> StageCard | None:
         if not self.process.is_peeled:
             return None
-        return StageCard(
-            "peel", ("Casing off, cold and wet.",), "", (self.weight("peel", "peeled weight"),)
-        )
+        blanks = (self.weight("peel", "peeled weight"),)
+        return StageCard("peel", ("Casing off, cold and wet.",), "", blanks)
 
     def pack(self) -> StageCard:
         named = "; ".join(map(str, self.plan.followed.allergens))
         read = ", ".join(self.plan.followed.unread_labels)
-        told = (
-            f"Allergens by name: {named or 'none found'}."
-            + f" Read the label of: {read}." * bool(read)
-        )
-        return StageCard(
-            "pack",
-            (told,),
-            "",
-            (self.weight("pack", "packed weight"), Blank("packs or pieces", "")),
-        )
+        unread = f" Read the label of: {read}." if read else ""
+        told = f"Allergens by name: {named or 'none found'}.{unread}"
+        blanks = (self.weight("pack", "packed weight"), Blank("packs or pieces", ""))
+        return StageCard("pack", (told,), "", blanks)
 
     def finish(self) -> StageCard | None:
         steps = self.process.finish
         if not steps:
             return None
-        todo = (
-            *map(self.one_step, steps),
-            "To serve: from the refrigerator, until it is steaming hot inside.",
-        )
+        todo = (*map(self.one_step, steps), SERVE)
         return StageCard("grill", todo, COALS, (self.weight("grill", "served weight"),))

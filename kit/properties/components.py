@@ -74,11 +74,15 @@ def component_cp_J_per_kgK(component: str, t_C):
 
 def component_heat_kJ_per_kg(component: str, t_C):
     """Heat to bring 1 kg of the component from 0 °C to `t_C` without change of state; 0 at 0 °C, for ice too."""
-    t = within_range(t_C)
+    return heat_inside_kJ_per_kg(component, within_range(t_C))
+
+
+def heat_inside_kJ_per_kg(component: str, t_C):
+    """The same without its check of the range, for one temperature that is asked many times."""
     if component != "water":
-        return _row("cp", component).integral(t) / 1000
+        return _row("cp", component).integral(t_C) / 1000
     cold, warm = _row("cp", "supercooled water"), _row("cp", "water")
-    return np.where(t < 0, cold.integral(t), warm.integral(t)) / 1000
+    return np.where(np.less(t_C, 0), cold.integral(t_C), warm.integral(t_C)) / 1000
 
 
 def ice_heat_kJ_per_kg(t_C):

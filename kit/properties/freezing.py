@@ -6,8 +6,8 @@ rule gives the ice. Everything is vectorised.
 
 import numpy as np
 
-from kit.errors import OutOfRange
-from kit.properties.components import within_range
+from kit.errors import need_all_between
+from kit.properties.components import LOWEST_C, within_range
 from kit.properties.makeup import Makeup
 from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import value
@@ -27,15 +27,15 @@ def ice_fraction_tchigeov(water_fraction, freezing_C, t_C):
         return scale * water_fraction / (1 + log / np.log1p(below))
 
 
-def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C, reference_C: float = -40.0):
-    """Chen (1985): enthalpy against the food at `reference_C` (frozen)."""
+def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C):
+    """Chen (1985): enthalpy against the frozen food at −40 °C."""
     t, solids = within_range(t_C), makeup.solids_fraction
     frozen = np.minimum(t, _freezing(freezing_C))
     freezable = makeup.all_water_fraction - bound_water_fraction(makeup)
-    below = (frozen - reference_C) * (
+    below = (frozen - LOWEST_C) * (
         value("chen_cp_frozen")
         + value("chen_cp_frozen_solids") * solids
-        - freezable * value("chen_latent_heat") * freezing_C / (reference_C * frozen)
+        - freezable * value("chen_latent_heat") * freezing_C / (LOWEST_C * frozen)
     )
     return below + np.maximum(t - freezing_C, 0) * _chen_unfrozen_cp(solids)
 
@@ -69,9 +69,5 @@ def frozen(makeup: Makeup, t_C, freezing_C=None) -> Makeup:
 
 
 def _freezing(freezing_C):
-    point = np.asarray(freezing_C, dtype=float)
-    if not (np.isfinite(point).all() and (point < 0).all() and (point > -40).all()):
-        raise OutOfRange(
-            f"initial freezing point is {point} °C; that of a food lies below 0 and above −40 °C, near −1 to −3 for meat"
-        )
-    return freezing_C if np.ndim(freezing_C) else float(point)
+    remedy = "near −1 to −3 for meat"
+    return need_all_between("initial freezing point in °C", freezing_C, -39, -1e-6, remedy)[()]

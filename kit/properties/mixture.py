@@ -10,8 +10,8 @@ from kit.properties.components import (
     component_conductivity_W_per_mK,
     component_cp_J_per_kgK,
     component_density_kg_per_m3,
-    component_heat_kJ_per_kg,
-    ice_heat_kJ_per_kg,
+    heat_inside_kJ_per_kg,
+    within_range,
 )
 from kit.properties.makeup import Makeup
 from kit.tables import value
@@ -32,10 +32,10 @@ def heat_kJ_per_kg(makeup: Makeup, t_C):
     Trusted to about 5 %.
     Source: data/reference/properties.csv.
     """
-    return sum(
-        share * (ice_heat_kJ_per_kg(t_C) if name == "ice" else component_heat_kJ_per_kg(name, t_C))
-        for name, share in makeup.parts()
-    )
+    t = within_range(t_C)
+    parts = [part for part in makeup.parts() if np.ndim(part[1]) or part[1]]
+    heat = sum(share * heat_inside_kJ_per_kg(name, t) for name, share in parts)
+    return heat - makeup.ice_fraction * value("ice_latent_heat")
 
 
 def density_kg_per_m3(makeup: Makeup, t_C, air_pct=0.0):

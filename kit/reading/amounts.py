@@ -9,7 +9,7 @@ import pyarrow.compute as pc
 from kit import units
 from kit.errors import KitError
 from kit.reading import cells
-from kit.reading.cells import as_text, each_text, empty_cells, is_text
+from kit.reading.cells import coded, each_text, empty_cells, is_text
 from kit.reading.words import words
 
 AMOUNT = r"^(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#\"]+\.?)$"
@@ -47,7 +47,7 @@ def amounts(
     plain = numbers(column, decimal)
     per: np.ndarray | float
     if unit_cells is not None and not unit:
-        per = each_text(as_text(unit_cells), lambda said: factor(said, into), float)
+        per = each_text(coded(unit_cells), lambda said: factor(said, into), float)
     else:
         per = factor(unit, into)
     found = plain.values * per

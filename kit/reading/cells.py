@@ -1,11 +1,15 @@
-"""Text columns become numbers, whole columns at a time; what cannot be read becomes nan."""
+"""Tables of columns, and text columns that become numbers, whole columns at a time; what cannot be read becomes nan."""
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
+
+from kit.faults import Cell, Faults
 
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
@@ -14,6 +18,55 @@ _MARKS = "[ \u00a0\u202f\u2009'’]"
 _GROUPED = rf"^[+\-−]?\d{{1,3}}({_MARKS}\d{{3}})+([.,]\d+)?\s*[A-Za-z#\"]*\.?$"
 _UNIT = re.compile(r"\s*[A-Za-z#\"]+\.?$")
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
+
+
+@dataclass(frozen=True)
+class ColumnTable:
+    """Columns of text, whole or coded, numbers or time stamps.
+
+    `row` is each row's number as the person counts it (Parquet: as if under a header).
+    """
+
+    file: str
+    sheet: str
+    names: tuple[str, ...]
+    columns: tuple[pa.Array, ...]
+    row: np.ndarray
+    header_row: int
+    torn: tuple[tuple[int, str], ...] = ()
+    """(row, its text) with another number of cells than the header"""
+    blank: int = 0
+    covered: tuple[tuple[int, str, str], ...] = ()
+    """(row, column, area) hidden under a merged cell"""
+    unsaved: tuple[tuple[int, str], ...] = ()
+    """(row, column) of formulas whose value was never saved"""
+    notes: tuple[str, ...] = ()
+    above: str = ""
+    """the text above the rows of data"""
+
+    def column(self, name: str) -> pa.Array:
+        """The column of this name: text, numbers or time stamps."""
+        column = self.columns[self.names.index(name)]
+        return as_text(column) if is_coded(column) else column
+
+    def coded(self, name: str) -> pa.DictionaryArray:
+        """The column of this name as text, each distinct cell held once."""
+        return coded(self.columns[self.names.index(name)])
+
+    def say(self, faults: Faults) -> None:
+        """Note every cell and row that cannot be taken as it stands."""
+        for row, text in self.torn:
+            what = f"the row has another number of cells than the {len(self.names)} columns"
+            remedy = f'look for a comma without "quotes" in {text.strip()[:60]!r}'
+            faults.add(what, Cell(None, row, sheet=self.sheet), remedy=remedy)
+        for row, column, area in self.covered:
+            what = f"the cell is hidden under the merged cells {area}"
+            remedy = "unmerge them and fill each cell"
+            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
+        for row, column in self.unsaved:
+            what = "the cell holds a formula whose value was never saved"
+            remedy = "open and save the workbook in a spreadsheet, or type the value in"
+            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
 
 
 def trimmed(column: pa.Array) -> pa.Array:
@@ -29,8 +82,31 @@ def is_text(column: pa.Array) -> bool:
     return pa.types.is_string(column.type)
 
 
+def is_coded(column: pa.Array) -> bool:
+    """Is it text of which each distinct cell is held once?"""
+    return pa.types.is_dictionary(column.type)
+
+
+def coded(column: pa.Array) -> pa.DictionaryArray:
+    """The column as text, each distinct cell held once."""
+    return column if is_coded(column) else as_text(column).dictionary_encode()
+
+
+def each_once(codes: pa.Array, distinct: pa.Array) -> pa.DictionaryArray:
+    """Coded text without blanks around it; where no code stands, nothing does."""
+    distinct = trimmed(pc.fill_null(pc.cast(distinct, pa.string()), ""))
+    if codes.null_count:
+        codes = pc.fill_null(codes, len(distinct))
+        distinct = pa.concat_arrays([distinct, pa.array([""])])
+    made = pa.DictionaryArray.from_arrays(codes, distinct)
+    double = len(distinct.unique()) < len(distinct)
+    return made.dictionary_decode().dictionary_encode() if double else made
+
+
 def as_text(column: pa.Array) -> pa.Array:
     """The column as the person would see it: whole numbers without a point, days without a clock."""
+    if is_coded(column):
+        return column.dictionary_decode()
     if is_text(column):
         return column
     tail = " 00:00:00$" if pa.types.is_timestamp(column.type) else r"\.0$"
@@ -39,16 +115,35 @@ def as_text(column: pa.Array) -> pa.Array:
 
 
 def empty_cells(column: pa.Array) -> np.ndarray:
+    if is_coded(column):
+        return of_each(column, empty_cells(column.dictionary))
     gone = pc.equal(pc.binary_length(column), 0) if is_text(column) else pc.is_null(column)
     return gone.to_numpy(zero_copy_only=False).astype(bool)
+
+
+def without_blank(columns, row):
+    """(columns, row numbers, how many) without the rows in which nothing stands."""
+    blank = np.ones(row.size, dtype=bool)
+    for column in columns:
+        blank &= empty_cells(column)
+        if not blank.any():
+            return columns, row, 0
+    keep = pa.array(~blank)
+    return tuple(column.filter(keep) for column in columns), row[~blank], int(blank.sum())
+
+
+def of_each(column: pa.DictionaryArray, distinct: np.ndarray) -> np.ndarray:
+    """For each row, what stands for its distinct cell."""
+    codes = column.indices.to_numpy(zero_copy_only=False)
+    return distinct[codes] if distinct.any() else np.zeros(codes.size, distinct.dtype)
 
 
 def each_text(
     text: pa.Array, read: Callable, dtype: type | str = bool, rough: str = ""
 ) -> np.ndarray:
     """What `read` makes of each cell; each distinct text is read once, and of those in plain letters only what holds the pattern `rough`."""
-    coded = (pc.fill_null(text, "") if text.null_count else text).dictionary_encode()
-    cells = coded.dictionary
+    found = text if is_coded(text) else pc.fill_null(text, "").dictionary_encode()
+    cells = found.dictionary
     if rough:
         hit = pc.match_substring_regex(cells, rough, ignore_case=True)
         at = np.flatnonzero(pc.or_(hit, pc.invert(pc.string_is_ascii(cells))))
@@ -56,7 +151,7 @@ def each_text(
         each[at] = [read(cell) for cell in cells.take(pa.array(at)).to_pylist()]
     else:
         each = np.array([read(cell) for cell in cells.to_pylist()], dtype=dtype)
-    return each[coded.indices.to_numpy(zero_copy_only=False)] if each.size else each
+    return of_each(found, each)
 
 
 def sample(column: pa.Array, count: int = 2000) -> list[str]:
@@ -85,7 +180,11 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
     """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
-    text = ungrouped(column)
+    text = pc.if_else(pc.equal(pc.binary_length(column), 0), nothing(), column)
+    if comma != "decimal":
+        with suppress(pa.ArrowInvalid):  # the usual case, read at once
+            return _finite(pc.cast(text, pa.float64()))
+    text = ungrouped(text)
     text = pc.replace_substring(text, "−", "-") if any_has(text, "−") else text
     if comma == "decimal":
         text = _only(text, ".", _DOTS_GROUP)
@@ -113,8 +212,12 @@ def floats(text) -> np.ndarray:
     except pa.ArrowInvalid:
         good = pc.match_substring_regex(text, _PLAIN)
         cast = pc.cast(pc.if_else(good, text, nothing()), pa.float64())
-    found = cast.to_numpy(zero_copy_only=False)
-    return np.where(np.isfinite(found), found, np.nan)
+    return _finite(cast)
+
+
+def _finite(column: pa.Array) -> np.ndarray:
+    found = column.to_numpy(zero_copy_only=False)
+    return found if np.isfinite(found).all() else np.where(np.isfinite(found), found, np.nan)
 
 
 def comma_style(columns, declared: bool | None = None) -> str:

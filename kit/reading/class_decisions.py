@@ -1,10 +1,8 @@
 """The teacher's answers to the findings of a class, as decisions.toml."""
 
 from collections.abc import Iterable
-from pathlib import Path
 
 from kit.classroom.results import ClassDecision
-from kit.files import put
 from kit.reading.class_toml import TEXT, ClassToml, entries, number
 
 DECISIONS = "class decisions"
@@ -14,11 +12,11 @@ KEYS = dict.fromkeys(ClassDecision.__dataclass_fields__, TEXT)
 KEYS["value_g"] = number(-1e9, 1e9)
 
 
-def write_decisions(decisions: Iterable[ClassDecision], path, overwrite: bool = False) -> Path:
-    """Write decisions.toml, whole or not at all."""
+def decisions_toml(decisions: Iterable[ClassDecision]) -> str:
+    """The text of decisions.toml."""
     held = ({k: v for k, v in vars(one).items() if v not in ("", None)} for one in decisions)
     blocks = (f"[[decision]]\n{entries(one)}" for one in held)
-    return put(path, "\n".join([entries({"kind": DECISIONS}), *blocks]), (".toml",), overwrite)
+    return "\n".join([entries({"kind": DECISIONS}), *blocks])
 
 
 def read_decisions(source) -> tuple[ClassDecision, ...]:

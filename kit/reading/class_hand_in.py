@@ -2,13 +2,11 @@
 
 from collections.abc import Iterator
 from hashlib import sha256
-from pathlib import Path
 
 from kit.classroom.codes import WrongCode, read_code
 from kit.classroom.hand_in import EXERCISES, MOST_HINTS, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, Faulty, KitError
-from kit.files import put
 from kit.reading.class_results import files_of
 from kit.reading.class_toml import TEXT, TEXTS, ClassToml, entries, number, one_of
 from kit.reading.shapes import FileLimits
@@ -44,11 +42,6 @@ def _body(one: HandIn) -> str:
     for code, loss in sorted(one.tubes.items()):
         blocks.append(f"[[tube]]\n{entries({'code': code, 'loss_pct': loss})}")
     return "\n".join(blocks)
-
-
-def write_hand_in(one: HandIn, path, overwrite: bool = False) -> Path:
-    """Write the station's file, whole or not at all."""
-    return put(path, hand_in_toml(one), (SUFFIX,), overwrite)
 
 
 TABLES = {

@@ -2,13 +2,12 @@
 
 import csv
 import io
-from pathlib import Path
 
 from kit.classroom.codes import code
 from kit.classroom.results import ClassResults
 from kit.emulsion.batter import NUMBERS
 from kit.errors import KitError
-from kit.files import guarded, number_text, put
+from kit.files import guarded, number_text
 from kit.reading.class_plan import scatter_entries, scatter_said
 from kit.reading.class_toml import ClassToml, entries
 from kit.reading.tubes import OF_CLASS
@@ -43,14 +42,9 @@ def _number(value: float | None) -> str:
     return "" if value is None else number_text(value)
 
 
-def write_merged(results: ClassResults, path, overwrite: bool = False) -> Path:
-    """Write merged.csv, whole or not at all."""
-    return put(path, merged_csv(results), (".csv",), overwrite)
-
-
-def write_scatter(its: ClassScatter, path, overwrite: bool = False) -> Path:
-    """Write scatter.toml, whole or not at all."""
-    return put(path, entries({"kind": SCATTER_KIND} | scatter_entries(its)), (".toml",), overwrite)
+def scatter_toml(its: ClassScatter) -> str:
+    """The text of scatter.toml."""
+    return entries({"kind": SCATTER_KIND} | scatter_entries(its))
 
 
 def read_scatter(source) -> ClassScatter:

@@ -2,13 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import fields, replace
-from pathlib import Path
 from typing import Any
 
-from kit.classroom.hand_in import MOST_MARK, MarkTable
+from kit.classroom.hand_in import MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
-from kit.classroom.tasks import NUMBERS, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
-from kit.files import put
+from kit.classroom.tasks import NUMBERS, OUTCOMES, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
 from kit.reading.class_toml import FLAG, ClassToml, MayHold, entries, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
@@ -77,7 +75,7 @@ TABLES: dict[str, dict[str, MayHold]] = {
     "room": _of(*(one.name for one in fields(ClassRoom))),
     "minutes": _of(*STEPS),
     "limits": _of(*(one.name for one in fields(WaitLimits))),
-    "marks": {one.name: number(0, MOST_MARK) for one in fields(MarkTable)},
+    "marks": _of(*OUTCOMES),
     "batter": _of("cured", "eaten"),
 }
 """table -> key -> what it may hold, in the order in which they are written"""
@@ -89,13 +87,8 @@ SCATTER = (
 )
 
 
-def write_plan(plan: ClassPlan, path, overwrite: bool = False) -> Path:
-    """Write plan.toml, whole or not at all; reading it back gives an equal plan. KitError if a file is there and `overwrite` is not True."""
-    return put(path, plan_toml(plan), (".toml",), overwrite)
-
-
 def plan_toml(plan: ClassPlan) -> str:
-    """The text of plan.toml."""
+    """The text of plan.toml; reading it back gives an equal plan."""
     own = plan.scatter if isinstance(plan.scatter, ClassScatter) else None
     parts = {}
     for table, checks in TABLES.items():

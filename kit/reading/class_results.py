@@ -16,11 +16,11 @@ from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults, Key
 from kit.errors import Fault, Faulty, KitError, nearest
 from kit.faults import Cell, Faults
-from kit.reading.cells import as_text, comma_style
+from kit.reading.cells import ColumnTable, as_text, comma_style
 from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_BATTER, NOTE
 from kit.reading.columns import headed, tables
 from kit.reading.dates import dated
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
+from kit.reading.shapes import FileLimits, Form, FoundTable
 from kit.trial.findings import UNITS, near
 from kit.trial.readings import BatterReading, TubeReading
 

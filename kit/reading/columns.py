@@ -18,15 +18,9 @@ import pyarrow.csv as pacsv
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
+from kit.reading.cells import ColumnTable, each_once, is_coded, without_blank
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
-from kit.reading.shapes import (
-    SEPARATORS,
-    ColumnTable,
-    Form,
-    FoundTable,
-    unique_names,
-    without_blank,
-)
+from kit.reading.shapes import SEPARATORS, Form, FoundTable, unique_names
 from kit.reading.workbook import workbook_tables
 
 HEAD_BYTES = 1_000_000
@@ -92,6 +86,8 @@ class Layout(NamedTuple):
     """bytes before the first row of data"""
     notes: tuple[str, ...]
     above: str
+    repeating: tuple[int, ...]
+    """columns of which the first rows hold few distinct cells"""
 
 
 def tables(source, name: str, form: Form) -> list[ColumnTable]:
@@ -99,14 +95,18 @@ def tables(source, name: str, form: Form) -> list[ColumnTable]:
     return list(table_blocks(source, name, form, None))
 
 
-def only_table(source, name: str, form: Form) -> ColumnTable:
-    """The one table of a source; Faulty where several sheets of a workbook hold one."""
+def only_table(source, name: str, form: Form, torn: bool = False) -> ColumnTable:
+    """The one table of a source. Faulty where several sheets of a workbook hold one, and, but for `torn`, where a row or cell of it cannot be taken as it stands."""
     table, *others = tables(source, name, form)
+    faults = Faults(table.file, form.what)
     if others:
         names = ", ".join(one.sheet for one in (table, *others))
         what = f"the workbook has {1 + len(others)} filled sheets: {names}"
         remedy = "say which one (sheet='...'), or keep the one that matters"
-        Faults(table.file, form.what or table.file).stop(what, remedy=remedy)
+        faults.stop(what, remedy=remedy)
+    if not torn:
+        table.say(faults)
+        faults.stop_if_any()
     return table
 
 
@@ -160,7 +160,7 @@ def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[C
         layout = layout_of(head, form, faults)
     layout = layout._replace(notes=(*notes, *layout.notes))
     file.seek(mark + layout.start)
-    yield from _rows(file, layout, faults, size)
+    yield from _rows(file, layout, faults, size, bool(size) and form.typed)
 
 
 def _is_utf8(part: bytes) -> bool:
@@ -178,7 +178,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     lines = io.StringIO(text, newline="").readlines()
     if not text.strip():
         faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
-    found: list[tuple[tuple, str, FoundTable, list[int]]] = []
+    found: list[tuple[tuple, str, FoundTable, list[int], list[list[str]]]] = []
     for order, separator in enumerate(form.separators):
         try:
             rows, ends = _first_rows(lines, separator, form.rows)
@@ -186,18 +186,20 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
             continue
         hit = form.find(rows)
         if hit:
-            found.append(((*hit.score, -order), separator, hit, ends))
+            found.append(((*hit.score, -order), separator, hit, ends, rows))
     if not found:
         faults.stop(form.missing[0], remedy=form.missing[1])
     # a space may stand inside a cell: spaces part the columns only where no mark does it half as well
     marked = [one for one in found if one[1] != " " and one[0][0] * 2 >= max(found)[0][0]]
-    _, separator, hit, ends = max(marked or found)
+    _, separator, hit, ends, rows = max(marked or found)
     if len(hit.names) > form.limits.columns:
         what = f"the table has {len(hit.names)} columns; the limit is {form.limits.columns}"
         faults.stop(what, remedy="take out what is not needed")
     above = "".join(lines[: ends[hit.at - 1]]) if hit.at else ""
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
-    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above)
+    whole = [row for row in rows[hit.at :] if len(row) == len(hit.names)]
+    few = tuple(n for n, cells in enumerate(zip(*whole)) if 2 * len(set(cells)) < len(whole))
+    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above, few)
 
 
 def _need_cells(text: str, form: Form, faults: Faults) -> None:
@@ -220,7 +222,7 @@ def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[
 
 
 def _rows(
-    file: BinaryIO, layout: Layout, faults: Faults, size: int | None
+    file: BinaryIO, layout: Layout, faults: Faults, size: int | None, coded: bool
 ) -> Iterator[ColumnTable]:
     """The rows of a text table as columns of text, in blocks of about `size` bytes, or whole."""
     names = [str(n) for n in range(len(layout.names))]
@@ -238,6 +240,8 @@ def _rows(
         invalid_row_handler=keep,
     )
     kinds = dict.fromkeys(names, pa.string())
+    if coded:
+        kinds |= {names[n]: pa.dictionary(pa.int32(), pa.string()) for n in layout.repeating}
     convert = pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False)
     none = pa.table({name: pa.array([], pa.string()) for name in names})
     row = layout.header_row + 1
@@ -265,9 +269,8 @@ def _rows(
 
 
 def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Faults) -> ColumnTable:
-    made = (pc.utf8_trim_whitespace(column.combine_chunks()) for column in block.columns)
-    cells = tuple(map(_as_written, made))
-    cells, row, blank = without_blank(cells, row)
+    made = (column.combine_chunks() for column in block.columns)
+    cells, row, blank = without_blank(tuple(map(_as_written, made)), row)
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
@@ -276,7 +279,10 @@ def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Fault
 
 
 def _as_written(column: pa.Array) -> pa.Array:
-    """Without the apostrophe set before what a spreadsheet could run."""
+    """Without blanks around it, and without the apostrophe set before what a spreadsheet could run."""
+    if is_coded(column):
+        return each_once(column.indices, _as_written(column.dictionary))
+    column = pc.utf8_trim_whitespace(column)
     if pc.any(pc.starts_with(column, "'")).as_py():
         return pc.replace_substring_regex(column, r"^'([=+\-@\t\r'])", r"\1")
     return column
@@ -351,8 +357,11 @@ def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
 
 
 def _plain_type(column) -> pa.Array:
-    column = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
+    if isinstance(column, pa.ChunkedArray):
+        column = column.unify_dictionaries().combine_chunks()
     kind = column.type
+    if pa.types.is_dictionary(kind) and pa.types.is_string(kind.value_type):
+        return each_once(column.indices, column.dictionary)
     if pa.types.is_dictionary(kind):
         return _plain_type(column.dictionary_decode())
     if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind):

@@ -23,6 +23,7 @@ EXCEL_DAY_0 = np.datetime64("1899-12-30", "s")
 """day 0 of a spreadsheet's serial dates, as they run since March 1900"""
 SERIAL_DAYS = (20_000.0, 80_000.0)
 """what a number in a column of dates must lie between to be a serial date: 1954 to 2119"""
+ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _CLOCK = r"^\d{1,4}:\d{1,2}(:\d{1,2}(\.\d*)?)?$"
 _ZONE = r"\s*(?:Z|(?:UTC|GMT)?[+\-−]\d{1,2}(?::?\d{2})?|UTC|GMT)$"
 _STAMP = r"^(?P<day>.*?)[ T,;]*(?P<clock>\d{1,4}:\d{2}.*)?$"

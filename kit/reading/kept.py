@@ -33,7 +33,7 @@ def write_kept_records(folder) -> tuple[Path, int, tuple[str, ...]]:
         except KitError as error:
             left_out.append(str(error))
             continue
-        first = {"batch": guarded(path.stem), "date": dated[1], "recipe": guarded(sheet.name)}
+        first = {"batch": guarded(path.stem), "date": dated[1], "product": guarded(sheet.name)}
         batches += bool(sheet.weighings)
         if not sheet.weighings:
             left_out.append(f"{path.name} holds no weight yet")
@@ -43,7 +43,7 @@ def write_kept_records(folder) -> tuple[Path, int, tuple[str, ...]]:
             rows.append(first | {"stage": one.stage} | told)
     used = [name for name in _WEIGHTS if any(name in row for row in rows)]
     out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, ("batch", "date", "recipe", "stage", *used))
+    writer = csv.DictWriter(out, ("batch", "date", "product", "stage", *used))
     writer.writeheader()
     writer.writerows(rows)
     return put(place / RECORDS, out.getvalue(), (".csv",), True), batches, tuple(left_out)

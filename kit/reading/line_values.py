@@ -56,7 +56,8 @@ def _values(source, name: str, faults: Faults) -> Iterator[tuple[str, str, float
     """(line, product, number, place) of each entry that can be read; what cannot be is noted, and raised where nothing is left."""
     whole, faults.file = load(source, name, _FILE)
     count = columns = 0
-    for cells, at, width in _toml(whole, faults) if _is_toml(faults.file) else _rows(whole, faults):
+    rows = _toml if faults.file.lower().endswith(".toml") else _rows
+    for cells, at, width in rows(whole, faults):
         numbers = [k for k, cell in enumerate(cells) if _number(cell) is not None]
         lines = [k for k, cell in enumerate(cells) if line_of(cell)]
         if not (count or columns or numbers):
@@ -82,23 +83,16 @@ def _values(source, name: str, faults: Faults) -> Iterator[tuple[str, str, float
         faults.stop("the file holds no entry", remedy=f"{_LINE}, and a number beside it")
 
 
-def _is_toml(name: str) -> bool:
-    return name.lower().endswith(".toml")
-
-
 def _rows(whole: bytes, faults: Faults) -> Iterator[tuple[list[str], Cell, int]]:
     """Filled cells of each row, its place, and up to which column it is filled."""
     page = text_page(whole, faults, _FILE)
     for row, cells in enumerate(page.rows, 1):
-        filled = [str(cell).strip() for cell in cells if cell is not None and str(cell).strip()]
+        filled = {k: str(cell).strip() for k, cell in enumerate(cells, 1) if str(cell).strip()}
+        said = list(filled.values())
         if page.separator != ",":
-            filled = [cell.replace(",", ".") if _number(cell) is None else cell for cell in filled]
+            said = [cell.replace(",", ".") if _number(cell) is None else cell for cell in said]
         if filled:
-            yield (
-                filled,
-                Cell(None, row),
-                max(k for k, cell in enumerate(cells, 1) if str(cell).strip()),
-            )
+            yield said, Cell(None, row), max(filled)
 
 
 def _toml(whole: bytes, faults: Faults) -> Iterator[tuple[list[str], Cell, int]]:

@@ -17,9 +17,9 @@ from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
 from kit.errors import Faulty, nearest
 from kit.faults import NOWHERE, Cell, Faults
 from kit.reading.amounts import amounts
-from kit.reading.cells import as_text, comma_style
+from kit.reading.cells import ColumnTable, as_text, comma_style
 from kit.reading.columns import only_table
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
+from kit.reading.shapes import FileLimits, Form, FoundTable, unique_names
 
 LIMITS = FileLimits((".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters")
 MEASUREMENTS = "measurements"
@@ -199,11 +199,7 @@ def _table(source, sheet: str | None = None) -> ColumnTable:
         return _values(["" if _gap(cell) else str(cell) for cell in source], "a list")
     sheets = () if sheet is None else (sheet,)
     form = Form(LIMITS, _find, _NOTHING, MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
-    table = only_table(source, "", form)
-    faults = Faults(table.file, MEASUREMENTS)
-    table.say(faults)
-    faults.stop_if_any()
-    return table
+    return only_table(source, "", form)
 
 
 def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import unguarded
-from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, FileLimits, Page
+from kit.reading.shapes import FileLimits, Page
 from kit.reading.words import words
 
 _MARKS = (
@@ -56,9 +56,9 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     except OSError as cause:
         why = cause.strerror
         faults.stop(f"the file cannot be opened ({why})", remedy="check the name and the folder")
-    except ValueError as cause:
-        if isinstance(cause, KitError):
-            raise
+    except KitError:
+        raise
+    except ValueError:
         what = "the path holds a character that no file name can hold"
         faults.stop(what, remedy="check the name and the folder")
 
@@ -87,6 +87,13 @@ def is_workbook(whole: bytes) -> bool:
     return whole.startswith(b"PK\x03\x04")
 
 
+def need_no_old_workbook(whole: bytes, faults: Faults) -> None:
+    """Stop at a workbook of before 2007, and at one that is locked, which begins alike."""
+    if whole.startswith(b"\xd0\xcf\x11\xe0"):
+        what = "the file is a workbook of the old binary kind, or is locked by a password"
+        faults.stop(what, remedy="save it without a password as .xlsx, or as CSV UTF-8")
+
+
 # --- its letters ---
 
 
@@ -100,8 +107,7 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     if is_workbook(whole):
         what = "the file is a zipped file such as a workbook, not text"
         faults.stop(what, remedy="save it under its right ending (.xlsx), or as CSV UTF-8")
-    if whole.startswith(OLD_WORKBOOK):
-        faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
+    need_no_old_workbook(whole, faults)
     encoding = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
     notes: tuple[str, ...] = ()
     zeros = [whole[:1000][first::2].count(0) for first in (0, 1)]

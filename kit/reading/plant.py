@@ -36,8 +36,6 @@ from kit.working import Result
 MOST_BATCHES = 2500
 """compared at once: 2000 take a quarter of a minute and just under 1 GB"""
 ROLES = ("lot", "operator", "smokehouse", *LABELS)
-ALSO = {"shift": "operator", "product": "recipe"}
-"""label that is searched as another, where the records do not hold that one"""
 SIDES = {
     "in": "in_kg",
     "out": "out_kg",
@@ -142,7 +140,7 @@ def analysed(
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    recipes: {as the records' column Recipe calls it: its sheet}; then the batch model's expected yield is the yardstick of cook and
+    recipes: {as the records call it in a column Recipe or, without one, Product: its sheet}; then the batch model's expected yield is the yardstick of cook and
     chill. product: only its batches. first, last: only batches from and to these days. Raises KitError beyond MOST_BATCHES: time grows
     as their number squared and more; OutOfRange where fewer than two batches are chosen.
     """
@@ -231,9 +229,8 @@ def _beside(per_batch: pd.DataFrame, mapping: RecordMapping, notes: list[str]) -
             role = column if column in ROLES else named[column] or column
             # the mapping's own columns come first, and are not written over
             labels[column if role in labels else role] = text
-    for label, other in ALSO.items():
-        if label in labels and other not in labels:
-            labels[other] = labels.pop(label)
+    if "shift" in labels and "operator" not in labels:  # searched alike
+        labels["operator"] = labels.pop("shift")
     known = dict(mapping.facts)
     for column in per_batch:
         if carry.get(column) == "number" and not named[column]:

@@ -1,22 +1,10 @@
-"""What every reader of files passes on: pages of cells, tables of columns, and what it may be."""
-
-from __future__ import annotations
+"""What a file may be, where the table stands in it, and a page of its cells."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
-
-import numpy as np
-
-from kit.faults import Cell, Faults
-
-if TYPE_CHECKING:
-    import pyarrow as pa
+from typing import NamedTuple
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "spaces"}
-OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
-OLD_WORDS = "the file is a workbook of the old binary kind, or is locked by a password"
-OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 
 @dataclass(frozen=True)
@@ -82,67 +70,6 @@ class Page:
     notes: tuple[str, ...] = ()
     separator: str = ""
     """of a text file"""
-
-
-@dataclass(frozen=True)
-class ColumnTable:
-    """Columns of text, numbers or time stamps.
-
-    `row` is each row's number as the person counts it (Parquet: as if under a header).
-    """
-
-    file: str
-    sheet: str
-    names: tuple[str, ...]
-    columns: tuple[pa.Array, ...]
-    row: np.ndarray
-    header_row: int
-    torn: tuple[tuple[int, str], ...] = ()
-    """(row, its text) with another number of cells than the header"""
-    blank: int = 0
-    covered: tuple[tuple[int, str, str], ...] = ()
-    """(row, column, area) hidden under a merged cell"""
-    unsaved: tuple[tuple[int, str], ...] = ()
-    """(row, column) of formulas whose value was never saved"""
-    notes: tuple[str, ...] = ()
-    above: str = ""
-    """the text above the rows of data"""
-
-    def column(self, name: str) -> pa.Array:
-        """The column of this name."""
-        return self.columns[self.names.index(name)]
-
-    def say(self, faults: Faults) -> None:
-        """Note every cell and row that cannot be taken as it stands."""
-        for row, text in self.torn:
-            what = f"the row has another number of cells than the {len(self.names)} columns"
-            remedy = f'look for a comma without "quotes" in {text.strip()[:60]!r}'
-            faults.add(what, Cell(None, row, sheet=self.sheet), remedy=remedy)
-        for row, column, area in self.covered:
-            what = f"the cell is hidden under the merged cells {area}"
-            remedy = "unmerge them and fill each cell"
-            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
-        for row, column in self.unsaved:
-            what = "the cell holds a formula whose value was never saved"
-            remedy = "open and save the workbook in a spreadsheet, or type the value in"
-            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
-
-
-def without_blank(columns, row):
-    """(columns, row numbers, how many) without the rows in which nothing stands."""
-    import pyarrow as pa
-    import pyarrow.compute as pc
-
-    blank = np.ones(row.size, dtype=bool)
-    for column in columns:
-        empty = pc.is_null(column)
-        if pa.types.is_string(column.type):
-            empty = pc.or_(empty, pc.equal(pc.binary_length(pc.fill_null(column, "")), 0))
-        blank &= empty.to_numpy(zero_copy_only=False)
-        if not blank.any():
-            return columns, row, 0
-    keep = pa.array(~blank)
-    return tuple(column.filter(keep) for column in columns), row[~blank], int(blank.sum())
 
 
 def unique_names(header) -> tuple[str, ...]:

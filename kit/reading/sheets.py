@@ -43,11 +43,9 @@ def read_sheet(source, name: str = "") -> Sheet:
         suffix = suffix if suffix in _FORMS else ".toml" if _looks_like_toml(whole) else ".csv"
     else:
         whole, name = load(source, name, _ANY)
-        need_suffix(name, _ANY, Faults(name))
-        suffix = Path(name).suffix.lower()
-    faults, form = Faults(name), _FORMS[suffix]
-    need_size(len(whole), name, form.limits)
-    return _checked(form.draft(whole, faults), faults, name)
+        suffix = ""
+    faults = Faults(name)
+    return _checked(draft_of_file(whole, name, faults, suffix), faults, name)
 
 
 def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
@@ -64,10 +62,11 @@ def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
     return sheet_of_draft(draft, faults, _stem(name))
 
 
-def draft_of_file(whole: bytes, name: str, faults: Faults) -> Draft:
+def draft_of_file(whole: bytes, name: str, faults: Faults, suffix: str = "") -> Draft:
     """A file taken apart but not checked, for a form that shows what is in it beside its faults. Raises Faulty where nothing can be taken apart."""
-    need_suffix(name, _ANY, faults)
-    form = _FORMS[Path(name).suffix.lower()]
+    if not suffix:
+        need_suffix(name, _ANY, faults)
+    form = _FORMS[suffix or Path(name).suffix.lower()]
     need_size(len(whole), name, form.limits)
     return form.draft(whole, faults)
 

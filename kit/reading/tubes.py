@@ -102,9 +102,7 @@ def as_typed(row: Mapping[str, str]) -> str:
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
     """Rows of a CSV file or a workbook of one sheet; semicolons between columns mean decimal commas."""
-    faults, table = Faults(name), only_table(content, name, _FORM)
-    table.say(faults)
-    faults.stop_if_any()
+    table = only_table(content, name, _FORM)
     comma = "," if "columns separated by semicolons" in table.notes else "."
     columns = {
         key: [

@@ -15,19 +15,9 @@ import pyarrow as pa
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
-from kit.reading.cells import comma_style
-from kit.reading.shapes import (
-    OLD_REMEDY,
-    OLD_WORDS,
-    OLD_WORKBOOK,
-    ColumnTable,
-    FileLimits,
-    Form,
-    FoundTable,
-    Page,
-    unique_names,
-    without_blank,
-)
+from kit.reading.cells import ColumnTable, comma_style, without_blank
+from kit.reading.opener import need_no_old_workbook
+from kit.reading.shapes import FileLimits, Form, FoundTable, Page, unique_names
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
@@ -54,8 +44,7 @@ def workbook_pages(
 
 
 def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
-    if whole.startswith(OLD_WORKBOOK):
-        faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
+    need_no_old_workbook(whole, faults)
     try:
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
             size = sum(part.file_size for part in archive.infolist())
@@ -212,20 +201,8 @@ def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = "
         notes.append(f"sheet {page.title}: no rows below the header")
     above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
     notes = [*notes, *hit.notes] if not form.typed else notes
-    return ColumnTable(
-        file,
-        page.title,
-        names,
-        kept,
-        row,
-        hit.at,
-        (),
-        blank,
-        covered,
-        unsaved,
-        tuple(notes),
-        above,
-    )
+    made = ColumnTable(file, page.title, names, kept, row, hit.at, blank=blank, above=above)
+    return replace(made, covered=covered, unsaved=unsaved, notes=tuple(notes))
 
 
 def _empty(value) -> bool:

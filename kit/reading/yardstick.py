@@ -59,9 +59,10 @@ def judged_by(
     Overall: the plant's own mean for the stages of which the batch model says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
-    need("recipe" in table.labels, note("no recipe"))
-    said = [plain(text) for text in table.labels["recipe"]]
-    written = {key: str(text) for key, text in zip(said, table.labels["recipe"]) if key}
+    labels = table.labels.get("recipe", table.labels.get("product", np.array([], str)))
+    need(labels.size > 0, note("no recipe"))
+    said = [plain(text) for text in labels]
+    written = {key: str(text) for key, text in zip(said, labels) if key}
     found: dict[str, Yardstick] = {}
     for name, sheet in recipes.items():
         key = plain(name)

@@ -22,10 +22,8 @@ def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
     sausage without any Group 2 protein with water for 1 % of protein it does not hold; the clamp is our reading of 318.22(b)(6),
     the printed rule does not state it. Lean beef and pork come out negative: they hold less than 4 parts of water per part of protein.
     """
-    ratio, allowance = (
-        tables.value("moisture_protein_ratio_of_rule"),
-        tables.value("group2_allowance_pct"),
-    )
+    ratio = tables.value("moisture_protein_ratio_of_rule")
+    allowance = tables.value("group2_allowance_pct")
     counted = np.maximum(np.subtract(group2_protein_pct, allowance), 0.0)
     water = np.subtract(water_pct, ratio * np.subtract(protein_pct, counted))
     return float(water) if np.ndim(water) == 0 else water
@@ -35,7 +33,7 @@ class Facts:
     """What a rule sees of a mix: percentages named as in data/rules/shares.csv, the basis in the name. A share left out is not known (None): a rule
     that needs it is not judged, and says so.
 
-    Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every share; a laboratory report fills the ones it measured.
+    Floats, or arrays that broadcast against each other (for `Limit.margin`). `facts_of` fills every share; a laboratory report fills the ones it measured.
     parts: the kilograms these came from. Raises UnknownName for a share that is none of SHARES, OutOfRange for a percentage outside
     0 to 100 and for an analysis that adds to too much.
     """
@@ -63,11 +61,7 @@ class Facts:
         for name, value in self._shares.items():
             if value is not None:
                 _need_all_between(name, value, 0, 100, why)
-        analysis = (
-            self.water_pct_of_finished,
-            self.protein_pct_of_finished,
-            self.fat_pct_of_finished,
-        )
+        analysis = (self._shares[f"{part}_pct_of_finished"] for part in ("water", "protein", "fat"))
         high = tables.value("analysis_sum_high_pct")
         total = np.max(sum(x for x in analysis if x is not None))
         need(
@@ -125,7 +119,7 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
     Returns Facts; shares of nothing are nan, and so is collagen where a material's is not published. Raises OutOfRange for an
     impossible yield and one that loses more water than there is.
     """
-    parts = composition.parts(cook_yield_pct)
+    parts = composition.parts_kg(cook_yield_pct)
     remedy = "it is finished weight / raw weight × 100 (a yield of 92 % is written 92, not 0.92)"
     _need_all_between("cook_yield_pct", cook_yield_pct, 1, 120, remedy)
     left = np.min(parts["finished_water"])
@@ -134,9 +128,6 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
         f"a yield of {np.min(cook_yield_pct):g} % loses more water than the bowl holds "
         f"({-left:.3g} kg more); check the yield, or take part of the loss as fat",
     )
-    shares = {}
-    for name in SHARES:
-        quantity = quantities()[name]
-        over, under = weigh(quantity.over, parts), weigh(quantity.under, parts)
-        shares[name] = quantity.scale * ratio(over, under)
-    return Facts(parts, **shares)
+    shares = ((name, quantities()[name]) for name in SHARES)
+    found = {n: q.scale * ratio(weigh(q.over, parts), weigh(q.under, parts)) for n, q in shares}
+    return Facts(parts, **found)

@@ -61,8 +61,8 @@ def room_left(
     usually means more loss, so the answer after cooking is a first guess for the next trial.
     """
     facts_of(composition, cook_yield_pct)  # refuses an impossible yield
-    now = composition.parts(cook_yield_pct)
-    per_kg = compose((what or material("ice"),), (1.0,)).parts(cook_yield_pct)
+    now = composition.parts_kg(cook_yield_pct)
+    per_kg = compose((what or material("ice"),), (1.0,)).parts_kg(cook_yield_pct)
     rooms = tuple(_room(rule, now, per_kg, cook_yield_pct) for rule in rule_set.limits)
     known = [room for room in rooms if not isnan(room.most_kg)]
     tightest = min(known, key=lambda room: room.most_kg, default=None)

@@ -38,7 +38,7 @@ class Verdict:
 def judge(facts: Facts, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
     """A verdict on every limit, in its order.
 
-    facts: Facts of one mix (floats or None; for arrays see `margins`); for a dose of cure see `kit.cure.limits.judge`
+    facts: Facts of one mix (floats or None); for a dose of cure see `kit.cure.limits.judge`
     limits: a rule set or any limits
     Returns Verdicts: value, limit, margin; a value within `Limit.slack` of its limit is on it.
     Raises OutOfRange for Facts of arrays.
@@ -79,7 +79,7 @@ def _of_share(facts: Facts, limit: Limit) -> Verdict:
     value, quantity = getattr(facts, limit.quantity), known[limit.quantity]
     if value is not None and np.ndim(value):
         raise OutOfRange(
-            f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
+            f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet; for a grid see Limit.margin"
         )
     if not _is_known(value):
         return verdict(limit, None, f"Not judged: {_missing(facts, quantity)}.")
@@ -99,19 +99,3 @@ def _missing(facts, quantity) -> str:
     if facts.parts is not None:
         return f"{absent} cannot be calculated for this bowl (nothing to take a share of, or a material that does not state it)"
     return f"{absent} is not given"
-
-
-def margins(facts: Facts, rule_set: RuleSet) -> dict[str, np.ndarray | float | None]:
-    """Margin inside each limit over a whole grid: quantity name (with the comparison, where a quantity has two limits) -> array.
-
-    Same numbers as `judge`, one array operation per limit; zero is the limit line of a map. None where a fact is not given,
-    nan where there is nothing to take a share of.
-    """
-    names = [one.quantity for one in rule_set.limits]
-    found = {}
-    for one in rule_set.limits:
-        value = getattr(facts, one.quantity, None)
-        alone = names.count(one.quantity) == 1
-        key = one.quantity if alone else f"{one.quantity} {one.comparison_in_words}"
-        found[key] = None if value is None else one.margin(value)
-    return found

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from kit.errors import KitError, OutOfRange, UnknownName, UnknownStrength, need
+from kit.errors import KitError, UnknownName, UnknownStrength, need
 from kit.materials import Material, by_lab, material
 from kit.materials.composition import PARTS
 from kit.materials.given import by_eye, by_lean_ratio
@@ -93,12 +93,12 @@ def _listed(name: str, how: str, kind: str = "") -> Material | None:
 
 
 def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
-    species, low, high = (
-        given.get("species", ""),
-        given.get("fat_low_pct"),
-        given.get("fat_high_pct"),
+    species, low, high = (given.get(key) for key in ("species", "fat_low_pct", "fat_high_pct"))
+    species = species or ""
+    need(
+        bool(species) or kind != "meat",
+        "an own meat needs its species (beef, pork, chicken, turkey)",
     )
-    need(species or kind != "meat", "an own meat needs its species (beef, pork, chicken, turkey)")
     need((low is None) == (high is None), "fat by eye needs both fat_low_pct and fat_high_pct")
     if how in ("lean", "eye"):
         need(
@@ -129,12 +129,8 @@ def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
 
 
 def _adjusted(made: Material, given: Mapping) -> Material:
-    changes = {
-        key: given[key]
-        for key in ("rule_class", "collagen_pct_of_protein", *_IN_CARBOHYDRATE)
-        if key in given
-    }
-    return replace(made, **changes) if changes else made
+    keys = ("rule_class", "collagen_pct_of_protein", *_IN_CARBOHYDRATE)
+    return replace(made, **{key: given[key] for key in keys if key in given})
 
 
 def _check_strength(listed: Material, given: Mapping) -> None:
@@ -151,26 +147,15 @@ def _premix(name: str, given: Mapping) -> Material:
     """A cure by its label: what is not nitrite or nitrate is taken as salt."""
     strength = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
     need(strength <= 100, f"nitrite_pct and nitrate_pct add up to {strength:g} %, over 100 %")
-    return Material(
-        name.lower(),
-        "cure",
-        "",
-        "cure",
-        0.0,
-        0.0,
-        0.0,
-        100.0,
-        0.0,
-        salt_pct=100.0 - strength,
-        note="What the label does not call nitrite or nitrate is taken as salt",
-    )
+    shares = dict.fromkeys(_LAB, 0.0) | {"ash_pct": 100.0, "salt_pct": 100.0 - strength}
+    note = "What the label does not call nitrite or nitrate is taken as salt"
+    return Material(name.lower(), "cure", "", "cure", **shares, note=note)
 
 
 def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Material:
     """Rework made of the other lines of the sheet, in their shares, raw and nothing lost."""
     total = sum(kg)
-    if not total:
-        raise OutOfRange("rework of the same recipe needs other lines")
+    need(total > 0, "rework of the same recipe needs other lines")
     mean = {
         f"{part}_pct": sum(getattr(m, f"{part}_pct") * x for m, x in zip(parts, kg)) / total
         for part in (*PARTS, "salt")

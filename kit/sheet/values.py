@@ -242,5 +242,5 @@ def _example(field: Field) -> str:
     )
 
 
-def _short(text: str, length: int = 60) -> str:
-    return repr(text if len(text) <= length else text[:length] + "...")
+def _short(text: str) -> str:
+    return repr(text if len(text) <= 60 else text[:60] + "...")

@@ -252,6 +252,15 @@ def _effect(planned: Design, words: str, found: Contrast, batters: int) -> Effec
     return Effect(words, found, _sentence(planned, words, found, batters))
 
 
+def form_of(found: Contrast, worth_points: float) -> str:
+    """Which form of the sentence an interval allows: "clear", "small", "open", or "few" where the degrees of freedom are too few."""
+    if found.dof < LEAST_DOF:
+        return "few"
+    if found.low > 0 or found.high < 0:
+        return "clear"
+    return "small" if -worth_points < found.low and found.high < worth_points else "open"
+
+
 def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str:
     """One grammar, four forms; never more than the interval says."""
     question = planned.question
@@ -260,12 +269,13 @@ def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str
     unit = "bath runs" if planned.kind == "split" else "batters"
     of = f"{planned.stations} stations, {batters} {unit}"
     span = f"95 % confidence interval {found.low:.1f} to {found.high:.1f}".replace("-", "−")
-    if found.dof < LEAST_DOF:
+    form = form_of(found, worth)
+    if form == "few":
         return f"{subject}: too few {unit} to say ({of})."
-    if found.low > 0 or found.high < 0:
+    if form == "clear":
         verb = "raised" if found.value > 0 else "lowered"
         return f"{subject} {verb} the {response} by {abs(found.value):.1f} percentage points ({span}; {of})."
-    if -worth < found.low and found.high < worth:
+    if form == "small":
         return f"{subject}: any effect on the {response} is smaller than {worth:g} percentage points ({span}; {of})."
     largest = max(abs(found.low), abs(found.high))
     return f"{subject}: the class could not tell; an effect on the {response} as large as {largest:.1f} percentage points is not excluded ({span}; {of})."

@@ -10,7 +10,6 @@ import numpy as np
 
 from kit import tables
 from kit.emulsion.batter import Batter
-from kit.emulsion.calibrate import Calibration
 from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
@@ -23,6 +22,8 @@ RESPONSES = {
 }
 """response -> field of the emulsion model's answer, words"""
 BATH = "bath"
+DRAWS, SEED = 2000, 4
+"""of the model's uncertain numbers"""
 
 
 @dataclass(frozen=True)
@@ -205,37 +206,22 @@ class Predicted(Result):
         return float(low), float(middle), float(high)
 
 
-def predicted(
-    question: TrialQuestion,
-    calibration: Calibration | None = None,
-    draws: int = 2000,
-    seed: int = 4,
-) -> Predicted:
+def predicted(question: TrialQuestion) -> Predicted:
     """The emulsion model's effect of every planned comparison, its uncertain numbers drawn alike for all treatments.
 
     question: what is asked.
-    calibration: a class's own levels, or None.
-    draws: 200 or more. seed: of the draws.
     Returns a Predicted, in percentage points of the raw sample. Its direction is built into the model and is no evidence.
     Source: the teaching model of kit.emulsion.
     """
-    p = cloud(np.random.default_rng(seed), draws, calibration)
+    p = cloud(np.random.default_rng(SEED), DRAWS)
     states = [work_out(question.batter_at(t), p) for t in question.treatments]
     field = RESPONSES[question.response][0]
-    out = np.array([np.broadcast_to(getattr(state, field), draws) for state in states])
+    out = np.array([np.broadcast_to(getattr(state, field), DRAWS) for state in states])
     found = {
         words: sum(weight * out[n] for n, weight in weights.items())
         for words, weights in question.contrasts().items()
     }
-    middle = [
-        {limit: float(np.median(state.margins[limit])) for limit in LIMITS} for state in states
-    ]
-    return Predicted(
-        question,
-        found,
-        tuple(min(margins, key=margins.__getitem__) for margins in middle),
-        own_notes=(
-            "the direction of a predicted effect is built into the model; a class that finds it confirms its own hands, not the model's cause",
-        ),
-        own_sources=(tables.cite("kit", "teaching model of the batter", "teaching"),),
-    )
+    first = (min(LIMITS, key=lambda limit: np.median(state.margins[limit])) for state in states)
+    said = "the direction of a predicted effect is built into the model; a class that finds it confirms its own hands, not the model's cause"
+    source = tables.cite("kit", "teaching model of the batter", "teaching")
+    return Predicted(question, found, tuple(first), own_notes=(said,), own_sources=(source,))

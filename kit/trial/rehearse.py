@@ -1,5 +1,6 @@
 """How often would this class reach the right sentence? Simulated before the meat is bought."""
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,8 @@ from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
 CLASSES = 300
+BASE_PCT = 8.0
+"""loss of the invented class at the reference level"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,7 +27,8 @@ class Rehearsal(Result):
     classes: int
     right_pct: float
     undecided_pct: float
-    wrong_sign_pct: float
+    wrong_pct: float
+    """in sign, or an effect where there is none"""
     covered_pct: float
     """share of the 95 % confidence intervals that hold the true effect"""
     intervals_points: tuple[tuple[float, float, float], ...]
@@ -40,7 +44,6 @@ def simulated(
     lost_pct: float = 0.0,
     exchanged: int = 0,
     balance_step_g: float = 0.01,
-    base_pct: float = 8.0,
 ) -> list[TubeLoss]:
     """The tubes of one invented class. `effect_points`: of the last level, between in proportion; `exchanged`: pairs of tubes of a station."""
     mean = treatment_means(planned, effect_points)
@@ -55,7 +58,7 @@ def simulated(
             )
         else:
             own = rng.normal(0, its.batter_points)
-        level = base_pct + mean[u.treatment] + station_of[u.station] + own
+        level = BASE_PCT + mean[u.treatment] + station_of[u.station] + own
         for n, fill in enumerate(u.fills_g):
             filled = empty_g + fill + rng.normal(0, 0.2)
             loss = level + rng.normal(0, its.tube_points)
@@ -83,6 +86,13 @@ def treatment_means(planned: Design, effect_points: float) -> list[float]:
     levels = planned.question.levels[0]
     span = max(levels) - min(levels) if planned.kind == "dose" else levels[-1] - levels[0]
     return [effect_points * (t[0] - levels[0]) / span for t in planned.question.treatments]
+
+
+def outcome(low: float, high: float, truth: float) -> str:
+    """Whether the sentence of a class with this interval is "right", "undecided" or "wrong". With no effect only an undecided class is right."""
+    if low <= 0 <= high:
+        return "undecided" if truth else "right"
+    return "right" if truth * low > 0 and truth * high > 0 else "wrong"
 
 
 def rehearse(
@@ -113,7 +123,7 @@ def rehearse(
     need_between("tubes lost", lost_pct, 0, 60)
     need_between("exchanged pairs", exchanged, 0, 5)
     rng, truths = np.random.default_rng(seed), np.atleast_1d(np.asarray(effect_points, float))
-    right = wrong = covered = 0
+    said, covered = Counter[str](), 0
     intervals, levels = [], planned.question.levels[0]
     how: dict[str, Any] = {
         "lost_pct": lost_pct,
@@ -131,17 +141,16 @@ def rehearse(
             true = -true
         low, high = found.low, found.high
         covered += low <= true <= high
-        right += (true > 0 and low > 0) or (true < 0 and high < 0)
-        wrong += (true > 0 and high < 0) or (true < 0 and low > 0)
+        said[outcome(low, high, true)] += 1
         intervals.append((low, found.value, high))
     need(bool(intervals), "no simulated class had anything left to compare; lose fewer tubes")
-    share = 100 / n
+    right_pct, wrong_pct = (said[one] * (100 / n) for one in ("right", "wrong"))
     return Rehearsal(
         float(truths.mean()),
         n,
-        right * share,
-        100 - (right + wrong) * share,
-        wrong * share,
+        right_pct,
+        100 - (right_pct + wrong_pct),
+        wrong_pct,
         100 * covered / len(intervals),
         tuple(intervals),
         own_notes=(

@@ -13,16 +13,9 @@ from kit import units
 from kit.errors import Fault, Faulty, nearest
 from kit.stages import STAGES
 
-IN, OUT, ADDITION, REWORK_IN, REWORK_OUT, SAMPLE, SCRAP, GIVEAWAY = (
-    "in",
-    "out",
-    "addition",
-    "rework in",
-    "rework out",
-    "sample",
-    "scrap",
-    "giveaway",
-)
+IN, OUT, GIVEAWAY = "in", "out", "giveaway"
+ADDITION, REWORK_IN, REWORK_OUT = "addition", "rework in", "rework out"
+SAMPLE, SCRAP = "sample", "scrap"
 SIGN = {ADDITION: 1, REWORK_IN: 1, REWORK_OUT: -1, SAMPLE: -1, SCRAP: -1}
 """side flows: +1 comes into the batch at the stage, -1 leaves it"""
 KINDS = (IN, OUT, *SIGN, GIVEAWAY)

@@ -81,7 +81,7 @@ def test_a_decision_of_the_teacher_is_stored_and_the_answer_follows(walk):
     says(walk, RESULTS, "each with a decision")
     before = lab.panels(walk).nth(ANSWER).locator(".cb-sentence").text_content()
     results = box(walk, RESULTS)
-    results.get_by_label("Finding", exact=True).select_option("finding 3")
+    results.get_by_label("Finding", exact=True).select_option("3: station 2, two tubes exchanged")
     says(walk, RESULTS, "two tubes exchanged")
     results.get_by_label("Decision", exact=True).select_option("leave out")
     results.get_by_role("button", name="Store this decision").click()

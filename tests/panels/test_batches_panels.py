@@ -535,6 +535,7 @@ def test_a_scale_study_of_a_person_s_own_gets_its_gauge(made):
         (STUDY.replace("Piece", "Column"), "no column part"),
         (STUDY.replace("51,0", "fifty", 1), "fifty"),
         (STUDY.rsplit("\n", 2)[0], "scales.csv"),
+        (f"{STUDY.rstrip()}\nA;1\n", "another number of cells"),
     ):
         panel.set(study=("scales.csv", spoilt.encode()))
         assert panel.error and (said in panel.error or "equally often" in panel.error), spoilt

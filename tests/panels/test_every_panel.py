@@ -69,7 +69,7 @@ REFUSED = {
     "station": "(?!)",
 }
 """the only reason for which a panel of this room refuses a choice or a preset; one refuses none"""
-UNHELD = {"batches", "cook", "diagnosis", "mass_balance", "run_class", "station"}
+UNHELD = {"run_class", "station"}
 """rooms in which some control still neither changes the answer at the start nor is grey with a reason"""
 
 
@@ -105,7 +105,7 @@ def places(spec):
         return tuple(option[1] if isinstance(option, tuple) else option for option in spec.options)
     return {
         Switch: (True, False),
-        Day: (getattr(spec, "low", None), None),
+        Day: (getattr(spec, "low", None), getattr(spec, "high", None), None),
         Entry: ("", "?", "5 lb"),
         File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
         FormSpec: ({}, {"line": [{"name": "?"}], "process": {"casing": "?"}}),

@@ -13,6 +13,7 @@ from scipy.stats import nct, t, ttest_rel
 
 from kit.classroom.codes import code
 from kit.classroom.plan import ClassPlan
+from kit.files import put
 from kit.lab.pages.class_papers import papers
 from kit.lab.panels.run_class import (
     answer_panel,
@@ -29,7 +30,7 @@ from kit.lab.panels.run_class.room import ASK_TIMES
 from kit.lab.panels.sheets import kitchen_sheet
 from kit.reading.class_decisions import read_decisions
 from kit.reading.class_kept import read_scatter
-from kit.reading.class_plan import read_plan, write_plan
+from kit.reading.class_plan import plan_toml, read_plan
 from kit.tables import data_path
 from kit.trial.design import power
 from kit.trial.rehearse import simulated
@@ -54,7 +55,7 @@ def test_the_chance_is_that_of_the_noncentral_t():
     edge = t.ppf(0.975, 5)
     expected = 1 - nct.cdf(edge, 5, 2 / se) + nct.cdf(-edge, 5, 2 / se)
     assert panel.result.chance == pytest.approx(100 * expected, abs=0.01)
-    drawn = panel.picture.payload["data"]["stations"]["line"]
+    drawn = panel.picture.payload["data"]["stations"]["curve"]
     for stations in (4, 9, 16):
         other = ClassPlan(plan.sheet, stations=stations, tubes=3, worth_knowing_points=2.0)
         seen = power(other.design, other.spread, 2.0, other.room.balance_step_g)
@@ -281,7 +282,7 @@ def test_a_class_of_every_kind_is_taken_up_filled_and_answered(kind, classes):
     plan = ClassPlan(kitchen_sheet(), stations=6, **KINDS[kind])
     folder = classes / "class_1"
     folder.mkdir(parents=True)
-    write_plan(plan, folder / "plan.toml")
+    put(folder / "plan.toml", plan_toml(plan))
     rng = np.random.default_rng(3)
     tubes = simulated(plan.design, plan.spread, 6.0, rng, lost_pct=5)
     rows = [
@@ -303,4 +304,4 @@ def test_a_class_of_every_kind_is_taken_up_filled_and_answered(kind, classes):
         assert effect.sentence in answer.shown.sentence and len(answer.shown.sentence) > 60
     main = effects[0 if kind in ("dose", "two factors") else -1]
     assert abs(main.found.value - 6) < 4 * main.found.se
-    assert answer.controls["comparison"].idle == (len(effects) == 1)
+    assert bool(answer.controls["comparison"].idle) == (len(effects) == 1)

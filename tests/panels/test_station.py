@@ -8,10 +8,11 @@ from dataclasses import replace
 import pytest
 
 from kit.classroom.codes import code, station_code
+from kit.files import put
 from kit.lab.lessons.station import exercises
 from kit.lab.panels.station import FIRST_CODE, FIRST_GUESS, main_effect, station_panel
 from kit.reading.class_hand_in import read_hand_in
-from kit.reading.class_plan import plan_toml, read_plan, write_plan
+from kit.reading.class_plan import plan_toml, read_plan
 from kit.tables import data_path
 
 PLAN = replace(read_plan(data_path("demo", "class", "plan.toml")), class_number=5, seed=3)
@@ -25,7 +26,7 @@ def say(ask, n, act, text=""):
 @pytest.fixture
 def panel(tmp_path):
     """Station 3 of class 5, its plan beside the page, its code typed."""
-    write_plan(PLAN, tmp_path / "plan.toml")
+    put(tmp_path / "plan.toml", plan_toml(PLAN))
     return station_panel(tmp_path).set(code=station_code(3, 5))
 
 

@@ -16,10 +16,11 @@ from kit.classroom.hand_in import HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import WEIGHTS, ClassDecision
 from kit.classroom.tasks import ClassRoom, StepMinutes
+from kit.files import put
 from kit.lab.lessons.station import exercises
 from kit.reading import read_sheet
 from kit.reading.class_book import BATTERS, TUBES, _undated, station_book
-from kit.reading.class_decisions import write_decisions
+from kit.reading.class_decisions import decisions_toml
 from kit.reading.class_hand_in import fingerprint, hand_in_toml
 from kit.reading.class_plan import plan_toml
 from kit.reading.class_results import read_results
@@ -199,7 +200,7 @@ def main() -> None:
     whole = books(plan)
     for name, held in (whole | hand_ins(plan, whole)).items():
         (folder / name).write_bytes(held)
-    write_decisions(decisions(plan, whole), folder / "decisions.toml", overwrite=True)
+    put(folder / "decisions.toml", decisions_toml(decisions(plan, whole)), overwrite=True)
 
 
 if __name__ == "__main__":

@@ -149,7 +149,7 @@ def chill_data(water, air, window_parts, system: str) -> dict[str, list[dict]]:
 def _log_course(done, system) -> list[dict]:
     """The core at times that are evenly spaced on an axis of tenfold steps."""
     at = np.geomspace(CHILL_LOW, done.minutes[-1], POINTS)
-    core = done.at(np.minimum(at, done.minutes[-1]))["core"]
+    core = done.core_at(np.minimum(at, done.minutes[-1]))
     return _rows(at, _t(core, system))
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list, up
 from kit.lab.charts.style import COLOUR, finished, numbered
+from kit.trial.rehearse import outcome
 
 MOST_POINTS, MOST_STATIONS = 10.0, 16
 """where the axes of the two charts of the chance end"""
@@ -17,8 +18,20 @@ EFFECT = "effect (percentage points)"
 OUTCOMES = {"right": "meets", "undecided": "unexplained", "wrong": "fails"}
 
 
-def _chance():
+def _pct():
     return up("pct:Q", "chance of seeing it (%)", 0, 100, ticks=(0, 20, 40, 60, 80, 100))
+
+
+def _chance(x, title: str, subtitle: str, *under) -> dict:
+    """The chance over x: a line, a ring where the plan stands."""
+    y = _pct()
+    rows = [
+        *under,
+        layer("curve", "line", x=x, y=y, colour="cold"),
+        layer("here", "ring", x=x, y=y),
+        layer("here", "words", x=x, y=y, dx=14, dy=16, text="words:N", halo=True),
+    ]
+    return finished(alt.layer(*rows).properties(width=400, height=290), title, subtitle)
 
 
 @alt.kept
@@ -26,32 +39,19 @@ def power_chart(system: str) -> dict:
     """Chance over the size of the effect; the model's prediction as a field, the smallest difference worth knowing as a line."""
     x = across("points:Q", f"true {EFFECT}", 0, MOST_POINTS, clamp=True)
     wide = {"x": alt.X("low:Q", scale=x["scale"]), "x2": "high:Q"}
-    rows = [
-        layer("model", "shade", **wide, color=COLOUR["band"], opacity=0.6),
-        layer("worth", "limit", x=x),
-        layer("curve", "line", x=x, y=_chance(), colour="cold"),
-        layer("here", "ring", x=x, y=_chance()),
-        layer("here", "words", x=x, y=_chance(), dx=14, dy=16, text="words:N", halo=True),
-    ]
-    chart = alt.layer(*rows).properties(width=400, height=290)
+    model = layer("model", "shade", **wide, color=COLOUR["band"], opacity=0.6)
     subtitle = "dashed: smallest difference worth knowing; grey: predicted by the model (90 %)"
-    return finished(chart, "Chance of seeing an effect", subtitle)
+    return _chance(x, "Chance of seeing an effect", subtitle, model, layer("worth", "limit", x=x))
 
 
 @alt.kept
 def stations_chart(system: str) -> dict:
-    """Chance of seeing the smallest difference worth knowing over the number of stations, for one to four tubes of a batter."""
+    """Chance of seeing the smallest difference worth knowing over the number of stations, for several numbers of tubes of a batter."""
     x = across("stations:Q", "stations", 2, MOST_STATIONS, ticks=8, clamp=True)
-    tubes = alt.Detail("tubes:N")
-    rows = [
-        layer("others", "line", x=x, y=_chance(), detail=tubes, colour="band", strokeWidth=2),
-        layer("line", "line", x=x, y=_chance(), colour="cold"),
-        layer("here", "ring", x=x, y=_chance()),
-        layer("here", "words", x=x, y=_chance(), dx=14, dy=16, text="words:N", halo=True),
-    ]
-    chart = alt.layer(*rows).properties(width=400, height=290)
+    look = {"detail": alt.Detail("tubes:N"), "colour": "band", "strokeWidth": 2}
+    others = layer("others", "line", x=x, y=_pct(), **look)
     subtitle = "grey: the same with 1 to 6 tubes of each batter"
-    return finished(chart, "Stations decide, tubes hardly", subtitle)
+    return _chance(x, "Stations decide, tubes hardly", subtitle, others)
 
 
 def _effects(field: str = "low:Q"):
@@ -90,13 +90,6 @@ def intervals_data(intervals: Sequence, truth: float) -> dict[str, list[dict]]:
         for n, (low, found, high) in enumerate(sorted(intervals[:SHOWN], key=lambda one: one[1]))
     ]
     return {"classes": rows, "zero": [{"at": 0}], "truth": [{"at": truth}]}
-
-
-def outcome(low: float, high: float, truth: float) -> str:
-    """What a class with this interval says. With no effect only an undecided class is right."""
-    if low <= 0 <= high:
-        return "undecided" if truth else "right"
-    return "right" if truth * low > 0 and truth * high > 0 else "wrong"
 
 
 @alt.kept

@@ -1,5 +1,6 @@
 """The cards of a class on paper: two sheets a station, and a sheet of labels. They stand alone and print; the second sheet shows no level."""
 
+from functools import lru_cache
 from html import escape
 
 import segno
@@ -88,6 +89,7 @@ def document(plan: ClassPlan, title: str, body: str) -> str:
     return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}{STYLE}</style></head><body>{body}</body></html>\n'
 
 
+@lru_cache(maxsize=512)
 def qr(text: str) -> str:
     """The code as a square to scan: the text alone, no address."""
     return segno.make(text, error="m", micro=False).svg_inline(scale=2, border=4)
@@ -97,7 +99,7 @@ def question_words(plan: ClassPlan) -> str:
     """What is asked, without what the model predicts."""
     asked = plan.question
     parts = [
-        f"{one.label}: {' or '.join(units.in_text(one.words(level), plan.units) for level in its)}"
+        f"{one.label[0].upper()}{one.label[1:]}: {' or '.join(units.in_text(one.words(level), plan.units) for level in its)}"
         for one, its in zip(asked.factors, asked.levels)
     ]
     return f"What does it do to the {asked.response_words} of this batter? {'; '.join(parts)}. A difference of {asked.worth_knowing_points:g} percentage points is worth knowing."

@@ -158,17 +158,19 @@ def _weighings(answer: Analysed) -> pd.DataFrame:
     """Every weighing that was read, with its place in the file; `analysed` says which were not, and why."""
     tidy, table, why = answer.records.tidy, answer.table, answer.records.left_out
     cleaned = answer.analysis.findings.cleaned
-    batch, stage, kind = (tidy[name].astype(str) for name in ("batch", "stage", "kind"))
+    batch, stage, kind = (tidy[name] for name in ("batch", "stage", "kind"))
     said = pd.Series("yes", tidy.index)
     said[~batch.isin(table.batches)] = "no: of another product or period"
     said[~stage.isin(table.stages)] = "no: the stage is weighed on one side only"
     for side in ("in", "out"):
         before, after = (getattr(one, SIDES[side]) for one in (table, cleaned))
-        for i, j in np.argwhere(np.isfinite(before) & np.isnan(after)):
-            same = (batch == table.batches[i]) & (stage == table.stages[j]) & (kind == side)
-            said[same] = "no: far off, see the findings"
+        gone = np.isfinite(before) & np.isnan(after)
+        for j in np.flatnonzero(gone.any(axis=0)):
+            here = (stage == table.stages[j]) & (kind == side)
+            far = np.array(table.batches)[gone[:, j]]
+            said[here & batch.isin(far)] = "no: far off, see the findings"
     left = batch.isin(list(why))
-    said[left] = "no: " + batch[left].map(why)
+    said[left] = "no: " + batch[left].astype(str).map(why)
     return tidy.assign(analysed=said)
 
 

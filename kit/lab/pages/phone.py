@@ -3,6 +3,7 @@
 import base64
 import json
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from html import escape
 from typing import NamedTuple
 
@@ -12,7 +13,7 @@ from kit import tables, units
 from kit.chain.chop import BLADES
 from kit.chain.emulsion import DRAWS, SEED
 from kit.classroom.plan import ClassPlan
-from kit.emulsion.batter import Batter
+from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.factors import factor
 from kit.emulsion.model import LIMIT_WORDS, work_out
 from kit.emulsion.parameters import defaults
@@ -28,10 +29,8 @@ CERTIFIES = "This page certifies nothing; local codes and licensed practice come
 def phone_html(plan: ClassPlan) -> str:
     """The page for the batter of a class: escaped, works where the file is opened, and says how far it is off the model."""
     batter, rows = plan.question.batter, tables.read_rows("trial", "phone.csv")
-    grids = [
-        _grid(batter, rows, *which) for which in (("nodes", _plain), ("interval_nodes", _ends))
-    ]
-    off = [_off(batter, grid) for grid in grids]
+    numbers = tuple(float(getattr(batter, name)) for name in NUMBERS)
+    grids, off = _grids(numbers, tuple(batter.fat_shares.items()))
     start = (0.0, batter.salt_pct, batter.fat_pct, batter.end_C)
     bars = "".join(
         f'<li><span>{escape(words)} <b></b></span><i class="track"><i></i></i></li>'
@@ -114,6 +113,15 @@ def _weights(axis: np.ndarray, cuts: Sequence[int], x: float) -> np.ndarray:
     for j in near:
         found[j] = np.prod([(x - axis[k]) / (axis[j] - axis[k]) for k in near if k != j])
     return found
+
+
+@lru_cache(maxsize=2)
+def _grids(numbers: tuple[float, ...], fats: tuple[tuple[str, float], ...]):
+    """The two grids of one batter, and how far each is off the model."""
+    batter = Batter(**dict(zip(NUMBERS, numbers)), fat_kind=dict(fats))
+    rows = tables.read_rows("trial", "phone.csv")
+    grids = [_grid(batter, rows, "nodes", _plain), _grid(batter, rows, "interval_nodes", _ends)]
+    return grids, [_off(batter, grid) for grid in grids]
 
 
 def _grid(batter: Batter, rows, nodes: str, answers: Callable[[Batter], np.ndarray]) -> Grid:

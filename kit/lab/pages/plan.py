@@ -3,7 +3,7 @@
 from html import escape
 
 from kit import units
-from kit.chain.decision_card import decision_card_of
+from kit.chain.diagnosis import bowl_signs_of
 from kit.diagnosis.decision_card import NO_RESCUE
 from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import Blank, StageCard, stage_cards
@@ -112,7 +112,7 @@ def _blank(blank: Blank) -> str:
 
 def _card(plan: BatchPlan, system: str) -> str:
     """What to do at the bowl if the batter breaks, in a few lines."""
-    rows = {one.key: one for one in decision_card_of(plan.sheet, system)}
+    rows = {one.key: one for one in bowl_signs_of(plan.sheet, system)}
     lines = (
         f"<tr><th>{escape(one.sign.split(':')[0])}</th><td>{escape(one.stop)}; {escape(one.chill)}; add: {escape(one.add)}; continue: {escape(one.go_on)}</td></tr>"
         for one in map(rows.__getitem__, ON_PAPER)

@@ -99,7 +99,9 @@ def links_view(result: Stuffed, values, system: str) -> View:
     )
     reach = f"{least} to {most}" if casing.g_per_m_high - casing.g_per_m_low > 0.5 else ""
     bought = ("casing strands", f"{plan.strands}", "", "", "computed")
+    idle = {"length_mm": "the linker is set by weight"} if values["goal"] == "weight" else {}
     if casing.hank:
+        idle["strand_m"] = "this casing is bought by the hank"
         hanks = f"casing hanks of {shown(casing.hank.metres, 'm', 0)}"
         bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
     low_m, high_m = sorted((plan.casing_m_low, plan.casing_m_high))
@@ -127,4 +129,5 @@ def links_view(result: Stuffed, values, system: str) -> View:
         tables=(Table("Outcome", COLUMNS, rows),),
         notes=("Target weight and tolerance are yours.",),
         cautions=(HANDS, LABEL),
+        idle=idle,
     ).of(plan)

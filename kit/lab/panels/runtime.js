@@ -194,10 +194,11 @@ async function resize(charts, frames, views, columns, each, view) {
   await run();
 }
 
-// The fields that a chart has a place, colour or group for: a new value there can need a new order.
+// The fields that a chart has a place, colour or group for: a new value there can need a new order. What is only written or said is none of them.
+const SAID = ["datasets", "text", "tooltip", "description"];
 function discreteOf(part, found = new Set()) {
   if (part?.field && /nominal|ordinal/.test(part.type)) found.add(part.field);
-  if (part && typeof part === "object") for (const [key, one] of Object.entries(part)) if (key !== "datasets") discreteOf(one, found);
+  if (part && typeof part === "object") for (const [key, one] of Object.entries(part)) if (!SAID.includes(key)) discreteOf(one, found);
   return found;
 }
 

@@ -12,13 +12,14 @@ from kit.classroom.hand_in import EXERCISES, HandIn
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults
 from kit.errors import KitError
+from kit.files import put
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, _solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.view import row
-from kit.reading.class_hand_in import fingerprint, read_hand_in, write_hand_in
+from kit.reading.class_hand_in import fingerprint, hand_in_toml, read_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
 from kit.rules.limits import limit
@@ -141,7 +142,7 @@ class StationPanel(Panel):
         name, mark = self.desk.results
         if name:
             changes |= {"results_file": name, "results_sum": mark}
-        write_hand_in(replace(self.desk.held, **changes), path, overwrite=True)
+        put(path, hand_in_toml(replace(self.desk.held, **changes)), overwrite=True)
         self._changed()
 
     # the guess

@@ -25,7 +25,6 @@ _TIME_WORD = re.compile(
     r"time|elapsed|second|minute|hour|zeit|dauer|\bsec|\bmins?\b|\bs\b|^t\b(?!.*°)"
 )
 _MIN_S = re.compile(r"mm:ss|m:ss|min:s|m:s\b|elapsed|timer|dauer|stopwatch")
-_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _H_MIN = re.compile(r"hh:mm|h:mm|h:min|clock|time of day|uhrzeit")
 HALF_DAY_S, DAY_S = 43_200.0, dates.DAY_S
 
@@ -183,8 +182,8 @@ def _date_order(table: LogTable, days: pa.Array, day_first: bool | None) -> tupl
         raise ask(table, what, "make them alike, best as 2024-05-31")
     if order == "either" and day_first is not None:
         order = "dmy" if day_first else "mdy"
-    if order in _ORDERS:
-        return order, f"dates read as {_ORDERS[order]}"
+    if order in dates.ORDERS:
+        return order, f"dates read as {dates.ORDERS[order]}"
     if len(unique) <= 1:
         one = "one date only, so the order of day and month makes no difference to elapsed time"
         return "dmy", one

@@ -115,7 +115,9 @@ def read_log(
     first = int(np.argmin([t[0] for t in times]))
     file_rows = [table.row[order] for order in rows]
     said = [*table.notes, *clock.understood, *said]
-    said += [_unit_said(table, channel) for channel in found]
+    for one in found:
+        turned = ", turned to °C" if one.unit == "°F" else ""
+        said.append(f"temperature: column {table.names[one.column]!r} in {one.unit}{turned}")
     said += [_COMMAS[style]] if style in _COMMAS else []
     said += [f"left aside: {', '.join(left)}"] if left else []
     said += [_span_said(part, t, len(parts) > 1) for part, t in zip(parts, times, strict=True)]
@@ -131,11 +133,6 @@ def read_log(
         issues=tuple(issues),
         file=table.file,
     )
-
-
-def _unit_said(table: LogTable, channel: _Channel) -> str:
-    turned = ", turned to °C" if channel.unit == "°F" else ""
-    return f"temperature: column {table.names[channel.column]!r} in {channel.unit}{turned}"
 
 
 def _span_said(part: ChannelGroup, t: np.ndarray, own_clock: bool) -> str:

@@ -12,10 +12,10 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.reading.cells import as_text, comma_style, sample
+from kit.reading.cells import ColumnTable, as_text, comma_style, sample
 from kit.reading.columns import only_table
 from kit.reading.dates import dated
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
+from kit.reading.shapes import FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
 
 WHAT = "temperature log"
@@ -68,7 +68,7 @@ def read_table(source, sheet: str | None = None) -> LogTable:
     sheets = () if sheet is None else (sheet,)
     longest = int(value("log_longest_cell"))
     form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
-    table = only_table(source, "", form)
+    table = only_table(source, "", form, torn=True)
     columns = tuple(map(as_text, table.columns))
     kinds = tuple(map(_column_kind, columns))
     return LogTable(**{**vars(table), "columns": columns}, kinds=kinds)

@@ -10,12 +10,12 @@ import pyarrow.compute as pc
 
 from kit.reading import dates
 from kit.reading.amounts import AMOUNT, amount, factor
-from kit.reading.cells import as_text, comma_style, is_text, sample, ungrouped
+from kit.reading.cells import ColumnTable, as_text, comma_style, is_text, sample, ungrouped
 from kit.reading.columns import headed, tables
 from kit.reading.logs.table import looks_like, unnumbered
 from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
-from kit.reading.shapes import ColumnTable, FileLimits, Form
+from kit.reading.shapes import FileLimits, Form
 from kit.reading.words import (
     IN,
     OUT,
@@ -62,9 +62,7 @@ _DATES = {
 def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
     """Where records stand in a file: under a header that they know, or in the row that is said."""
     rows, find = max(40, header_row or 0), headed(known_header, header_row)
-    if mapping is None:
-        return Form(LIMITS, find, _MISSING, rows=rows)
-    sheets, decimal = mapping.sheets, mapping.decimal
+    sheets, decimal = (mapping.sheets, mapping.decimal) if mapping else ((), None)
     return Form(LIMITS, find, _MISSING, rows=rows, sheets=sheets, decimal=decimal)
 
 
@@ -193,8 +191,10 @@ def content(column: pa.Array) -> str:
     if not is_text(column):
         return "stamp" if pa.types.is_timestamp(column.type) else "number"
     some = ungrouped(pa.array(sample(column, 300), pa.string()))
-    kinds = [_cell(text) for text in some.to_pylist()]
-    return max(("number", "stamp", "date", "clock", "text"), key=kinds.count) if kinds else ""
+    kinds = Counter[str]()
+    for text, times in Counter(some.to_pylist()).items():
+        kinds[_cell(text)] += times
+    return max(("number", "stamp", "date", "clock", "text"), key=kinds.__getitem__) if kinds else ""
 
 
 def _cell(text: str) -> str:

@@ -9,8 +9,7 @@ import pyarrow as pa
 
 from kit.errors import Fault
 from kit.files import guarded
-from kit.reading.cells import as_text
-from kit.reading.shapes import ColumnTable
+from kit.reading.cells import ColumnTable, as_text
 from kit.reading.words import sentences
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
@@ -117,6 +116,15 @@ def set_aside(table: ColumnTable, log: Log, faults: pd.DataFrame) -> pd.DataFram
 
 def csv_bytes(frame: pd.DataFrame) -> bytes:
     """UTF-8 with commas; text that a spreadsheet could run stands behind an apostrophe."""
-    safe = frame.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)
+    safe = frame.apply(_guarded)
     safe.columns = [guarded(str(name)) for name in frame.columns]
     return safe.to_csv(index=False, lineterminator="\r\n").encode("utf-8", "replace")
+
+
+def _guarded(column: pd.Series) -> pd.Series:
+    """Each distinct text is looked at once."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return column.cat.rename_categories(list(map(guarded, column.cat.categories)))
+    if pd.api.types.is_numeric_dtype(column) or pd.api.types.is_datetime64_dtype(column):
+        return column
+    return column.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)

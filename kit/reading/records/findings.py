@@ -115,8 +115,8 @@ def _alike(s: Summary) -> Iterator[RecordFinding]:
     """Batches of different names whose weights are all the same, at least three of them."""
     first: dict[bytes, int] = {}
     held, kg = s.count > 0, np.nan_to_num(s.kg, nan=-1.0) + 0.0
-    same = pd.DataFrame(kg).duplicated(keep=False) & (held.sum(axis=1) >= 3)
-    for n in np.flatnonzero(same).tolist():
+    may_be = pd.Series(kg.sum(axis=1)).duplicated(keep=False) & (held.sum(axis=1) >= 3)
+    for n in np.flatnonzero(may_be).tolist():
         other = first.setdefault(kg[n].tobytes(), int(n))
         if other != n:
             rows = [s.row[at][held[at]][0] for at in (other, n)]

@@ -14,20 +14,20 @@ from kit.errors import Fault, KitError, nearest
 from kit.faults import Faults
 from kit.files import put
 from kit.reading.amounts import factor
+from kit.reading.dates import ORDERS
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
 from kit.reading.words import IN, KINDS, LEFT_OUT, OUT, ROLES, first_few, sentences
 from kit.stages import STAGES
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
-DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 ASK = "?"
 """what a draft writes where the file does not tell; a mapping that still holds one is refused with the question"""
 SHEET_NAME = "sheet name"
 """stands for a column where the name of the sheet says a role"""
 _KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
 _BY_SHEET = tuple(role for role in ROLES if role not in ("date", "clock", "unit"))
-_TEXTS = {"decimal": (".", ","), "dates": DATE_ORDERS, "from_sheet": ("", *_BY_SHEET)}
+_TEXTS = {"decimal": (".", ","), "dates": ORDERS, "from_sheet": ("", *_BY_SHEET)}
 _LISTS = {"sheets": None, "fill_down": ROLES}
 _PAIRS: dict[str, tuple[str, ...] | None] = {
     "carry": ("number", "text"),

@@ -37,9 +37,8 @@ def read_records(source, mapping=None, *, name: str = "", header_row: int | None
     parts = list[Part]()
     try:
         for one in _several(source):
-            last, form = dict[str, str](), draft.form_of(header_row)
-            if chosen is not None:
-                form = draft.form_of(chosen.header_row, chosen)
+            last = dict[str, str]()
+            form = draft.form_of(chosen.header_row if chosen else header_row, chosen)
             for table in table_blocks(one, name, form, BLOCK_BYTES):
                 if chosen is None:
                     whole_book = tables(one, name, form) if table.sheet else [table]

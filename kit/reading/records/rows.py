@@ -12,10 +12,9 @@ from kit.errors import nearest
 from kit.faults import Cell, Faults
 from kit.reading import dates
 from kit.reading.amounts import Read, amounts, numbers
-from kit.reading.cells import as_text, each_text, empty_cells, is_text
+from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, of_each
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
-from kit.reading.shapes import ColumnTable
 from kit.reading.words import (
     ATTRIBUTES,
     KINDS,
@@ -59,7 +58,9 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
     notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
     log.add("sum row", _sums(table, mapping, reads, log.out), mapping.weights[0].column)
-    _check_batches(log, batch, mapping)
+    log.add("no batch", empty_cells(batch), mapping.batch_columns[0])
+    long = pc.greater(pc.utf8_length(batch.dictionary), _MAX_NAME).to_numpy(zero_copy_only=False)
+    log.add("long batch", of_each(batch, long), mapping.batch_columns[0], most=_MAX_NAME)
     time, clocked = _times(table, mapping, log, notes)
     codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
     for w, read in zip(mapping.weights, reads):
@@ -69,9 +70,7 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     carried = _carried(table, mapping, log)
     good, count = ~log.aside, table.row.size
     said = {
-        role: texts[column].dictionary_encode()
-        if (column := mapping.column(role))
-        else _same("", count)
+        role: texts[column] if (column := mapping.column(role)) else _same("", count)
         for role in ("name", *ATTRIBUTES, *filter(mapping.column, LABELS))
     }
     first = {"batch": batch, "time": pa.array(time, pa.timestamp("s"))}
@@ -110,18 +109,18 @@ def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
 
 def _texts(
     table: ColumnTable, mapping: Mapping, last: dict[str, str], notes: list[str]
-) -> dict[str, pa.Array]:
-    """column -> its cells as text, filled down where the mapping says so; the sheet's name too."""
-    texts = {SHEET_NAME: pa.array([table.sheet] * table.row.size, pa.string())}
+) -> dict[str, pa.DictionaryArray]:
+    """column -> its cells as coded text, filled down where the mapping says so; the sheet's name too."""
+    texts = {SHEET_NAME: _same(table.sheet, table.row.size)}
     for role, column in mapping.columns:
         if role in ("date", "clock"):
             continue
-        text = as_text(table.column(column))
+        text = table.coded(column)
         if role in mapping.fill_down and len(text):
             empty = empty_cells(text)
             source = np.maximum.accumulate(np.where(empty, 0, np.arange(1, len(text) + 1)))
             above = pa.array([last.get(column, "")], pa.string())
-            text = pa.concat_arrays([above, text]).take(pa.array(source))
+            text = coded(pa.concat_arrays([above, as_text(text)]).take(pa.array(source)))
             last[column] = text[len(text) - 1].as_py()
             if empty.any():
                 notes.append(note("filled down", column=column, count=empty.sum()))
@@ -129,12 +128,13 @@ def _texts(
     return texts
 
 
-def _batch(parts: list[pa.Array]) -> pa.Array:
+def _batch(parts: list[pa.DictionaryArray]) -> pa.DictionaryArray:
     """Name of the batch of each row: its parts joined, empty where one is missing."""
     if len(parts) == 1:
         return parts[0]
     missing = np.logical_or.reduce([empty_cells(part) for part in parts])
-    return pc.if_else(pa.array(missing), "", pc.binary_join_element_wise(*parts, " / "))
+    joined = pc.binary_join_element_wise(*map(as_text, parts), " / ")
+    return coded(pc.if_else(pa.array(missing), "", joined))
 
 
 def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
@@ -142,18 +142,15 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
     again = np.ones(table.row.size, dtype=bool)
     named = [column for column in mapping.batch_columns if column != SHEET_NAME]
     for column in dict.fromkeys((*named, mapping.weights[0].column)):
-        same = pc.equal(as_text(table.column(column)), column)
-        again &= same.to_numpy(zero_copy_only=False)
+        again &= each_text(table.coded(column), column.__eq__)
     log.add("header again", again, mapping.weights[0].column)
     for column, text in texts.items():
         log.add("total row", each_text(text, is_total, rough=total_pattern()), column)
     empty = empty_cells(batch)
     for column in table.names if empty.any() else ():
-        if column not in mapping.used and is_text(table.column(column)):
-            mask = np.zeros(table.row.size, dtype=bool)
-            text = table.column(column).filter(pa.array(empty))
-            mask[empty] = each_text(text, is_total, rough=total_pattern())
-            log.add("total row", mask, column)
+        if column not in mapping.used:
+            total = each_text(table.coded(column), is_total, rough=total_pattern())
+            log.add("total row", empty & total, column)
     filled = {column for role, column in mapping.columns if role in mapping.fill_down}
     cells = [("merged cells", *cell) for cell in table.covered if cell[1] not in filled]
     cells += [("formula", row, column, "") for row, column in table.unsaved]
@@ -197,13 +194,6 @@ def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.nda
 # --- batch, time, stage and kind ---
 
 
-def _check_batches(log: Log, batch: pa.Array, mapping: Mapping) -> None:
-    column = mapping.batch_columns[0]
-    log.add("no batch", empty_cells(batch), column)
-    long = pc.greater(pc.utf8_length(batch), _MAX_NAME).to_numpy(zero_copy_only=False)
-    log.add("long batch", long, column, most=_MAX_NAME)
-
-
 def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:
     """Time of each row (NaT where none is written), and whether it has a clock beside the date."""
     time = np.full(table.row.size, dates.NO_TIME)
@@ -215,9 +205,8 @@ def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.nd
         empty = empty_cells(table.column(column))
         log.add("date", np.isnat(time) & ~empty, column, order=mapping.dates)
         log.add("no date", empty, column)
-        years = time.astype("datetime64[Y]").astype(float) + 1970
-        first, last = value("records_first_year"), value("records_last_year")
-        far = ~np.isnat(time) & ((years < first) | (years > last))
+        first, last = int(value("records_first_year")), int(value("records_last_year"))
+        far = (time < np.datetime64(str(first))) | (time >= np.datetime64(str(last + 1)))
         log.add("far date", far, column, first=first, last=last)
     column = mapping.column("clock")
     if column:
@@ -292,7 +281,7 @@ def _net(log: Log, mapping: Mapping, w: WeightColumn, kg: np.ndarray, there: np.
 def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Array]:
     carried = {}
     for column, kind in mapping.carry:
-        cells = as_text(table.column(column))
+        cells = table.coded(column)
         if kind == "number":
             read = numbers(table.column(column), mapping.decimal)
             log.add("carried", read.unread, column)
@@ -305,7 +294,7 @@ def _weighings(w: WeightColumn, kg: np.ndarray, use: np.ndarray, first, beside) 
     """One line for each weight of a column that may be used; what stands in other columns goes along, `first` before the weight."""
     keep, count = pa.array(use), int(use.sum())
     before, after = (
-        {title: cells.filter(keep) for title, cells in columns.items()}
+        {title: cells if use.all() else cells.filter(keep) for title, cells in columns.items()}
         for columns in (first, beside)
     )
     own = {"stage": w.stage, "kind": w.kind, "name": w.name}

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
+from kit.reading.cells import each_text
 from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
 from kit.stages import STAGES
 from kit.tables import value
@@ -56,7 +57,9 @@ class Summary:
 
 def in_order(whole: pa.Table) -> tuple[pa.Table, int, list[str]]:
     """The weighings by batch (first met first) and along the line, `key` their place in KEYS; how many of whose clocks fall back on one date, and so are moved to the day after."""
-    batch = whole["batch"].combine_chunks().dictionary_encode()
+    named = whole["batch"].unify_dictionaries().combine_chunks()
+    codes, met = pd.factorize(named.indices.to_numpy())
+    batch = pa.DictionaryArray.from_arrays(codes, named.dictionary.take(pa.array(met)))
     stage, kind = (_places(whole[r], among) for r, among in (("stage", STAGES), ("kind", ALONG)))
     key = stage * len(ALONG) + kind
     whole = whole.set_column(0, "batch", batch).append_column("key", pa.array(key))
@@ -80,10 +83,7 @@ def _codes(column) -> np.ndarray:
 
 
 def _places(column, known) -> np.ndarray:
-    column, known = column.unify_dictionaries().combine_chunks(), list(known)
-    return np.array([known.index(word) for word in column.dictionary.to_pylist()], int)[
-        column.indices.to_numpy()
-    ]
+    return each_text(column.unify_dictionaries().combine_chunks(), list(known).index, int)
 
 
 def _past_midnight(batch: np.ndarray, time: np.ndarray, clocked: np.ndarray) -> np.ndarray:
@@ -176,7 +176,9 @@ def _agreed(column, starts: np.ndarray) -> np.ndarray:
 
 def _repeats(whole: pa.Table, batch: np.ndarray, cell: np.ndarray) -> pd.DataFrame:
     """Weighings alike in batch, stage, kind, name, lot, time and kg; or, in columns that stand for one weight of a batch, filled twice."""
-    several = np.flatnonzero(pd.Series(cell).duplicated(keep=False))
+    again = np.diff(batch * len(KEYS) + whole["key"].to_numpy()) == 0
+    several = np.flatnonzero(np.append(False, again) | np.append(again, False))
+    several = several[pd.Series(cell[several]).duplicated(keep=False).to_numpy()]
     titles = ["key", "name", "lot", "time", "kg", "row", "fixed"]
     part = whole.select(titles).take(pa.array(several)).to_pandas()
     part = part.assign(batch=batch[several])

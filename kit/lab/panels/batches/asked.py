@@ -14,14 +14,14 @@ from kit.lab.panels.sheets import batches_folder
 from kit.lab.panels.view import row
 from kit.reading.cells import as_text, sample
 from kit.reading.columns import table_blocks, tables
+from kit.reading.dates import ORDERS
 from kit.reading.records import Mapping, Question, read_mapping
 from kit.reading.records.draft import draft_of, form_of
-from kit.reading.records.mapping import DATE_ORDERS
 
 ASK = "Questions of the reader"
 SHOWN = 4
 """cells of a column that are shown beside its question"""
-SAID = {".": "point", ",": "comma", **DATE_ORDERS}
+SAID = {".": "point", ",": "comma", **ORDERS}
 """options that a person knows by other words"""
 
 

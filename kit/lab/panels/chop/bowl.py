@@ -87,7 +87,7 @@ def _answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
     )
     guide, source = guides()[values["fat"]], "set with the sliders"
     wanted_C = planned_C(guide, batch)
-    return chopped_bowl(bowl, machine, guide, wanted_C, batch.sheet.name, source, batch.notes)
+    return chopped_bowl(bowl, machine, guide, wanted_C, source, batch.notes)
 
 
 def path_view(result: Warmed, values, system: str, batch: Batch) -> View:

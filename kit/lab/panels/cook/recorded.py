@@ -11,7 +11,7 @@ from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
-from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
 from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
@@ -234,6 +234,7 @@ def record_view(result, values, system) -> View:
         page.sources,
         warned,
         ("record.html", lambda: units.in_text(as_html(page), system)),
+        no_workbook(values),
     )
 
 

@@ -7,7 +7,7 @@ from kit.chain.cure import CureAnswer
 from kit.cure.dose import Dose
 from kit.cure.exposure import Exposure
 from kit.cure.findings import DosingFindings
-from kit.cure.premix import premix, premix_names
+from kit.cure.premix import premixes
 from kit.lab.charts import cure as charts
 from kit.lab.panels.panel import Choice, Row, Slider, Table
 from kit.lab.panels.view import row
@@ -16,7 +16,7 @@ from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
 
 PURE = "sodium nitrite, pure"
-MIXES = tuple(name for name in premix_names() if not premix(name).concentrated)
+MIXES = tuple(name for name, mix in premixes().items() if not mix.concentrated)
 BY_HAND = (*MIXES, PURE)
 USUAL = "US curing salt, 6.25 % nitrite"
 OF = {

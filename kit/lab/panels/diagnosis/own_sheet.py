@@ -54,27 +54,21 @@ def own_sheet_panel() -> Panel:
     """A sheet of one's own, perhaps a good batch beside it, and what was measured."""
     batch, measured, sheets = "Your files", "Measurements", ".toml,.csv,.xlsx"
     unit = (("as the file says", ""), ("°C", "°C"), ("°F", "°F"))
+    logs, uncalled = Needs(("chop_log", "house_log"), "no log is chosen"), "only if not called core"
+    chopper = Needs(("chop_log",), "no chopper log is chosen")
+    house = Needs(("house_log",), "no smokehouse log is chosen")
     controls = (
         File("file", "Batch sheet (TOML, CSV, XLSX)", sheets, batch),
         File("usual", "Sheet of a good batch", sheets, batch),
         File("chop_log", "Chopper log", LOGS, batch),
         File("house_log", "Smokehouse log", LOGS, batch),
-        Choice(
-            "unit",
-            "Temperature unit of the logs",
-            unit,
-            "",
-            batch,
-            needs=Needs(("chop_log", "house_log"), "no log is chosen"),
-        ),
+        Choice("unit", "Temperature unit of the logs", unit, "", batch, needs=logs),
         *seen_choices("greasy_skin"),
         Entry("end", "Measured final chopping temperature", "", "16 °C or 61 °F", measured),
         Entry("chop_min", "Measured chopping time", "", "11 min", measured),
         Entry("core", "Measured core temperature, end of cook", "", "71 °C or 160 °F", measured),
-        Entry("knives", "Chopping, minutes of the log", "", "0 to 9", measured),
-        Entry(
-            "cores", "Core columns of the smokehouse log", "", "only if not called core", measured
-        ),
+        Entry("knives", "Chopping, minutes of the log", "", "0 to 9", measured, needs=chopper),
+        Entry("cores", "Core columns of the smokehouse log", "", uncalled, measured, needs=house),
     )
 
     def compute(values) -> OwnBatch | Faulty:

@@ -65,7 +65,8 @@ def standing_panel() -> Panel:
     ]
     for n in range(1, ENTRIES + 1):
         controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))
-        controls.append(Entry(f"said {n}", f"Value {n}", "", typed, more))
+        chosen = Needs((f"reading {n}",), "no reading is chosen")
+        controls.append(Entry(f"said {n}", f"Value {n}", "", typed, more, needs=chosen))
 
     def compute(values) -> Symptomatic:
         evidence = {}

@@ -17,6 +17,7 @@ CHOOSE = (
     "Choose a batch sheet with a [[weighing]] for each stage "
     "that was weighed. Nothing leaves this computer."
 )
+ASKED = ("scale_sd_g", "cook_by")
 Own = tuple[SheetBalance, Reconciled | str]
 """the balance, and its reconciliation or why there is none"""
 
@@ -62,14 +63,17 @@ def own_balance_panel() -> Panel:
 
 def own_view(own: Own | Faulty | None, values, system: str) -> View:
     if own is None:
-        return View(CHOOSE, cautions=(HEAVY,))
+        return View(
+            CHOOSE, cautions=(HEAVY,), idle=dict.fromkeys(ASKED, "no batch sheet is chosen")
+        )
     if isinstance(own, Faulty):
         return faults_view(own)
     found, checked = own
     balance = found.weighed
     closing = View(f"The mass balance cannot be tested: {checked}.")
+    idle = {"scale_sd_g": "the mass balance cannot be tested"}
     if isinstance(checked, Reconciled):
-        closing = reconciliation_view(checked, system)
+        closing, idle = reconciliation_view(checked, system), {}
     if balance is None:
         end = units.show(found.expected.end.kg, "kg", system)
         plan = f"Expected from the plan, {found.expected.end.label}: {end}."
@@ -90,4 +94,5 @@ def own_view(own: Own | Faulty | None, values, system: str) -> View:
         (*found.working, *closing.steps),
         (*found.sources, *closing.sources),
         (HEAVY, NET_WEIGHT),
+        idle=idle,
     )

@@ -2,8 +2,8 @@
 
 from kit import units
 from kit.chain.cook_unsure import probe_words
-from kit.chain.decision_card import decision_card_of
-from kit.diagnosis.decision_card import BOWL, COOKED, NO_RESCUE
+from kit.chain.diagnosis import bowl_signs_of, evidence_of
+from kit.diagnosis.decision_card import NO_RESCUE, cooked_defects
 from kit.lab.charts.emulsion import LIMIT_WORDS
 from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
@@ -191,11 +191,11 @@ def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
     """What to do at the bowl if the batter breaks, and what distinguishes the causes of a cooked defect, for this batch."""
 
     def bowl():
-        rows = (one for one in decision_card_of(sheet, system) if one.when == BOWL)
+        rows = bowl_signs_of(sheet, system)
         return tuple(row(o.sign, o.means, o.stop, o.chill, o.add, o.go_on) for o in rows)
 
     def cooked():
-        rows = (one for one in decision_card_of(sheet, system) if one.when == COOKED)
+        rows = cooked_defects(evidence_of(sheet).readings)
         return tuple(row(o.sign, "; ".join(o.causes), o.measure, "; ".join(o.tells)) for o in rows)
 
     broke = "Defects after the cook: causes and the measurement that distinguishes them"

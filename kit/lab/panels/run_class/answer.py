@@ -7,6 +7,7 @@ from pathlib import Path
 
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
+from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import COLOUR, numbered
 from kit.lab.lessons.marks import ClassMarks, mark
@@ -16,8 +17,8 @@ from kit.lab.panels.panel import Choice, Panel, Table, View
 from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, points, table
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.lab.panels.view import row
-from kit.reading.class_kept import write_merged, write_scatter
-from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect
+from kit.reading.class_kept import merged_csv, scatter_toml
+from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect, form_of
 
 WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
 
@@ -96,8 +97,8 @@ def _write_marks(found: ClassAnswered, folder: Path) -> str:
 def _keep(found: ClassAnswered, folder: Path) -> str:
     """For lesson 04, and for the plan of the next class."""
     results = found.read.results
-    write_merged(results, folder / "merged.csv", overwrite=True)
-    write_scatter(results.scatter, folder / "scatter.toml", overwrite=True)
+    put(folder / "merged.csv", merged_csv(results), overwrite=True)
+    put(folder / "scatter.toml", scatter_toml(results.scatter), overwrite=True)
     return "merged.csv, for the levels of lesson 04, and scatter.toml, for the next class,"
 
 
@@ -146,17 +147,21 @@ def answer_view(found: ClassAnswered, values, system: str) -> View:
 
 def _forms(effect: Effect, plan: ClassPlan):
     """Each form of the sentence with its condition; the last cell says which one applies."""
-    low, high, worth = effect.found.low, effect.found.high, plan.worth_knowing_points
-    few = effect.found.dof < LEAST_DOF
-    clear, small = low > 0 or high < 0, -worth < low and high < worth
-    forms = (
-        ("does not contain 0", "raised, or lowered, the loss by so much", clear and not few),
-        (f"contains 0, and lies within ±{worth:g}", f"any effect is smaller than {worth:g} percentage points", small and not clear and not few),
-        (f"contains 0, and reaches beyond ±{worth:g}", "the class could not tell; an effect as large as so much is not excluded", not (clear or small or few)),
-        (f"fewer than {LEAST_DOF} degrees of freedom", "too few stations to say", few),
-    )  # fmt: skip
-    for condition, form, it in forms:
-        yield row(condition, form, "applies here" if it else "", mark="strong" if it else "")
+    worth = plan.worth_knowing_points
+    beyond = "the class could not tell; an effect as large as so much is not excluded"
+    forms = {
+        "clear": ("does not contain 0", "raised, or lowered, the loss by so much"),
+        "small": (
+            f"contains 0, and lies within ±{worth:g}",
+            f"any effect is smaller than {worth:g} percentage points",
+        ),
+        "open": (f"contains 0, and reaches beyond ±{worth:g}", beyond),
+        "few": (f"fewer than {LEAST_DOF} degrees of freedom", "too few stations to say"),
+    }
+    applies = form_of(effect.found, worth)
+    for key, cells in forms.items():
+        here = ("applies here", "strong") if key == applies else ("", "")
+        yield row(*cells, here[0], mark=here[1])
 
 
 def _rows(answer: Answer, effect: Effect, marks: ClassMarks | None) -> dict[str, list[dict]]:

@@ -131,11 +131,7 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     return View(
         f"{found.said}{sentence} {eaten_words(plan)}",
         tables=(
-            table(
-                "Files",
-                ("file", "what it holds", "state"),
-                [(*one, state) for one in files.items()],
-            ),
+            table(f"Files, {state}", ("file", "what it holds"), files.items()),
             table("Shopping list", bought_names, bought.shown(system), folded=True),
             table(said_name, ("caution",), [(text,) for text in said], folded=True),
         ),

@@ -13,7 +13,7 @@ from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
-from kit.lab.panels.run_class.pieces import cautions, points, start_plan, table
+from kit.lab.panels.run_class.pieces import LastAnswer, cautions, points, start_plan, table
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
@@ -67,7 +67,8 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
-    last: list[ClassPlan] = [start]
+    as_before = LastAnswer()
+    as_before(start, lambda: start)
 
     def compute(values) -> AskedClass:
         chosen = tuple(values["factor"].split("+"))
@@ -85,9 +86,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
             scatter=read_scatter(values["earlier"][1]) if values["earlier"] else values["scatter"],
             kind=start.kind if (chosen, batters) == (start.factor, start.batters) else "",
         )
-        if plan == last[0]:
-            plan = last[0]
-        last[0] = plan
+        plan = as_before(plan, lambda: plan)
         return AskedClass(plan, 100 * plan.chance, _chances(plan))
 
     return Panel(
@@ -193,7 +192,7 @@ def _by_stations(plan: ClassPlan, chances: dict[int, np.ndarray]) -> dict[str, l
         [{"stations": s, "tubes": tubes, "pct": float(pct[n])} for s, pct in chances.items()]
         for n, tubes in enumerate((plan.tubes, *SIDE))
     ]
-    return {"others": [row for line in lines[1:] for row in line], "line": lines[0]}
+    return {"others": [row for line in lines[1:] for row in line], "curve": lines[0]}
 
 
 def _chances(plan: ClassPlan) -> dict[int, np.ndarray]:

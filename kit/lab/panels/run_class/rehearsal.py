@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
 from kit.lab.panels.panel import Choice, Panel, View
-from kit.lab.panels.run_class.pieces import cautions, follow, plan_above, table
+from kit.lab.panels.run_class.pieces import LastAnswer, cautions, follow, plan_above, table
 from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
@@ -34,13 +34,11 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
         Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
     )
     start = plan_above(room)
-    last: list = []
+    as_before = LastAnswer()
 
     def compute(values) -> Rehearsed:
         plan = plan_above(room, lambda: start)
-        if last[:2] != [plan, values]:
-            last[:] = plan, dict(values), Rehearsed(plan, simulate(plan, values))
-        return last[2]
+        return as_before((plan, dict(values)), lambda: Rehearsed(plan, simulate(plan, values)))
 
     def simulate(plan: ClassPlan, values) -> Rehearsal:
         truths = {
@@ -75,14 +73,11 @@ def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:
     shares = {
         "right": found.right_pct,
         "undecided": found.undecided_pct,
-        "wrong in sign": found.wrong_sign_pct,
+        "wrong in sign": found.wrong_pct,
     }
     if values["truth"] == "none":
-        claims = sum(
-            charts.outcome(low, high, 0.0) != "right" for low, _, high in found.intervals_points
-        )
-        said = 100 * claims / found.classes
-        shares = {"right": 100 - said, "an effect where there is none": said}
+        claims = found.wrong_pct
+        shares = {"right": 100 - claims, "an effect where there is none": claims}
     sentence = f"Of {found.classes} simulated classes with {plan.design.stations} stations, {shares['right']:.0f} of 100 end with the right sentence"
     sentence += "".join(
         f", {pct:.0f} with {ENDINGS.get(name, name)}"

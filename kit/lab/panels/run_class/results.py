@@ -8,6 +8,7 @@ from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
+from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
@@ -16,13 +17,14 @@ from kit.lab.panels.panel import Choice, Entry, Panel, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ActingPanel,
+    LastAnswer,
     cautions,
     classes_folder,
     printed_classes,
     table,
 )
 from kit.lab.panels.view import row
-from kit.reading.class_decisions import read_decisions, write_decisions
+from kit.reading.class_decisions import decisions_toml, read_decisions
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import SUFFIXES, read_results
 from kit.tables import data_path
@@ -31,7 +33,6 @@ from kit.trial.readings import ClassFinding
 DEMO = "demo class (invented)"
 DECISIONS, STORE = "decisions.toml", "Store this decision"
 FILES, GROUP = "The class", "Decide on a finding"
-MOST_FINDINGS = 40
 NEXT = ("the next open one", 0)
 
 
@@ -52,10 +53,7 @@ class ResultsRead:
     def finding(self, number: int) -> ClassFinding | None:
         """The finding of this number in the table, or the first one that is open, else the first."""
         found = self.as_read.findings
-        need(number <= len(found), f"there are {len(found)} findings; choose one of them")
-        if number:
-            return found[number - 1]
-        return next(iter((*self.results.open, *found)), None)
+        return found[number - 1] if number else next(iter((*self.results.open, *found)), None)
 
 
 class ResultsPanel(ActingPanel):
@@ -63,27 +61,11 @@ class ResultsPanel(ActingPanel):
 
     def __init__(self):
         self._said = ""
-        self._last: tuple[ClassResults, list[ClassDecision], ClassResults] | None = None
-        folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
-        numbers = (NEXT, *((f"finding {n}", n) for n in range(1, MOST_FINDINGS + 1)))
-        stored = (("as stored", True), ("none", False))
-        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
-        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
-        controls = (
-            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
-            Choice("decisions", "Decisions taken", stored, True, FILES),
-            Choice("finding", "Finding", numbers, 0, GROUP),
-            Choice("action", "Decision", ACTIONS, "keep", GROUP),
-            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry(
-                "code", "Tube (empty: all of the finding)", "", "S03B1T2-…", GROUP, needs=of_tube
-            ),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
-        )
+        self._as_before = LastAnswer()
+        self._folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
         super().__init__(
             "The results",
-            controls,
+            self._offered,
             self._read,
             results_view,
             lambda system: {"tubes": charts.tubes_chart(system)},
@@ -91,22 +73,35 @@ class ResultsPanel(ActingPanel):
             acts={STORE: self._store},
         )
 
+    def _offered(self, values) -> tuple:
+        """The controls, with the findings of the class that is chosen."""
+        found = _as_read(_folder(values)).findings
+        numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
+        stored = (("as stored", True), ("none", False))
+        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
+        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
+        tube = "Tube (empty: all of the finding)"
+        return (
+            Choice("folder", "Filled workbooks of", self._folders, DEMO, FILES),
+            Choice("decisions", "Decisions taken", stored, True, FILES),
+            Choice("finding", "Finding", (NEXT, *numbers), 0, GROUP),
+            Choice("action", "Decision", ACTIONS, "keep", GROUP),
+            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
+            Entry("code", tube, "", "S03B1T2-…", GROUP, needs=of_tube),
+            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
+            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
+        )
+
     def _read(self, values) -> ResultsRead:
         said, self._said = self._said, ""
-        demo = values["folder"] == DEMO
-        folder = Path(data_path("demo", "class")) if demo else Path(values["folder"])
-        as_read = _as_read(folder, _stamp(folder))
+        folder = _folder(values)
+        as_read = _as_read(folder)
         stored = _stored(folder) if values["decisions"] else ()
         known = {one.key for one in as_read.findings}
         taken = [one for one in stored if one.finding in known]
         lapsed = tuple(one for one in stored if one.finding not in known)
-        return ResultsRead(folder, as_read, self._decided(as_read, taken), lapsed, said)
-
-    def _decided(self, as_read: ClassResults, taken: list[ClassDecision]) -> ClassResults:
-        """The same results as long as nothing changed, so that the panels below stay as they are."""
-        if self._last is None or self._last[0] is not as_read or self._last[1] != taken:
-            self._last = as_read, taken, decided(as_read, taken)
-        return self._last[2]
+        results = self._as_before((as_read, taken), lambda: decided(as_read, taken))
+        return ResultsRead(folder, as_read, results, lapsed, said)
 
     def _store(self) -> None:
         found: ResultsRead | None = self.result
@@ -133,7 +128,7 @@ class ResultsPanel(ActingPanel):
             decided(found.as_read, [*(one for one in kept if one not in found.lapsed), new])
             place = kept_in(found.folder)
             place.mkdir(parents=True, exist_ok=True)
-            write_decisions([*kept, new], place / DECISIONS, overwrite=True)
+            put(place / DECISIONS, decisions_toml([*kept, new]), overwrite=True)
             self._said = f"Stored: {finding.kind}, station {finding.station}: {new.action}. "
         except (KitError, OSError) as error:
             self._said = f"Nothing was stored: {str(error).rstrip('.')}. "
@@ -142,6 +137,12 @@ class ResultsPanel(ActingPanel):
 def results_panel() -> Panel:
     """The filled workbooks of a class, what looks wrong in them, and a decision on each finding."""
     return ResultsPanel()
+
+
+def _folder(values) -> Path:
+    """Of the class that is chosen."""
+    chosen = values.get("folder", DEMO)
+    return Path(data_path("demo", "class")) if chosen == DEMO else Path(chosen)
 
 
 def _stamp(folder: Path) -> tuple:
@@ -153,8 +154,12 @@ def _stamp(folder: Path) -> tuple:
         raise KitError(f"{folder.name} cannot be read ({cause.strerror})") from None
 
 
+def _as_read(folder: Path) -> ClassResults:
+    return _read_once(folder, _stamp(folder))
+
+
 @lru_cache(maxsize=4)
-def _as_read(folder: Path, stamp: tuple) -> ClassResults:
+def _read_once(folder: Path, stamp: tuple) -> ClassResults:
     results = read_results(folder, read_plan(folder / PLAN))
     need(bool(results.tubes or results.faults or results.set_aside), _EMPTY)
     return results

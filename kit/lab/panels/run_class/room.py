@@ -7,7 +7,14 @@ from kit.classroom.tasks import ClassRoom, StepMinutes
 from kit.errors import KitError
 from kit.lab.charts import classroom as charts
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
-from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, plan_above, table
+from kit.lab.panels.run_class.pieces import (
+    ActingPanel,
+    LastAnswer,
+    cautions,
+    follow,
+    plan_above,
+    table,
+)
 from kit.lab.panels.view import row
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
@@ -56,7 +63,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             "overnight", "Night in the refrigerator between filling and bath", room.overnight, GROUP
         ),
     )
-    last: list[RoomForClass] = []
+    as_before = LastAnswer()
 
     def compute(values) -> RoomForClass:
         asked = plan_above(question, lambda: start)
@@ -74,9 +81,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             values["overnight"],
         )
         plan = replace(asked, room=changed, minutes=minutes)
-        if not last or last[0].plan != plan:
-            last[:] = [RoomForClass(plan, options(plan))]
-        return last[0]
+        return as_before(plan, lambda: RoomForClass(plan, options(plan)))
 
     panel = ActingPanel(
         "The room and the designs",
