@@ -128,9 +128,9 @@ def test_rows_stand_in_the_order_of_the_bowl_and_add_up(kitchen):
 
 
 def test_the_limit_of_the_end_is_the_lower_of_the_two(kitchen):
-    limits = kitchen.limits
-    assert limits.upper_C == min(limits.high_C, limits.model_C or limits.high_C)
-    assert limits.fat == "pork"
+    guide = kitchen.chop.guide
+    assert kitchen.upper_C == min(guide.high_C, kitchen.model_C or guide.high_C)
+    assert guide.name == "pork"
 
 
 def test_the_page_stands_alone_and_repeats_the_plans_numbers(kitchen):

@@ -87,8 +87,7 @@ def as_made(plan: BatchPlan, sheet: Sheet) -> Sheet:
 def _chop_rows(plan: BatchPlan, chop: ChopAnswer | None) -> Iterator[Beside]:
     if chop is None:
         return
-    limits = plan.limits
-    low, high = (limits.low_C, limits.upper_C) if limits else (None, None)
+    low, high = plan.chop.guide.low_C if plan.chop else None, plan.upper_C
     warm = high is not None and chop.end_C > high
     cold = low is not None and chop.end_C < low
     expected = plan.chop.end_C if plan.chop else None
@@ -112,16 +111,16 @@ def _balance_rows(balance: SheetBalance) -> Iterator[Beside]:
 def _sentences(
     plan: BatchPlan, chop: ChopAnswer | None, balance: SheetBalance | None
 ) -> Iterator[str]:
-    limits = plan.limits
-    if chop and limits and chop.end_C > limits.upper_C:
+    low_C, upper_C = plan.chop.guide.low_C if plan.chop else None, plan.upper_C
+    if chop and upper_C is not None and chop.end_C > upper_C:
         ice = (
             f": with the same work, {chop.ice.ice_kg:.2f} kg of the added water as ice end at {chop.ice.end_C:.1f} °C"
             if chop.ice
             else "; no share of ice alone does it, so start with colder meat or stop sooner"
         )
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {chop.end_C - limits.upper_C:.1f} K above the limit{ice}."
-    elif chop and limits and chop.end_C < limits.low_C:
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {limits.low_C - chop.end_C:.1f} K below the published range: chop on, or put in less ice."
+        yield f"Chopping ended at {chop.end_C:.1f} °C, {chop.end_C - upper_C:.1f} K above the limit{ice}."
+    elif chop and low_C is not None and chop.end_C < low_C:
+        yield f"Chopping ended at {chop.end_C:.1f} °C, {low_C - chop.end_C:.1f} K below the published range: chop on, or put in less ice."
     if balance is None or balance.weighed is None:
         return
     for slip in balance.slips:

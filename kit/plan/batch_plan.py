@@ -31,25 +31,6 @@ SAME_BATCH = 0.005
 
 
 @dataclass(frozen=True)
-class ChopLimits:
-    """How warm this batch may get: the published range for its fat, and where the emulsion model's margin of temperature reaches 0.
-
-    `model_C` is None where it is below 0 at every final chopping temperature.
-    """
-
-    low_C: float
-    high_C: float
-    fat: str
-    cite: str
-    model_C: float | None
-
-    @property
-    def upper_C(self) -> float:
-        """The lower of the two upper limits."""
-        return self.high_C if self.model_C is None else min(self.high_C, self.model_C)
-
-
-@dataclass(frozen=True)
 class Cost:
     """Cost of the weighed ingredients at the sheet's own prices; `unpriced` names what has none and counts as nothing."""
 
@@ -80,13 +61,22 @@ class BatchPlan(Result):
     withheld: str
     """why cure, accelerator and phosphate have no reading; '' where they have"""
     chop: ChopAnswer | None
-    limits: ChopLimits | None
+    model_C: float | None
+    """the warmest end that the emulsion model allows"""
     emulsion: EmulsionAnswer | None
     links: LinkPlan | None
     cook: CookAnswer | None
     balance: SheetBalance | None
     """the mass balance to expect"""
     unanswered: tuple[str, ...]
+
+    @property
+    def upper_C(self) -> float | None:
+        """How warm this batch may get: the end of the published range for its fat, or the model's if that is lower; None where the bowl cannot be calculated."""
+        if self.chop is None:
+            return None
+        high_C = self.chop.guide.high_C
+        return high_C if self.model_C is None else min(high_C, self.model_C)
 
     @property
     def weighed_kg(self) -> float:
@@ -156,8 +146,8 @@ class BatchPlan(Result):
                 f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {at}, {state}: "
                 f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %)."
             )
-        if self.limits:
-            said.append(f"Stop the chopper by {self.limits.upper_C:.1f} °C.")
+        if self.upper_C is not None:
+            said.append(f"Stop the chopper by {self.upper_C:.1f} °C.")
         return " ".join(said)
 
     def __str__(self) -> str:
@@ -208,7 +198,7 @@ def plan_batch(
         weigh_rows(planned, cure),
         cure.withheld,
         chop,
-        chop_limits(chop, emulsion) if chop else None,
+        model_limit_C(emulsion) if emulsion else None,
         emulsion,
         links,
         cooked,
@@ -239,13 +229,10 @@ def unmeasured(sheet: Sheet) -> Sheet:
     return replace(sheet, process=process, weighings=())
 
 
-def chop_limits(chop: ChopAnswer, emulsion: EmulsionAnswer | None) -> ChopLimits:
-    """The published range for the fat of this batch, and the warmest end at which the emulsion model's margin of temperature is not below 0."""
-    guide, warmest = chop.guide, None
-    if emulsion is not None:
-        ends_C = np.linspace(COLDEST_C, WARMEST_C, STEPS)
-        held = emulsion.held
-        margin = work_out(held.batter.but(end_C=ends_C), held.parameters).margins["temperature"]
-        holds = np.broadcast_to(margin, ends_C.shape) >= 0
-        warmest = float(ends_C[holds].max()) if holds.any() else None
-    return ChopLimits(guide.low_C, guide.high_C, guide.name, guide.cite, warmest)
+def model_limit_C(emulsion: EmulsionAnswer) -> float | None:
+    """The warmest end at which the emulsion model's margin of temperature is not below 0; None where it is below at every end."""
+    ends_C = np.linspace(COLDEST_C, WARMEST_C, STEPS)
+    held = emulsion.held
+    margin = work_out(held.batter.but(end_C=ends_C), held.parameters).margins["temperature"]
+    holds = np.broadcast_to(margin, ends_C.shape) >= 0
+    return float(ends_C[holds].max()) if holds.any() else None

@@ -93,14 +93,15 @@ class _Words:
         return StageCard("weigh", todo, caution, (Blank("strength on the cure bag", "% nitrite"),))
 
     def chop(self) -> StageCard:
-        plan, limits = self.plan, self.plan.limits
+        plan = self.plan
         todo = [IN_ORDER]
-        if plan.chop and limits:
+        if plan.chop and plan.upper_C is not None:
+            guide = plan.chop.guide
             low, high, upper = (
-                self.show(t, "°C") for t in (limits.low_C, limits.high_C, limits.upper_C)
+                self.show(t, "°C") for t in (guide.low_C, guide.high_C, plan.upper_C)
             )
             todo.append(
-                f"Planned end {self.C(plan.chop.planned_C)}. Published for {limits.fat} fat: {low} to {high}; stop by {upper} at the latest."
+                f"Planned end {self.C(plan.chop.planned_C)}. Published for {guide.name} fat: {low} to {high}; stop by {upper} at the latest."
             )
             if ice := plan.chop.ice:
                 water = f" and {self.show(ice.water_kg, 'kg')} as cold water"

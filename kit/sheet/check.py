@@ -1,14 +1,14 @@
 """Does this draft make a sheet? Reads every entry and collects every fault."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from kit.errors import KitError
 from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.materials import Material
 from kit.materials.cure_words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
-from kit.sheet.check_cook import check_kitchen, cook_step
-from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, near
+from kit.sheet.check_cook import wrong_process, wrong_step
+from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, Wrong, near
 from kit.sheet.entries import PARTS, Line, fields, made
 from kit.sheet.own import find, same_recipe, way
 from kit.sheet.values import NotUsable, checked
@@ -16,6 +16,9 @@ from kit.sheet.values import NotUsable, checked
 Entries = Callable[[DraftEntry], dict]
 """the checked values of a record"""
 
+LABEL_READ = (
+    "if you have read the label and it names no nitrite or nitrate, write cure_label_read = 'yes'"
+)
 _NO_WEIGHTS = ("stage", "sd_kg", "note")
 _NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
 _BLAMED = {
@@ -46,11 +49,15 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
     def entries(record: DraftEntry) -> dict:
         return _entries(record, draft.typed, comma, faults)
 
-    head, process = (_merged(parts[part], entries, faults) for part in ("batch", "process"))
+    one = _merged("process", parts["process"], faults)
+    head, process = entries(_merged("batch", parts["batch"], faults)), entries(one)
+    one.note(wrong_process(process), faults)
     lines = _lines(parts["line"], entries, faults)
-    steps = [cook_step(entries(record), record, faults) for record in parts["cook"]]
+    steps = [entries(record) for record in parts["cook"]]
+    kinds = [step.get("kind") for step in steps]
+    for n, (record, step) in enumerate(zip(parts["cook"], steps)):
+        record.note(wrong_step(step, kinds, n), faults)
     weighings = _weighings(parts["weighing"], entries, faults)
-    check_kitchen(parts["process"], process, parts["cook"], steps, faults)
     faults.stop_if_any()
     cook = tuple(made("cook", step) for step in steps)
     head.pop("decimal", None)
@@ -92,15 +99,15 @@ def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> di
     return values
 
 
-def _merged(records: list[DraftEntry], entries: Entries, faults: Faults) -> dict:
-    """Batch and process entries, which a grid holds one to a row."""
-    cells: dict[str, Cell] = {}
+def _merged(part: str, records: list[DraftEntry], faults: Faults) -> DraftEntry:
+    """Batch and process entries, which a grid holds one to a row, as one."""
+    whole = DraftEntry(part, records[0].place if records else NOWHERE)
     for record in records:
-        for name in record.cells.keys() & cells.keys():
+        for name in record.cells.keys() & whole.cells.keys():
             what = f"{name} is given twice"
             faults.add(what, record.cells[name], name, "keep one of the two")
-        cells |= record.cells
-    return entries(DraftEntry(records[0].part, records[0].place, cells)) if records else {}
+        whole.cells |= record.cells
+    return whole
 
 
 # --- lines ---
@@ -162,9 +169,7 @@ def _known(record: DraftEntry, entry: dict, faults: Faults) -> tuple[str, Materi
         name = _blamed(entry)
         faults.add(str(cause), record.cells.get(name, record.place), name)
         return kind, None
-    _check_cure_word(record, entry, kind, faults)
-    _check_label(record, entry, kind, faults)
-    _check_form(record, entry, kind, material, faults)
+    record.note(_wrong_line(entry, kind, material), faults)
     return kind, material
 
 
@@ -177,7 +182,27 @@ def _blamed(entry: dict) -> str:
     return _BLAMED.get(how, "material" if "material" in entry else "name")
 
 
-def _check_cure_word(record: DraftEntry, entry: dict, kind: str, faults: Faults) -> None:
+def _wrong_line(entry: dict, kind: str, material: Material | None) -> Iterator[Wrong]:
+    """What does not go together on one line."""
+    name = entry["name"]
+    yield from _hidden_cure(entry, kind)
+    if kind == "cure" and not entry.get("nitrite_pct", 0) + entry.get("nitrate_pct", 0):
+        remedy = "read it from the label and write nitrite_pct (and nitrate_pct, if it holds any); it is never guessed"
+        yield "nitrite_pct", f"{name!r} is a cure without its strength", remedy
+    if kind != "cure" and ("nitrite_pct" in entry or "nitrate_pct" in entry):
+        what = f"{name!r} has a nitrite or nitrate strength but is of kind {kind!r}"
+        yield "nitrite_pct", what, "write kind = 'cure'"
+    chemical, compounds = kind in ("accelerator", "phosphate"), fields("line")["form"].choices
+    listed = material is not None and material.name in compounds
+    if chemical and "form" not in entry and not listed:
+        remedy = f"write form as one of: {', '.join(compounds)}"
+        yield "form", f"{name!r} does not say which compound it is", remedy
+    if "form" in entry and not chemical:
+        what = f"{name!r} names a compound but is of kind {kind!r}"
+        yield "form", what, "form is for accelerator and phosphate"
+
+
+def _hidden_cure(entry: dict, kind: str) -> Iterator[Wrong]:
     """A cure counted as something else hides its nitrite.
 
     A label that was read clears every line but table salt.
@@ -186,67 +211,20 @@ def _check_cure_word(record: DraftEntry, entry: dict, kind: str, faults: Faults)
         return
     if kind != "salt" and entry.get("cure_label_read") == "yes":
         return
-    for name in ("name", "material"):
-        word = cure_word(entry.get(name, ""))
-        if word is None:
-            continue
-        counts, way_out = (
-            kind,
-            (
-                "if you have read the label and it names no nitrite or nitrate, write cure_label_read = 'yes'"
-            ),
-        )
-        if kind == "salt":
-            counts = "table salt"
-            way_out = "if the label names no nitrite or nitrate, call the line 'salt'"
-        faults.add(
-            f"STOP: {entry[name]!r} is what the trade calls a salt that carries {word.brings}, but the line counts as "
-            f"{counts}, so its {word.brings} would be in no sum. Which strength is it",
-            record.cells[name],
-            name,
-            f"write kind = 'cure' and nitrite_pct or nitrate_pct from the bag's label; {way_out}",
-        )
-        return
-
-
-def _check_label(record: DraftEntry, entry: dict, kind: str, faults: Faults) -> None:
-    label = entry.get("nitrite_pct", 0) + entry.get("nitrate_pct", 0)
-    if kind == "cure" and not label:
-        faults.add(
-            f"{entry['name']!r} is a cure without its strength",
-            record.place,
-            "nitrite_pct",
-            "read it from the label and write nitrite_pct (and nitrate_pct, if it holds any); it is never guessed",
-        )
-    if kind != "cure" and ("nitrite_pct" in entry or "nitrate_pct" in entry):
-        faults.add(
-            f"{entry['name']!r} has a nitrite or nitrate strength but is of kind {kind!r}",
-            record.place,
-            "nitrite_pct",
-            "write kind = 'cure'",
-        )
-
-
-def _check_form(
-    record: DraftEntry, entry: dict, kind: str, material: Material | None, faults: Faults
-) -> None:
-    chemical = kind in ("accelerator", "phosphate")
-    compounds = fields("line")["form"].choices
-    listed = material is not None and material.name in compounds
-    if chemical and "form" not in entry and not listed:
-        faults.add(
-            f"{entry['name']!r} does not say which compound it is",
-            record.place,
-            "form",
-            f"write form as one of: {', '.join(compounds)}",
-        )
-    if "form" in entry and not chemical:
-        faults.add(
-            f"{entry['name']!r} names a compound but is of kind {kind!r}",
-            record.cells["form"],
-            "form",
-            "form is for accelerator and phosphate",
-        )
+    counts, way_out = kind, LABEL_READ
+    if kind == "salt":
+        counts = "table salt"
+        way_out = "if the label names no nitrite or nitrate, call the line 'salt'"
+    words = ((name, cure_word(entry.get(name, ""))) for name in ("name", "material"))
+    for name, word in words:
+        if word is not None:
+            yield (
+                name,
+                f"STOP: {entry[name]!r} is what the trade calls a salt that carries {word.brings}, but the line counts as "
+                f"{counts}, so its {word.brings} would be in no sum. Which strength is it",
+                f"write kind = 'cure' and nitrite_pct or nitrate_pct from the bag's label; {way_out}",
+            )
+            return
 
 
 def _kilograms(

@@ -20,6 +20,10 @@ _KINDS = {
 }
 
 
+Wrong = tuple[str, str, str]
+"""the field, what is wrong with it, and what to try"""
+
+
 @dataclass
 class DraftEntry:
     """One entry of one part of a sheet: field name -> Cell. `place` is the entry as a whole."""
@@ -27,6 +31,11 @@ class DraftEntry:
     part: str
     place: Cell
     cells: dict[str, Cell] = field(default_factory=dict)
+
+    def note(self, wrong: Iterable[Wrong], faults: Faults) -> None:
+        """Each fault at its field, or at the whole entry where the field is not written."""
+        for name, what, remedy in wrong:
+            faults.add(what, self.cells.get(name, self.place), name, remedy)
 
 
 @dataclass

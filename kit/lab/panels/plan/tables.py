@@ -83,11 +83,11 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
         out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
         rows.append(_line("predicted cook-out", out, reach, "released on heating, without drying"))
-    if plan.limits and plan.chop:
-        limits, ice = plan.limits, plan.chop.ice
-        model = "no limit" if limits.model_C is None else f"up to {C(limits.model_C)}"
-        stop, span = f"stop at {C(limits.upper_C)}", f"{C(limits.low_C)} to {C(limits.high_C)}"
-        cells = (f"{limits.fat} fat: {span}", f"teaching model: {model}")
+    if plan.chop:
+        guide, ice = plan.chop.guide, plan.chop.ice
+        model = "no limit" if plan.model_C is None else f"up to {C(plan.model_C)}"
+        stop, span = f"stop at {C(plan.upper_C)}", f"{C(guide.low_C)} to {C(guide.high_C)}"
+        cells = (f"{guide.name} fat: {span}", f"teaching model: {model}")
         rows.append(row("limit for the chopping temperature", stop, *cells, mark="strong"))
         kg, rest = "no share of ice is enough", "start colder, or stop earlier"
         if ice:
