@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
-from statsmodels.stats.proportion import proportion_confint
 
 from kit.batches import gauge_study
 from kit.batches.compare import compare
@@ -491,6 +490,8 @@ def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
 # what the search can find, a study of scales, prices on the page ---------------------------------------------------------------------------
 def test_the_curve_is_the_file_of_the_bench_with_exact_intervals():
     """Intervals: statsmodels, proportion_confint(method="beta"), the exact (Clopper-Pearson) binomial interval."""
+    from statsmodels.stats.proportion import proportion_confint
+
     panel = found_panel().set(size=1.5, noise="lots 60 %")
     with data_path("batches", "found_by_size.csv").open(encoding="utf-8", newline="") as handle:
         rows = [row for row in csv.DictReader(handle) if row["noise"] == "lots 60 %"]
