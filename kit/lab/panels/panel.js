@@ -266,7 +266,7 @@ function render({ model, el }) {
       const lines = width ? Math.max(1, ...down.map((one) => one.match(new RegExp(`.{1,${most}}(?:\\s+|$)`, "g"))?.length ?? 1)) : 1;
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
       frames[n].shape = full.usermeta?.shape;
-      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.45);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(full.usermeta?.row ?? 17, (frames[n].step ?? 0) * 0.45);
       if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();
