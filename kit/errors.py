@@ -107,6 +107,8 @@ def need_all_between(name: str, given, low: float, high: float, remedy: str = ""
     """One number or many as a float array, if low <= each <= high; else OutOfRange naming the first that is not."""
     import numpy as np
 
+    if isinstance(given, float) and low <= given <= high:  # quick, for one number is the rule
+        return np.asarray(given)
     remedy = f"; {remedy}" if remedy else ""
     try:
         values = np.asarray(given, dtype=float)

@@ -6,9 +6,9 @@ tests can work every step again by an independent reading and compare (tests/pen
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -115,16 +115,19 @@ class Result:
 
     def _gathered(self, name: str) -> tuple:
         """Those of the parts, then its own, each once."""
-        of_parts = (one for part in self.parts() for one in getattr(part, name))
+        of_parts = (one for part in self._parts for one in getattr(part, name))
         return tuple(dict.fromkeys((*of_parts, *getattr(self, f"own_{name}"))))
 
-    def parts(self) -> Iterator["Result"]:
-        """The results among the fields."""
+    @cached_property
+    def _parts(self) -> tuple["Result", ...]:
+        """The results among the fields; kept, because notes, sources and working of a whole tree each ask for them."""
+        found: list[Result] = []
         for one in fields(self):
             value = getattr(self, one.name)
             several = tuple(value.values()) if isinstance(value, Mapping) else value
             items = several if isinstance(several, (tuple, list)) else (several,)
-            yield from (item for item in items if isinstance(item, Result))
+            found += [item for item in items if isinstance(item, Result)]
+        return tuple(found)
 
     def __str__(self) -> str:
         """Name and value of each field, then the notes, in at most 40 lines."""

@@ -1,5 +1,6 @@
 """One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure, the workers never wait long for each other."""
 
+import gc
 import os
 import re
 import shutil
@@ -36,8 +37,14 @@ def pytest_collection_modifyitems(items):
     items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
 
 
+def pytest_collection_finish():
+    """What is loaded by now stays, and need not be looked through for garbage again and again."""
+    gc.collect()
+    gc.freeze()
+
+
 class Shares(LoadScopeScheduling):
-    """A file stays on one worker; so does a notebook in the browser, and a lesson's panels.
+    """A file stays on one worker; so do a notebook in the browser, a lesson's panels and all outside checks.
 
     The first worker takes the browser's work first and the others take it last: one server and one
     Chromium serve nearly all of it, and what a page waits for is time for the other worker.
@@ -45,9 +52,11 @@ class Shares(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         part = re.search(
-            r"(browser|panels)/test_(?:lab|every_panel)\.py::.*\[(\d\d_\w+|\w+(?=\.))", nodeid
+            r"(browser|panels)/test_\w+\.py::.*\[(\d\d\w?_\w+|\w+(?=\.\w+\.?\w*_panel))", nodeid
         )
-        return f"{part[1]}/{part[2]}" if part else nodeid.partition("::")[0]
+        if part or "published/" in nodeid:  # outside libraries are loaded once
+            return f"{part[1]}/{part[2]}" if part else "published"
+        return nodeid.partition("::")[0]
 
     def _assign_work_unit(self, node) -> None:
         first = node is self.nodes[0]

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from plants_lots import NOISES, made
 from scipy.stats import binom
 
@@ -171,6 +170,8 @@ def correlation(like, lot):
 @pytest.mark.parametrize("like", [Alike(), Alike("lot", 0.6), Alike("neighbours", 0.6)])
 def test_series_are_made_independent_as_generalised_least_squares_would(like):
     """Against NumPy's own inverse of the correlation, and statsmodels' GLS."""
+    import statsmodels.api as sm
+
     rng, n = np.random.default_rng(8), 60
     lot = np.repeat(np.arange(20), 3)
     v, y = correlation(like, lot), rng.normal(size=(n, 2))

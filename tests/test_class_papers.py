@@ -84,10 +84,15 @@ def test_another_folder_is_left_alone(tmp_path):
         print_class(PLAN, tmp_path / "b", overwrite=True)
 
 
+@pytest.fixture(scope="module")
+def whole():
+    """What is written, made once."""
+    return papers(PLAN)
+
+
 @pytest.mark.parametrize("written", [0, 1, 7, 13, None])
-def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path, monkeypatch, written):
+def test_a_run_that_is_killed_leaves_a_whole_folder_or_none(tmp_path, monkeypatch, whole, written):
     """Killed once so many files are written, None after the last; then run again."""
-    whole = papers(PLAN)
     monkeypatch.setattr(
         class_papers, "papers", lambda plan: whole
     )  # so that it is writing that is cut off

@@ -77,30 +77,24 @@ def test_a_planted_difference_comes_out_with_kilograms_and_money():
 
 
 @pytest.mark.parametrize(
-    ("noise", "least"),
-    [
-        ("independent", 87),
-        ("lots 30 %", 87),
-        ("lots 60 %", 87),
-        ("neighbours 0.3", 85),
-        ("neighbours 0.6", 85),
-    ],
+    ("noise", "least"), [("independent", 87), ("lots 60 %", 87), ("neighbours 0.6", 85)]
 )
 def test_ninety_per_cent_intervals_hold_in_every_noise(noise, least):
-    """300 quiet plants of 60 batches: the interval of a period leaves out the true difference, 0, in about one of ten. Batches that share a
-    lot without being told so would leave it out in up to four of ten. Binomial noise of 300 is 1.7 percentage points."""
+    """200 quiet plants of 60 batches: the interval of a period leaves out the true difference, 0, in about one of ten. Batches that share a
+    lot without being told so would leave it out in up to four of ten. Binomial noise of 200 is 2.1 percentage points."""
     held, narrow = [], []
-    for seed in range(300):
+    for seed in range(200):
         rng = np.random.default_rng([seed, len(noise)])
         lot = np.repeat(np.arange(60), rng.integers(2, 8, 60))[:60]
         y = 9 + 0.6 * noise_of(rng, noise, 60, lot)
-        labels = {"lot": lot.astype(str)} if noise.startswith("lots") else {}
-        for said, found in ((labels, held), ({}, narrow)):
-            line = compare(cooked(y, labels=said), "batches 1 to 30").line("cook")
-            assert line.unit == ("lot" if said else "batch")
-            found.append(not line.clear)
+        told = {"lot": lot.astype(str)} if noise.startswith("lots") else {}
+        line = compare(cooked(y, labels=told), "batches 1 to 30").line("cook")
+        assert line.unit == ("lot" if told else "batch")
+        held.append(not line.clear)
+        if told:
+            narrow.append(not compare(cooked(y), "batches 1 to 30").line("cook").clear)
     assert least <= 100 * np.mean(held) <= 97
-    if noise == "lots 60 %":
+    if told:
         assert np.mean(narrow) < np.mean(held) - 0.05
 
 

@@ -202,6 +202,12 @@ ODD: list[tuple[str, str | bytes, str, str]] = [
     ("grouped with unit", csv(rows_of(lambda kg: grouped(" ")(kg) + " kg"), ";"), "read", ""),
     ("pounds in one cell", last(pounds(KG[-1][-1]) + " lb"), "read", "unit of their own"),
     ("points for thousands?", long(show=lambda kg: f"{kg / 100:.3f}"), "asked", "decimal"),
+    (
+        "points for thousands, with a unit?",
+        long(show=lambda kg: f"{kg / 100:.3f} kg"),
+        "asked",
+        "decimal",
+    ),
     ("commas for thousands?", csv(rows_of(thousandths), ";"), "asked", "decimal"),
     ("commas and points", csv([*rows_of(comma)[:5], *rows_of()[5:]], ";"), "asked", "decimal"),
     *(
@@ -220,6 +226,15 @@ ODD: list[tuple[str, str | bytes, str, str]] = [
         )
     ),
     ("no weight in a cell", last(""), "read", "less"),
+    *(
+        (
+            f"weights as {cell!r}",
+            csv([HEADS, *([*row[:-1], cell.format(row[-1])] for row in rows_of()[1:])]),
+            "said",
+            "no numbers",
+        )
+        for cell in ("{}*", "({})", "{}-", "{}+1", "2 x {}", "~{}", "n/a")
+    ),
     *(
         (
             f"date: {k}",
@@ -384,6 +399,10 @@ def test_odd_files_are_never_silently_wrong(what, source, outcome, says):
     if outcome == "aside":
         assert records.report.rows_set_aside and says in " ".join(records.fault_table["why"])
         assert {key: truth[key] for key in got} == pytest.approx(got)
+        return
+    if outcome == "said":
+        assert says in "\n".join(records.notes)
+        assert got == pytest.approx({k: kg for k, kg in truth.items() if k[1:] != KEYS[-1]})
         return
     if says == "less":
         assert {key: truth[key] for key in got} == pytest.approx(got)

@@ -45,7 +45,7 @@ def untidy(rows=600, seed=2):
                 name,
                 f"{kg * (1 + rng.normal(0, 0.01)):.2f}",
                 f"L{b // 4}",
-                rng.choice(["Ann", "Bo", ""]),
+                rng.choice(["Ann", "Ann ", " Bo", "\u00a0Bo", "'=Bo", ""]),
                 f"{rng.normal(70, 1):.1f}",
                 'x "y", z' if n % 3 else "",
             )
@@ -135,6 +135,10 @@ def test_blocks_give_the_answers_of_the_whole(tmp_path, monkeypatch, suffix):
     assert whole.report.rows_set_aside > 10 and len(whole.findings) >= 2
     assert any("midnight" in note for note in whole.notes)
     assert_same(blocks, whole)
+    own = "=Bo" if suffix == ".csv" else "'=Bo"
+    assert set(blocks.tidy["operator"]) == {"Ann", "Bo", own, ""}, (
+        "a word is one word, once trimmed"
+    )
     pd.testing.assert_frame_equal(blocks.set_aside, whole.set_aside)
     assert blocks.left_out == whole.left_out and len(blocks.fault_table) == len(whole.fault_table)
 
@@ -175,3 +179,17 @@ def test_questions_are_asked_before_anything_is_read(tmp_path):
     (tmp_path / "a.csv").write_text("Batch,Date,Cook in (kg),Cook out (kg)\nB1,03/04/2026,100,90\n")
     with pytest.raises(Faulty, match="day/month or month/day"):
         read_records(tmp_path / "a.csv")
+
+
+def test_categories_with_gaps_and_blanks_are_the_plain_words():
+    frame = untidy()
+    held = frame.assign(
+        **{
+            c: frame[c].replace("", None).astype("category")
+            for c in ("Crew", "Lot", "Item", "Weight")
+        }
+    )
+    assert held["Crew"].isna().any() and held["Weight"].isna().any()
+    plain_words, categories = read_records(frame, MAPPING), read_records(held, MAPPING)
+    assert_same(categories, plain_words)
+    pd.testing.assert_frame_equal(categories.set_aside, plain_words.set_aside)

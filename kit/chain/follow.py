@@ -1,9 +1,8 @@
 """What is the result of one sheet, from the bowl to the ledger?"""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -312,7 +311,8 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     )
 
 
-def balance_of(entries: Sequence[WeightEntry]) -> MassBalance | None:
+@lru_cache(maxsize=8)
+def balance_of(entries: tuple[WeightEntry, ...]) -> MassBalance | None:
     """The mass balance of these weights; None where fewer than two are of the stream."""
     several = sum(entry.kind in (IN, OUT) for entry in entries) >= 2
     return mass_balance(entries) if several else None

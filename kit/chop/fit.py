@@ -15,7 +15,7 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.path import path_by_time
 from kit.chop.result import sheet_uncertainties
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import attempt, need, need_between
 from kit.logs import LogReading
 from kit.tables import number
 from kit.working import Result, Step, step
@@ -178,11 +178,7 @@ def _best_rate(bowl, minute, measured, near: float | None = None) -> float:
 
 
 def _possible(bowl, rate, minute) -> bool:
-    try:
-        _model(bowl, rate, minute[[0, -1]])
-    except OutOfRange:
-        return False
-    return True
+    return not attempt(lambda: _model(bowl, rate, minute[[0, -1]]))[1]
 
 
 def _effective(left) -> float:

@@ -14,6 +14,7 @@ from kit.properties.components import (
     ice_heat_kJ_per_kg,
 )
 from kit.properties.fat import CONFLICT, solid_fat
+from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import number, value
 from kit.working import Result, Step, step, steps_from
 
@@ -181,8 +182,7 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
 
 def _of_charge(n: int, charge: Charge, end: float) -> Step:
     """With its water liquid: how the mixed balance counts it before ice is taken off."""
-    parts = (("water" if name == "ice" else name, share) for name, share in charge.makeup.parts())
-    at_end = float(sum(share * component_heat_kJ_per_kg(name, end) for name, share in parts))
+    at_end = float(heat_kJ_per_kg(charge.makeup.thawed, end))
     before, start_C = float(charge.heat_in_kJ_per_kg), charge.temperature_C
     return step(
         f"heat taken up by {charge.name}, {start_C:g} to {end:.2f} °C, all of it thawed",

@@ -54,8 +54,7 @@ def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):
     `freezing_C` defaults to that of lean meat (a cited row). Continuous at the freezing point.
     """
     freezing = value("freezing_C_meat") if freezing_C is None else _freezing(freezing_C)
-    thawed = makeup.with_ice(0.0) if np.any(makeup.ice_fraction) else makeup
-    t = within_range(t_C)
+    thawed, t = makeup.thawed, within_range(t_C)
     at_point = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing)
     drop = at_point - chen_enthalpy_kJ_per_kg(thawed, freezing, np.minimum(t, freezing))
     return heat_kJ_per_kg(thawed, np.maximum(t, freezing)) - drop

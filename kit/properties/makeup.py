@@ -1,12 +1,13 @@
 """What is the food made of, as mass fractions that a property can be calculated from?"""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from kit.errors import OutOfRange
+from kit.errors import OutOfRange, need_all_between
 
+_PARTS = ("water", "protein", "fat", "carbohydrate", "ash", "fibre", "ice")
 _CLOSES_WITHIN = 1e-6
 _PCT_CLOSES_WITHIN = 3.0
 
@@ -28,14 +29,9 @@ class Makeup:
     ice_fraction: float = 0.0
 
     def __post_init__(self):
-        total = 0.0
+        most, total = 1 + _CLOSES_WITHIN, 0.0
         for name, share in self.parts():
-            share = np.asarray(share, dtype=float)
-            if not bool(np.all((share >= 0) & (share <= 1 + _CLOSES_WITHIN))):
-                raise OutOfRange(
-                    f"{name} fraction is {share}; each share of a composition lies between 0 and 1"
-                )
-            total = total + share
+            total = total + need_all_between(f"{name} fraction", share, 0, most)
         if np.abs(total - 1).max() > _CLOSES_WITHIN:
             raise OutOfRange(
                 f"the fractions sum to {np.ravel(total)[0]:.4f}; a composition sums to 1; "
@@ -44,10 +40,7 @@ class Makeup:
 
     def parts(self) -> tuple[tuple[str, float], ...]:
         """(component, fraction) for all seven."""
-        return tuple(
-            (field.name.removesuffix("_fraction"), getattr(self, field.name))
-            for field in fields(self)
-        )
+        return tuple((name, getattr(self, f"{name}_fraction")) for name in _PARTS)
 
     @property
     def all_water_fraction(self):
@@ -58,6 +51,11 @@ class Makeup:
     def solids_fraction(self):
         """Everything but water and ice: fat counts as solids here, as in Chen's rules."""
         return 1 - self.all_water_fraction
+
+    @property
+    def thawed(self) -> "Makeup":
+        """The same food with no water frozen."""
+        return self.with_ice(0.0) if np.any(self.ice_fraction) else self
 
     def with_ice(self, ice_fraction) -> "Makeup":
         """The same food with `ice_fraction` of its mass frozen; OutOfRange when there is less water than that."""
@@ -73,7 +71,7 @@ def makeup_from_kg(
     *, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0
 ) -> Makeup:
     """A Makeup from weights (any unit of mass, all the same); raises OutOfRange for a negative or an empty food."""
-    given = (water, protein, fat, carbohydrate, ash, fibre, ice)
+    given = (water, protein, fat, carbohydrate, ash, fibre, ice)  # in the order of _PARTS
     kg = [np.asarray(part, dtype=float) for part in given]
     total = np.asarray(sum(kg))
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():

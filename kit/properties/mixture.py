@@ -55,7 +55,10 @@ def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     Source: Maxwell and Eucken; data/reference/properties.csv.
     """
     rest, rest_v, fat_v, fat_k = 0.0, 0.0, 0.0, 1.0
-    for (name, _), (v, k) in zip(makeup.parts(), _volumes(makeup, t_C), strict=True):
+    whole = _specific_volume(makeup, t_C)
+    for name, share in makeup.parts():
+        v = share / component_density_kg_per_m3(name, t_C) / whole
+        k = component_conductivity_W_per_mK(name, t_C)
         if name == "fat":
             fat_v, fat_k = v, k
         else:
@@ -74,15 +77,6 @@ def _maxwell(continuous_k, dispersed_k, dispersed_volume_fraction):
 
 def _specific_volume(makeup, t_C):
     return sum(share / component_density_kg_per_m3(name, t_C) for name, share in makeup.parts())
-
-
-def _volumes(makeup, t_C):
-    """(volume fraction without air, conductivity) of each component, in the order of `makeup.parts()`."""
-    whole, found = _specific_volume(makeup, t_C), []
-    for name, share in makeup.parts():
-        volume = share / component_density_kg_per_m3(name, t_C) / whole
-        found.append((volume, component_conductivity_W_per_mK(name, t_C)))
-    return found
 
 
 def _air(air_pct):

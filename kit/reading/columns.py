@@ -360,7 +360,7 @@ def _plain_type(column) -> pa.Array:
     if isinstance(column, pa.ChunkedArray):
         column = column.unify_dictionaries().combine_chunks()
     kind = column.type
-    if pa.types.is_dictionary(kind) and pa.types.is_string(kind.value_type):
+    if pa.types.is_dictionary(kind) and str(kind.value_type) in ("string", "large_string"):
         return each_once(column.indices, column.dictionary)
     if pa.types.is_dictionary(kind):
         return _plain_type(column.dictionary_decode())

@@ -19,5 +19,11 @@ def page(tmp_path_factory):
     for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
         shutil.copy(path, folder / path.name)
     with lab.server(folder, home) as base, lab.browser(home) as page:
-        page.base, page.folder, page.home = base, folder, home
+        page.base, page.folder, page.home, page.lesson = base, folder, home, None
         yield page
+
+
+@pytest.fixture(scope="module")
+def opened(page, request):
+    """The notebook that the test is parametrized with, opened and run once for all files that check it."""
+    return lab.lesson(page, request.param)

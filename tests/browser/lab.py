@@ -19,6 +19,7 @@ CHROMIUM = (
     shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 )
 ROOT = Path(__file__).resolve().parents[2]
+START = "Back to the start"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
@@ -128,7 +129,7 @@ def browser(home: Path, width: int = 1440, height: int = 900, scale: float = 0.5
                 "--disable-background-networking",
                 "--disable-component-update",
                 "--disable-sync",
-                "--js-flags=--expose-gc",
+                "--js-flags=--expose-gc --no-maglev --no-turbofan",  # no page lives long enough to gain
                 "--enable-precise-memory-info",
             ],
         )
@@ -168,6 +169,7 @@ def open_and_run(page, base: str, name: str, seconds: float = 90):
 
     The page is loaded once; the notebook before is closed there, and its kernel ended, as a person would.
     """
+    page.lesson = None
     if not page.url.startswith(base):
         page.goto(f"{base}/lab?reset")
         page.wait_for_function("() => window.jupyterapp?.shell", timeout=seconds * 1000)
@@ -182,7 +184,11 @@ def open_and_run(page, base: str, name: str, seconds: float = 90):
             await shown.sessionContext?.shutdown();
             shown.dispose();
         }
-        await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'}) }""",
+        const {sessionContext} = await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'});
+        await sessionContext.ready;
+        const {kernel} = sessionContext.session;
+        await kernel.info;
+        await kernel.requestKernelInfo() }""",  # one that rested before the page listened says so again
         name,
     )
     page.wait_for_function(
@@ -198,6 +204,25 @@ def open_and_run(page, base: str, name: str, seconds: float = 90):
             c => c.model.type !== 'code' || !c.model.sharedModel.getSource().trim() || c.model.executionCount) }""",
         timeout=seconds * 1000,
     )
+
+
+def lesson(page, name: str):
+    """A notebook run whole at 1366 × 768, side bar open, every panel drawn. One that stands open is taken over, each panel back at its start."""
+    page.set_viewport_size({"width": 1366, "height": 768})
+    if page.lesson == name:
+        for one in page.locator(".cb-box", has=page.get_by_role("button", name=START)).all():
+            by_hand(one, "await hand.press(box, panel, asked)", START)
+        settle(page)
+    else:
+        page.outside.clear()
+        page.faults.clear()
+        open_and_run(page, page.base, name)
+        page.lesson = name
+    page.evaluate("() => window.jupyterapp.shell.expandLeft()")
+    for n in range(panels(page).count()):
+        panels(page).nth(n).scroll_into_view_if_needed()
+        wait_drawn(page, n)
+    return page
 
 
 def panels(page):

@@ -29,12 +29,17 @@ def fullest():
 
 @pytest.fixture(scope="module")
 def analyses():
+    """analysis, its notes and its page, by name"""
     quiet = analyse(plant(5, (), n=60).table)
-    return {
+    found = {
         "demo": (demo_analysis().analysis, demo_analysis().notes),
         "demo without sheets": (demo_analysis(False).analysis, demo_analysis(False).notes),
         "nothing found": (quiet, ()),
         "fullest": (fullest(), [f"note {n}: {'word ' * 60}" for n in range(40)]),
+    }
+    return {
+        which: (analysis, findings_html(analysis, notes=notes))
+        for which, (analysis, notes) in found.items()
     }
 
 
@@ -53,10 +58,10 @@ def printed(sheet, html: str, paper: str) -> PdfReader:
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("which", ["demo", "demo without sheets", "nothing found", "fullest"])
 def test_the_findings_print_on_two_sheets_with_a_chart_each(sheet, analyses, which, paper):
-    analysis, notes = analyses[which]
+    analysis, html = analyses[which]
     asked = []
     sheet.on("request", lambda request: asked.append(request.url))
-    pdf = printed(sheet, findings_html(analysis, notes=notes), paper)
+    pdf = printed(sheet, html, paper)
     assert len(pdf.pages) <= 2
     found = analysis.findings.findings
     assert sheet.locator("svg").count() == len(found)
@@ -74,6 +79,5 @@ def test_the_findings_print_on_two_sheets_with_a_chart_each(sheet, analyses, whi
 
 
 def test_a_third_sheet_would_be_seen(sheet, analyses):
-    analysis, notes = analyses["demo"]
-    html = findings_html(analysis, notes=notes).replace("</body>", "<p>line</p>" * 80 + "</body>")
+    html = analyses["demo"][1].replace("</body>", "<p>line</p>" * 80 + "</body>")
     assert len(printed(sheet, html, "A4").pages) == 3

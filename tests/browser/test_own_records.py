@@ -37,20 +37,9 @@ def sentence(page, title):
     return panel_of(page, title).locator(".cb-sentence").text_content()
 
 
-@pytest.fixture(scope="module")
-def opened(page):
-    page.outside.clear()
-    page.faults.clear()
-    page.set_viewport_size({"width": 1366, "height": 768})
-    lab.open_and_run(page, page.base, LESSON)
-    page.evaluate("() => window.jupyterapp.shell.collapseLeft()")
-    for n in range(lab.panels(page).count()):
-        lab.panels(page).nth(n).scroll_into_view_if_needed()
-        lab.wait_drawn(page, n)
-    return page
-
-
+@pytest.mark.parametrize("opened", [LESSON], indirect=True, ids=[LESSON.removesuffix(".ipynb")])
 def test_a_german_workbook_becomes_printed_findings(opened, tmp_path):
+    opened.evaluate("() => window.jupyterapp.shell.collapseLeft()")
     book = tmp_path / "Chargen 2026.xlsx"
     book.write_bytes(german_workbook())
     look = panel_of(opened, "look")

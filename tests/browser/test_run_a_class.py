@@ -11,17 +11,17 @@ from kit.reading.class_plan import read_plan
 ASK, ROOM, REHEARSAL, PAPERS, RESULTS, ANSWER = range(6)
 
 
+LESSON = "10_run_a_class.ipynb"
+pytestmark = pytest.mark.parametrize(
+    "opened", [LESSON], indirect=True, ids=[LESSON.removesuffix(".ipynb")]
+)
+
+
 @pytest.fixture(scope="module")
-def walk(page):
-    page.outside.clear()
-    page.faults.clear()
-    page.set_viewport_size({"width": 1366, "height": 768})
-    lab.open_and_run(page, page.base, "10_run_a_class.ipynb")
-    for n in range(lab.panels(page).count()):
-        lab.panels(page).nth(n).scroll_into_view_if_needed()
-        lab.wait_drawn(page, n)
-    yield page
-    shutil.rmtree(page.folder / "my_classes", ignore_errors=True)
+def walk(opened):
+    opened.evaluate("() => window.jupyterapp.shell.collapseLeft()")
+    yield opened
+    shutil.rmtree(opened.folder / "my_classes", ignore_errors=True)
 
 
 def says(page, n, words, seconds=30):

@@ -4,7 +4,6 @@ import os
 from pathlib import Path
 
 import lab
-import pytest
 from test_lab import reply
 
 from kit.lab.lessons.marks import mark
@@ -15,13 +14,13 @@ from kit.tables import data_path
 NAME = "11_your_station.ipynb"
 FOLDER = data_path("demo", "class")
 PLAN = read_plan(data_path("demo", "class", "plan.toml"))
-SIZES = (1366, 768), (1280, 720)
+WIDTH, HEIGHT = 1280, 720  # the smaller of the two screens
 
 
-def picture(page, name, size):
+def picture(page, name):
     """A screenshot where SCREENSHOTS names a folder."""
     if folder := os.environ.get("SCREENSHOTS"):
-        page.screenshot(path=Path(folder) / f"station_{name}_{size[0]}.png")
+        page.screenshot(path=Path(folder) / f"station_{name}.png")
 
 
 def items(page, cell):
@@ -43,13 +42,12 @@ def with_code(page, text):
     entry.press("Enter")
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_a_station_works_from_its_code_to_its_hand_in(page, size):
+def test_a_station_works_from_its_code_to_its_hand_in(page):
     page.outside.clear()
     page.faults.clear()
     for old in page.folder.glob("*hand_in_*"):
         old.unlink()
-    page.set_viewport_size(dict(zip(("width", "height"), size)))
+    page.set_viewport_size({"width": WIDTH, "height": HEIGHT})
     lab.open_and_run(page, page.base, NAME)
     lab.panels(page).first.scroll_into_view_if_needed()
     lab.wait_drawn(page)
@@ -62,7 +60,7 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
 
     page.get_by_role("button", name="Station 3 of the invented class").click()
     page.wait_for_selector(".cb-sentence:has-text('Station 3 of the invented demo class')")
-    picture(page, "code", size)
+    picture(page, "code")
     items(page, 0).first.wait_for()
     assert items(page, 1).count() == 0, "the guess comes first"
     assert "no number" in typed(page, items(page, 0).first, "much")
@@ -84,11 +82,11 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
             assert reply(page, item, hint.click).startswith("Hint 1 of 2")
         assert typed(page, item, answer).startswith("Right")
         if n in (1, 7):
-            picture(page, f"exercise_{n + 1}", size)
+            picture(page, f"exercise_{n + 1}")
     assert items(page, 1).first.locator("input").input_value() != "", "what was typed stays"
     losses = items(page, 2)
     assert typed(page, losses.first, "99").startswith("Not right")
-    picture(page, "losses", size)
+    picture(page, "losses")
     conclude, finish = items(page, 3).all()
     assert typed(page, conclude, "More loss at 18 °C <b>here</b>.", "Keep") == "Kept."
 
@@ -105,7 +103,7 @@ def test_a_station_works_from_its_code_to_its_hand_in(page, size):
     finish.scroll_into_view_if_needed()
     said = reply(page, finish, finish.get_by_role("button", name="Hand in").click)
     assert "invented_hand_in_03.toml" in said and "Blank" not in said
-    picture(page, "handed_in", size)
+    picture(page, "handed_in")
     first = items(page, 1).first
     first.scroll_into_view_if_needed()
     shown = first.get_by_role("button", name="Show the answer")

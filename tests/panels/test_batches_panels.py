@@ -2,13 +2,13 @@
 
 import csv
 import re
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
-from statsmodels.stats.proportion import proportion_confint
 
 from kit.batches import gauge_study
 from kit.batches.compare import compare
@@ -24,7 +24,7 @@ from kit.lab.panels.batches import (
     records_panel,
     varies_panel,
 )
-from kit.lab.panels.batches.compare import Held, compare_panel, compare_view
+from kit.lab.panels.batches.compare import Held, compare_panel, compare_view, presets_of
 from kit.lab.panels.batches.control import RESIDUAL
 from kit.lab.panels.panel import Slider
 from kit.reading.plant import analysis_of, demo_analysis
@@ -471,7 +471,7 @@ def test_the_guess_is_the_panel_s_own_number(made):
 
 
 def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
-    panel = compare_panel().press("January against February")
+    panel = compare_panel().press("2024-01 against 2024-02")
     line = panel.result.comparison.line("overall")
     assert f"{line.difference.value:.2f} percentage points above that of 2024-01" in panel.text()
     assert "Clear differences: stuff, cook" in panel.shown.sentence
@@ -490,6 +490,8 @@ def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
 # what the search can find, a study of scales, prices on the page ---------------------------------------------------------------------------
 def test_the_curve_is_the_file_of_the_bench_with_exact_intervals():
     """Intervals: statsmodels, proportion_confint(method="beta"), the exact (Clopper-Pearson) binomial interval."""
+    from statsmodels.stats.proportion import proportion_confint
+
     panel = found_panel().set(size=1.5, noise="lots 60 %")
     with data_path("batches", "found_by_size.csv").open(encoding="utf-8", newline="") as handle:
         rows = [row for row in csv.DictReader(handle) if row["noise"] == "lots 60 %"]
@@ -565,14 +567,42 @@ def test_without_the_sheets_every_finding_of_the_demo_was_put_in():
     }
 
 
-def test_a_preset_that_the_records_cannot_follow_is_greyed(kept):
+def test_the_comparisons_offered_are_of_the_records_in_hand(kept):
     look = records_panel()
     compare = compare_panel(look)
-    buttons = {b.description: b for b in compare.children[0].children[-2].children}
-    assert not any(button.disabled for button in buttons.values())
+    assert list(compare.presets) == [
+        "2024-01 against 2024-02",
+        "Smokehouse SH 2 against the others",
+        "Supplier Farm A against supplier Farm B",
+    ]
     text = CSV.decode().replace("SH 2", "House 7").replace("2024-01", "2023-12")
     look.set(records=("mine.csv", text.encode()))
-    off = {name for name, button in buttons.items() if button.disabled}
-    assert off == {"January against February", "Smokehouse SH 2 against the others"}
-    with pytest.raises(UnknownName, match="SH 2"):
-        compare.press("Smokehouse SH 2 against the others")
+    assert list(compare.presets)[:2] == [
+        "2023-12 against 2024-02",
+        "Smokehouse House 7 against the others",
+    ]
+    buttons = compare.children[0].children[-2].children
+    assert [b.description for b in buttons][:-1] == list(compare.presets)
+    assert not any(button.disabled for button in buttons)
+    for name in compare.presets:
+        compare.press(name)
+        assert compare.error is None and compare.shown.data["differences"]["lines"], name
+    assert look.controls["recipe"].idle == "no recipe sheet is given"
+    look.set(records=None)
+    assert not look.controls["recipe"].idle
+    assert "Smokehouse SH 2 against the others" in compare.presets
+    with pytest.raises(UnknownName, match="House 7"):
+        compare.press("Smokehouse House 7 against the others")
+
+
+def test_records_without_days_and_labels_offer_their_halves():
+    answer = demo_analysis()
+    bare = replace(answer.table, dates=None, labels={})
+    findings = replace(answer.analysis.findings, cleaned=bare, findings=())
+    held = replace(answer, analysis=replace(answer.analysis, findings=findings))
+    assert presets_of(held) == {
+        "Batches 1 to 60 against batches 61 to 120": {
+            "first": "batches 1 to 60",
+            "second": "batches 61 to 120",
+        }
+    }

@@ -8,8 +8,6 @@ import math
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.power import TTestIndPower
-from statsmodels.stats.proportion import proportion_confint
 
 from kit.batches import BatchTable, drivers, gauge_study, i_mr
 from kit.batches.change import change_points
@@ -491,12 +489,16 @@ def test_differences_and_their_intervals_are_those_of_scipy(seed):
 @pytest.mark.parametrize(("within", "n"), [(0, 12), (3, 12), (45, 60), (60, 60), (2, 400)])
 def test_a_share_has_the_interval_of_clopper_and_pearson(within, n):
     """statsmodels' proportion_confint(method='beta'): the same definition, tolerance for rounding."""
+    from statsmodels.stats.proportion import proportion_confint
+
     other = proportion_confint(within, n, alpha=0.1, method="beta")
     np.testing.assert_allclose(share_interval(within, n), 100 * np.array(other), atol=1e-8)
 
 
 def test_batches_needed_to_show_a_difference_are_those_of_statsmodels():
     """TTestIndPower.solve_power for the standard deviation and difference that a comparison found: the same non-central t, rounded up."""
+    from statsmodels.stats.power import TTestIndPower
+
     rng = np.random.default_rng(5)
     start, loss = np.full((80, 1), 100.0), rng.normal(9, 0.6, 80) + np.repeat([0, 0.3], 40)
     table = BatchTable(tuple(map(str, range(80))), ("cook",), start, start - loss[:, None])

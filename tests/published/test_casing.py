@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 from scipy.stats import binomtest
-from statsmodels.stats.weightstats import DescrStatsW
 
 from kit.casing import plan_links, scatter
 from kit.casing.density import batter_density
@@ -178,6 +177,8 @@ def test_interval_of_the_spread_by_a_printed_chi_square():
 
 
 def test_mean_interval_against_statsmodels():
+    from statsmodels.stats.weightstats import DescrStatsW
+
     values = np.random.default_rng(4).normal(50, 2, 23)
     found = scatter(read_measured(list(values), "g"), confidence_pct=90)
     assert (found.mean_low, found.mean_high) == pytest.approx(

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
+from coolprop import PropsSI
 
 from kit.chop.bowl import Bowl, MeltingBowl, with_added_water
 from kit.chop.charge import Charge, ice, salt, water

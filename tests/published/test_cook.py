@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-import CoolProp.CoolProp as coolprop
+import coolprop
 import numpy as np
 import psychrolib
 import pytest

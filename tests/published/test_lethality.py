@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
+from coolprop import PropsSI
 from met import meets_table
 from scipy import special
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from conductivity_bounds import bounds_W_per_mK
-from CoolProp.CoolProp import PropsSI
+from coolprop import PropsSI
 
 from kit.properties import Makeup
 from kit.properties.components import (

@@ -46,10 +46,13 @@ def map_chart(system: str) -> dict:
     under = {"x": alt.XDatum(0.5, **how), "y": low, "baseline": "top", "dy": 34}
     middle = alt.YDatum(0.5, **how)
     left = {"x": alt.value(-46), "y": middle, "baseline": "bottom", "angle": 270}
+    half = "4 * length(datum.words)"
+    over = (f"max(0, {half} - {share} * width)" for share in ("datum.x", "(1 - datum.x)"))
+    inside = alt.expr(" - ".join(over))
     chart = alt.layer(
         layer("tiles", "shade", strokeWidth=0, color=colour, **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
-        layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
+        layer("names", "words", halo=True, align="center", dx=inside, text="words:N", **at),
         layer("here", "ring", **at),
         layer("ticks_x", "rule", x=at["x"], y=alt.YDatum(0, **how), y2=alt.datum(-0.017), **thin),
         layer("ticks_y", "rule", y=at["y"], x=alt.value(-6), x2=alt.value(0), **thin),

@@ -5,7 +5,7 @@ import numpy as np
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.chop import degrees, end_colour, guide_rows, shown_t
-from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.marks import above_or_beside, across, layer, named_list
 from kit.lab.charts.style import WIDTH, finished, numbered
 from kit.lab.panels.view import columns
 
@@ -19,7 +19,7 @@ def stops_chart(system: str) -> dict:
         return degrees(system, field, side=across, clamp=True)
 
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
-    words = {"x": x("usual:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
+    words = {"x": x("usual:Q"), "text": "words:N", **above_or_beside(52, 20)}
     return named_list(
         "Batter temperature by machine",
         "dot: usual energy; grey: range of the machines; green: published range",
@@ -44,6 +44,7 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
         )
         place, colour = numbered(n, stop.name), end_colour(stop.usual_C, guide)
         row = {"place": place, "low": low, "usual": usual, "high": high, "colour": colour}
+        row["rows"] = len(line.stops)
         stops.append(row | {"words": units.show(stop.usual_C, "°C", system)})
     return {"stops": stops, "band": guide_rows(guide, system)}
 

@@ -5,7 +5,7 @@ import numpy as np
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished
+from kit.lab.charts.style import COLOUR, NARROW, WIDTH, finished
 from kit.lab.pages.record import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
@@ -70,7 +70,13 @@ def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
 def schedule_chart(system: str) -> dict:
     """Air or bath, wet bulb, surface and core over the stages, with the target of the core."""
     at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
-    title = {"align": "center", "baseline": "top", "dx": 0, "dy": 6}
+    title = {  # upright where the stages are too narrow for their names
+        "align": {"expr": f"{NARROW} ? 'right' : 'center'"},
+        "baseline": {"expr": f"{NARROW} ? 'middle' : 'top'"},
+        "angle": {"expr": f"{NARROW} ? -90 : 0"},
+        "dx": {"expr": f"{NARROW} ? -4 : 0"},
+        "dy": {"expr": f"{NARROW} ? 0 : 6"},
+    }
     layers = (
         layer("stages", "shade", **at, x2="to:Q", y2="top:Q", colour="shade:N"),
         layer("medium", "line", **at, colour="unexplained", strokeWidth=3),

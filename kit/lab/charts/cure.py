@@ -7,7 +7,7 @@ from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, beyond, finished, names_down, numbered
 from kit.rules.limits import Limit
 
-PPM_SHOWN = 300
+PPM_SHOWN, NARROW_PX = 300, 330
 NAMES = (("meat", "NaNO2"), ("batch", "NaNO2"), ("finished", "NaNO2"), ("batch", "NO2"))
 _OF = {"meat": "the meat", "batch": "the batch", "finished": "the finished product"}
 _FORM = {"NaNO2": "as sodium nitrite", "NO2": "as nitrite ion"}
@@ -26,12 +26,14 @@ def names_chart(system: str) -> dict:
         ).transform_filter(f"datum.at {where} 60")
         for where, look in ((">=", inside), ("<", {"x": x}))
     ]
-    names = [
-        layer(
-            "limits", "quiet words", x=x, y=y, text="words:N", colour="colour:N", dx=-2, dy=dy
-        ).transform_filter(f"datum.raised == {raised}")
-        for raised, dy in (("false", -30), ("true", -46))
-    ]
+    # where bars are short each name has a line of its own, and stands on the side where there is room
+    narrow = f"width && width < {NARROW_PX}"  # 0 in a picture of several charts
+    left = f"{narrow} && datum.at > {PPM_SHOWN / 3:g}"
+    over = {
+        "align": alt.expr(f"{left} ? 'right' : 'left'"),
+        "dx": alt.expr(f"{left} ? 2 : -2"),
+        "dy": alt.expr(f"-30 - 16 * ({narrow} ? datum.line : datum.raised)"),
+    }
     tick = {"orient": "vertical", "size": 42}
     dashed, beside = (
         {"strokeDash": list(LIMIT_DASH), **tick},
@@ -42,16 +44,17 @@ def names_chart(system: str) -> dict:
         layer("bars", "bar", x=x, y=y, colour="colour:N", height=30),
         layer("bars", "quiet words", y=y, **base),
         layer("limits", "tick", x=x, y=y, colour="colour:N", **tick),
-        *names,
+        layer("limits", "quiet words", x=x, y=y, text="words:N", colour="colour:N", **over),
         layer("floors", "tick", x=x, y=y, colour="limit", aria=False, **dashed),
         layer("floors", "quiet words", x=x, y=y, text="words:N", aria=False, **beside),
         *words,
     ]
-    return finished(
+    drawn = finished(
         alt.layer(*layers).properties(width=500, height=alt.Step(84)),
         "Ingoing nitrite on four bases",
         "each limit is drawn only for its basis; black: the rule chosen",
     )
+    return drawn | {"usermeta": {"row": 68}}  # or names would run into the line above
 
 
 def names_data(
@@ -76,12 +79,9 @@ def names_data(
             "colour": COLOUR["fails"] if over else COLOUR["cure"],
         }
         bars.append(place | shown)
-        limits += _merged(place, most, chosen)
-        floors += [
-            place | {"at": row.limit, "words": f"at least {row.limit:.0f}"}
-            for row in here
-            if row.comparison == "min" and row in chosen
-        ]
+        least = [row for row in here if row.comparison == "min" and row in chosen]
+        floors += [place | {"at": row.limit, "words": f"at least {row.limit:.0f}"} for row in least]
+        limits += _merged(place, most, chosen, bool(least))
     return {"bars": bars, "limits": limits, "floors": floors}
 
 
@@ -93,8 +93,8 @@ def _counts(row: Limit, basis: str, form: str) -> bool:
     )
 
 
-def _merged(place: dict, here, chosen) -> list[dict]:
-    """Limits of one figure share a mark; the chosen rule is named first and drawn black. A name that would run into the next one is raised."""
+def _merged(place: dict, here, chosen, floor: bool) -> list[dict]:
+    """Limits of one figure share a mark; the chosen rule is named first and drawn black. A name that would run into the one before is raised; `line`: above a floor's and those before."""
     found: list[dict] = []
     for figure in sorted({row.limit for row in here}):
         same = sorted(
@@ -104,7 +104,8 @@ def _merged(place: dict, here, chosen) -> list[dict]:
         near = bool(found) and figure - found[-1]["at"] < 40
         mark = {
             "at": figure,
-            "raised": near and not found[-1]["raised"],
+            "raised": int(near and not found[-1]["raised"]),
+            "line": floor + len(found),
             "words": f"{places} {figure:.0f}",
             "colour": COLOUR["limit"] if same[0] in chosen else COLOUR["quiet"],
         }

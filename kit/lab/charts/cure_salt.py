@@ -4,7 +4,7 @@ from kit import units
 from kit.cure.brine import Brine
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import WIDTH, finished
+from kit.lab.charts.style import LABEL, WIDTH, finished
 
 
 @alt.kept
@@ -20,12 +20,15 @@ def aw_chart(system: str) -> dict:
         format=".2f",
     )
     named = [
-        layer(
-            "here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy, clip=True
-        ).transform_filter(f"datum.when == '{when}'")
-        for when, align, dx, dy in (("raw", "right", -11, 13), ("finished", "left", 11, -11))
+        layer("here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy).transform_filter(
+            f"datum.when == '{when}'"
+        )
+        for when, align, dx, dy in (("raw", "right", -8, 13), ("finished", "left", 11, -11))
     ]
-    at_end = {"x": alt.datum(21.8), "align": "right", "dx": 0, "dy": -9}
+    low = "height && height < 220"  # every second name stands further to the left; 0 in a picture of several charts
+    at_end = {"x": alt.datum(21.8), "align": "right", "dy": alt.expr("datum.below ? 10 : -9")}
+    at_end |= {"dx": alt.expr(f"{low} && datum.second ? -0.6 * width : 0")}
+    at_end |= {"fontSize": alt.expr(f"{low} ? 12 : {LABEL}")}
     layers = (
         layer("usual", "shade", x=x, x2="to:Q", colour="band", opacity=0.7),
         layer("growth", "limit", y=y, strokeWidth=2),
@@ -52,7 +55,8 @@ def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
         "usual": [{"brine": usual[0], "to": usual[1]}],
         "growth": [
             {"aw": aw, "what": f"growth down to {aw:g}", "words": ", ".join(names)}
-            for aw, names in floors.items()
+            | {"below": any(0 < other - aw < 0.015 for other in floors), "second": n % 2 == 1}
+            for n, (aw, names) in enumerate(floors.items())
         ],
         "here": [
             {"when": when, "brine": b.brine_pct, "aw": b.aw}

@@ -2,7 +2,7 @@
 
 from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.marks import above_or_beside, across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
 
 PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
@@ -35,7 +35,7 @@ def margins_chart(system: str) -> dict:
         ticks = {"ticks": range(-2, 4), "format": "~g", "clamp": True}
         return across(field, "margin (0: limit of the model)", *MARGIN_SHOWN, **ticks)
 
-    words = {"align": "center", "dx": 0, "dy": -21, "text": "words:N"}
+    words = {"text": "words:N", **above_or_beside(58, 21)}
     point = {"colour": "colour:N", "size": 190, "stroke": "white", "strokeWidth": 2}
     chart = alt.layer(
         layer("past", "shade", x=x("from:Q"), x2="to:Q", color="#f6dedc"),
@@ -58,7 +58,8 @@ def margins_data(answer) -> dict[str, list[dict]]:
     for limit, margin in answer.held.margins.items():
         low, _, high = answer.spread.margins[limit].tolist()
         first = " (smallest)" if limit == answer.held.fails_first else ""
-        row = {"limit": LIMIT_WORDS[limit], "margin": margin, "low": low, "high": high}
+        row = {"rows": len(answer.held.margins)}
+        row |= {"limit": LIMIT_WORDS[limit], "margin": margin, "low": low, "high": high}
         row["colour"] = COLOUR["fails" if margin < 0 else "cold"]
         row["at"] = min(max(margin, low_end + 0.75), high_end - 0.75)
         row["words"] = f"{'✗ ' if margin < 0 else ''}{signed(margin)}{first}"

@@ -125,6 +125,16 @@ across = partial(_axis, "X")
 up = partial(_axis, "Y")
 
 
+def above_or_beside(row: int, above: int) -> dict:
+    """Where the words of a dot on a line of a list stand: `above` px over it, or beside it where the page makes the lines, `rows` of them, much lower than `row` px."""
+    low = f"height && height < {0.6 * row:g} * datum.rows"  # 0 in a picture of several charts
+    return {
+        "align": alt.expr(f"{low} ? 'left' : 'center'"),
+        "dx": alt.expr(f"{low} ? 13 : 0"),
+        "dy": alt.expr(f"{low} ? 0 : -{above}"),
+    }
+
+
 def named_list(
     title: str,
     subtitle,

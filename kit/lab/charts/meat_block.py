@@ -31,7 +31,7 @@ def composition_chart(system: str) -> dict:
         "bar",
         stroke="white",
         strokeWidth=2,
-        height=54,
+        height={"band": 0.64},
         y=y,
         x=across("from:Q", "% of weight", 0, 100, ticks=range(0, 101, 20)),
         x2="to:Q",
@@ -145,10 +145,6 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
     return {"limits": found, "edge": [{"at": 100}]}
 
 
-LINE_OF_TEXT = 3.6
-"""height of a line of names on the map, in % of ice: limits that fall together stack their names"""
-
-
 @alt.kept
 def map_chart(system: str) -> dict:
     """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its uncertainty."""
@@ -156,6 +152,7 @@ def map_chart(system: str) -> dict:
         "x": across("lean:Q", "lean meat (% of meat block)", 0, 100),
         "y": up("ice:Q", "ice (% of meat block)", 0, 70),
     }
+    stacked = alt.expr("-3 - 19 * datum.line")  # names of limits that fall together
     whole = alt.layer(
         layer("field", "area", color="#dfeadd", opacity=0.9, y2="floor:Q", **place),
         layer(
@@ -178,7 +175,7 @@ def map_chart(system: str) -> dict:
             clip=True,
             **place,
         ),
-        layer("names", "words", halo=True, baseline="bottom", dy=-3, text="rule:N", **place),
+        layer("names", "words", halo=True, baseline="bottom", dy=stacked, text="rule:N", **place),
         layer("here", "ring", size=260, clip=False, **place),
     )
     return finished(
@@ -208,9 +205,9 @@ def map_data(grid) -> dict[str, list[dict]]:
             within = np.flatnonzero(inside)
             spot = int(within[2 * len(within) // 3])
             lean, ice = min(float(grid.lean_pct[spot]), 54.0), float(edge.ice_pct[spot])
-            below = [n for n in names if abs(n["line"] - ice) < 3 and abs(n["lean"] - lean) < 30]
-            name = {"rule": edge.title, "lean": below[0]["lean"] if below else lean, "line": ice}
-            names.append(name | {"ice": ice + LINE_OF_TEXT * len(below)})
+            below = [n for n in names if abs(n["ice"] - ice) < 3 and abs(n["lean"] - lean) < 30]
+            at = below[0] if below else {"lean": lean, "ice": ice}
+            names.append(at | {"rule": edge.title, "line": len(below)})
     cloud = [
         {"lean": x, "ice": y}
         for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())

@@ -32,6 +32,8 @@ FONT = "'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', 'DejaVu Sans', s
 LABEL, TITLE, HEAD = 15, 16, 18
 WIDTH, HEIGHT = 380, 300
 LIMIT_DASH = (7, 4)
+NARROW = "(width > 0 && width < 300)"
+"""of a chart in the page, as the chart library says it; among several in one stored picture the width is 0"""
 
 CONFIG = {
     "font": FONT,
@@ -49,6 +51,7 @@ CONFIG = {
         "tickColor": COLOUR["quiet"],
         "titlePadding": 10,
         "labelPadding": 5,
+        "labelSeparation": 5,
     },
     "legend": {
         "labelFontSize": LABEL,

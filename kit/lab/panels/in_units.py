@@ -54,9 +54,7 @@ def _words(part, say: Callable[[str], str]):
     if isinstance(part, str):
         return say(part)
     if isinstance(part, dict):
-        if all(map(_NUMBER.__contains__, map(type, part.values()))):
-            return part
-        return {key: _words(item, say) for key, item in part.items()}
+        return {k: v if type(v) in _NUMBER else _words(v, say) for k, v in part.items()}
     if isinstance(part, (list, tuple)) and part and not isinstance(part[0], (int, float)):
         return [_words(item, say) for item in part]
     return part

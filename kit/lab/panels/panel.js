@@ -157,8 +157,8 @@ function print(page) {
   document.body.append(frame);
 }
 
-// The longest name on an axis of names, in letters.
-const longest = (sets) => Math.max(0, ...Object.values(sets).flat().map((row) => String(row.place ?? "").split("|").at(-1).length));
+// The names on an axis of names.
+const namesOf = (sets) => Object.values(sets).flat().map((row) => String(row.place ?? "").split("|").at(-1));
 
 // The title of a chart stands above it in the page: it breaks into lines, follows the theme and names the picture.
 function captionOf(title) {
@@ -262,10 +262,11 @@ function render({ model, el }) {
       full.datasets = { ...(full.datasets ?? {}), ...sets };
       full.description = payload.text?.[name] ?? name;
       full.config = { ...full.config, padding: { left: 4, right: 8, top: 2, bottom: 2 }, axis: { ...full.config?.axis, titlePadding: 4 } };
-      const letters = longest(sets), lines = Math.ceil(letters * home.LETTER / (each * 0.48));
+      const down = namesOf(sets), letters = Math.max(0, ...down.map((one) => one.length)), most = Math.floor(each * 0.48 / home.LETTER);
+      const lines = width ? Math.max(1, ...down.map((one) => one.match(new RegExp(`.{1,${most}}(?:\\s+|$)`, "g"))?.length ?? 1)) : 1;
       if (width && full.height?.step) full.height.step = frames[n].step = Math.max(full.height.step, lines > 1 ? 18 * lines : 0);
       frames[n].shape = full.usermeta?.shape;
-      frames[n].least = lines > 1 ? frames[n].step : Math.max(17, (frames[n].step ?? 0) * 0.45);
+      frames[n].least = lines > 1 ? frames[n].step : Math.max(full.usermeta?.row ?? 17, (frames[n].step ?? 0) * 0.45);
       if (width) home.fitted(full, each, letters, full.height?.step);
       const shown = await home.embed(frames[n].lastChild, full, { renderer: "svg", actions: false, ast: false });
       if (gone) return shown.finalize();

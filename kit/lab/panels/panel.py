@@ -110,7 +110,7 @@ class Panel(W.Box):
     compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
     view(result, values, system) -> View: pure.
     charts(system) -> {name: Vega-Lite dict}: built once per unit system.
-    presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes.
+    presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes. A function of the values where they depend on what is chosen.
     follows: a panel whose result `compute` reads; whenever that one says something new, this one answers again.
     """
 
@@ -121,7 +121,7 @@ class Panel(W.Box):
         compute: Callable[[Mapping], Any],
         view: Callable[[Any, Mapping, str], View],
         charts: Callable[[str], Mapping[str, dict]],
-        presets: Mapping[str, Mapping] | None = None,
+        presets: Mapping[str, Mapping] | Callable[[Mapping], Mapping[str, Mapping]] | None = None,
         system: str | None = None,
         follows: "Panel | None" = None,
     ):
@@ -142,7 +142,8 @@ class Panel(W.Box):
         self.follows, self._stood_on, self._followers = follows, None, WeakSet[Panel]()
         if follows is not None:
             follows._followers.add(self)
-        self.presets = dict(presets or {})
+        self._presets_of = presets if callable(presets) else None
+        self.presets = {} if callable(presets) else dict(presets or {})
         runtime()
         self.picture = Picture()
         self.picture.observe(lambda change: self._changed(), names="opened")
@@ -199,6 +200,9 @@ class Panel(W.Box):
                     ):
                         held.set(now.value, tell=False)
                 self.controls[spec.key] = held
+            if self._presets_of and (now_offered := self._presets_of(self.values)) != self.presets:
+                self.presets = dict(now_offered)
+                self._buttons = self._presets()
             self._lay()
 
     def _lay(self):

@@ -134,7 +134,7 @@ function glossary(home, terms) {
   document.addEventListener("scroll", hide, true);
 }
 
-const LETTER = 7.6;
+const LETTER = 7.6, SMALL = 420;
 
 // A title in lines that fit: the chart library cuts what is longer.
 function wrapped(text, pixels) {
@@ -150,7 +150,11 @@ function wrapped(text, pixels) {
 function fitted(spec, width, names, step) {
   for (const [side, room] of [["x", width * 0.62], ["y", spec.height > 0 ? spec.height : 300]]) {
     const channel = spec.encoding?.[side], axis = channel?.axis;
-    if (typeof channel?.title === "string") channel.title = wrapped(channel.title, room);
+    const lying = side === "y" && width < SMALL && typeof channel?.title === "string" && axis !== null;
+    if (lying) channel.axis = Object.assign(axis ?? {}, { // where little is in sight a title lies over its axis, and is not cut by the height
+      titleAngle: 0, titleAlign: "left", titleAnchor: "end", titleBaseline: "bottom", titleX: 0, titleY: -8 });
+    if (typeof channel?.title === "string") channel.title = wrapped(channel.title, lying ? width * 0.8 : room);
+    if (lying && Array.isArray(channel.title)) channel.axis.titleY -= 19 * (channel.title.length - 1);
     if (!axis?.labelExpr) continue;
     const letters = Math.floor(width * 0.48 / LETTER);
     axis.labelLimit = width * 0.5;
@@ -159,11 +163,13 @@ function fitted(spec, width, names, step) {
   }
   for (const { legend } of Object.values(spec.encoding ?? {})) {
     if (legend?.gradientLength) legend.gradientLength = Math.min(legend.gradientLength, width * 0.6);
-    if (legend?.columns && width < 380) legend.columns = 1;
+    if (legend?.columns && width < 380) Object.assign(legend, width < 330 ? { columns: 1 } : { labelFontSize: 13 });
   }
   if (step && spec.mark?.height > 0) spec.mark.height = { band: Math.min(spec.mark.height / step, 0.9) };
-  for (const part of spec.layer ?? []) fitted(part, width, names, step);
+  for (const part of spec.layer ?? spec.vconcat ?? []) fitted(part, width, names, step);
 }
+
+const LEAST = 215; // width below which the words of a picture that keeps its shape would run into each other
 
 // Charts as wide as their column, and lower, by half at most (more where little is in sight), where they would not be in sight together with the sentence.
 async function resize(charts, frames, views, columns, each, view) {
@@ -182,8 +188,8 @@ async function resize(charts, frames, views, columns, each, view) {
   views.forEach((one, n) => {
     const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
     if (less <= 0) return;
-    const { step, least } = frames[n];
-    if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < LOW ? 0.3 : 0.5)));
+    const { step, least, shape } = frames[n];
+    if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < LOW ? 0.3 : 0.5), shape ? LEAST * shape : 0));
   });
   await run();
 }

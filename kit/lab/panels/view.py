@@ -165,16 +165,22 @@ def _step(step: Step) -> dict:
 
 
 def plain(value):
-    """JSON-safe: five significant digits are enough for a picture and keep the message small."""
-    if isinstance(value, float):
+    """JSON-safe: six significant digits are enough for a picture and keep the message small."""
+    kind = type(value)
+    if kind is float:
         return float(f"{value:.6g}") if isfinite(value) else None
-    if isinstance(value, (str, int)):
+    if kind in _AS_IT_IS:
         return value
-    if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
+    if kind is dict:
+        return {k: v if type(v) in _AS_IT_IS else plain(v) for k, v in value.items()}
+    if kind in (list, tuple):
+        return [v if type(v) in _AS_IT_IS else plain(v) for v in value]
     if isinstance(value, Mapping):
-        return {key: plain(item) for key, item in value.items()}
+        return plain(dict(value))
     return plain(value.tolist()) if hasattr(value, "tolist") else value
+
+
+_AS_IT_IS = {str, int, bool, type(None)}
 
 
 def columns(**arrays) -> list[dict]:

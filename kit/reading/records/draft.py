@@ -80,11 +80,12 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     said: list[str] = []
     kinds = {c: content(table.column(c)) for c in table.names if not c.startswith(ASIDE)}
     language = _language(table, kinds)
-    heads = {
-        c: _fitting(c, read_header(unnumbered(c)[:100], language), kind)
-        for c, kind in kinds.items()
-    }
+    told = {c: read_header(unnumbered(c)[:100], language) for c in kinds}
+    heads = {c: _fitting(c, head, kinds[c]) for c, head in told.items()}
     heads = _first_table(heads, kinds, said)
+    words_in = [repr(c) for c, head in heads.items() if told[c].measure and head == Header()]
+    if words_in:
+        said.append(note("text weights", columns=first_few(words_in, 8)))
     kinds = {column: kinds[column] for column in heads}
     by_sheet = len(alike) > 1 and all(meaning("stage", t.sheet) for t in alike)
     from_sheet = "stage" if by_sheet and all(h.role != "stage" for h in heads.values()) else ""
@@ -179,7 +180,7 @@ def _facts(carry: dict[str, str], language: str) -> tuple[tuple[str, str], ...]:
 def _style(columns: list[pa.Array]) -> str:
     """How commas and points are used: as `comma_style`, or "points" where they could group thousands."""
     style = comma_style(columns)
-    cells = [cell for column in columns for cell in sample(column) if "." in cell]
+    cells = [re.sub(r"\s*[A-Za-z]+\.?$", "", c) for one in columns for c in sample(one) if "." in c]
     grouped = cells and all(re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", cell) for cell in cells)
     largest = value("records_heaviest_kg")
     plausible = grouped and max(float(cell) * 1000 for cell in cells) <= largest

@@ -142,7 +142,10 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
     again = np.ones(table.row.size, dtype=bool)
     named = [column for column in mapping.batch_columns if column != SHEET_NAME]
     for column in dict.fromkeys((*named, mapping.weights[0].column)):
-        again &= each_text(table.coded(column), column.__eq__)
+        if again.any():
+            text = table.coded(column)
+            same = pc.equal(text.dictionary, column).to_numpy(zero_copy_only=False)
+            again &= of_each(text, same)
     log.add("header again", again, mapping.weights[0].column)
     for column, text in texts.items():
         log.add("total row", each_text(text, is_total, rough=total_pattern()), column)

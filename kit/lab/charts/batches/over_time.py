@@ -12,7 +12,7 @@ from kit.batches.charts import Chart
 from kit.batches.expected import counted
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import LABEL, finished
+from kit.lab.charts.style import LABEL, NARROW, finished
 from kit.lab.panels.view import columns
 
 LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
@@ -49,6 +49,7 @@ def days(table: BatchTable) -> list[dict]:
         {
             "batch": int(k) + 1,
             "words": f"{day.day} {day:%b}{f' {day.year}' if day.year != y else ''}",
+            "end": bool(k in (at[0], at[-1])),
         }
         for k, day, y in zip(at, shown, years)
     ]
@@ -64,6 +65,8 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
     """The layers, over points that nobody sees at the corners of the picture."""
     under = {"align": "center", "dx": 0, "dy": 34, "aria": False, "colour": "quiet"}
     dates = _on("days", "quiet words", alt.value("height"), text="words:N", **under)
+    few = f"datum.end || !({NARROW})"  # where all would run together
+    dates = dates.transform_filter(few)
     whole = alt.layer(_on("frame", "dot", y, opacity=0), dates, *layers)
     return finished(whole.properties(width=width, height=height), title, subtitle)
 

@@ -1,6 +1,9 @@
 """Two periods, smokehouses, suppliers or products side by side, and a target for one stage."""
 
+import re
 from dataclasses import dataclass
+
+import numpy as np
 
 from kit import units
 from kit.batches.compare import COST, OTHERS, OVERALL, Compared, Comparison, compare
@@ -15,8 +18,10 @@ from kit.lab.panels.batches.pieces import (
     view,
     with_origin,
 )
+from kit.lab.panels.batches.varies import VARY
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
+from kit.reading.plant import Analysed
 
 ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
 
@@ -62,13 +67,37 @@ def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Pane
         compute,
         with_origin(look, compare_view),
         lambda system: {"differences": charts.differences_chart(system)},
-        {
-            "January against February": {"first": "2024-01", "second": "2024-02"},
-            "Smokehouse SH 2 against the others": {"first": "smokehouse SH 2"},
-            "Two suppliers": {"first": "supplier Farm A", "second": "supplier Farm B"},
-        },
+        lambda values: presets_of(records_of(look)),
         follows=priced,
     )
+
+
+def presets_of(answer: Analysed) -> dict[str, dict[str, str]]:
+    """Comparisons that these records allow: the first and the last month (the halves where there is but one), the label of the first finding that names one against all others, and two groups of another label."""
+    weighed = answer.analysis.findings.cleaned
+    groups = [name for name, count in offered(weighed).items() if count > 1]
+    if len(groups) < 2:
+        return {}
+    months = [name for name in groups if re.fullmatch(r"\d{4}-\d\d", name)]
+    pairs = [(months[0], months[-1]) if len(months) > 1 else tuple(groups[:2])]
+    first = dict.fromkeys((*VARY, *weighed.labels))
+    named = (
+        [f"{label} {one}" for one in np.unique(weighed.labels[label])]
+        for label in first
+        if label in weighed.labels
+    )
+    labelled = [held for one in named if len(held := [name for name in one if name in groups]) > 1]
+    told = (" ".join(f.who) for f in answer.analysis.findings.findings if f.who)
+    one = next((name for name in told if name in groups), labelled[0][0] if labelled else "")
+    pairs += [(one, OTHERS)] if one else []
+    pairs += [(held[0], held[1]) for held in labelled if one not in held][:1]
+    return {
+        f"{a[0].upper()}{a[1:]} against {'the others' if b == OTHERS else b}": {
+            "first": a,
+            "second": b,
+        }
+        for a, b in pairs
+    }
 
 
 def compare_view(held: Held, values, system) -> View:

@@ -11,13 +11,3 @@ from kit.lab.panels.chop.line import machines_panel
 from kit.lab.panels.chop.log import log_panel
 from kit.lab.panels.chop.pieces import COLUMNS, chop_rows
 from kit.lab.panels.chop.stop import stop_panel
-
-__all__ = [
-    "COLUMNS",
-    "chop_rows",
-    "cooling_panel",
-    "log_panel",
-    "machines_panel",
-    "path_panel",
-    "stop_panel",
-]

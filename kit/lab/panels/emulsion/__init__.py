@@ -15,13 +15,3 @@ from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.emulsion.published import published_panel
 from kit.lab.panels.emulsion.why import why_panel
 from kit.lab.panels.emulsion.words import emulsion_rows
-
-__all__ = [
-    "published_panel",
-    "break_map_panel",
-    "class_tests_panel",
-    "emulsion_rows",
-    "margins_panel",
-    "corrective_actions_panel",
-    "why_panel",
-]

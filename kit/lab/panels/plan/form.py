@@ -3,6 +3,9 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -21,97 +24,9 @@ from kit.sheet import Sheet
 from kit.sheet.draft import MANY, Draft, draft_of
 from kit.sheet.entries import Field, fields
 from kit.sheet.sheet import sheet_of_draft
+from kit.tables import read_rows
 
 HERE = Path(__file__).parent
-ROWS = {
-    "line": (
-        "Ingredients",
-        "line",
-        (
-            ("name", "ingredient", "pork trim", "l"),
-            ("amount", "amount (meat: on hand)", "3 kg, 25 % of meat", "l"),
-            ("known", "composition, as known", "15 to 25 % fat; 80/20; 6.25 % nitrite", "xl"),
-            ("price_per_kg", "price", "2 to 12", "s"),
-            ("temperature_C", "temperature", "-8 to 15", "s"),
-        ),
-        True,
-    ),
-    "cook": (
-        "Rest, smoke and cook",
-        "step",
-        (
-            ("kind", "step", "", "m"),
-            ("duration_min", "time (min)", "15 to 90", "s"),
-            ("dry_bulb_C", "dry bulb or water", "50 to 85", "s"),
-            ("air_low_C", "lowest air temperature", "coals, gas", "s"),
-            ("air_high_C", "highest air temperature", "coals, gas", "s"),
-            ("wet_bulb_C", "wet bulb", "35 to 65", "s"),
-            ("rh_pct", "relative humidity (%)", "30 to 95", "s"),
-        ),
-        False,
-    ),
-    "weighing": (
-        "After the batch: weighings",
-        "stage",
-        (
-            ("stage", "stage", "", "m"),
-            ("in_kg", "weight in", "", "s"),
-            ("out_kg", "weight out", "", "s"),
-            ("additions_kg", "added", "", "s"),
-            ("samples_kg", "samples", "", "s"),
-            ("scrap_kg", "scrap", "", "s"),
-        ),
-        False,
-    ),
-}
-PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
-    (
-        "Target",
-        True,
-        (
-            ("batch", "name", "Name of the batch", ""),
-            ("process", "fat_target_pct", "Target fat (%)", "20 to 30"),
-            ("process", "fat_target_basis", "Basis of that fat", ""),
-            ("process", "batch_target_kg", "Target weight of batter", "all on hand"),
-            ("batch", "rule", "Rule for the composition", ""),
-            ("process", "cure_rule", "Rule for the cure", ""),
-        ),
-    ),
-    (
-        "Scales, grinder, machine, casing, probe, chill",
-        False,
-        (
-            ("process", "scale_step_g", "Fine scale: step", "0.1 to 1"),
-            ("process", "meat_scale_step_g", "Meat scale: step", "1 to 50"),
-            ("process", "grind_passes", "Grinder passes", "1 to 3"),
-            ("process", "grind_plate_mm", "Last grinder plate", "3 to 8"),
-            ("process", "cutter", "Machine", ""),
-            ("process", "chop_end_C", "Final chopping temperature", "10 to 18"),
-            ("process", "meat_pH", "pH of the meat", "5.5 to 6.2"),
-            ("process", "casing", "Casing", ""),
-            ("process", "stuffed_mm", "Stuffed diameter", "18 to 120"),
-            ("process", "link_mm", "Link length", "100 to 150"),
-            ("process", "link_g", "Link weight", "40 to 120"),
-            ("process", "portioned", "Links portioned", ""),
-            ("process", "core_target_C", "Target core temperature", "68 to 74"),
-            ("process", "core_probes", "Links with a core probe", "1"),
-            ("process", "probe_error_K", "Probe error (±)", "0.5 to 2"),
-            ("process", "chill_medium", "Chilling medium", ""),
-            ("process", "chill_min", "Chilling time (min)", "15 to 60"),
-            ("process", "peeled", "Peeled", ""),
-            ("process", "pack_g", "Declared pack weight", "200 to 500"),
-        ),
-    ),
-    (
-        "After the batch: measurements",
-        False,
-        (
-            ("process", "chop_end_measured_C", "Measured final chopping temperature", ""),
-            ("process", "core_measured_C", "Measured core of the coldest link", ""),
-            ("process", "core_held_min", "Time held at that core or above (min)", ""),
-        ),
-    ),
-)
 IN_GRAMS = ("scale_step_g", "meat_scale_step_g")
 """a scale's step stays in grams in US units too"""
 ACTIONS = (
@@ -160,28 +75,26 @@ class FormSpec:
         return in_other_units(value, before, after)
 
 
+@cache
+def shown_fields() -> list[dict[str, str]]:
+    """What the form shows, in order: a row for each field; `each` names one entry of a section that is a list."""
+    return read_rows("words", "form.csv")
+
+
 def sections(system: str) -> list[dict]:
-    """What the form shows, in order, with the labels of the unit system."""
-
-    def rows(part: str) -> dict:
-        title, one, columns, is_open = ROWS[part]
-        about = [
-            _about(part, key, label, hint, system) | {"width": w} for key, label, hint, w in columns
-        ]
-        return {"title": title, "part": part, "one": one, "columns": about, "open": is_open}
-
-    def pairs(title: str, is_open: bool, wanted) -> dict:
-        about = [
-            _about(part, key, label, hint, system) | {"part": part}
-            for part, key, label, hint in wanted
-        ]
-        return {"title": title, "fields": about, "open": is_open}
-
-    wanted, made, measured = (pairs(*each) for each in PAIRS)
-    return [rows("line"), wanted, made, rows("cook"), measured, rows("weighing")]
+    """The sections of the form, in order, with the labels of the unit system."""
+    found = []
+    for title, rows in groupby(shown_fields(), itemgetter("section")):
+        rows = list(rows)
+        part, each, is_open = (rows[0][key] for key in ("part", "each", "open"))
+        about = [_about(row, system) | {"part": row["part"], "width": row["width"]} for row in rows]
+        how = {"part": part, "one": each, "columns": about} if each else {"fields": about}
+        found.append({"title": title, "open": is_open == "yes", **how})
+    return found
 
 
-def _about(part: str, key: str, label: str, hint: str, system: str) -> dict:
+def _about(row: Mapping[str, str], system: str) -> dict:
+    part, key, label, hint = (row[name] for name in ("part", "key", "label", "hint"))
     if key == "known":
         return {"key": key, "label": label, "hint": hint, "help": known.HELP}
     field = fields(part)[key]
@@ -354,11 +267,11 @@ def _place(fault: Fault, state: Mapping) -> str:
         part, key = words[0], words[2] if len(words) > 2 else ""
         filled = [n for n, row in enumerate(state.get(part, [])) if _counts(part, row)]
         n = int(words[1]) - 1
-        columns = [column[0] for column in ROWS[part][2]]
+        columns = [row["key"] for row in shown_fields() if row["part"] == part]
         if n >= len(filled):
             return ""
         shown = key if key in columns else "known" if part == "line" and key else columns[0]
         return f"{part}.{filled[n]}.{shown}"
-    shown_fields = {(part, key) for _, _, pairs in PAIRS for part, key, *_ in pairs}
     part, key = ("process", words[-1]) if words[0] == "process" else ("batch", words[0])
-    return f"{part}.{key}" if (part, key) in shown_fields else ""
+    there = any((row["part"], row["key"]) == (part, key) for row in shown_fields())
+    return f"{part}.{key}" if there else ""
