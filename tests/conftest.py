@@ -1,5 +1,6 @@
 """One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure, the workers never wait long for each other."""
 
+import gc
 import os
 import re
 import shutil
@@ -34,6 +35,12 @@ def pytest_collection_modifyitems(items):
     """What takes longest comes first. Stored notebooks precede the browser's: a kernel is not asked from inside the browser's event loop."""
     rank = {"notebooks": 0, "browser": 1, "panels": 2}
     items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
+
+
+def pytest_collection_finish():
+    """What is loaded by now stays, and need not be looked through for garbage again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 class Shares(LoadScopeScheduling):

@@ -587,7 +587,9 @@ def test_the_comparisons_offered_are_of_the_records_in_hand(kept):
     for name in compare.presets:
         compare.press(name)
         assert compare.error is None and compare.shown.data["differences"]["lines"], name
+    assert look.controls["recipe"].idle == "no recipe sheet is given"
     look.set(records=None)
+    assert not look.controls["recipe"].idle
     assert "Smokehouse SH 2 against the others" in compare.presets
     with pytest.raises(UnknownName, match="House 7"):
         compare.press("Smokehouse House 7 against the others")

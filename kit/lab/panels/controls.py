@@ -64,6 +64,7 @@ class Switch:
     label: str
     value: bool = False
     group: str = ""
+    needs: Needs | None = None
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from kit.lab.panels.batches.pieces import (
     table,
 )
 from kit.lab.panels.batches.printed import findings_of
+from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
@@ -174,7 +175,8 @@ def controls_of(values: Mapping) -> tuple:
                 records, weighed = _read(source, found.mapping)
     except KitError:
         pass  # `compute` says what is wrong
-    return (*FILES, *asked, *_used(records, weighed), *VIEWED, *BESIDE)
+    own = {"recipe": Needs(SHEETS, "no recipe sheet is given")} if source else {}
+    return (*FILES, *asked, *_used(records, weighed), *needing(VIEWED, own), *BESIDE)
 
 
 def _used(records: Records | None, weighed: BatchTable | None) -> tuple:

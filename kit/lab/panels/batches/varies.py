@@ -12,6 +12,7 @@ from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import first_stage, minus, records_of, table, view, with_origin
 from kit.lab.panels.batches.study import study_table, trees_table
+from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
 from kit.reading.plant import Analysed, products_of
 from kit.units import show, shown_unit, to_shown
@@ -38,7 +39,7 @@ class Varied:
     steps: dict[str, tuple[str, float]]
     """{column: (as a person calls it, its standard deviation)}"""
     recipes: bool
-    """whether the records were made by several recipes"""
+    """whether the loss still holds the differences of several recipes"""
     left_out: tuple[str, ...] = ()
 
 
@@ -47,10 +48,12 @@ def varies_panel(look: Panel | None = None) -> Panel:
 
     def controls(values) -> tuple:
         answer = records_of(look)
-        n = answer.table.n
+        weighed, n = answer.table, answer.table.n
+        judged = tuple(weighed.stages[j] for j in weighed.expected_stages())
+        corrected = Needs(("stage",), "no recipe sheet says what this stage loses", judged or ("",))
         return (
             Choice("stage", "Stage", answer.table.stages, first_stage(answer), "Loss"),
-            Switch("recipe", "Correct for recipe changes", True, "Loss"),
+            Switch("recipe", "Correct for recipe changes", True, "Loss", corrected),
             Slider("first", "First batch", "", 1, max(n * 2 // 5, 2), 1, 1, "Batches"),
             Slider("last", "Last batch", "", max(n * 3 // 5, 3), n, 1, n, "Batches"),
             File("study", "Scale study (person, part, weight)", ".csv,.xlsx,.txt", "Your scale"),
@@ -73,7 +76,8 @@ def varies_panel(look: Panel | None = None) -> Panel:
 def varied_of(answer: Analysed, values) -> Varied:
     weighed = answer.table
     losses = weighed.judged_loss_pct if values["recipe"] else weighed.loss_pct
-    y = losses[:, weighed.place(values["stage"])]
+    place = weighed.place(values["stage"])
+    y = losses[:, place]
     rows = np.arange(int(values["first"]) - 1, min(int(values["last"]), weighed.n))
     rows = rows[np.isfinite(y[rows])]
     labels = {label: weighed.labels[label][rows] for label in VARY if label in weighed.labels}
@@ -91,7 +95,9 @@ def varied_of(answer: Analysed, values) -> Varied:
         for name, x in columns.items()
         if driven and name in {d.name for d in driven.drivers}
     }
-    return Varied(rows, parts, driven, steps, len(set(products_of(weighed))) > 1, tuple(said))
+    corrected = values["recipe"] and place in weighed.expected_stages()
+    mixed = not corrected and len(set(products_of(weighed))) > 1
+    return Varied(rows, parts, driven, steps, mixed, tuple(said))
 
 
 def _fitted(fit, held: dict, said: list[str]):
@@ -121,7 +127,7 @@ def varies_view(found: Varied, values, system) -> View:
         said.append(f"{parts.part('within').share_pct:.0f} % between single batches{most}")
     sentence = f"Variance of the loss at {values['stage']}: {'; '.join((*said, goes))}."
     blamed = ""
-    if not values["recipe"] and values["stage"] == "cook" and found.recipes:
+    if values["stage"] == "cook" and found.recipes:
         sentence += " The recipe effect is included: variables that changed at the same time appear as causes."
         blamed = "✗ recipe effect included: "
     columns = (
