@@ -189,7 +189,7 @@ async function resize(charts, frames, views, columns, each, view) {
     const row = n - (n % columns), less = share - (Math.max(...tall.slice(row, row + columns)) - tall[n]), now = one.height();
     if (less <= 0) return;
     const { step, least, shape } = frames[n];
-    if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < LOW ? 0.3 : 0.5), shape ? LEAST * shape : 0));
+    if (step) one.signal("y_step", Math.max(step * (1 - less / now), least)); else one.height(Math.max(now - less, now * (view < LOW ? 0.3 : 0.5), shape && view < LOW ? LEAST * shape : 0));
   });
   await run();
 }
