@@ -9,7 +9,6 @@ import os
 import subprocess
 import sys
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
@@ -25,7 +24,7 @@ python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batc
 python3 -m kit losses FILE [--mapping M] [--prices P] [--targets T] [--out FOLDER]   set up, then read the records of many batches, print what was
                                    lost and where to look first, and write tables and page into FOLDER; exit status 0 read and analysed,
                                    1 something cannot be used, 2 wrong call, 3 the reader asks something about the file (answer it in a mapping);
-                                   --product NAME --first DAY --last DAY take a part: at most 2,500 batches are searched at once
+                                   --product NAME --first DAY --last DAY take a part; more than 2,500 batches are searched by product and period
 python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 
@@ -55,8 +54,8 @@ def ensure(pins: Path) -> None:
         "install",
         "--quiet",
         "--disable-pip-version-check",
-        "--no-deps",  # the pins are whole
         "--no-compile",  # what is never imported need not be
+        *(["--no-deps"] if sys.platform == "linux" else []),  # where the pins are whole
         "-r",
         str(pins.relative_to(ROOT)),
     ]
@@ -114,17 +113,7 @@ def check(*arguments: str) -> int:
         subprocess.Popen([*python, *run], cwd=ROOT, env=env, stdout=subprocess.PIPE)
         for run in (["ruff", "check", "."], ["ruff", "format", "--check", "--quiet", "."], ["mypy"])
     ]
-    with TemporaryDirectory() as folder:
-        env["COLD_BATTER_KERNELS"] = str(Path(folder, "kernels"))
-        serve = [str(PYTHON), "tests/lean/ipykernel_launcher.py", "serve"]
-        kernels = subprocess.Popen([*serve, env["COLD_BATTER_KERNELS"]], cwd=ROOT, env=env)
-        try:
-            tests = subprocess.run(
-                [*pytest, *halves, *books, "tests", "notebooks"], cwd=ROOT, env=env
-            )
-        finally:
-            kernels.kill()
-            kernels.wait()
+    tests = subprocess.run([*pytest, *halves, *books, "tests", "notebooks"], cwd=ROOT, env=env)
     for run in quick:
         print(run.communicate()[0].decode(errors="replace"), end="", flush=True)
     return max(tests.returncode, *(run.returncode for run in quick))

@@ -71,7 +71,7 @@ def made(seed: int, noise: str = "independent", cause: str = "", size: float = 1
     day = np.repeat(np.arange(n), rng.integers(1, 4, n))[:n]
     day += 2 * (day // 5)  # no weekends
     if noise == "season":
-        day = np.linspace(0, 500, n).astype(int)
+        day = 500 * day // day[-1]
     labels = {
         "lot": np.array([f"{240_000 + 7 * k}" for k in lot]),
         "supplier": np.array(["100232", "100417", "100518"])[rng.integers(0, 3, n)[lot]],

@@ -9,6 +9,7 @@ import pytest
 
 import kit.__main__ as doorway
 from kit.batches.compare import compare
+from kit.batches.groups import parts_of
 from kit.batches.target import LossTarget
 from kit.errors import Faulty
 from kit.lab.command import main
@@ -92,18 +93,21 @@ def test_the_door_hands_the_call_on_with_its_status(tmp_path, monkeypatch):
     assert doorway.main(["losses", "--nonsense"]) == 2
 
 
-def test_more_batches_than_are_searched_at_once_are_refused_whole_and_read_by_product_or_period(
+def test_more_batches_than_are_searched_at_once_are_searched_by_product_and_period(
     tmp_path, capsys
 ):
-    """3,000 batches of two products: the limit is said, and each part is analysed; a comparison takes them all."""
-    rng, n = np.random.default_rng(2), 3000
-    product = np.where(rng.random(n) < 0.97, "A", "B")
+    """6,000 batches of two products, and of one too few to stand alone: one product loses more at cook from some day on. What the parts are, by hand:
+    5,790 of A in three periods, 200 of B with 10 of C."""
+    rng, n = np.random.default_rng(2), 6000
+    product = np.repeat(["A", "B", "C"], [5790, 200, 10])[rng.permutation(n)]
     start = rng.uniform(380, 420, n).round(2)
+    mine = np.flatnonzero(product == "A")[4500:]
     loss = rng.normal(9, 0.4, n) + (product == "B")
+    loss[mine] += 0.6
     frame = pd.DataFrame(
         {
-            "Batch": np.arange(n),
-            "Date": pd.date_range("2023-01-01", periods=n, freq="8h"),
+            "Batch": np.arange(1, n + 1),
+            "Date": pd.date_range("2020-01-01", periods=n, freq="4h"),
             "Product": product,
             "Cook in (kg)": start,
             "Cook out (kg)": (start * (1 - loss / 100)).round(2),
@@ -111,20 +115,28 @@ def test_more_batches_than_are_searched_at_once_are_refused_whole_and_read_by_pr
     )
     file, out = tmp_path / "many.csv", tmp_path / "out"
     frame.to_csv(file, index=False)
-    assert main(["losses", str(file)]) == 1
-    assert "3,000 batches; at most 2,500 are compared at once" in capsys.readouterr().err
+    assert main(["losses", str(file), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "6000 batches" in said
+    found = pd.read_csv(out / "findings.csv")
+    days = frame["Date"][np.flatnonzero(product == "A")[3860:]].dt.date
+    part = f"Product A, {days.iloc[0]} to {days.iloc[-1]}"
+    assert len(found) == 1 and found["finding"][0].startswith(f"{part}: Cook loses 0.")
+    assert found["finding"][0] in said and abs(found["from batch"][0] - (mine[0] + 1)) <= 20
+    page = (out / "findings.html").read_text()
+    assert "6,000 batches were searched in 4 parts" in page and part in page
     assert main(["losses", str(file), "--product", "B", "--out", str(out)]) == 0
-    assert f"{(product == 'B').sum()} batches" in capsys.readouterr().out
+    assert "200 batches" in capsys.readouterr().out
     weighings = pd.read_csv(out / "weighings.csv")
-    assert (
-        len(weighings) == 2 * n
-        and (weighings["analysed"] == "yes").sum() == 2 * (product == "B").sum()
-    )
-    assert main(["losses", str(file), "--first", "2023-01-01", "--last", "2023-03-31"]) == 0
-    assert "270 batches, 2023-01-01 to 2023-03-31" in capsys.readouterr().out
+    assert len(weighings) == 2 * n and (weighings["analysed"] == "yes").sum() == 2 * 200
+    assert main(["losses", str(file), "--first", "2020-01-01", "--last", "2020-03-30"]) == 0
+    assert "540 batches, 2020-01-01 to 2020-03-30" in capsys.readouterr().out
     table, _ = arranged(read_records(file))
+    parts = parts_of(table)
+    assert [len(rows) for rows in parts.values()] == [1930, 1930, 1930, 210]
+    assert part in parts and list(parts)[3].startswith("All other products, 2020-")
     line = compare(table, "product B", "product A").line("cook")
-    assert line.difference.value == pytest.approx(-1, abs=0.2) and sum(line.batches) == n
+    assert line.difference.value == pytest.approx(-1, abs=0.2) and sum(line.batches) == n - 10
 
 
 # --- prices and targets ---

@@ -264,11 +264,6 @@ def test_scales_named_in_long_records_reach_the_table():
     assert table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
 
 
-def test_too_many_batches_at_once_are_refused_in_words():
-    with pytest.raises(KitError, match="at most 2,500 are compared at once"):
-        analysis_of(wide(2600))
-
-
 def test_a_forgotten_addition_is_said_and_stands_out():
     frame = wide(
         **{

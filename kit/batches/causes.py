@@ -24,6 +24,8 @@ ROUNDS = 200
 """shuffles of the batches"""
 AT_NO_COST = 4.0
 """twice the log likelihood by which a lesser likeness than the likeliest may fit worse at no cost"""
+AT_RANDOM = 0.2
+"""chance that the batches of a series are alike in a way that says nothing of the others"""
 LET_THROUGH = 3.5
 """times as many quiet plants get a finding, for that lenience, as the shuffles say (measured: tests/bench/bench_search.py)"""
 MOST_UNKNOWN = 0.6
@@ -176,10 +178,11 @@ def fitted(
         free = -2 * count * np.log(long) - logs
         rows.append((free, long, scatter, left, back.T @ pats.h / long[:, None] / left))
     free, long, sd, left, r = (np.array([row[k] for row in rows]) for k in range(5))
+    free = free + _usual(free, np.array([s.kind == STAGE for s in basic]), alive)
     # a cause can pass for likeness, so that less of it may be the truth; more, or another kind, may not
     most = [tried[c] for c in free.argmax(axis=0)]
     less = [[a.kind in ("", b.kind) and a.share <= b.share for b in most] for a in tried]
-    base = np.where(less, np.minimum(free - free.max(axis=0) + AT_NO_COST, 0), -np.inf)
+    base = np.minimum(free - free.max(axis=0) + AT_NO_COST * np.array(less), 0)
     which = (base[:, :, None] + _gain(count, r)).argmax(axis=0)
     base, long, sd = base[which, p[:, None]], long[which, p[:, None]], sd[which, p[:, None]]
     r, left = (np.take_along_axis(x, which[None], 0)[0] for x in (r, left))
@@ -197,6 +200,21 @@ def fitted(
     mix = np.array([s.mix for s in scales if s.mix is not None]).reshape(len(scales), len(p))
     mix = np.where((np.abs(mix) >= LEAST_MOVE) & alive, mix, 0.0)
     return Likened(count, r, base, unit, trust, mix, tuple(most), rest)
+
+
+def _usual(free: np.ndarray, stages: np.ndarray, alive: np.ndarray) -> np.ndarray:
+    """(likenesses, p) twice the log of how usual each likeness is in this plant: mean of its chances at the other series of the same kind, part at random."""
+    chance = np.exp((free - free.max(axis=0)) / 2)
+    chance = chance / chance.sum(axis=0) * alive
+    usual = np.zeros(free.shape)
+    for kind in (stages, ~stages):
+        others = (kind & alive).sum() - alive[kind]
+        rest = chance[:, kind].sum(axis=1, keepdims=True) - chance[:, kind]
+        even = 1 / len(free)
+        usual[:, kind] = np.where(
+            others > 0, (1 - AT_RANDOM) * rest / np.maximum(others, 1) + AT_RANDOM * even, even
+        )
+    return 2 * np.log(usual)
 
 
 def _gain(count: np.ndarray, r: np.ndarray) -> np.ndarray:

@@ -15,9 +15,8 @@ from kit import tables
 from kit.batches.costs import check_prices
 from kit.batches.groups import members
 from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
-from kit.batches.patterns import PRODUCTS
 from kit.batches.power import batches_needed
-from kit.batches.table import BatchTable
+from kit.batches.table import PRODUCTS, BatchTable
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.working import Result, Step, steps_from
 

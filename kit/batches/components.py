@@ -77,11 +77,6 @@ class Gauge(Result):
         """Standard deviation of the gauge as a percentage of the whole standard deviation."""
         return 100 * sqrt(self.gauge / self.total)
 
-    @property
-    def steps_told_apart(self) -> int:
-        """How many groups of parts the gauge can tell apart: √2 part sd / gauge sd, cut down."""
-        return int(sqrt(2 * self.part / self.gauge)) if self.gauge else 10**6
-
 
 def _columns(values, factors: Mapping[str, Sequence]):
     y = np.asarray(values, float)

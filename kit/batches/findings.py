@@ -1,12 +1,13 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its uncertainty and the next measurement; or "nothing stands out"."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit import tables
 from kit.batches.costs import check_prices
+from kit.batches.groups import parts_of
 from kit.batches.patterns import acts_on
 from kit.batches.search import MOST as MOST_CAUSES
 from kit.batches.search import Hit, Searched, search
@@ -76,15 +77,32 @@ def find(
     need_between("chance of a false finding", alpha, 1e-4, 0.5)
     prices = price_per_kg or {}
     check_prices(prices, table.stages)
-    slips = (*weight_slips(table), *fact_slips(table))
-    cleaned = without(table, slips) if slips else table
-    alone = strays(cleaned)
-    slips, cleaned = (*slips, *alone), without(cleaned, alone) if alone else cleaned
-    searched = search(cleaned, alpha)
-    found = [
-        *(_from_slip(s, table) for s in slips),
-        *(_from_hit(h, cleaned, prices) for h in searched.hits),
+    parts = parts_of(table)
+    chance = -float(np.expm1(np.log1p(-alpha) / len(parts)))
+    slips: list[Slip] = []
+    notes: dict[str, list[str]] = {}
+    found, pairs = [], 0
+    for said, rows in parts.items():
+        part = table.at(rows) if said else table
+        wrong = (*weight_slips(part), *fact_slips(part))
+        cleaned = without(part, wrong) if wrong else part
+        alone = strays(cleaned)
+        cleaned = without(cleaned, alone) if alone else cleaned
+        mine = [replace(s, batch=int(rows[s.batch])) for s in (*wrong, *alone)]
+        searched = search(cleaned, chance)
+        told = [
+            *(_from_slip(s, table) for s in mine),
+            *(_from_hit(h, cleaned, prices, rows) for h in searched.hits),
+        ]
+        found += [replace(f, sentence=f"{said}: {f.sentence}") if said else f for f in told]
+        pairs, slips = pairs + searched.pairs, [*slips, *mine]
+        for line in _notes(searched, cleaned):
+            notes[line] = [*notes.get(line, []), said]
+    told_of = [
+        line if len(where) == len(parts) else f"{'; '.join(where)}: {line}"
+        for line, where in notes.items()
     ]
+    cleaned = without(table, slips) if slips else table
     found.sort(
         key=lambda f: (not f.is_record_fault, f.kg <= 0, 0 if f.is_record_fault else -abs(f.kg))
     )
@@ -93,7 +111,7 @@ def find(
         kept,
         kept[0].sentence if kept else f"Nothing stands out in {table.n} batches.",
         cleaned,
-        own_notes=tuple(_notes(searched, cleaned, alpha, found[MOST:])),
+        own_notes=(*_counted(table, parts, pairs, alpha, found[MOST:]), *told_of, PROOF),
         own_sources=(
             tables.number("batches_alpha").cite(),
             tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
@@ -105,13 +123,22 @@ def find(
     )
 
 
-def _notes(searched: Searched, table: BatchTable, alpha: float, dropped) -> Iterator[str]:
+PROOF = "a finding says where figures moved together; it proves no cause"
+
+
+def _counted(table, parts, pairs, alpha, dropped) -> Iterator[str]:
     yield (
-        f"{searched.pairs:,} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
+        f"{pairs:,} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
         "of 100 such searches"
     )
+    if len(parts) > 1:
+        said = "; ".join(f"{name} ({len(rows):,})" for name, rows in parts.items())
+        yield f"{table.n:,} batches were searched in {len(parts)} parts, each for itself: {said}"
     if dropped:
         yield f"{len(dropped)} more findings are left out of the list: {'; '.join(f.sentence for f in dropped)}"
+
+
+def _notes(searched: Searched, table: BatchTable) -> Iterator[str]:
     if searched.sticky:
         yield (
             f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
@@ -133,7 +160,6 @@ def _notes(searched: Searched, table: BatchTable, alpha: float, dropped) -> Iter
         yield f"the search ends after {MOST_CAUSES} causes; look again once these are settled"
     if table.n < 20:
         yield "fewer than 20 batches: only large changes can stand out"
-    yield "a finding says where figures moved together; it proves no cause"
 
 
 def _slip_step(s: Slip, factor: float) -> tuple[Step, ...]:
@@ -237,9 +263,9 @@ SCALE_SINCE = "The {series} seems to read {points} % too {high}{since}."
 """said in place of SAYS where a column has a start or a person, or a scale is off by a fixed share"""
 
 
-def _sentences(h: Hit) -> tuple[str, str]:
-    """What is said of a hit, and the next measurement."""
-    more, start = h.effect > 0, None if h.start is None else h.start + 1
+def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
+    """What is said of a hit, and the next measurement. `rows`: places in the whole table."""
+    more, start = h.effect > 0, None if h.start is None else rows[h.start] + 1
     who = " ".join(h.who) if h.who and h.who[0] != "rework" else ""
     since = "" if start is None else f" since batch {start}"
     said, measure = SAYS[h.cause]
@@ -256,7 +282,7 @@ def _sentences(h: Hit) -> tuple[str, str]:
         "series": h.series,
         "ends": h.series.replace(" to ", " and "),
         "start": start,
-        "end": int(np.flatnonzero(h.touched)[-1]) + 1 if h.touched.any() else start,
+        "end": rows[h.touched][-1] + 1 if h.touched.any() else start,
         "swing": f"{2 * abs(h.effect):.2g}",
         "since": since,
         "about": since.replace("since", "since about"),
@@ -275,24 +301,25 @@ def _sentences(h: Hit) -> tuple[str, str]:
     return sentence[0].upper() + sentence[1:], measure.format(**words)
 
 
-def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float]) -> Finding:
+def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> Finding:
+    """`rows`: places of this table's batches in the whole one."""
     kg, kg_interval = _kilograms(h, table)
-    touched = tuple(int(i) for i in np.flatnonzero(h.touched))
+    touched = tuple(rows[h.touched].tolist())
     is_record_fault = h.cause in ("scale", "rework twice", "gained on the way")
-    sentence, next_measurement = _sentences(h)
+    sentence, next_measurement = _sentences(h, rows)
     low, high = sorted(h.effect_interval)
     doubts = [
         "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
     ]
     if h.rivals:
-        doubts.insert(0, f"nearly as likely: {'; '.join(h.rivals)}")
+        doubts.insert(0, f"nearly as likely: {'; '.join(_rival(rows, *one) for one in h.rivals)}")
     if len(h.likely_starts) > 1:
-        first, last = h.likely_starts[0] + 1, h.likely_starts[-1] + 1
+        first, last = rows[[h.likely_starts[0], h.likely_starts[-1]]] + 1
         doubts.insert(0, f"the start may lie anywhere from batch {first} to {last}")
     return Finding(
         h.cause,
         h.stage,
-        h.start,
+        None if h.start is None else int(rows[h.start]),
         touched,
         kg,
         is_record_fault,
@@ -312,6 +339,24 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float]) -> Finding
     )
 
 
+def _rival(rows, series: str, family: str, who, via, start: int) -> str:
+    """Another explanation in words."""
+    at = f"batch {rows[start] + 1}"
+    said = {
+        "step": f"a new level from {at}",
+        "drift": "a slow drift",
+        "drift from": f"a drift from {at}",
+        "label": f"{who[0]} {who[1]}" if who else "",
+        "label from": f"{who[0]} {who[1]} from {at}" if who else "",
+        "fact": str(via),
+        "rework": f"rework from {at}",
+        "episode": f"an episode about {at}",
+        "odd day": f"the day of {at}",
+        "season": "the season",
+    }[family]
+    return f"{series}: {said}"
+
+
 def odds(chance: float) -> str:
     return "less than 1 in 10,000" if chance < 1e-4 else f"1 in {1 / chance:,.0f}"
 
@@ -328,7 +373,7 @@ def _plain(name: str | None) -> str:
 
 
 def _kilograms(h: Hit, table: BatchTable) -> tuple[float, tuple[float, float]]:
-    """Kilograms over the batches touched: effect times pattern times what went in. A column counts from its median on the side that loses more."""
+    """Kilograms over the batches touched: effect times pattern times what went in. A column, or the season, counts from its median on the side that loses more."""
     if h.cause == "scale":
         j = [
             table.stages.index(s) for (s, side), scale in table.scales.items() if scale == h.series
@@ -339,7 +384,7 @@ def _kilograms(h: Hit, table: BatchTable) -> tuple[float, tuple[float, float]]:
     else:
         base = np.nan_to_num(table.all_in_kg[:, table.place(h.stage)])
     shape = h.pattern
-    if h.cause == "column" and h.who is None and h.start is None:
+    if h.cause == "season" or (h.cause == "column" and h.who is None and h.start is None):
         side = 1 if h.effect > 0 else -1
         shape = side * np.maximum(side * (shape - np.median(shape)), 0)
     per_point = float((shape * base).sum()) / 100

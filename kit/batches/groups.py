@@ -1,7 +1,8 @@
-"""Which batches are meant: a period, a run of batches, or all that share a label? In words that a person can type."""
+"""Which batches are meant: a period, a run of batches, or all that share a label, in words that a person can type? In which parts are many searched?"""
 
 import re
 from collections.abc import Mapping
+from math import ceil
 
 import numpy as np
 
@@ -9,6 +10,10 @@ from kit import tables
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName
 
+MOST_BATCHES = 2500
+"""searched at once: 2000 take a quarter of a minute; more are searched by product and by period"""
+FEW = 20
+"""batches of a product below which it is searched together with other such products, where the file is searched in parts"""
 _DAY = r"(\d{4}(?:-\d\d){0,2})"
 _DATES = re.compile(rf"{_DAY}(?: to {_DAY})?")
 _COUNTED = re.compile(r"batch(?:es)? (\d+) to (\d+)")
@@ -57,3 +62,24 @@ def _labelled(labels: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
         for level in np.unique(values)
         if level
     }
+
+
+def parts_of(table: BatchTable) -> dict[str, np.ndarray]:
+    """{what they are called: their rows}: all at once up to MOST_BATCHES (called ''), else by product, then in as few consecutive periods as fit."""
+    if table.n <= MOST_BATCHES:
+        return {"": np.arange(table.n)}
+    names, count = np.unique(table.made, return_counts=True)
+    alone = [k for k in np.argsort(-count) if names[k] and count[k] >= FEW]
+    if 0 < table.n - count[alone].sum() < FEW:
+        alone.pop()  # with those too few to be searched for themselves
+    sets = {f"Product {names[k]}": table.made == names[k] for k in alone}
+    rest = ~np.isin(table.made, names[alone])
+    if rest.any():
+        sets["All other products" if alone else "All products"] = rest
+    found = {}
+    for name, mine in sets.items():
+        rows = np.flatnonzero(mine)
+        for some in np.array_split(rows, ceil(len(rows) / MOST_BATCHES)):
+            span = table.at(some).span.partition(", ")[2]
+            found[f"{name}, {span or f'batches {some[0] + 1} to {some[-1] + 1}'}"] = some
+    return found

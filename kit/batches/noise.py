@@ -15,6 +15,8 @@ from kit import tables
 SHARES = (0.15, 0.3, 0.45, 0.6, 0.75)
 """of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
 SHORT_OF_BEST = 0.5
+BY_CHANCE = 0.03
+"""days expected with so many figures far out, below which it is taken to be the day"""
 WINDOW = 4
 """batches before, and after, whose medians a figure is held against"""
 
@@ -149,14 +151,19 @@ def far_out(y: np.ndarray, chance: float) -> np.ndarray:
 def held_in(y: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
     """The series with single figures that lie far from those around them drawn in, so that none weighs more than a few others.
 
-    Where three or more of one `day` (n,) lie out on the same side, it was the day and no single figure: they stay.
+    Where more of one `day` (n,) lie out on the same side than chance puts on any day, it was the day and no single figure: they stay.
     """
     off = beside(y)
     known = np.abs(off[np.isfinite(off)])
     most = tables.value("batches_far_sds") * tables.value("sd_per_mad")
     most *= float(np.median(known)) if len(known) else 0.0
     far = np.nan_to_num(off) * (np.abs(np.nan_to_num(off)) > most) if most else np.zeros(len(y))
-    if day is not None:
-        for side in (far > 0, far < 0):
-            far[side & (np.bincount(day, side)[day] >= 3)] = 0
+    for side in (far > 0, far < 0):
+        if day is None:
+            break
+        out, size = np.bincount(day, side), np.bincount(day)
+        for k in np.flatnonzero(out >= 2):
+            usual = (side.sum() - out[k] + 0.5) / len(y)
+            if sp.special.bdtrc(out[k] - 1, size, usual).sum() < BY_CHANCE:
+                far[side & (day == k)] = 0
     return y - far + np.sign(far) * most

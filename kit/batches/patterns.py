@@ -15,9 +15,10 @@ from kit.batches.noise import Alike, groups_of, summed
 from kit.batches.table import BatchTable
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-PRODUCTS = ("product", "recipe")
 LIKE_A_STEP = 0.9
 """correlation with a step beyond which a product counts as one that came, or left, for good"""
+AT_ONCE = 500
+"""patterns whose lengths are calculated together, so that memory stays small"""
 SEASON_DAYS = 240
 """that records must span before a slow change over the year is looked for"""
 
@@ -43,7 +44,16 @@ class Patterns:
     def lengths(self, tried: Sequence[Alike], seen: np.ndarray) -> Iterator[tuple]:
         """For each likeness squared lengths (m,) h' V⁻¹ h of the patterns, made independent, and (p, m) what is lost of them where not `seen` (n, p),
         (V⁻¹ h)² / diag V⁻¹."""
-        h, gone = self.h, (~seen).T * 1.0
+        few = (
+            list(self._lengths(self.h[:, at : at + AT_ONCE], tried, seen))
+            for at in range(0, self.h.shape[1], AT_ONCE)
+        )
+        for rows in zip(*few):
+            whole, lost = zip(*rows)
+            yield np.concatenate(whole), np.concatenate(lost, axis=1)
+
+    def _lengths(self, h: np.ndarray, tried: Sequence[Alike], seen: np.ndarray):
+        gone = (~seen).T * 1.0
         square, near = h**2, h[1:] * h[:-1]
         own, ends, echo = gone @ square, square[0] + square[-1], near.sum(axis=0)
         beside = gone[:, 1:] @ near + gone[:, :-1] @ near
@@ -67,6 +77,11 @@ class Patterns:
                 lost = (1 + s**2) ** 2 * own - 2 * s * (1 + s**2) * beside + s**2 * around
                 lost /= 1 - s**4
             yield whole, lost
+
+    def same(self, m: int) -> np.ndarray:
+        """(m,) which patterns are of the same kind and person."""
+        alike = [w == self.who[m] for w in self.who]
+        return (self.family == self.family[m]) & np.array(alike)
 
     def within(self, x: np.ndarray) -> np.ndarray:
         """(n,) or (n, k) less the mean of each product, over what is known."""
@@ -94,10 +109,7 @@ def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
 def products(table: BatchTable) -> np.ndarray:
     """(n,) code of each batch's product, 0 for all where no column names one. A product that came for good, or left for good, is not told apart:
     what its change did is looked for like any other, and the finding says with which product it began."""
-    named = next((table.labels[k] for k in PRODUCTS if k in table.labels), None)
-    codes = np.zeros(table.n, int)
-    if named is None:
-        return codes
+    named, codes = table.made, np.zeros(table.n, int)
     steps = np.arange(table.n) >= np.arange(4, max(table.n - 3, 5))[:, None]
     for k, level in enumerate(v for v in np.unique(named) if v):
         mine = named == level

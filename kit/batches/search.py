@@ -9,8 +9,8 @@ import scipy as sp
 from kit import tables
 from kit.batches import causes as c
 from kit.batches.noise import held_in, likenesses
-from kit.batches.patterns import PRODUCTS, Patterns, acts_on, labels_of, patterns, usable
-from kit.batches.table import BatchTable
+from kit.batches.patterns import Patterns, labels_of, patterns, usable
+from kit.batches.table import PRODUCTS, BatchTable
 
 MOST = 5
 STARTING = ("step", "label", "label from", "rework", "drift from", "episode", "odd day")
@@ -35,7 +35,8 @@ class Hit:
     score: float
     chance: float
     likely_starts: tuple[int, ...]
-    rivals: tuple[str, ...]
+    rivals: tuple[tuple, ...]
+    """(series, family, who, via, start) of other explanations that are nearly as good"""
     begins: str
     """'product B', where one begins with it"""
 
@@ -146,7 +147,7 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, lim
     if series.kind == c.STAGE and family in ("step", "label", "label from"):
         via = _column_behind(table, i, m, pats, limit, scored)
     elif series.kind == c.STAGE and family == "fact":
-        behind = _who_behind(table, series, via, pats, limit)
+        behind = _who_behind(table, via, pats, limit, scored[i])
     shape = behind if behind is not None else m
     if via is not None and family != "fact" or behind is not None:
         shape = _joint_start(table, shape, via, i, pats, scored)
@@ -186,7 +187,7 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, lim
         raw,
         score,
         null.chance(i, score),
-        _likely(scored[i], pats, family, who),
+        _likely(scored[i], pats, shape),
         _rivals(scored, i, m, seen.series, pats, who, via),
         _begun(table, start) if family == "step" else "",
     )
@@ -231,9 +232,7 @@ def _cause(series, family, via, slope) -> str:
             if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high")
             else "rework"
         )
-    if via is not None:
-        return "column"
-    return "column" if family == "fact" else str(family)
+    return "column" if via is not None or family == "fact" else str(family)
 
 
 def _slope(y, raw, pats):
@@ -254,9 +253,7 @@ def _of_column(table, name, pats):
 def _column_behind(table, i, m, pats, limit, scored):
     """The process column that moved with the same batches and that the loss follows too; None if there is none."""
     best = None
-    for f in np.flatnonzero(pats.family == "fact"):
-        if not np.isfinite(scored[i, f]):
-            continue
+    for f in np.flatnonzero((pats.family == "fact") & np.isfinite(scored[i])):
         own, r2 = _of_column(table, pats.via[f], pats)
         if (
             own[m] >= limit
@@ -267,16 +264,10 @@ def _column_behind(table, i, m, pats, limit, scored):
     return best[1] if best else None
 
 
-def _who_behind(table, series, via, pats, limit):
+def _who_behind(table, via, pats, limit, row):
     """The pattern (who, from when) that the process column itself follows; None if none stands out."""
     own, r2 = _of_column(table, via, pats)
-    where = acts_on()
-    fits = np.array(
-        [
-            f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1])
-            for f, w in zip(pats.family, pats.who)
-        ]
-    )
+    fits = np.isfinite(row) & np.isin(pats.family, ["step", "label", "label from"])
     own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
     m = int(own.argmax())
     return m if own[m] >= limit else None
@@ -287,21 +278,14 @@ def _joint_start(table, m, via, i, pats, scored):
     if pats.family[m] not in ("step", "label from"):
         return m
     own, _ = _of_column(table, via, pats)
-    same = np.array(
-        [f == pats.family[m] and w == pats.who[m] for f, w in zip(pats.family, pats.who)]
-    )
-    both = np.where(same & np.isfinite(scored[i]), own + scored[i], -np.inf)
+    both = np.where(pats.same(m) & np.isfinite(scored[i]), own + scored[i], -np.inf)
     return int(both.argmax()) if np.isfinite(both).any() else m
 
 
-def _likely(row, pats, family, who):
-    """Starts (0-based batches) that carry nine tenths of the likelihood among patterns of the same kind."""
-    if family not in ("step", "label from", "rework", "drift from"):
-        return ()
-    same = np.flatnonzero(
-        (pats.family == family) & np.isfinite(row) & np.array([w == who for w in pats.who])
-    )
-    if not len(same):
+def _likely(row, pats, m):
+    """Starts (0-based batches) that carry nine tenths of the likelihood among patterns of the same kind as `m`."""
+    same = np.flatnonzero(pats.same(m) & np.isfinite(row))
+    if pats.family[m] not in ("step", "label from", "rework", "drift from") or not len(same):
         return ()
     weight = np.exp((row[same] - row[same].max()) / 2)
     order = np.argsort(-weight, kind="stable")
@@ -323,22 +307,6 @@ def _rivals(scored, i, m, every, pats, who, via):
         )
         if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
             continue
-        text = _described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
-        key = every[j].name, pats.family[k], pats.who[k], pats.via[k]
-        found.setdefault(key, f"{every[j].name}: {text}")
+        key = every[j].name, str(pats.family[k]), pats.who[k], pats.via[k]
+        found.setdefault(key, (*key, int(pats.start[k])))
     return tuple(found.values())[:3]
-
-
-def _described(family: str, who, via, start: int) -> str:
-    return {
-        "step": f"a new level from batch {start + 1}",
-        "drift": "a slow drift",
-        "drift from": f"a drift from batch {start + 1}",
-        "label": f"{who[0]} {who[1]}" if who else "",
-        "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
-        "fact": str(via),
-        "rework": f"rework from batch {start + 1}",
-        "episode": f"an episode about batch {start + 1}",
-        "odd day": f"the day of batch {start + 1}",
-        "season": "the season",
-    }[family]

@@ -10,6 +10,7 @@ from kit.errors import Fault, Faulty, UnknownName
 from kit.stages import STAGES
 
 SIDES = ("in", "out")
+PRODUCTS = ("product", "recipe")
 LEAST_EXPECTED = 8
 """batches with an expected yield that a yardstick takes"""
 ARRAYS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
@@ -170,6 +171,12 @@ class BatchTable:
     def overall_yield_pct(self) -> np.ndarray:
         """(n,) out of the last stage on everything bought in: the first weight and all additions; rework sent back counts as product, taken in as input."""
         return 100 * (self.out_kg[:, -1] + self.rework_out_kg.sum(axis=1)) / self.brought_in_kg
+
+    @property
+    def made(self) -> np.ndarray:
+        """(n,) product, or else recipe, of each batch as the records call it; '' where unknown."""
+        none = np.full(self.n, "", "U1")
+        return next((self.labels[k] for k in PRODUCTS if k in self.labels), none)
 
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))

@@ -8,7 +8,6 @@ import scipy as sp
 from kit import tables
 from kit.batches.compare import OVERALL
 from kit.batches.means import Mean, by_unit, mean_of, units_of
-from kit.batches.patterns import PRODUCTS
 from kit.batches.table import BatchTable
 from kit.errors import UnknownName, need, need_between
 from kit.working import Result, steps_from
@@ -86,11 +85,10 @@ def met(table: BatchTable, target: LossTarget) -> Met:
         y = table.loss_pct[:, table.place(target.stage)]
     rows = np.isfinite(y)
     if target.product:
-        named = next((table.labels[name] for name in PRODUCTS if name in table.labels), None)
-        made = () if named is None else sorted(set(named) - {""})
+        made = sorted(set(table.made) - {""})
         if target.product not in made:
             raise UnknownName("product of these records", target.product, made)
-        rows &= named == target.product
+        rows &= table.made == target.product
     need(bool(rows.any()), f"no batch of {target.name} has the weights to calculate a loss")
     unit, codes = units_of(table)
     x = np.array(list(by_unit(y[rows], codes[rows]).values()))

@@ -33,8 +33,6 @@ from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result
 
-MOST_BATCHES = 2500
-"""compared at once: 2000 take a quarter of a minute and just under 1 GB"""
 ROLES = ("lot", "operator", "smokehouse", *LABELS)
 SIDES = {
     "in": "in_kg",
@@ -141,13 +139,11 @@ def analysed(
     """The same for records that were read already, small or large.
 
     recipes: {as the records call it in a column Recipe or, without one, Product: its sheet}; then the batch model's expected yield is the yardstick of cook and
-    chill. product: only its batches. first, last: only batches from and to these days. Raises KitError beyond MOST_BATCHES: time grows
-    as their number squared and more; OutOfRange where fewer than two batches are chosen.
+    chill. product: only its batches. first, last: only batches from and to these days. OutOfRange where fewer than two batches are chosen.
     """
     table, understood = arranged(records)
     table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
     table = chosen(table, product, first, last)
-    need(table.n <= MOST_BATCHES, note("many", count=table.n, most=MOST_BATCHES))
     analysis = analyse(table, price_per_kg=prices)
     notes = (*understood, *said)
     return Analysed(records, table, sticks, analysis, notes, own_sources=records.sources)
