@@ -603,7 +603,7 @@ WIDTHS = """box => {
     const page = box.closest('.jp-WindowedPanel-outer');
     page.scrollTop += box.getBoundingClientRect().top - page.getBoundingClientRect().top;
     const chart = panel.querySelector('.cb-chart svg'), bottom = page.getBoundingClientRect().bottom;
-    return {form: box.matches('.cb-wide'), seen: chart ? bottom - chart.getBoundingClientRect().top : 99,
+    return {seen: chart ? bottom - chart.getBoundingClientRect().top : 99,
         below: box.querySelector('.cb-controls').getBoundingClientRect().bottom <= panel.getBoundingClientRect().top,
         cut: Math.max(0, ...[...panel.querySelectorAll('.cb-chart svg, .cb-sentence')].map(one => one.getBoundingClientRect().right - right)),
         slider: Math.min(999, ...[...box.querySelectorAll('.noUi-base')].map(one => one.getBoundingClientRect().width))} }"""
@@ -629,6 +629,6 @@ def test_each_control_is_in_sight_with_its_answer_on_a_small_screen_and_a_phone_
                     n,
                     wide,
                 )
-                assert wide["below"] is (width == 400 or wide["form"]), (n, wide)
-                assert wide["form"] or width == 400 or wide["seen"] >= 25, (n, wide)
+                assert wide["below"] is (width == 400), (n, wide)
+                assert width == 400 or wide["seen"] >= 25, (n, wide)
     assert opened.faults == []
