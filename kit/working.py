@@ -6,7 +6,7 @@ tests can work every step again by an independent reading and compare (tests/pen
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property, lru_cache
 from typing import Any
@@ -120,14 +120,15 @@ class Result:
 
     @cached_property
     def _parts(self) -> tuple["Result", ...]:
-        """The results among the fields; kept, because notes, sources and working of a whole tree each ask for them."""
-        found: list[Result] = []
+        return tuple(self.parts())  # kept: notes, sources and working of a whole tree each ask
+
+    def parts(self) -> Iterator["Result"]:
+        """The results among the fields."""
         for one in fields(self):
             value = getattr(self, one.name)
             several = tuple(value.values()) if isinstance(value, Mapping) else value
             items = several if isinstance(several, (tuple, list)) else (several,)
-            found += [item for item in items if isinstance(item, Result)]
-        return tuple(found)
+            yield from (item for item in items if isinstance(item, Result))
 
     def __str__(self) -> str:
         """Name and value of each field, then the notes, in at most 40 lines."""

@@ -109,3 +109,16 @@ def test_a_result_prints_in_forty_lines():
     )
     assert len(text.split("\n")) == 40
     assert "many: 5 values, 0 to 4" in text
+
+
+def test_a_result_may_say_itself_which_of_its_parts_count():
+    @dataclass(frozen=True)
+    class Pair(Result):
+        first: Result
+        second: Result
+
+        def parts(self):
+            yield self.second
+
+    pair = Pair(Result(own_notes=("first",)), Result(own_notes=("second",)), own_notes=("own",))
+    assert pair.notes == ("second", "own")
