@@ -500,9 +500,9 @@ def test_the_curve_is_the_file_of_the_bench_with_exact_intervals():
         (int(r["batches"]), float(r["size_sd"])): float(r["found_first_pct"]) for r in rows
     }
     for one in panel.result.shares:
-        seen = round(one.first_pct * one.plants / 100)
-        low, high = proportion_confint(seen, one.plants, alpha=0.1, method="beta")
-        assert one.interval == pytest.approx((100 * low, 100 * high), abs=1e-6)
+        seen = round(one["share"] * one["plants"] / 100)
+        low, high = proportion_confint(seen, one["plants"], alpha=0.1, method="beta")
+        assert (one["low"], one["high"]) == pytest.approx((100 * low, 100 * high), abs=1e-6)
     at = [row for row in rows if float(row["size_sd"]) == 1.5]
     assert all(
         f"{float(r['found_first_pct']):.0f} % with {r['batches']}" in panel.text() for r in at

@@ -14,7 +14,7 @@ from importlib import import_module
 from kit import units
 from kit.errors import KitError, OutOfRange, UnknownName, WrongUnit
 from kit.tables import cite, read_rows
-from kit.working import Step, figure
+from kit.working import Step, figure, steps_from
 
 
 @dataclass(frozen=True, repr=False)
@@ -231,6 +231,12 @@ def exercise(
     known = tuple(zip(wrong, errors, strict=True))
     within = float(asked["within"])
     return Exercise(said["question"][0], asked["unit"], solve, within, said["hint"], known)
+
+
+def worked(known: Mapping[str, object], *rows: tuple[str, ...]):
+    """The solution of an exercise: the steps of these rows over `known` (see `steps_from`), and the answer of the last."""
+    steps = steps_from(known, *rows)
+    return lambda: (steps[-1].answer, steps)
 
 
 @cache

@@ -7,9 +7,9 @@ from kit.batches.change import change_points
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
 from kit.reading.plant import demo_analysis
-from kit.working import steps_from, steps_of
+from kit.working import steps_of
 
 BASELINE = 30
 """batches from which the limits come, as in the control panel"""
@@ -66,14 +66,10 @@ def exercises() -> tuple[Exercise, ...]:
         "f": (expected_a, "%", "expected of A"),
     }
 
-    def worked(what: str, formula: str, unit: str):
-        working = steps_from(known, (what, formula, unit))
-        return lambda: (working[0].answer, working)
-
     return (
         exercise(
             "09 upper limit",
-            worked("upper limit", "U = m + 3 × R / d", "%"),
+            worked(known, ("upper limit", "U = m + 3 × R / d", "%")),
             lambda: mean + 3 * mr,
             baseline=BASELINE,
             mean=mean,
@@ -81,13 +77,13 @@ def exercises() -> tuple[Exercise, ...]:
         ),
         exercise(
             "09 false alarms",
-            worked("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100"),
+            worked(known, ("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100")),
             false_pct,
             one=one,
         ),
         exercise(
             "09 recipe",
-            worked("what the recipe does not explain", "r = (w − v) − (e − f)", "points"),
+            worked(known, ("what the recipe does not explain", "r = (w − v) − (e − f)", "points")),
             lambda: b - a,
             lambda: b - expected_b,
             a=a,

@@ -8,10 +8,10 @@ from kit.casing import scatter
 from kit.casing.geometry import link_weight_g
 from kit.casing.scatter import how_many
 from kit.chain.casing import links_of
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import data_path
-from kit.working import Step, step, steps_of
+from kit.working import steps_of
 
 START = {
     "batter_kg": 97,
@@ -51,62 +51,54 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
-    return (
-        _links(),
-        _sample(),
-        _given_away(),
-        _saved(),
-    )
+    grams, z = float(link_weight_g(24, 130, 1010)), float(sp.special.ndtri(0.975))
+    known = {
+        "D": (24, "mm"),
+        "L": (130, "mm"),
+        "rho": (1010, "kg/m³"),
+        "B": (60, "kg"),
+        "m": (grams, "g"),
+        "n": 60_000 / grams,
+        "z": (z, "", "normal, 2.5 % below"),
+        "a": (1.7, "g"),
+        "b": (1.0, "g"),
+        "s": z * 0.7,
+    }
+    counted = ("one link", f"m = {FULL}", "g"), ("links", "n = 1000 × B / m", "")
+    saved = ("grams saved per link", "s = z × (a − b)", "g")
 
-
-def _links() -> Exercise:
-    grams, density = float(link_weight_g(24, 130, 1010)), (1010, "kg/m³")
-    weighed = step("one link", f"m = {FULL}", grams, "g", D=(24, "mm"), L=(130, "mm"), rho=density)
-    answer = 60_000 / grams
-    batter = (60, "kg")
-    counted = step("links", "n = 1000 × B / m", answer, "", B=batter, m=(grams, "g"))
-    return exercise(
-        "06 links", lambda: (answer, (weighed, counted)), lambda: 4 * answer, lambda: 1.01 * answer
-    )
-
-
-def _sample() -> Exercise:
-    def solve() -> tuple[float, tuple[Step, ...]]:
+    def sample():
         sd = scatter(demo_links()["weight"]).sd
         whole = how_many(sd, 0.3)
         t = float(sp.special.stdtrit(whole - 1, 0.95))
         exact = (t * sd / 0.3) ** 2
-        student, spread = (
-            (t, "", "Student, at that many links"),
-            "standard deviation of the demo links",
-        )
-        up, what = (
-            (whole - exact, "", "to the next whole link"),
-            "links, at that standard deviation",
-        )
-        s = (sd, "g", spread)
-        return whole, (
-            step(what, "n = (t × s / h) ^ 2", exact, t=student, s=s, h=(0.3, "g")),
-            step("rounded up", "N = n + r", whole, "links", n=(exact, ""), r=up),
-        )
+        needed = {
+            "t": (t, "", "Student, at that many links"),
+            "s": (sd, "g", "standard deviation of the demo links"),
+            "h": (0.3, "g"),
+            "n": exact,
+            "r": (whole - exact, "", "to the next whole link"),
+            "N": whole,
+        }
+        what = "links, at that standard deviation"
+        rounded = ("rounded up", "N = n + r", "links")
+        return worked(needed, (what, "n = (t × s / h) ^ 2", ""), rounded)()
 
-    return exercise("06 sample", solve, lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2)
-
-
-def _given_away() -> Exercise:
-    def solve() -> tuple[float, tuple[Step, ...]]:
+    def given_away():
         found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
         working = steps_of(found.working, "giveaway", "giveaway in your currency")
         return found.giveaway.money_per_1000, working
 
-    return exercise("06 giveaway", solve, lambda: (scatter(demo_links()["weight"]).mean - 50) * 6.5)
-
-
-def _saved() -> Exercise:
-    z = float(sp.special.ndtri(0.975))
-    answer, put_in = (
-        z * 0.7,
-        {"z": (z, "", "normal, 2.5 % below"), "a": (1.7, "g"), "b": (1.0, "g")},
+    return (
+        exercise(
+            "06 links",
+            worked(known, *counted),
+            lambda: 4 * 60_000 / grams,
+            lambda: 1.01 * 60_000 / grams,
+        ),
+        exercise("06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2),
+        exercise(
+            "06 giveaway", given_away, lambda: (scatter(demo_links()["weight"]).mean - 50) * 6.5
+        ),
+        exercise("06 target", worked(known, saved), lambda: z * 1.7),
     )
-    working = step("grams saved per link", "s = z × (a − b)", answer, "g", **put_in)
-    return exercise("06 target", lambda: (answer, (working,)), lambda: z * 1.7)

@@ -13,12 +13,11 @@ from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.cook.series import come_up_min
 from kit.cook.stages import air, fridge, hot_water, shower, steam
 from kit.errors import need
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
 from kit.lethality.published import hold_table
 from kit.reading import read_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path, value
-from kit.working import step
 
 AIR, STEAM, WATER = "hot air", "live steam", "hot water"
 START: dict[str, Any] = {
@@ -96,34 +95,35 @@ def guess() -> Guess:
     )
 
 
-def _worked(what, formula, answer, unit="", **terms):
-    """The solution of an exercise in one step."""
-    return lambda: (answer, (step(what, formula, answer, unit, **terms),))
-
-
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
     cold = replace(link, start_C=13.0)
     thin, thick = (float(m) for m in come_up_min([24, 48], 80, np.inf, 71, cold))
-    what, formula = "time is proportional to the square of the diameter", "t2 = t1 × (D2 / D1) ^ 2"
-    D1, D2 = (24, "mm"), (48, "mm")
-    four_times = _worked(what, formula, thick, "min", t1=(thin, "min"), D2=D2, D1=D1)
     moist, full = (
         float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)),
         float(saturation_pressure_Pa(80)),
     )
-    e = (moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C")
-    most = (full / 1000, "kPa", "saturation pressure at 80 °C")
-    what = "relative humidity"
-    humidity = _worked(what, "rh = 100 × e / s", 100 * moist / full, "%", e=e, s=most)
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
     asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
-    what, held = "missing holding time", (stay, "min", "longest continuous holding time")
-    formula, least = "short = asked − held", (asked, "min")
-    short = _worked(what, formula, asked - stay, "min", asked=least, held=held)
+    known = {
+        "t1": (thin, "min"),
+        "t2": thick,
+        "D1": (24, "mm"),
+        "D2": (48, "mm"),
+        "e": (moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C"),
+        "s": (full / 1000, "kPa", "saturation pressure at 80 °C"),
+        "rh": 100 * moist / full,
+        "asked": (asked, "min"),
+        "held": (stay, "min", "longest continuous holding time"),
+        "short": asked - stay,
+    }
+    squared = "time is proportional to the square of the diameter"
+    four_times = worked(known, (squared, "t2 = t1 × (D2 / D1) ^ 2", "min"))
+    humidity = worked(known, ("relative humidity", "rh = 100 × e / s", "%"))
+    short = worked(known, ("missing holding time", "short = asked − held", "min"))
     return (
         exercise("07 four times", four_times, lambda: 2 * thin, thin=thin),
         exercise(

@@ -3,11 +3,11 @@
 from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
-from kit.working import Step, step, steps_from, steps_of
-from kit.yields import Graph, MassBalance, mass_balance, reconcile
+from kit.working import Step, step, steps_of
+from kit.yields import Graph, mass_balance, reconcile
 from kit.yields.flows import Flow
 from kit.yields.ledger import SAMPLE
 
@@ -76,69 +76,49 @@ def planted() -> str:
 
 def exercises() -> tuple[Exercise, ...]:
     b = mass_balance(ledger_of(demo_sheet()))
-    return (
-        _cook_loss(b),
-        _yield_on_the_bowl(b),
-        _standard_deviations(b),
-        _reconciled_weight(),
-    )
-
-
-def _cook_loss(b: MassBalance) -> Exercise:
-    cook = b.stage("cook")
-    return exercise(
-        "08 cook loss",
-        lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
-        lambda: cook.in_kg - cook.out_kg,
-        in_kg=cook.in_kg,
-        out_kg=cook.out_kg,
-        samples_kg=cook.kg_of(SAMPLE),
-    )
-
-
-def _yield_on_the_bowl(b: MassBalance) -> Exercise:
-    chop, packed = b.stage("chop"), b.end.kg
-    return exercise(
-        "08 yield",
-        lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
-        lambda: b.yield_on("meat block").pct,
-        in_kg=chop.in_kg,
-        added_kg=chop.added_kg,
-        packed=packed,
-    )
-
-
-def _standard_deviations(b: MassBalance) -> Exercise:
+    cook, chop = b.stage("cook"), b.stage("chop")
     way = next(line for line in b.transfers if line.stage == "chill to peel")
-    z = way.lost_kg / way.lost_sd_kg
     known = {
         "s": (SCALE_SD_KG, "kg", "each scale"),
         "S": (way.lost_sd_kg, "kg"),
         "O": (way.in_kg, "kg", "out of chill"),
         "I": (way.out_kg, "kg", "into peel"),
-        "z": z,
+        "z": way.lost_kg / way.lost_sd_kg,
     }
-    working = steps_from(
-        known,
-        ("uncertainty of a difference", "S = √(s^2 + s^2)", "kg"),
-        ("missing over its uncertainty", "z = (O − I) / S", ""),
-    )
-    return exercise(
-        "08 missing",
-        lambda: (z, working),
-        lambda: way.lost_kg / SCALE_SD_KG,
-        in_kg=way.in_kg,
-        out_kg=way.out_kg,
-        scale_sd_kg=SCALE_SD_KG,
-        lost_kg=way.lost_kg,
-    )
+    spread = ("uncertainty of a difference", "S = √(s^2 + s^2)", "kg")
+    missing = worked(known, spread, ("missing over its uncertainty", "z = (O − I) / S", ""))
 
-
-def _reconciled_weight() -> Exercise:
-    def solve():
+    def reconciled():
         flows = (Flow("in", "", "cook"), Flow("out", "cook", ""), Flow("lost", "cook", ""))
         found = reconcile(Graph(("cook",), flows), [100, 89, 8], [0.6, 0.3, 0.6])
         keys = ("missing at cook", "sd of missing at cook", "reconciled in")
         return found.weight("in"), steps_of(found.working, *keys)
 
-    return exercise("08 reconciled", solve, lambda: 99.0, lambda: 100 - 3 * 0.6 / 1.5)
+    return (
+        exercise(
+            "08 cook loss",
+            lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
+            lambda: cook.in_kg - cook.out_kg,
+            in_kg=cook.in_kg,
+            out_kg=cook.out_kg,
+            samples_kg=cook.kg_of(SAMPLE),
+        ),
+        exercise(
+            "08 yield",
+            lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
+            lambda: b.yield_on("meat block").pct,
+            in_kg=chop.in_kg,
+            added_kg=chop.added_kg,
+            packed=b.end.kg,
+        ),
+        exercise(
+            "08 missing",
+            missing,
+            lambda: way.lost_kg / SCALE_SD_KG,
+            in_kg=way.in_kg,
+            out_kg=way.out_kg,
+            scale_sd_kg=SCALE_SD_KG,
+            lost_kg=way.lost_kg,
+        ),
+        exercise("08 reconciled", reconciled, lambda: 99.0, lambda: 100 - 3 * 0.6 / 1.5),
+    )

@@ -1,5 +1,7 @@
 """How often a cause is found, by its size and the number of batches."""
 
+from collections.abc import Iterable
+
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import finished
@@ -37,11 +39,12 @@ def found_chart(system: str) -> dict:
     return finished(whole, "What the search finds, by size and number of batches", subtitle)
 
 
-def found_data(rows: list[dict], chosen: float) -> dict[str, list[dict]]:
-    """Rows for `found_chart`, of {batches, size, share, low, high}; those of the chosen size carry their interval."""
+def found_data(rows: Iterable[dict], chosen: float) -> dict[str, list[dict]]:
+    """Rows for `found_chart`, of `shares_of`; those of the chosen size carry their interval."""
     counts = sorted({row["batches"] for row in rows})
     shade = dict(zip(counts, SHADES[-len(counts) :]))
-    rows = [row | {"colour": shade[row["batches"]]} for row in rows]
+    drawn = ("batches", "size", "share", "low", "high")
+    rows = [{key: row[key] for key in drawn} | {"colour": shade[row["batches"]]} for row in rows]
     now = [row for row in rows if row["size"] == chosen]
     last = max(row["size"] for row in rows)
     names, room = [], -100.0

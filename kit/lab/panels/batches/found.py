@@ -27,46 +27,27 @@ KINDS = {
 """noise of the file -> what is said of the losses"""
 
 
-@dataclass(frozen=True)
-class Share:
-    """Of `plants` invented plants with so many batches and a cause of `size` standard deviations: % in which it was the first finding, and among the findings."""
-
-    batches: int
-    size: float
-    first_pct: float
-    any_pct: float
-    plants: int
-    interval: tuple[float, float]
-
-
 @dataclass(frozen=True, eq=False)
 class Detected:
     """The shares for one kind of scatter, and the stage of the records that they are held against."""
 
-    shares: tuple[Share, ...]
+    shares: tuple[dict, ...]
     answer: Analysed
     line: StageReport
     sd_points: float
 
 
 @lru_cache(maxsize=8)
-def shares_of(noise: str) -> tuple[Share, ...]:
-    """The rows of data/batches/found_by_size.csv for this kind of scatter, each with its exact binomial interval."""
-    rows = (r for r in tables.read_rows("batches", "found_by_size.csv") if r["noise"] == noise)
+def shares_of(noise: str) -> tuple[dict, ...]:
+    """The rows of data/batches/found_by_size.csv for this kind of scatter, in % of `plants` invented plants: `share` in which the cause was the first finding, with the ends of its exact binomial interval, and `any_pct` in which it was among the findings."""
     found = []
-    for row in rows:
-        plants, first = int(row["plants"]), float(row["found_first_pct"])
-        interval = share_interval_pct(round(first * plants / 100), plants)
-        found.append(
-            Share(
-                int(row["batches"]),
-                float(row["size_sd"]),
-                first,
-                float(row["found_any_pct"]),
-                plants,
-                interval,
-            )
-        )
+    for row in tables.read_rows("batches", "found_by_size.csv"):
+        if row["noise"] == noise:
+            plants, first = int(row["plants"]), float(row["found_first_pct"])
+            low, high = share_interval_pct(round(first * plants / 100), plants)
+            of = {"batches": int(row["batches"]), "size": float(row["size_sd"]), "plants": plants}
+            pct = {"share": first, "any_pct": float(row["found_any_pct"]), "low": low, "high": high}
+            found.append(of | pct)
     return tuple(found)
 
 
@@ -75,7 +56,7 @@ def found_panel(look: Panel | None = None) -> Panel:
 
     def controls(values) -> tuple:
         answer = records_of(look)
-        sizes = sorted({share.size for share in shares_of("independent")})
+        sizes = sorted({row["size"] for row in shares_of("independent")})
         kinds = tuple((said, kind) for kind, said in KINDS.items())
         size = "Size of the cause (standard deviations)"
         return (
@@ -107,10 +88,10 @@ def detected(answer: Analysed, values) -> Detected:
 
 
 def found_view(found: Detected, values, system) -> View:
-    sizes = sorted({share.size for share in found.shares})
+    sizes = sorted({row["size"] for row in found.shares})
     size = min(sizes, key=lambda one: abs(one - values["size"]))
-    now = [share for share in found.shares if share.size == size]
-    said = [f"{share.first_pct:.0f} % with {share.batches} batches" for share in now]
+    now = [share for share in found.shares if share["size"] == size]
+    said = [f"{share['share']:.0f} % with {share['batches']} batches" for share in now]
     weighed, stage, points = found.answer.table, found.line.name, size * found.sd_points
     each = float(np.nanmean(weighed.all_in_kg[:, weighed.place(stage)])) * points / 100
     sds = f"{size:g} standard deviation{'' if size == 1 else 's'}"
@@ -118,25 +99,20 @@ def found_view(found: Detected, values, system) -> View:
         f"A cause of {sds} is the first finding in {', '.join(said[:-1])} and {said[-1]}. At {stage} of these {weighed.n} batches it is "
         f"{points:.2g} percentage points, {units.show(each, 'kg', system, 1)} a batch."
     )
-    drawn = [
-        {"batches": s.batches, "size": s.size, "share": s.first_pct}
-        | {"low": s.interval[0], "high": s.interval[1]}
-        for s in found.shares
-    ]
     lines = [
         (
-            f"{share.batches}",
-            f"{share.first_pct:.0f} %",
-            f"{share.interval[0]:.0f} to {share.interval[1]:.0f} %",
-            f"{share.any_pct:.0f} %",
+            f"{share['batches']}",
+            f"{share['share']:.0f} %",
+            f"{share['low']:.0f} to {share['high']:.0f} %",
+            f"{share['any_pct']:.0f} %",
         )
         for share in now
     ]
     columns = ("batches", "first finding", "90 % interval", "among the findings")
-    caption = f"Invented plants with a cause of {sds}, {now[0].plants} for each line"
+    caption = f"Invented plants with a cause of {sds}, {now[0]['plants']} for each line"
     return View(
         sentence,
-        {"found": charts.found_data(drawn, size)},
+        {"found": charts.found_data(found.shares, size)},
         {
             "found": f"{sentence} Lines rise with the size of the cause and with the number of batches."
         },

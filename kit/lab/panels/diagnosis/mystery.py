@@ -18,6 +18,7 @@ from kit.lab.panels.diagnosis.words import (
     names,
     next_table,
     next_words,
+    pictures,
     reading_words,
     readings_rows,
     stands_words,
@@ -75,10 +76,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
         controls,
         compute,
         mystery_view,
-        lambda system: {
-            "readings": charts.readings_chart(system),
-            "standing": charts.standing_chart(system),
-        },
+        pictures,
         {
             "Name a cause without measuring": none | {"named": "hot_chop"},
             "Start again": none | {"named": NONE},

@@ -17,6 +17,7 @@ from kit.lab.panels.diagnosis.words import (
     diagnosis_tables,
     names,
     next_words,
+    pictures,
     reading_words,
     readings_rows,
     seen_choices,
@@ -104,10 +105,7 @@ def own_sheet_panel() -> Panel:
         controls,
         compute,
         own_view,
-        lambda system: {
-            "readings": charts.readings_chart(system),
-            "standing": charts.standing_chart(system),
-        },
+        pictures,
         {
             "Final chopping temperature 19 °C": {"end": "19 °C"},
             "Too hot, chopped too long": {"end": "66 °F", "chop_min": "14 min"},

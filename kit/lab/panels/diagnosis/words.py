@@ -89,6 +89,14 @@ def temperature(text: str, field: str) -> float | None:
 # --- charts and tables ---
 
 
+def pictures(system: str) -> dict[str, dict]:
+    """Readings, then causes."""
+    return {
+        "readings": charts.readings_chart(system),
+        "standing": charts.standing_chart(system),
+    }
+
+
 def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:
     """The data of the readings chart, or none where nothing was read."""
     shown = [(reading, x, reading_words(reading, x, system)) for reading, x in found]
