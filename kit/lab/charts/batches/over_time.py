@@ -169,6 +169,7 @@ def control_chart(system: str) -> dict:
         alt.Tooltip("pct:Q", title="%", format=".2f"),
         alt.Tooltip("words:N", title="rule"),
     ]
+    named = {"text": "words:N", "align": "right", "dx": 0, "dy": -14, "aria": False}
     layers = (
         layer("starts", "shade", **span, aria=False, clip=False, colour="band", opacity=0.75),
         layer(
@@ -182,7 +183,7 @@ def control_chart(system: str) -> dict:
         _on("dots", "dot", y, size=55, colour="point").encode(tooltip=told),
         _on("names", "quiet words", y, text="words:N", dx=14),
         _on("starts", "words", of("at:Q"), text="words:N", dx=4, aria=False, halo=True),
-        _on("charted", "words", of("at:Q"), text="words:N", dx=0, dy=-14, aria=False),
+        layer("charted", "words", x=alt.value("width"), y=of("at:Q"), **named),
     )
     subtitle = "rings: out of control; orange: levels found; grey: possible start of a change; blue: baseline"
     return _drawn(y, layers, 690, 330, "Control chart", subtitle)
