@@ -2,7 +2,7 @@
 
     python tests/bench/bench_sliders.py [moves] [lesson ...]
 
-The main panel is the first one that has a slider which is not grey. Drawn: the answer stands in the page, as the first edition was measured. Painted:
+The main panel is the first one that has a slider which is not grey. Drawn: the answer stands in the page (a MutationObserver sees it). Painted:
 the first task after the frame that shows it. The least is one ipywidgets
 slider that sets one label. Milliseconds are of this machine and its load; read the ratio. What a kernel costs until the first panel stands
 (bench_start.py) is printed in the same run.
