@@ -233,3 +233,13 @@ def test_the_guess_is_the_panel_s_own_number(links):
         "too low" in guess.commit("63 g").compare()
         and "close" in guess.commit(guess.truth()).compare()
     )
+
+
+def test_a_length_that_is_not_asked_for_is_grey():
+    """The strand where casing is bought by the hank, the link where the linker is set by weight."""
+    panel = links_panel()
+    assert not panel.controls["strand_m"].idle and not panel.controls["length_mm"].idle
+    panel.press("Sheep casing, bought by the hank")
+    assert panel.controls["strand_m"].idle and not panel.controls["length_mm"].idle
+    panel.reset().set(goal="weight")
+    assert panel.controls["length_mm"].idle and not panel.controls["strand_m"].idle
