@@ -187,7 +187,7 @@ def plan_batch(
 
     chop = ask("chopping", lambda: followed.chop)
     emulsion = ask("batter", lambda: followed.emulsion)
-    links = ask("links", lambda: followed.links.plan)
+    links = ask("links", lambda: followed.links)
     cooked = ask("cook", lambda: followed.cook)
     balance = ask("yield", lambda: mass_balance_of(planned, followed))
     return BatchPlan(
