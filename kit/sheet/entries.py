@@ -5,6 +5,7 @@ What a person may write is a row of data/sheet/fields.csv and a field of the dat
 """
 
 import dataclasses
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -216,20 +217,26 @@ def fields(part: str) -> dict[str, Field]:
 
 def _field(row: dict[str, str]) -> Field:
     """`choices` are named lists of the kit, or written out."""
-    lists = {
+    lists: dict[str, Callable[[], Iterable[str]]] = {
         "kinds": lambda: KINDS,
         "species": lambda: SPECIES,
         "rule classes": rule_classes,
         "stages": lambda: stages.STAGES,
         "jurisdictions": lambda: (law["jurisdiction"] for law in read_rows("rules", "cure.csv")),
     }
-    listed, bounds = (
-        row["choices"],
-        [float(row[end]) if row[end] else None for end in ("low", "high")],
+    listed = row["choices"]
+    choices = lists[listed]() if listed in lists else filter(None, listed.split("|"))
+    low, high = (float(row[end]) if row[end] else None for end in ("low", "high"))
+    return Field(
+        row["name"],
+        row["reads"],
+        row["meaning"],
+        row["unit"],
+        low,
+        high,
+        tuple(dict.fromkeys(choices)),
+        row["needed"] == "yes",
     )
-    choices = dict.fromkeys(lists[listed]()) if listed in lists else filter(None, listed.split("|"))
-    about = (row["name"], row["reads"], row["meaning"], row["unit"])
-    return Field(*about, *bounds, tuple(choices), row["needed"] == "yes")
 
 
 def made(part: str, values: dict, **more):

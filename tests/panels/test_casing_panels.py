@@ -202,7 +202,7 @@ def test_links_of_a_sheet_says_what_it_assumed():
     )
     assert links_of(
         sheet.with_process(casing="natural sheep", stuffed_mm=22), 50
-    ).plan.hanks == pytest.approx(50 / 26, rel=1e-9)
+    ).hanks == pytest.approx(50 / 26, rel=1e-9)
     assert_pencil(found.working)
 
 
