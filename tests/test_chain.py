@@ -10,8 +10,15 @@ from pencil import assert_pencil
 
 from kit.chain import follow
 from kit.chain.map import map_of
-from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
-from kit.chain.vary import Amounts, amounts_of, varied
+from kit.chain.mixes import (
+    Amounts,
+    amounts_of,
+    cheapest_of,
+    limits_of,
+    mix_sheet,
+    nearest_plan,
+    varied,
+)
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
