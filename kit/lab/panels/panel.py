@@ -21,17 +21,29 @@ import ipywidgets as W
 import traitlets as T
 
 from kit import units
-from kit.errors import KitError, UnknownName
+from kit.errors import Faulty, KitError, UnknownName
 from kit.files import put
 from kit.lab import words
 from kit.lab.charts.alt import SHELF
 from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
-from kit.lab.panels.sheets import current_system
-from kit.lab.panels.view import Row, Table, View, said
+from kit.lab.panels.sheets import current_system, faults_view
+from kit.lab.panels.view import Row, Table, View, row, said
 
-__all__ = ["Choice", "Day", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
+__all__ = [
+    "Choice",
+    "Day",
+    "Entry",
+    "File",
+    "Panel",
+    "Row",
+    "Slider",
+    "Switch",
+    "Table",
+    "View",
+    "row",
+]
 HERE = Path(__file__).parent
 WORKED = "Redo it with a pencil"
 PICTURES = "COLD_BATTER_PICTURES"
@@ -109,8 +121,9 @@ class Panel(W.Box):
     controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown; or, where they depend on what is chosen, a function of the values.
     compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
     view(result, values, system) -> View: pure.
-    charts(system) -> {name: Vega-Lite dict}: built once per unit system.
+    charts: {name: function of the unit system that gives a Vega-Lite dict}, each drawn once per unit system.
     presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes. A function of the values where they depend on what is chosen.
+    faulty: what a Faulty of `compute` is about ("This file"), and the cautions of it: then its faults are the view, as a table; else they are said above the last picture.
     follows: a panel whose result `compute` reads; whenever that one says something new, this one answers again.
     """
 
@@ -120,13 +133,15 @@ class Panel(W.Box):
         controls: Sequence | Callable[[Mapping], Sequence],
         compute: Callable[[Mapping], Any],
         view: Callable[[Any, Mapping, str], View],
-        charts: Callable[[str], Mapping[str, dict]],
+        charts: Mapping[str, Callable[[str], dict]] | None = None,
         presets: Mapping[str, Mapping] | Callable[[Mapping], Mapping[str, Mapping]] | None = None,
         system: str | None = None,
         follows: "Panel | None" = None,
+        faulty: tuple[str, ...] = (),
     ):
         system = system or current_system()
-        self.title, self.compute, self.view, self.charts = title, compute, view, charts
+        self.title, self.compute, self.view, self.charts = title, compute, view, charts or {}
+        self.faulty = faulty
         (
             self.system,
             self.result,
@@ -292,8 +307,8 @@ class Panel(W.Box):
         self._tick += 1
         said_before = (self.result, self.error)
         try:
-            result = self.compute(values)
-            shown = in_units(self.view(result, values, self.system), self.system)
+            result = self._computed(values)
+            shown = self._seen(result, values)
             self.result, self.shown, self.error, self._answered = result, shown, None, values
             self._stood_on = (self._files(), self.follows and self.follows.result)
             sentence = shown.sentence
@@ -311,13 +326,28 @@ class Panel(W.Box):
             "tick": self._tick,
             "picture": self._picture,
         }
-        self.picture.show(body, **({"specs": dict(self.charts(self.system))} if specs else {}))
+        drawn = {name: draw(self.system) for name, draw in self.charts.items()} if specs else {}
+        self.picture.show(body, **({"specs": drawn} if specs else {}))
         if said_before[0] is not self.result or said_before[1] != self.error:
             for follower in self._followers:
                 follower._draw()
         for error in (fault, *(table.fault for table in shown.tables)):
             if error:
                 raise error
+
+    def _computed(self, values: dict):
+        try:
+            return self.compute(values)
+        except Faulty as error:
+            if not self.faulty:
+                raise
+            return error
+
+    def _seen(self, result, values: dict) -> View:
+        """The view of a result, in the units of the panel."""
+        if self.faulty and isinstance(result, Faulty):
+            return in_units(faults_view(result, *self.faulty), self.system)
+        return in_units(self.view(result, values, self.system), self.system)
 
     def _keep_last(self, specs: bool) -> str:
         """What to say of the last good answer, which is dropped where it came from another file."""
@@ -327,7 +357,7 @@ class Panel(W.Box):
             self.result = self.shown = None
             return "This cannot be computed."
         if specs:
-            self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
+            self.shown = self._seen(self.result, self._answered)
         return "This cannot be computed. The picture below is the last one that could."
 
     def _send_page(self, picture: Picture, content: dict, buffers: list) -> None:
