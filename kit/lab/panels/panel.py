@@ -139,54 +139,40 @@ class Panel(W.Box):
         follows: "Panel | None" = None,
         faulty: tuple[str, ...] = (),
     ):
-        system = system or current_system()
         self.title, self.compute, self.view, self.charts = title, compute, view, charts or {}
-        self.faulty = faulty
-        (
-            self.system,
-            self.result,
-            self.shown,
-            self.error,
-            self._tick,
-            self._picture,
-            self._answered,
-        ) = units.METRIC, None, None, None, 0, 0, {}
+        self.system, self.faulty = system or current_system(), faulty
+        self.result = self.shown = self.error = self._stood_on = self._answered = None
+        self._tick = self._picture = 0
         fixed = () if callable(controls) else at_current_batch(controls)
         self._specs = controls if callable(controls) else lambda values: fixed
         self.controls: dict[str, Control] = {}
-        self.follows, self._stood_on, self._followers = follows, None, WeakSet[Panel]()
+        self.follows, self._followers = follows, WeakSet[Panel]()
         if follows is not None:
             follows._followers.add(self)
-        self._presets_of = presets if callable(presets) else None
-        self.presets = {} if callable(presets) else dict(presets or {})
+        self._presets_of = presets if callable(presets) else lambda values: presets or {}
+        self.presets: Mapping[str, Mapping] = {}
         runtime()
         self.picture = Picture()
         self.picture.observe(lambda change: self._changed(), names="opened")
         self.picture.on_msg(self._send_page)
-        switch = W.ToggleButtons(
+        self._switch = W.ToggleButtons(
             options=list(units.SYSTEMS),
-            value=system,
+            value=self.system,
             description="Shown in",
             style={"button_width": "auto"},
         )
-        switch.observe(lambda change: self.use(change["new"]), names="value")
-        self._switch = switch
-        self._buttons, self._left = self._presets(), W.VBox()
+        self._switch.observe(lambda change: self.use(change["new"]), names="value")
+        self._buttons, self._left = self._pressed_by(), W.VBox()
         self._left.add_class("cb-controls")
         super().__init__([self._left, self.picture])
         self.add_class("cb-box")
         self.picture.add_class("cb-right")
-        if system != units.METRIC:
-            self.use(system)
-        else:
-            self._draw(specs=True)
+        self._draw(specs=True)
 
-    def _presets(self) -> W.Box:
-        buttons = []
-        for name, press in {
-            **{name: partial(self.press, name) for name in self.presets},
-            "Back to the start": self.reset,
-        }.items():
+    def _pressed_by(self) -> W.Box:
+        """The buttons of the presets, and the one that goes back."""
+        acts, buttons = {name: partial(self.press, name) for name in self.presets}, []
+        for name, press in (*acts.items(), ("Back to the start", self.reset)):
             button = W.Button(description=name, tooltip=name)
             button.on_click(lambda _, press=press: press())
             buttons.append(button)
@@ -196,29 +182,26 @@ class Panel(W.Box):
 
     def _offer(self):
         """The controls that go with what is chosen now. One whose spec is as before stays; of a choice that is offered anew, the value stays where it is one of the options."""
-        with suppress(
-            KitError
-        ):  # what is wrong is said by `compute`; the controls stay as they are
+        with suppress(KitError):  # `compute` says what is wrong; the controls stay as they are
             specs = tuple(self._specs(self.values))
             if specs == tuple(held.spec for held in self.controls.values()):
                 return
             before, self.controls = self.controls, {}
             for spec in specs:
                 held = before.get(spec.key)
-                if held is None or held.spec != spec:
-                    now, held = held, Control(spec, self._changed)
-                    held.use(self.system)
-                    if (
-                        now is not None
-                        and isinstance(spec, Choice)
-                        and now.value in values_of(spec)
-                    ):
-                        held.set(now.value, tell=False)
-                self.controls[spec.key] = held
-            if self._presets_of and (now_offered := self._presets_of(self.values)) != self.presets:
-                self.presets = dict(now_offered)
-                self._buttons = self._presets()
+                as_before = held is not None and held.spec == spec
+                self.controls[spec.key] = held if as_before else self._made(spec, held)
+            if (offered := self._presets_of(self.values)) != self.presets:
+                self.presets = dict(offered)
+                self._buttons = self._pressed_by()
             self._lay()
+
+    def _made(self, spec, before: Control | None) -> Control:
+        made = Control(spec, self._changed)
+        made.use(self.system)
+        if before is not None and isinstance(spec, Choice) and before.value in values_of(spec):
+            made.set(before.value, tell=False)
+        return made
 
     def _lay(self):
         """The column of controls, under the headings of their groups."""
