@@ -12,7 +12,7 @@ import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, working_of
 
 _LAW = (
     "The average and the single pack are both held by law to what is declared. "
@@ -102,22 +102,8 @@ def scatter(
     half = t * sd / sqrt(n)
     x2 = 2 * sp.special.gammaincinv((n - 1) / 2, [0.5 - conf / 2, 0.5 + conf / 2])
     sd_low, sd_high = sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0])
-    known = {
-        "h": half,
-        "t": (t, "", "Student, two-sided"),
-        "s": (sd, unit),
-        "n": n,
-        "s1": sd_low,
-        "x": (x2[1], "", "chi-square"),
-        "s2": sd_high,
-        "y": (x2[0], "", "chi-square"),
-    }
-    work = steps_from(
-        known,
-        ("Half width of the interval of the mean", "h = t × s / √(n)", unit, "mean"),
-        ("Lower end of the spread", "s1 = s × √((n − 1) / x)", unit),
-        ("Upper end of the spread", "s2 = s × √((n − 1) / y)", unit),
-    )
+    known = {"h": half, "t": t, "s": sd, "n": n, "s1": sd_low, "x": x2[1], "s2": sd_high}
+    work = working_of("scatter", unit=unit, y=x2[0], **known)
     outside = None if low is None and high is None else _outside(values, low, high, conf)
     giveaway = None
     if declared_g is not None:
@@ -210,24 +196,12 @@ def _giveaway(
     over, uncertainty = mean * left / 100 - declared, half * left / 100
     grams = (over, over - uncertainty, over + uncertainty)
     cost: tuple[float | None, ...] = (None, None, None)
-    known = {
-        "m": (mean, "g", "mean as measured"),
-        "y": (left, "%", "yield still to come"),
-        "W": (declared, "g", "declared"),
-        "G": over,
-    }
-    steps = steps_from(known, ("Giveaway of a piece", "G = m × y / 100 − W", "g", "giveaway"))
+    steps = working_of("giveaway", m=mean, y=left, W=declared, G=over)
     if price_per_kg is not None:
         own = "the person's own price per kilogram"
         price = need_between("price_per_kg", price_per_kg, 0, 1e9, own)
         cost = tuple(g * price for g in grams)
-        costs = {
-            "G": (over, "g per piece, kg per 1000"),
-            "P": (price, "per kg"),
-            "M": over * price,
-        }
-        what, key = "Money given away with 1000 pieces", "giveaway in your currency"
-        steps += steps_from(costs, (what, "M = G × P", "", key))
+        steps += working_of("cost of giveaway", G=over, P=price, M=over * price)
     below = int(np.sum(values * left / 100 < declared))
     return Giveaway(declared, mean * left / 100, *grams, below, *cost), steps
 

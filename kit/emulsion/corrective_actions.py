@@ -12,7 +12,7 @@ from kit.emulsion.held import CAUTION, model_sources
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName, need, need_between
-from kit.working import Result, Step, step
+from kit.working import Result, Step, working_of
 
 ROUNDING = 1e-9
 """a margin that moved by less has not moved"""
@@ -105,13 +105,8 @@ def corrective_actions(
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
     restored = f"the margin of {limit} is {now[limit]:.2g}, at or above the {wanted:g} wanted: nothing to restore"
     about = (restored,) if now[limit] >= wanted else _notes(found, others, factors)
-    short = step(
-        f"how far the margin of {limit} falls short",
-        "short = max(0, wanted − margin)",
-        max(0.0, wanted - now[limit]),
-        wanted=wanted,
-        margin=now[limit],
-    )
+    by = {"short": max(0.0, wanted - now[limit]), "wanted": wanted, "margin": now[limit]}
+    short = working_of("short margin", limit=limit, **by)
     return CorrectiveActions(
         limit,
         now[limit],
@@ -122,7 +117,7 @@ def corrective_actions(
         float(state.total_out_g),
         own_notes=(*untried(batter), *about, CAUTION),
         own_sources=(*model_sources(batter), *(factors[a.factor].row.cite() for a in found)),
-        own_working=(short, *(_counted(action) for action in found)),
+        own_working=(*short, *(_counted(action) for action in found)),
     )
 
 
@@ -177,16 +172,9 @@ def _action(batter: Batter, each: Factor, after: float, p: Parameters) -> Correc
 
 
 def _counted(action: CorrectiveAction) -> Step:
-    return step(
-        f"size of the change, {action.change}",
-        "steps = abs(after − before) / one",
-        action.steps,
-        "unit steps",
-        key=action.factor,
-        after=(action.after, action.unit),
-        before=(action.before, action.unit),
-        one=(action.unit_step, action.unit, "one unit step"),
-    )
+    known = {"steps": action.steps, "after": action.after, "before": action.before}
+    words = {"change": action.change, "factor": action.factor, "unit": action.unit}
+    return working_of("size of a change", one=action.unit_step, **known, **words)[0]
 
 
 def _notes(found, others: tuple[str, ...], factors) -> tuple[str, ...]:
