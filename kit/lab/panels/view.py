@@ -16,9 +16,9 @@ class Row:
     mark: str = ""
 
 
-def row(*cells: str, mark: str = "") -> Row:
-    """A Row from its cells."""
-    return Row(cells, mark)
+def row(*cells: str, mark: str = "", fails: bool = False) -> Row:
+    """A Row from its cells, marked where it fails."""
+    return Row(cells, "fails" if fails else mark)
 
 
 @dataclass(frozen=True)

@@ -103,9 +103,9 @@ def probe_view(found: OneProbe, values, system) -> View:
     mark, never = "✗ " if short else "", found.display_C is None
     there = f"{mark}batches with every link at {aim} at that moment"
     rows = (
-        row("display reading needed", wait, beyond, mark="fails" if never else "strong"),
+        row("display reading needed", wait, beyond, mark="strong", fails=never),
         row(f"coldest core when the display first reads {aim}", *coldest),
-        row(there, batches, f"target {asked:g} of 100", mark="fails" if short else ""),
+        row(there, batches, f"target {asked:g} of 100", fails=short),
         row("links that do not reach the target", f"{found.never_pct:.1f} %", ""),
     )
     bound = f"{asked:g} of 100 batches is a bound on one side: the upper end of a {2 * asked - 100:g} % interval."

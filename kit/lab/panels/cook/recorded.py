@@ -57,10 +57,6 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
 CURED = ("cured", "cured and smoked", "not cured")
 
 
-def _computed(values) -> Shown | Faulty:
-    return _compared(tuple(values.items()))
-
-
 @lru_cache(maxsize=8)
 def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
@@ -141,7 +137,7 @@ def record_panel() -> Panel:
     return Panel(
         "Temperature record: lethality and cooling",
         controls,
-        _computed,
+        lambda values: _compared(tuple(values.items())),
         record_view,
         lambda system: {"record": charts.record_chart(system)},
         {
@@ -177,22 +173,11 @@ def record_view(result, values, system) -> View:
     strange = []
     if any(map(_CORE.search, log.channels)):
         strange = [held.name for held in page.channels if not _CORE.search(held.name)]
+    wrong = [("✗ implausible log", "", "", text, "the log") for text in page.implausible]
+    ask = "", "", "check the column", "the log's own name"
+    wrong += [(f"✗ {name}, used as a core", *ask) for name in strange]
     cook_rows = (
-        *(
-            row("✗ implausible log", "", "", text, "the log", mark="fails")
-            for text in page.implausible
-        ),
-        *(
-            row(
-                f"✗ {name}, used as a core",
-                "",
-                "",
-                "check the column",
-                "the log's own name",
-                mark="fails",
-            )
-            for name in strange
-        ),
+        *(row(*cells, fails=True) for cells in wrong),
         *(finding_row(f, system) for f in page.findings),
     )
     chill = cooling_rows(page.cooling)
@@ -201,10 +186,8 @@ def record_view(result, values, system) -> View:
         chill = tuple(
             each if each.mark else row(*each.cells[:3], verdict, each.cells[4]) for each in chill
         )
-    understood = (
-        *(row(text, "") for text in log.understood),
-        *(row(f"row {issue.rows[0]}", issue.says) for issue in log.issues),
-    )
+    read = [(text, "") for text in log.understood]
+    read += [(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
     ends = (w.end_C for w in cooling_windows() if w.option == "rapid")
     levels = {celsius(value("lethality_floor_F")), value("p_reference_C"), *ends}
     levels_C = sorted(levels, reverse=True)
@@ -226,7 +209,9 @@ def record_view(result, values, system) -> View:
         (
             Table("Cooking: published lethality limits", COLUMNS, cook_rows),
             Table(cooling, COLUMNS, chill),
-            Table("How the file was read", ("read as", "check"), understood),
+            Table(
+                "How the file was read", ("read as", "check"), tuple(row(*each) for each in read)
+            ),
             Table("Missing information", ("item",), tuple(row(text) for text in page.missing)),
         ),
         tuple(notes),
