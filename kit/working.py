@@ -7,10 +7,10 @@ written alike is a row of data/words/working.csv (`working_of`); code gives it t
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from functools import cache, cached_property, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -86,6 +86,22 @@ def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
         if key not in by_key:
             raise UnknownName("step", key, by_key)
     return tuple(by_key[key] for key in keys)
+
+
+class Interval(NamedTuple):
+    """An estimate and the two ends of its interval, 90 % where nothing else is said."""
+
+    low: float
+    value: float
+    high: float
+
+    def each(self, what: Callable[[float], float]) -> "Interval":
+        """The same done to all three."""
+        return Interval(*map(what, self))
+
+    def __str__(self) -> str:
+        low, value, high = map(figure, self)
+        return f"{value} ({low} to {high})"
 
 
 @dataclass(frozen=True)

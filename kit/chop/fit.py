@@ -7,7 +7,6 @@ their likeness to their neighbours counted, so that a fast logger gains nothing)
 
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import NamedTuple
 
 import numpy as np
 
@@ -18,20 +17,12 @@ from kit.chop.result import sheet_uncertainties
 from kit.errors import attempt, need, need_between
 from kit.logs import LogReading
 from kit.tables import number
-from kit.working import Result, Step, working_of
+from kit.working import Interval, Result, Step, working_of
 
 MOST_RATE = 200.0
 _MOST_POINTS = 600
 _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
-
-
-class Interval(NamedTuple):
-    """A 90 % interval and the estimate inside it."""
-
-    low: float
-    value: float
-    high: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,8 +110,8 @@ def fit_energy(
         )
     return EnergyFit(
         whole,
-        Interval(*(each * scale for each in whole)),
-        Interval(*(each * kg / 60 for each in whole)),
+        whole.each(lambda rate: rate * scale),
+        whole.each(lambda rate: rate * kg / 60),
         minutes,
         misfit,
         minute,

@@ -54,7 +54,7 @@ def exercises() -> tuple[Exercise, ...]:
     size = {"D": 24, "L": 130, "rho": 1010, "B": 60, "m": grams, "n": 60_000 / grams}
 
     def sample():
-        sd = scatter(demo_links()["weight"]).sd
+        sd = scatter(demo_links()["weight"]).sd.value
         whole = how_many(sd, 0.3)
         t = float(sp.special.stdtrit(whole - 1, 0.95))
         exact = (t * sd / 0.3) ** 2
@@ -64,7 +64,7 @@ def exercises() -> tuple[Exercise, ...]:
     def given_away():
         found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
         working = steps_of(found.working, "giveaway", "giveaway in your currency")
-        return found.giveaway.money_per_1000, working
+        return found.giveaway.money_per_1000.value, working
 
     return (
         exercise(
@@ -73,9 +73,13 @@ def exercises() -> tuple[Exercise, ...]:
             lambda: 4 * 60_000 / grams,
             lambda: 1.01 * 60_000 / grams,
         ),
-        exercise("06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2),
         exercise(
-            "06 giveaway", given_away, lambda: (scatter(demo_links()["weight"]).mean - 50) * 6.5
+            "06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd.value / 0.3) ** 2
+        ),
+        exercise(
+            "06 giveaway",
+            given_away,
+            lambda: (scatter(demo_links()["weight"]).mean.value - 50) * 6.5,
         ),
         exercise(
             "06 target",

@@ -120,7 +120,7 @@ def exercises() -> tuple[Exercise, ...]:
 
     def less_fat():
         found = corrective_actions(fat_batter, limit="fat load")
-        one = next(r for r in found.actions if r.factor == "fat_pct")
+        one = next(r for r in found.actions if r.factor.name == "fat_pct")
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
