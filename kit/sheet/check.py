@@ -9,7 +9,7 @@ from kit.materials.words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
 from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, Wrong, near
 from kit.sheet.entries import GRILL, PARTS, Line, fields, made
-from kit.sheet.own import find, same_recipe, way
+from kit.sheet.own import blamed, find, same_recipe
 from kit.sheet.values import NotUsable, checked
 
 Entries = Callable[[DraftEntry], dict]
@@ -20,13 +20,6 @@ LABEL_READ = (
 )
 _NO_WEIGHTS = ("stage", "sd_kg", "note")
 _NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
-_BLAMED = {
-    "lean": "lean",
-    "eye": "fat_low_pct",
-    "lab": "moisture_pct",
-    "recipe": "composition",
-    "label": "nitrite_pct",
-}
 
 
 def check(draft: Draft, faults: Faults, name: str) -> dict:
@@ -165,20 +158,11 @@ def _known(record: DraftEntry, entry: dict, faults: Faults) -> tuple[str, Materi
     try:
         kind, material = find(entry["name"], kind, entry)
     except KitError as cause:
-        name = _blamed(entry)
+        name = blamed(entry)
         faults.add(str(cause), record.cells.get(name, record.place), name)
         return kind, None
     record.note(_wrong_line(entry, kind, material), faults)
     return kind, material
-
-
-def _blamed(entry: dict) -> str:
-    """The field that a fault about the composition is reported at."""
-    try:
-        how = way(entry)
-    except KitError:
-        return "name"
-    return _BLAMED.get(how, "material" if "material" in entry else "name")
 
 
 def _wrong_line(entry: dict, kind: str, material: Material | None) -> Iterator[Wrong]:
@@ -233,10 +217,8 @@ def _kilograms(
     known = [a for a in amounts if a is not None]
     is_meat = [kind == "meat" for a, kind in zip(amounts, kinds) if a is not None]
     share = sums(known)["batch"]
-    at = NOWHERE
-    for record, amount in reversed(list(zip(records, amounts))):
-        if amount is not None and amount.basis == "batch":
-            at = record.cells["amount"]
+    of_batch = (r for r, a in zip(records, amounts) if a is not None and a.basis == "batch")
+    at = next((record.cells["amount"] for record in of_batch), NOWHERE)
     if share >= 100:
         faults.add(
             f"the shares of batch add up to {share:g} %",
