@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from kit.errors import UnknownName
+from kit.errors import look_up
 from kit.tables import read_rows
 
 PRINTED_LINES = 40
@@ -82,10 +82,7 @@ def step(what: str, formula: str, answer: float, unit: str = "", *, key: str = "
 def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
     """The steps with these keys, in this order. UnknownName where one is missing."""
     by_key = {one.key: one for one in working if one.key}
-    for key in keys:
-        if key not in by_key:
-            raise UnknownName("step", key, by_key)
-    return tuple(by_key[key] for key in keys)
+    return tuple(look_up("step", key, by_key) for key in keys)
 
 
 class Interval(NamedTuple):

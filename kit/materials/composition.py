@@ -17,7 +17,7 @@ from functools import cache, lru_cache
 from statistics import NormalDist
 from typing import Any
 
-from kit.errors import UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between, need_known
 from kit.materials.words import cure_word, search, which_strength
 from kit.tables import Cited, cite, read_rows, value
 
@@ -97,10 +97,10 @@ class Material:
     fibre_pct: float | None = None
 
     def __post_init__(self):
-        _known("kind", self.kind, KINDS)
-        _known("rule class", self.rule_class, rule_classes())
+        need_known("kind", self.kind, KINDS)
+        need_known("rule class", self.rule_class, rule_classes())
         if self.species:
-            _known("species", self.species, SPECIES)
+            need_known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
             need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
         for field in _MAYBE:
@@ -189,7 +189,7 @@ class LeanLine:
 @cache
 def lean_line(species: str) -> LeanLine:
     """The lean line of 'beef', 'pork', 'chicken' or 'turkey'."""
-    _known("species", species, SPECIES)
+    need_known("species", species, SPECIES)
     starts, slopes = (
         {
             part: value(f"lean_line_{species}_{part}_{end}")
@@ -239,11 +239,6 @@ def _from_row(row: dict[str, str]) -> Material:
     if not row["ash_pct"] and row["species"]:
         given["ash_pct"] = max(lean_line(row["species"]).pct("ash", given["fat_pct"]), 0.0)
     return Material(**given)
-
-
-def _known(what: str, name: str, known) -> None:
-    if name not in known:
-        raise UnknownName(what, name, known)
 
 
 def _check_uncertainty(made: Material) -> None:
