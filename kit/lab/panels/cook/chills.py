@@ -19,9 +19,8 @@ from kit.lab.panels.cook.pieces import (
     cooling_rows,
     diameter_slider,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
 from kit.lethality.published import Window, windows_for
@@ -81,7 +80,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         chill_view,
-        lambda system: {"chill": charts.chill_chart(system)},
+        {"chill": charts.chill_chart},
         {"Slow chill": {"diameter_mm": 105, "fridge_C": 8}, "Warm cold room": {"fridge_C": 12}},
     )
 

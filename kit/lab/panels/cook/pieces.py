@@ -6,8 +6,7 @@ from kit import units
 from kit.chain.cook import CookAnswer
 from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lab.lessons.cook import START
-from kit.lab.panels.panel import Slider
-from kit.lab.panels.view import Row, row
+from kit.lab.panels.panel import Row, Slider, row
 from kit.lethality.findings import RowFinding
 from kit.tables import number
 

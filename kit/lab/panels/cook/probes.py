@@ -11,9 +11,8 @@ from kit.cook.one_probe import OneProbe
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
-from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
 from kit.tables import value
@@ -71,7 +70,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         probe_view,
-        lambda system: {"probe": charts.probe_chart(system)},
+        {"probe": charts.probe_chart},
         {
             "Probe off the axis": {"depth_sd_mm": 5},
             "Uneven charcoal smoker": {"spread_K": value("cook_charcoal_spread")},

@@ -12,9 +12,7 @@ from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
-from kit.lab.panels.sheets import faults_view
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View, row
 from kit.lethality import Record, cautions, record
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
@@ -54,44 +52,42 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
         return log_of(content, values, names)
 
 
+WARNED = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
 CURED = ("cured", "cured and smoked", "not cured")
 
 
 @lru_cache(maxsize=8)
-def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
+def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
     values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
-    try:
-        written = values["channels"].strip()
-        named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
-        log = _log(content, values, named)
-        names = (written,) if written in log.channels else named or _cores(log)
-        diameter, cured, on = values["diameter"], values["cured"], values["on"]
-        plan = (values["plan_cook"], values["plan_cooling"])
-        smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
-        page = record(
-            traces_of_log(log, names),
-            product=values["product"],
-            cured=cured != "not cured",
-            smoked=cured == "cured and smoked",
-            nitrite_ppm=_amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
-            casing=values["casing"] or None,
-            fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
-            probe_error_K=values["probe_error_K"],
-            on=date.fromisoformat(on) if on else None,
-            file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
-            understood=log.understood,
-            start=log.first_stamp,
-            diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
-            if diameter.strip()
-            else None,
-            plan=tuple(filter(None, plan)),
-        )
-        return Shown(log, page)
-    except Faulty as error:
-        return error
+    written = values["channels"].strip()
+    named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
+    log = _log(content, values, named)
+    names = (written,) if written in log.channels else named or _cores(log)
+    diameter, cured, on = values["diameter"], values["cured"], values["on"]
+    plan = (values["plan_cook"], values["plan_cooling"])
+    smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
+    page = record(
+        traces_of_log(log, names),
+        product=values["product"],
+        cured=cured != "not cured",
+        smoked=cured == "cured and smoked",
+        nitrite_ppm=_amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
+        casing=values["casing"] or None,
+        fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
+        probe_error_K=values["probe_error_K"],
+        on=date.fromisoformat(on) if on else None,
+        file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
+        smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+        understood=log.understood,
+        start=log.first_stamp,
+        diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
+        if diameter.strip()
+        else None,
+        plan=tuple(filter(None, plan)),
+    )
+    return Shown(log, page)
 
 
 def _smokehouse(log: LogReading, cores) -> str:
@@ -139,13 +135,14 @@ def record_panel() -> Panel:
         controls,
         lambda values: _compared(tuple(values.items())),
         record_view,
-        lambda system: {"record": charts.record_chart(system)},
+        {"record": charts.record_chart},
         {
             "Probe error of 3 °C (5.4 °F)": {"probe_error_K": 3},
             "Contains poultry": {"product": "other poultry"},
             "Not cured": {"cured": "not cured"},
             "Smokehouse column as core": {"channels": "Smokehouse (°C)"},
         },
+        faulty=("This log", *WARNED),
     )
 
 
@@ -166,9 +163,6 @@ def _cores(log: LogReading) -> tuple[str, ...]:
 
 
 def record_view(result, values, system) -> View:
-    warned = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
-    if isinstance(result, Faulty):
-        return faults_view(result, "This log", warned)
     log, page = result.log, result.record
     strange = []
     if any(map(_CORE.search, log.channels)):
@@ -217,7 +211,7 @@ def record_view(result, values, system) -> View:
         tuple(notes),
         page.working,
         page.sources,
-        warned,
+        WARNED,
         ("record.html", lambda: units.in_text(as_html(page), system)),
         no_workbook(values),
     )

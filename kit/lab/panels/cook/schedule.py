@@ -25,9 +25,8 @@ from kit.lab.panels.cook.pieces import (
     slider,
     water_rows,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.sheet import Sheet
 from kit.tables import value
 
@@ -90,7 +89,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         needing(controls, needs),
         compute,
         schedule_view,
-        lambda system: {"schedule": charts.schedule_chart(system)},
+        {"schedule": charts.schedule_chart},
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Low humidity": {"dry_wet_C": 25, "smoke_wet_C": 32},
