@@ -86,7 +86,7 @@ def test_a_wrong_call_is_status_2(capsys):
 
 
 def test_the_door_hands_the_call_on_with_its_status(tmp_path, monkeypatch):
-    monkeypatch.setattr(doorway, "ensure", lambda pins: None)
+    monkeypatch.setattr(doorway, "ensure", lambda *pins: None)
     monkeypatch.setattr(doorway, "PYTHON", Path(sys.executable))
     monkeypatch.chdir(tmp_path)
     assert doorway.main(["losses", str(tmp_path / "none.csv")]) == 1
