@@ -115,13 +115,13 @@ def check(*arguments: str) -> int:
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT, env=env).returncode
     python = [str(PYTHON), "-m"]
-    shares = ["-n", "3", "--dist", "loadfile", "--no-loadscope-reorder", "-q"]
+    halves = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"]
     books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120"]
     quick = [
         subprocess.Popen([*python, *run], cwd=ROOT, env=env, stdout=subprocess.PIPE)
         for run in (["ruff", "check", "."], ["ruff", "format", "--check", "--quiet", "."], ["mypy"])
     ]
-    tests = subprocess.run([*pytest, *shares, *books, "tests", "notebooks"], cwd=ROOT, env=env)
+    tests = subprocess.run([*pytest, *halves, *books, "tests", "notebooks"], cwd=ROOT, env=env)
     for run in quick:
         print(run.communicate()[0].decode(errors="replace"), end="", flush=True)
     return max(tests.returncode, *(run.returncode for run in quick))
