@@ -55,7 +55,9 @@ def test_all_faults_are_told_at_once_with_their_place():
 def test_every_fault_that_is_said_has_its_words_and_none_is_left_over():
     code = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "kit").rglob("*.py"))
     said, keys = (
-        set(re.findall(r"\b(?<!self\.)(?<!reader\.)(?<!said\.)(?:say|stop)\(\s*\"([^\"]+)\"", code)),
+        set(
+            re.findall(r"\b(?<!self\.)(?<!reader\.)(?<!said\.)(?:say|stop)\(\s*\"([^\"]+)\"", code)
+        ),
         set(sentences()),
     )
     built = {
