@@ -57,7 +57,7 @@ class Reason:
     words: str
     strength: str
     ratio: float
-    """how many times likelier it is with this cause than with the others as they stand: above 1 it speaks for the cause"""
+    """how many times likelier it is with this cause than with the others as they stand: above 1 it is evidence for the cause"""
 
 
 @dataclass(frozen=True)
