@@ -63,10 +63,9 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
 def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> dict:
     """Checked values in the order of the fields; what is refused becomes a fault and is left out."""
     known = fields(record.part)
-    for name, cell in record.cells.items():
-        if name not in known:
-            gaps = {"part": record.part, "entry": name[:60], "near": near(name, known)}
-            faults.say("unknown field", cell, name[:60], **gaps)
+    for name in (name for name in record.cells if name not in known):
+        gaps = {"part": record.part, "entry": name[:60], "near": near(name, known)}
+        faults.say("unknown field", record.cells[name], name[:60], **gaps)
     values = {}
     for name, field in known.items():
         cell = record.cells.get(name)
