@@ -16,7 +16,7 @@ from kit.errors import OutOfRange, look_up, need, need_known
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
 from kit.stages import STAGES
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, working_of
 from kit.yields import MassBalance, WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
@@ -256,14 +256,9 @@ def _expected_ledger(
             "check its rework, its samples and the expected loss",
         )
         found += [*at(stage, kg, out), *sides]
-        known = {
-            "O": out,
-            "I": (all_in, "kg", "went in"),
-            "p": (pct, "%", "expected loss"),
-            "R": (aside, "kg", "rework and samples out"),
-        }
-        formula, what = "O = I × (1 − p / 100)", f"expected out of {stage}"
-        steps += steps_from(known, (what, f"{formula} − R" if aside else formula, "kg", what))
+        flows = {"O": out, "I": all_in, "p": pct, "R": aside}
+        less = " − R" if aside else ""
+        steps += working_of("expected ledger", stage=stage, less=less, **flows)
         kg = out
     return tuple(found), tuple(steps)
 
