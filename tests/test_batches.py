@@ -83,7 +83,7 @@ def test_phases_have_limits_of_their_own():
     assert (
         not one.stable
         and two.phases[1].centre == pytest.approx(x[30:].mean())
-        and np.isnan(two.spread[30])
+        and np.isnan(two.ranges.values[30])
     )
     assert two.high[0] < two.low[-1]
     assert_pencil(two.working)
@@ -94,7 +94,7 @@ def test_a_chart_bridges_gaps_and_says_nothing_at_them():
     x[[4, 5, 20]] = np.nan
     chart = i_mr(x)
     seen = x[np.isfinite(x)]
-    assert chart.spread_centre[0] == pytest.approx(np.abs(np.diff(seen)).mean()) and not any(
+    assert chart.ranges.centre[0] == pytest.approx(np.abs(np.diff(seen)).mean()) and not any(
         a.at in (4, 5, 20) for a in chart.alarms
     )
 

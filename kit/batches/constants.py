@@ -16,7 +16,7 @@ MOST = 100
 class Constants:
     """For subgroups of n values. d2, d3: mean and standard deviation of the range in sigmas.
 
-    A2, D3 and D4 turn a mean range into limits three sigmas wide.
+    A2 turns a mean range into half the width between limits of means, D4 into the upper limit of ranges, three sigmas wide.
     """
 
     n: int
@@ -26,10 +26,6 @@ class Constants:
     @property
     def A2(self) -> float:
         return 3 / (self.d2 * sqrt(self.n))
-
-    @property
-    def D3(self) -> float:
-        return max(0.0, 1 - 3 * self.d3 / self.d2)
 
     @property
     def D4(self) -> float:

@@ -1,8 +1,9 @@
 """What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from math import isfinite
+from typing import Any
 
 from kit.errors import KitError
 from kit.working import Result, Step, figure
@@ -69,6 +70,33 @@ class Table:
                 ),
             ]
         )
+
+
+def listing(
+    caption: str,
+    columns: Mapping[str, Callable[[Any], str]] | tuple[str, ...],
+    items: Iterable,
+    empty: tuple[str, ...] = (),
+    *,
+    folded: bool = False,
+    numbered: bool = False,
+    mark: Callable[[Any], str] = lambda one: "",
+) -> Table:
+    """A line for each item, each column by its function (an item is its cells where columns are names alone).
+
+    empty: one line that is said where there are no items, if there is such. numbered: with the numbers of the lines in front. mark: as in `Row`; a line with a cell that begins with ✗ fails in any case.
+    """
+    rows = []
+    for n, one in enumerate(items, 1):
+        made = isinstance(columns, Mapping)
+        cells = tuple(cell(one) for cell in columns.values()) if made else tuple(one)
+        fails = any(cell.startswith("✗") for cell in cells)
+        rows.append(Row((str(n), *cells) if numbered else cells, "fails" if fails else mark(one)))
+    names = ("number", *columns) if numbered else tuple(columns)
+    if empty and not rows:
+        said = ("", *empty) if numbered else empty
+        rows.append(Row((*said, *("" for _ in names[len(said) :]))))
+    return Table(caption, names, tuple(rows), folded)
 
 
 @dataclass(frozen=True)

@@ -190,20 +190,13 @@ def control_chart(system: str) -> dict:
 
 
 def control_data(
-    chart: Chart,
-    changes: Changes | None,
-    at: np.ndarray,
-    table: BatchTable,
-    charted: str,
-    least: float = -np.inf,
+    table: BatchTable, chart: Chart, changes: Changes | None, at: np.ndarray, charted: str
 ) -> dict[str, list[dict]]:
-    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are, `least`: what they cannot fall below."""
+    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are."""
     batch, values = (at + 1).tolist(), chart.values.tolist()
-    spread = float(np.ptp(chart.values)) or 1.0
-    low, high = (
-        max(min(values) - 0.25 * spread, least),
-        max(values) + 0.35 * spread,
-    )  # room for names of starts
+    last, spread = chart.phases[-1], float(np.ptp(chart.values)) or 1.0
+    # room for names of starts
+    low, high = max(min(values) - 0.25 * spread, last.least), max(values) + 0.35 * spread
     spoke: dict[int, str] = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)
@@ -214,8 +207,7 @@ def control_data(
 
     found = changes.changes if changes else ()
     edges = [*(c.start for c in found), len(batch)]
-    last = chart.phases[-1]
-    ends = (("upper", last.high), ("centre", last.centre), ("lower", max(last.low, least)))
+    ends = (("upper", last.high), ("centre", last.centre), ("lower", last.low))
     return {
         "dots": [
             {"batch": b, "pct": v, "name": table.batches[k], "words": spoke.get(i, "none")}
@@ -223,9 +215,7 @@ def control_data(
         ],
         "rings": [{"batch": batch[i], "pct": values[i]} for i in spoke],
         "limits": [
-            over(
-                p.first, p.last, low=max(p.low, low, least), centre=p.centre, high=min(p.high, high)
-            )
+            over(p.first, p.last, low=max(p.low, low), centre=p.centre, high=min(p.high, high))
             for p in chart.phases
         ],
         "names": [
@@ -258,10 +248,10 @@ def control_data(
     }
 
 
-def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
+def control_text(chart: Chart, changes: Changes | None, at: np.ndarray, charted: str) -> str:
     first = chart.phases[0]
     moved = counted(at[list(changes.starts)]) if changes else "not tested"
     return (
-        f"Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
+        f"{charted}. Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
         f"Points out of control: {len({a.at for a in chart.alarms})}. New levels at batch: {moved}."
     ).replace(" -", " −")

@@ -6,15 +6,10 @@ from functools import partial
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import (
-    CAUTION,
-    records_of,
-    table,
-    weight_range,
-    with_origin,
-)
+from kit.lab.panels.batches.pieces import following, weight_range
 from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.panel import Panel, Slider, View
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
@@ -59,8 +54,13 @@ def priced(answer: Analysed, prices: dict[str, float]) -> Analysed:
 def costs_panel(look: Panel | None = None) -> Panel:
     """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
-    def compute(values) -> Costed:
-        answer = records_of(look)
+    def controls(answer: Analysed) -> tuple:
+        return tuple(
+            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
+            for key, label, start in PRICES
+        )
+
+    def compute(answer: Analysed, values) -> Costed:
         analysis, weighed = answer.analysis, answer.table
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
@@ -69,18 +69,15 @@ def costs_panel(look: Panel | None = None) -> Panel:
         back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
         return Costed(priced(answer, prices), back, prices)
 
-    return Panel(
+    interval = "dark bar: 90 % interval; total: with those above"
+    return following(
+        look,
         "Cost of losses",
-        tuple(
-            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
-            for key, label, start in PRICES
-        ),
+        controls,
         compute,
-        with_origin(look, costs_view),
+        costs_view,
         lambda system: {
-            "weight": charts.pareto_chart(
-                "Losses by weight", "dark bar: 90 % interval; total: with those above"
-            ),
+            "weight": charts.pareto_chart("Losses by weight", interval),
             "money": charts.pareto_chart(
                 "Losses by cost, at your prices", "amounts in your currency"
             ),
@@ -90,7 +87,6 @@ def costs_panel(look: Panel | None = None) -> Panel:
             "Water without value": {"water": 0},
             "Water sold as product": {"water": 6},
         },
-        follows=look,
     )
 
 
@@ -109,22 +105,34 @@ def costs_view(found: Costed, values, system) -> View:
     if ranked and ranked[0].kg > 0:
         back = units.show(ranked[0].kg, "kg", system, 0)
         sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
-    columns = (
-        "stage",
-        "mean loss",
-        "loss of best stable run",
-        "recoverable (90 % interval)",
-        "cost (your currency)",
-        "best stable run",
-    )
-    lines = [_line(r, found.prices[r.stage], system) for r in ranked]
+
+    def recovered(r: Recoverable) -> str:
+        if r.best_pct is None:
+            return "no stable run"
+        return weight_range(r.kg, r.kg_interval, system)
+
+    def money(r: Recoverable) -> str:
+        cost, low, high = (kg * found.prices[r.stage] for kg in (r.kg, *r.kg_interval))
+        return "" if r.best_pct is None else f"{cost:,.0f} ({low:,.0f} to {high:,.0f})"
+
+    columns = {
+        "stage": lambda r: r.stage,
+        "mean loss": lambda r: f"{r.mean_pct:.2f} %",
+        "loss of best stable run": lambda r: (
+            "none" if r.best_pct is None else f"{r.best_pct:.2f} %"
+        ),
+        "recoverable (90 % interval)": recovered,
+        "cost (your currency)": money,
+        "best stable run": lambda r: (
+            "" if r.best_pct is None else f"batches {r.best_first + 1} to {r.best_last + 1}"
+        ),
+    }
     caption = "Recoverable loss against the best stable run (25 % of batches), corrected for recipe"
-    none = [("no stage has the batches that this takes", "", "", "", "", "")]
-    quarters = [table(caption, columns, lines[:FIRST] or none)]
-    if lines[FIRST:]:
-        quarters.append(
-            table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
-        )
+    none = ("no stage has the batches that this takes",)
+    quarters = [listing(caption, columns, ranked[:FIRST], none)]
+    if ranked[FIRST:]:
+        others = "Recoverable loss of the other stages"
+        quarters.append(listing(others, columns, ranked[FIRST:], folded=True))
     of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
@@ -132,25 +140,9 @@ def costs_view(found: Costed, values, system) -> View:
             "weight": charts.pareto_data(found.bars, system, False),
             "money": charts.pareto_data(found.bars, system, True),
         },
-        {},
-        tuple(quarters),
-        (*found.bars.notes, *of_quarters, NO_PRICES),
-        (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
-        (*found.bars.sources, *(s for r in found.back for s in r.sources)),
-        (CAUTION,),
-        ("findings_with_costs.html", partial(findings_of, found.answer, system)),
-    )
-
-
-def _line(r: Recoverable, price: float, system: str) -> tuple[str, ...]:
-    if r.best_pct is None:
-        return (r.stage, f"{r.mean_pct:.2f} %", "none", "no stable run", "", "")
-    low, high = (end * price for end in r.kg_interval)
-    return (
-        r.stage,
-        f"{r.mean_pct:.2f} %",
-        f"{r.best_pct:.2f} %",
-        weight_range(r.kg, r.kg_interval, system),
-        f"{r.kg * price:,.0f} ({low:,.0f} to {high:,.0f})",
-        f"batches {r.best_first + 1} to {r.best_last + 1}",
+        tables=tuple(quarters),
+        notes=(*found.bars.notes, *of_quarters, NO_PRICES),
+        steps=(*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
+        sources=(*found.bars.sources, *(s for r in found.back for s in r.sources)),
+        page=("findings_with_costs.html", partial(findings_of, found.answer, system)),
     )

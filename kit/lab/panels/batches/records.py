@@ -20,12 +20,12 @@ from kit.lab.panels.batches.pieces import (
     largest_recoverable,
     recipe_starts,
     report_tables,
-    table,
 )
 from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
 from kit.reading.records import Mapping as RecordMapping
 from kit.reading.records import Records, read_mapping, read_records
@@ -245,7 +245,7 @@ def records_panel() -> Panel:
 
 
 def records_view(found: Opened, values, system) -> View:
-    mapped = table(
+    mapped = listing(
         "How the columns were read (write_mapping writes a file to edit)",
         ("column", "read as", "reason"),
         found.mapping.lines(),
@@ -287,17 +287,19 @@ def records_view(found: Opened, values, system) -> View:
     if line:
         starts = line.changes.starts if line.changes else ()
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
-        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed, line.name)
-        text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
-    wrong = table(
+        drawn = chart, line.changes, line.rows, line.name
+        data["control"] = charts.control_data(weighed, *drawn)
+        text["control"] = charts.control_text(*drawn)
+    wrong = listing(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),
-        _wrong(answer.records) or [("", "none found", "")],
+        _wrong(answer.records),
+        ("", "none found"),
     )
-    understood = table(
+    understood = listing(
         "How the file was read",
-        ("read as",),
-        ((line,) for line in (*_kept(found), *str(report).splitlines(), *answer.notes)),
+        {"read as": str},
+        (*_kept(found), *str(report).splitlines(), *answer.notes),
         folded=True,
     )
     return View(
