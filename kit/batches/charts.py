@@ -51,7 +51,7 @@ class RunRuleViolation:
 
 @dataclass(frozen=True)
 class Chart(Result):
-    """Points and the phases that judge them. NaN where a batch has no value."""
+    """Points, NaN where a batch has no value, and the phases that judge them."""
 
     values: np.ndarray
     phases: tuple[Phase, ...]
@@ -65,23 +65,6 @@ class Chart(Result):
     def stable(self) -> bool:
         """No run rule is violated. With many batches a rule may well be violated by chance: see false_alarm_chance."""
         return not self.alarms
-
-    @property
-    def centre(self) -> np.ndarray:
-        return self._along("centre")
-
-    @property
-    def low(self) -> np.ndarray:
-        return self._along("low")
-
-    @property
-    def high(self) -> np.ndarray:
-        return self._along("high")
-
-    def _along(self, of: str) -> np.ndarray:
-        """A value of its phase for each point."""
-        lengths = [phase.last - phase.first + 1 for phase in self.phases]
-        return np.repeat([getattr(phase, of) for phase in self.phases], lengths)
 
 
 def _phases(n: int, starts: Sequence[int], baseline: int | None) -> list[tuple[int, int, int]]:

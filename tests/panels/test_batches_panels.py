@@ -413,7 +413,7 @@ def test_subgroups_of_the_records_get_means_and_ranges(made):
     assert chart.ranges.values == pytest.approx([np.ptp(group) for group in full])
     drawn = panel.shown.data["ranges"]["limits"][0]
     assert (
-        drawn["high"] == pytest.approx(chart.ranges.high[0])
+        drawn["high"] == pytest.approx(chart.ranges.phases[0].high)
         and "means of a day" in panel.shown.sentence
     )
     panel.reset()

@@ -39,7 +39,7 @@ def test_chart_constants_of_printed_tables(n):
     so D4 for n = 3 and 5 is 0.0006 off the exact figure: tolerance 0.001."""
     c = constants(n)
     ranges = xbar_r(np.random.default_rng(n).normal(size=(20, n))).ranges
-    D3 = ranges.low[0] / ranges.centre[0]
+    D3 = ranges.phases[0].low / ranges.phases[0].centre
     np.testing.assert_allclose((c.d2, c.d3, c.A2, D3, c.D4), PRINTED[n], atol=0.001)
 
 
@@ -67,10 +67,12 @@ def test_individuals_of_a_flow_rate():
     """Handbook 6.3.2.2 (data and limits from memory, high confidence): mean 50.81, mean range 1.8778, limits 55.8041 and 45.8159 with d2 rounded
     to 1.128, which moves them by 0.0017 at most; no signal."""
     chart = i_mr(FLOW, rules=("beyond 3",))
-    assert chart.centre[0] == pytest.approx(50.81, abs=1e-9) and chart.ranges.centre[
+    assert chart.phases[0].centre == pytest.approx(50.81, abs=1e-9) and chart.ranges.phases[
         0
-    ] == pytest.approx(1.8778, abs=5e-5)
-    np.testing.assert_allclose((chart.high[0], chart.low[0]), (55.8041, 45.8159), atol=0.002)
+    ].centre == pytest.approx(1.8778, abs=5e-5)
+    np.testing.assert_allclose(
+        (chart.phases[0].high, chart.phases[0].low), (55.8041, 45.8159), atol=0.002
+    )
     assert chart.stable
 
 
@@ -104,16 +106,16 @@ def test_individuals_of_engine_diameters():
     chart = i_mr(JETS, rules=("beyond 3",))
     np.testing.assert_allclose(
         (
-            chart.centre[0],
-            chart.ranges.centre[0],
+            chart.phases[0].centre,
+            chart.ranges.phases[0].centre,
             chart.phases[0].sigma,
-            chart.high[0],
-            chart.low[0],
+            chart.phases[0].high,
+            chart.phases[0].low,
         ),
         (80.390, 5.32632, 4.72032, 94.5510, 66.2290),
         atol=6e-5,
     )
-    assert chart.ranges.high[0] == pytest.approx(17.3986, abs=2e-4) and chart.stable
+    assert chart.ranges.phases[0].high == pytest.approx(17.3986, abs=2e-4) and chart.stable
 
 
 GEAR = """1.006 .996 .998 1.000 .992 .993 1.002 .999 .994 1.000  .998 1.006 1.000 1.002 .997 .998 .996 1.000 1.006 .988
@@ -130,12 +132,12 @@ def test_means_and_ranges_of_gears():
     chart = xbar_r(gear)
     np.testing.assert_allclose(
         (
-            chart.centre[0],
-            chart.ranges.centre[0],
-            chart.low[0],
-            chart.high[0],
-            chart.ranges.low[0],
-            chart.ranges.high[0],
+            chart.phases[0].centre,
+            chart.ranges.phases[0].centre,
+            chart.phases[0].low,
+            chart.phases[0].high,
+            chart.ranges.phases[0].low,
+            chart.ranges.phases[0].high,
         ),
         (0.99764, 0.0181, 0.99206, 1.00322, 0.00404, 0.03216),
         atol=6e-6,

@@ -45,7 +45,7 @@ def guess() -> Guess:
 def exercises() -> tuple[Exercise, ...]:
     judged, table = demo_analysis().analysis, demo_analysis().table
     cook = i_mr(table.loss_pct[:BASELINE, table.place("cook")], unit="%")
-    mean, mr, d2 = cook.centre[0], float(cook.ranges.centre[0]), constants(2).d2
+    mean, mr, d2 = cook.phases[0].centre, cook.ranges.phases[0].centre, constants(2).d2
     one = together(120, USUAL, BASELINE)
     r = judged.residuals[0]
     start = r.recipe_changes[0]
