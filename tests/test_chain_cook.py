@@ -209,15 +209,17 @@ def test_nitrite_of_the_sheet_opens_the_slow_windows():
 def test_a_plan_is_compared_with_the_editions_of_a_day():
     old, new = cook_of(demo_sheet(), on=date(2022, 12, 13)), cook_of(demo_sheet())
     assert (
-        old.lethality.edition == "1999 text"
-        and new.lethality.edition == "December 2021"
+        old.lethality.published.edition == "1999 text"
+        and new.lethality.published.edition == "December 2021"
         and old.lethality.margin == new.lethality.margin
     )
     assert [any("in one window" in f.what for f in answer.cooling) for answer in (old, new)] == [
         True,
         False,
     ]
-    assert follow(demo_sheet(), on=date(2022, 12, 13)).cook.lethality.edition == "1999 text"
+    assert (
+        follow(demo_sheet(), on=date(2022, 12, 13)).cook.lethality.published.edition == "1999 text"
+    )
 
 
 def test_the_printed_row_is_met_by_the_computed_core(answer):

@@ -266,7 +266,7 @@ def test_a_span_of_stages_has_a_line_of_its_own(sheet, followed):
         and line.stage == "chop + stuff"
         and line.pct == pytest.approx(3)
     )
-    chop, tail = number("yields_loss_chop_pct").value, followed.links.plan
+    chop, tail = number("yields_loss_chop_pct").value, followed.links
     assert line.expected.pct == pytest.approx(
         100 * (1 - (1 - chop / 100) * (1 - tail.left_kg / tail.batter_kg))
     )

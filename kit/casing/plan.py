@@ -5,6 +5,7 @@ from math import ceil, floor
 
 from kit.casing.kinds import Casing
 from kit.errors import OutOfRange, need, need_between
+from kit.materials.composition import SDS_TO_90
 from kit.tables import number, value
 from kit.working import Result, steps_from
 
@@ -35,6 +36,16 @@ class LinkPlan(Result):
     """None where the length of a strand is not given, and for natural casing"""
     hanks: float | None
     """natural casing alone: hanks by the middle of the trade's table"""
+    portion_sd_pct: float | None = None
+    """how far the weights of single links scatter, as they are portioned; None where nobody says"""
+
+    @property
+    def one_link_g(self) -> tuple[float, float] | None:
+        """Between these lie 90 of 100 links; None where nobody says how they are portioned."""
+        if self.portion_sd_pct is None:
+            return None
+        off_g = SDS_TO_90 * self.portion_sd_pct / 100 * self.link_weight_g
+        return self.link_weight_g - off_g, self.link_weight_g + off_g
 
 
 def plan_links(

@@ -11,7 +11,7 @@ from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.materials.composition import SDS_TO_90
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
+from kit.sheet.entries import GRILL
 from kit.tables import Number, number, numbers, value
 from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance

@@ -61,7 +61,7 @@ def _about(lost_pct: float, rests_on: str, where: str, status: str = "computed")
 
 
 def _tail(followed: Followed) -> Expected:
-    plan = followed.links.plan
+    plan = followed.links
     one_link = min(100 * plan.link_weight_g / 1000 / plan.batter_kg, 100.0)
     rests_on = "links: the last batter, less than one link; ends and broken links go back as rework"
     source = cite("kit", "links of the sheet's casing", "computed")
@@ -93,7 +93,7 @@ def _peel(followed: Followed) -> Expected | None:
     if plan.peeled != "yes" or plan.casing != "cellulose":
         return None
     chilled = followed.expected_yield.pct if followed.expected_yield else followed.cook_yield.pct
-    made = followed.links.plan.casing
+    made = followed.links.casing
     found = peeled_casing(made.diameter_mm, made.density.kg_per_m3, chilled)
     rests_on = "the casing's own weight, wet; meat that sticks to it is left out"
     return Expected(found.pct, found.low_pct, found.high_pct, rests_on, found.sources[0])

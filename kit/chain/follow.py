@@ -8,7 +8,8 @@ import numpy as np
 
 from kit import tables
 from kit.allergens import Named, allergens_in
-from kit.chain.casing import Links, links_of
+from kit.casing import LinkPlan
+from kit.chain.casing import links_of
 from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield
@@ -109,7 +110,7 @@ class Followed:
         return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
-    def links(self) -> Links:
+    def links(self) -> LinkPlan:
         """How many links, how heavy, how much casing."""
         return links_of(self.sheet)
 
@@ -220,7 +221,7 @@ class Followed:
         )
 
     def _link_words(self) -> str:
-        return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
+        return f"{self.links.links} links of {self.links.link_weight_g:.0f} g"
 
     def _cooked_words(self) -> str:
         found = self.expected_yield

@@ -15,7 +15,7 @@ from kit.chain.expected_loss import (
 from kit.chain.follow import Followed, balance_of, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
+from kit.sheet.entries import GRILL
 from kit.stages import STAGES
 from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance, WeightEntry, mass_balance

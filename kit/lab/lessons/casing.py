@@ -38,7 +38,7 @@ def demo_links():
 
 
 def guess() -> Guess:
-    plan = links_of(demo_sheet(), START["batter_kg"], air_pct=START["air_pct"]).plan
+    plan = links_of(demo_sheet(), START["batter_kg"], air_pct=START["air_pct"])
     mm, grams = START["diameter_mm"], plan.link_weight_g
     return guess_of(
         "06 guess",

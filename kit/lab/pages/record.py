@@ -72,7 +72,7 @@ def _rows(record: Record, heading: str, findings) -> str:
         what = "; then ".join((f.what, *(part.what.split(": ", 1)[1] for part in more)))
         # where there is no verdict, the last note says why: paper keeps that one
         why = f.notes[-1] if f.met is None and f.notes else ""
-        said = escape(f"{what}; {f.edition}")
+        said = escape(f"{what}; {f.published.edition}")
         for note in dict.fromkeys(note for part in parts for note in part.notes):
             said += _screen_only(f"; {note}", note != why)
         places = dict.fromkeys(record.sources.index(part.sources[0]) + 1 for part in parts)
@@ -92,7 +92,8 @@ def _windows_together(findings) -> list[list]:
         if (
             last
             and f.kind == last.kind == "cooling"
-            and (f.option, f.edition, f.met) == (last.option, last.edition, last.met)
+            and (f.option, f.published.edition, f.met)
+            == (last.option, last.published.edition, last.met)
             and (f.met is not None or f.notes[-1:] == last.notes[-1:])
         ):
             groups[-1].append(f)

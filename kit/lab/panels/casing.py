@@ -36,7 +36,7 @@ class Stuffed(NamedTuple):
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
     """Casing, diameter and length of a link: how many, how heavy, and how much casing."""
-    solid = links_of(sheet or starting_sheet()).density.air_free_kg_per_m3
+    solid = links_of(sheet or starting_sheet()).casing.density.air_free_kg_per_m3
 
     def compute(values) -> Stuffed:
         density = batter_density(values["air_pct"], solid)

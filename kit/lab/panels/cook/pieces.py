@@ -129,7 +129,10 @@ def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
         if f.unit == "°C":
             size = units.show(abs(f.margin), "K", system)
         margin = f"{size} above" if f.met else f"✗ {size} below"
-    said, mark = edition(f.edition, f.status) + more, "fails" if f.met is False else ""
+    said, mark = (
+        edition(f.published.edition, f.published.status) + more,
+        "fails" if f.met is False else "",
+    )
     return row(f.what, shown(f.found), shown(f.asked), margin, said, mark=mark)
 
 
@@ -158,7 +161,7 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
     """One line per published option: its parts, minutes against the limit. All are alternatives."""
     options: dict[tuple[str, str], list[RowFinding]] = {}
     for f in findings:
-        options.setdefault((f.option, f.edition), []).append(f)
+        options.setdefault((f.option, f.published.edition), []).append(f)
     rows = []
     for (option, _), parts in options.items():
         late = any(f.met is False for f in parts)
@@ -168,7 +171,7 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
         verdict = "✗ longer" if late else "within limit" if all(f.met for f in parts) else open_
         took = ("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
         limits = "; ".join(f"{f.asked:g} min" for f in parts)
-        said = edition(parts[0].edition, parts[0].status)
+        said = edition(parts[0].published.edition, parts[0].published.status)
         rows.append(
             row(
                 f"cooling: {option}",
