@@ -84,7 +84,7 @@ def listing(
 ) -> Table:
     """A line for each item, each column by its function (an item is its cells where columns are names alone).
 
-    empty: one line that is said where there are no items, if there is such. numbered: with the numbers of the lines in front. mark: as in `Row`; a line with a cell that begins with ✗ fails in any case.
+    empty: one line that is said where there are no items, if there is such. numbered: the first column counts the lines. mark: as in `Row`; a line with a cell that begins with ✗ fails in any case.
     """
     rows = []
     for n, one in enumerate(items, 1):
