@@ -23,8 +23,8 @@ from kit.chain.cook import (
 from kit.chain.cook_unsure import at_air
 from kit.cook.moist_air import vapour_pressure_Pa
 from kit.errors import Faulty, KitError, OutOfRange
-from kit.lab.lessons.cook import demo_sheet
 from kit.lab.panels.cook.pieces import rough_air_rows
+from kit.lab.panels.sheets import demo_sheet
 from kit.meat_block import compose
 from kit.properties.mixture import cp_J_per_kgK
 from kit.reading import read_sheet

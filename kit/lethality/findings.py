@@ -57,6 +57,10 @@ class RowFinding(Result):
         return self.asked - self.found if self.at_most else self.found - self.asked
 
     @property
+    def margin_unit(self) -> str:
+        return "K" if self.unit == "°C" else self.unit
+
+    @property
     def sources(self) -> tuple[str, ...]:
         return (self.published.source,)
 
@@ -67,8 +71,7 @@ class RowFinding(Result):
         terms = (self.found, self.unit, self.means[0]), (self.asked, self.unit, self.means[1])
         known = {"found": terms[0], "asked": terms[1], "margin": self.margin}
         formula = "margin = asked − found" if self.at_most else "margin = found − asked"
-        size = "K" if self.unit == "°C" else self.unit
-        return (*self.own_working, *steps_from(known, ("Margin", formula, size)))
+        return (*self.own_working, *steps_from(known, ("Margin", formula, self.margin_unit)))
 
     @property
     def option(self) -> str:

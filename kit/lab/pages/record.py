@@ -78,7 +78,7 @@ def _rows(record: Record, heading: str, findings) -> str:
         places = dict.fromkeys(record.sources.index(part.sources[0]) + 1 for part in parts)
         said += _screen_only(" " + " ".join(f"[{place}]" for place in places))
         found = "<br>".join(escape(_figure(part.found, part.unit)) for part in parts)
-        margin = "<br>".join(escape(_margin(part)) for part in parts)
+        margin = "<br>".join(escape(_figure(part.margin, part.margin_unit, True)) for part in parts)
         figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin))
         rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{said}</td>{figures}</tr>')
     return f"<tbody>{''.join(rows)}</tbody>"
@@ -159,10 +159,6 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
         return ""
     sign, digits = "+" if signed else "", 1 if abs(number) >= 10 else 2
     return f"{number:{sign}.{digits}f} {unit}".replace("-", "−")
-
-
-def _margin(f) -> str:
-    return _figure(f.margin, "K" if f.unit == "°C" else f.unit, True)
 
 
 def _text(x, y, words, anchor="middle", more="") -> str:

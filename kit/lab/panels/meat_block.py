@@ -18,8 +18,7 @@ from kit.lab.panels.outcome import (
     room_table,
     uncertainty_tables,
 )
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
 from kit.materials import material
 from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
@@ -119,9 +118,9 @@ def mix_panel() -> Panel:
         controls,
         compute,
         mix_view,
-        lambda system: {
-            "uncertainty": charts.uncertainty_chart(system),
-            "map": charts.map_chart(system),
+        {
+            "uncertainty": charts.uncertainty_chart,
+            "map": charts.map_chart,
         },
         {
             "Too much ice": {"ice_pct_of_meat": 68},
@@ -264,7 +263,7 @@ def cheapest_panel() -> Panel:
         controls,
         compute,
         cheapest_view,
-        lambda system: {},
+        {},
         {
             "Limits that conflict": {
                 "protein_low_pct": 17,

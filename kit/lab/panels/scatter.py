@@ -12,9 +12,7 @@ from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import faults_view
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View, row
 from kit.tables import data_path, number
 
 INVENTED = "The demo links and their weights are invented."
@@ -42,17 +40,14 @@ class Scattered:
 def scatter_panel() -> Panel:
     """Measured links, typed or from a file: scatter, limits, giveaway, and what drives it."""
 
-    def compute(values) -> Scattered | Faulty:
+    def compute(values) -> Scattered:
         what, unit, typed = values["what"], UNITS[values["what"]], values["typed"].strip()
         demo = data_path("demo", "demo_links.csv")
-        try:
-            if typed:
-                measured, parts, why = reading.read_measured(typed, unit), None, ""
-            else:
-                content = values["file"][1] if values["file"] else demo.read_bytes()
-                measured, (parts, why) = _column(content, what), _drivers(content)
-        except Faulty as error:
-            return error
+        if typed:
+            measured, parts, why = reading.read_measured(typed, unit), None, ""
+        else:
+            content = values["file"][1] if values["file"] else demo.read_bytes()
+            measured, (parts, why) = _column(content, what), _drivers(content)
         wanted, give = values["wanted_mm"], {}
         if unit == "g":
             wanted = values["wanted_g"]
@@ -91,13 +86,14 @@ def scatter_panel() -> Panel:
         ),
         compute,
         scatter_view,
-        lambda system: {"histogram": charts.histogram_chart(system)},
+        {"histogram": charts.histogram_chart},
         {
             "Misplaced decimal point": {
                 "typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
             },
             "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
+        faulty=("This measured column", PACK),
     )
 
 
@@ -121,9 +117,7 @@ def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
         return None, str(error).splitlines()[0]
 
 
-def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
-    if isinstance(result, Faulty):
-        return faults_view(result, "This measured column", (PACK,))
+def scatter_view(result: Scattered, values, system: str) -> View:
     found, parts = result.found, result.drivers
     demo = not values["file"] and not values["typed"].strip()
     histogram = charts.histogram_data(

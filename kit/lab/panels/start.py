@@ -23,9 +23,8 @@ from kit.lab.panels.outcome import (
     room_table,
     uncertainty_tables,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.rules.limits import editions
 from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
@@ -81,17 +80,13 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         "Trim fat underestimated": {"lean_pct_of_meat": 4},
         "Binder above its limit": {"binder_pct_of_batch": 4.2},
     }
-    return Panel(
-        f"{sheet.name}: meat block, ice and binder", controls, compute, batch_view, _charts, presets
-    )
-
-
-def _charts(system: str) -> dict:
-    return {
-        "composition": mix_charts.composition_chart(system),
-        "limits": mix_charts.limits_chart(system),
-        "section": section_chart(system),
+    charts = {
+        "composition": mix_charts.composition_chart,
+        "limits": mix_charts.limits_chart,
+        "section": section_chart,
     }
+    title = f"{sheet.name}: meat block, ice and binder"
+    return Panel(title, controls, compute, batch_view, charts, presets)
 
 
 def batch_view(followed: Followed, values, system) -> View:

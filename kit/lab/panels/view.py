@@ -1,6 +1,6 @@
 """What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import Any
@@ -17,22 +17,31 @@ class Row:
     mark: str = ""
 
 
-def row(*cells: str, mark: str = "") -> Row:
-    """A Row from its cells."""
-    return Row(cells, mark)
+def row(*cells: str, mark: str = "", fails: bool = False) -> Row:
+    """A Row from its cells, marked where it fails."""
+    return Row(cells, "fails" if fails else mark)
+
+
+def _marked(*cells: str) -> Row:
+    return Row(cells, "fails" if any(cell.startswith("✗") for cell in cells) else "")
 
 
 @dataclass(frozen=True)
 class Table:
     caption: str
-    columns: tuple[str, ...]
-    rows: tuple[Row, ...] = ()
+    columns: Sequence[str]
+    rows: Iterable[Row | Sequence] = ()
+    """Rows, or cells alone: then a row with a cell that begins with ✗ fails"""
     folded: bool = False
     """shown as its caption only, until it is opened"""
-    later: Callable[[], tuple[Row, ...]] | None = None
+    later: Callable[[], Iterable[Row | Sequence]] | None = None
     """for a folded table that costs time: gives the rows when the table is opened, or when the panel is put into words"""
     fault: Exception | None = None
     """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
+
+    def __post_init__(self):
+        rows = (one if isinstance(one, Row) else _marked(*map(str, one)) for one in self.rows)
+        object.__setattr__(self, "rows", tuple(rows))
 
     def filled(self) -> "Table":
         """With its rows, or with one row that says why there are none: an error here leaves the rest of the panel alone."""
@@ -74,7 +83,7 @@ class Table:
 
 def listing(
     caption: str,
-    columns: Mapping[str, Callable[[Any], str]] | tuple[str, ...],
+    columns: Mapping[str, Callable[[Any], str]],
     items: Iterable,
     empty: tuple[str, ...] = (),
     *,
@@ -82,21 +91,20 @@ def listing(
     numbered: bool = False,
     mark: Callable[[Any], str] = lambda one: "",
 ) -> Table:
-    """A line for each item, each column by its function (an item is its cells where columns are names alone).
+    """A line for each item, each column by its function.
 
-    empty: one line that is said where there are no items, if there is such. numbered: the first column counts the lines. mark: as in `Row`; a line with a cell that begins with ✗ fails in any case.
+    empty: one line that is said where there are no items, if there is such. numbered: the first column counts the lines. mark: as in `Row`.
     """
+    names = ("number", *columns) if numbered else tuple(columns)
     rows = []
     for n, one in enumerate(items, 1):
-        made = isinstance(columns, Mapping)
-        cells = tuple(cell(one) for cell in columns.values()) if made else tuple(one)
-        fails = any(cell.startswith("✗") for cell in cells)
-        rows.append(Row((str(n), *cells) if numbered else cells, "fails" if fails else mark(one)))
-    names = ("number", *columns) if numbered else tuple(columns)
+        cells = tuple(cell(one) for cell in columns.values())
+        made = _marked(str(n), *cells) if numbered else _marked(*cells)
+        rows.append(Row(made.cells, made.mark or mark(one)))
     if empty and not rows:
         said = ("", *empty) if numbered else empty
         rows.append(Row((*said, *("" for _ in names[len(said) :]))))
-    return Table(caption, names, tuple(rows), folded)
+    return Table(caption, names, rows, folded)
 
 
 @dataclass(frozen=True)

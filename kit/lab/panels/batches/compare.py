@@ -12,8 +12,8 @@ from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.costs import NO_PRICES, costs_panel
 from kit.lab.panels.batches.pieces import first_stage, following, minus, records_of
 from kit.lab.panels.batches.varies import VARY
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.lab.panels.view import listing, row
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
 ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
@@ -55,7 +55,7 @@ def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Pane
         controls,
         compute,
         compare_view,
-        lambda system: {"differences": charts.differences_chart(system)},
+        {"differences": charts.differences_chart},
         lambda values: presets_of(records_of(look)),
         priced,
     )

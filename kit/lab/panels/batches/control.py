@@ -15,8 +15,7 @@ from kit.batches.rules import CLASSIC, USUAL
 from kit.errors import need
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import first_stage, following, is_recipe, minus, recipe_starts
-from kit.lab.panels.panel import Choice, Panel, Slider, View
-from kit.lab.panels.view import listing
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.reading.plant import Analysed, products_of
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
@@ -71,7 +70,7 @@ def control_panel(look: Panel | None = None) -> Panel:
         controls,
         watched,
         control_view,
-        lambda system: dict.fromkeys(("control", "ranges"), charts.control_chart(system)),
+        dict.fromkeys(("control", "ranges"), charts.control_chart),
         {
             "Correct for the recipe change": {"what": RESIDUAL},
             "Baseline of eight batches": {"baseline": LEAST_BASELINE},
@@ -178,7 +177,7 @@ def control_view(found: Watched, values, system) -> View:
         sentence,
         {name: charts.control_data(weighed, *one) for name, one in drawn.items()},
         {name: charts.control_text(*one) for name, one in drawn.items()},
-        (listing("Control limits and changes of level", columns, lines),),
+        (Table("Control limits and changes of level", columns, lines),),
         (MIXED,) if len(set(products_of(weighed)) - {""}) > 1 else (),
     ).of(chart, found.changes, found.needed)
 

@@ -76,9 +76,9 @@ def costs_panel(look: Panel | None = None) -> Panel:
         controls,
         compute,
         costs_view,
-        lambda system: {
-            "weight": charts.pareto_chart("Losses by weight", interval),
-            "money": charts.pareto_chart(
+        {
+            "weight": lambda system: charts.pareto_chart("Losses by weight", interval),
+            "money": lambda system: charts.pareto_chart(
                 "Losses by cost, at your prices", "amounts in your currency"
             ),
         },

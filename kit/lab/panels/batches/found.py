@@ -71,7 +71,7 @@ def found_panel(look: Panel | None = None) -> Panel:
         controls,
         detected,
         found_view,
-        lambda system: {"found": charts.found_chart(system)},
+        {"found": charts.found_chart},
         {"Half a standard deviation": {"size": 0.5}, "Three standard deviations": {"size": 3}},
     )
 

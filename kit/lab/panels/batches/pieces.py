@@ -63,7 +63,7 @@ def following(
     controls: Callable[[Analysed], Sequence],
     compute: Callable[[Analysed, Mapping], Any],
     view: Callable[[Any, Mapping, str], View],
-    charts: Callable[[str], Mapping[str, dict]],
+    charts: Mapping[str, Callable[[str], dict]],
     presets: Mapping[str, Mapping] | Callable[[Mapping], Mapping[str, Mapping]] | None = None,
     after: Panel | None = None,
 ) -> Panel:

@@ -23,9 +23,8 @@ from kit.lab.panels.batches.pieces import (
 )
 from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
+from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
-from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
 from kit.reading.records import Mapping as RecordMapping
 from kit.reading.records import Records, read_mapping, read_records
@@ -233,10 +232,7 @@ def records_panel() -> Panel:
         controls_of,
         compute,
         records_view,
-        lambda system: {
-            "share": charts.share_chart(system),
-            "control": charts.control_chart(system),
-        },
+        {"share": charts.share_chart, "control": charts.control_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "Single batches": {"over": 1},
@@ -245,7 +241,7 @@ def records_panel() -> Panel:
 
 
 def records_view(found: Opened, values, system) -> View:
-    mapped = listing(
+    mapped = Table(
         "How the columns were read (write_mapping writes a file to edit)",
         ("column", "read as", "reason"),
         found.mapping.lines(),
@@ -261,7 +257,7 @@ def records_view(found: Opened, values, system) -> View:
             cautions=(CAUTION,),
         )
     if isinstance(found.answer, Faulty):
-        return faults_view(found.answer, "These records", (CAUTION,), (mapped,))
+        return faults_view(found.answer, "These records", CAUTION, more=(mapped,))
     own, answer = found.asked is not None, found.answer if values["recipe"] else found.plain()
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
     recipes = None if values["recipe"] else recipe_starts(found.answer.analysis)
@@ -290,16 +286,15 @@ def records_view(found: Opened, values, system) -> View:
         drawn = chart, line.changes, line.rows, line.name
         data["control"] = charts.control_data(weighed, *drawn)
         text["control"] = charts.control_text(*drawn)
-    wrong = listing(
+    wrong = Table(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),
-        _wrong(answer.records),
-        ("", "none found"),
+        _wrong(answer.records) or [("", "none found", "")],
     )
-    understood = listing(
+    understood = Table(
         "How the file was read",
-        {"read as": str},
-        (*_kept(found), *str(report).splitlines(), *answer.notes),
+        ("read as",),
+        ((line,) for line in (*_kept(found), *str(report).splitlines(), *answer.notes)),
         folded=True,
     )
     return View(

@@ -103,7 +103,7 @@ def trees_table() -> Table:
             f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
         )
         lines.append(("variance components", found.method, ", ".join(shares)))
-    return listing(
+    return Table(
         "X-bar and R of five links from each of twenty smoke trees (invented)",
         ("chart", "centre or method", "result"),
         lines,

@@ -13,8 +13,7 @@ from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import first_stage, following, minus
 from kit.lab.panels.batches.study import study_table, trees_table
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
-from kit.lab.panels.view import listing
+from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, Table, View
 from kit.reading.plant import Analysed, products_of
 from kit.units import show, shown_unit, to_shown
 
@@ -65,7 +64,7 @@ def varies_panel(look: Panel | None = None) -> Panel:
         controls,
         varied_of,
         varies_view,
-        lambda system: {"parts": charts.components_chart(system)},
+        {"parts": charts.components_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "First 70 batches": {"first": 1, "last": 70},
@@ -152,7 +151,7 @@ def varies_view(found: Varied, values, system) -> View:
         sentence,
         {"parts": charts.components_data(parts)} if parts else {},
         tables=(
-            listing("Regression on recorded variables", columns, lines),
+            Table("Regression on recorded variables", columns, lines),
             study_table(values["study"]),
             *([] if values["study"] else [trees_table()]),
         ),

@@ -20,8 +20,7 @@ from kit.lab.panels.emulsion.batch import (
     saved_control,
 )
 from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, plain_notes
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
 
 WEAKEST = "the smallest margin"
 COLUMNS = (
@@ -64,7 +63,7 @@ def corrective_actions_panel() -> Panel:
         (*batch_controls(**start), *choice, saved_control()),
         compute,
         corrected_view,
-        lambda system: {"changes": charts.actions_chart(system)},
+        {"changes": charts.actions_chart},
         BREAKS,
     )
 

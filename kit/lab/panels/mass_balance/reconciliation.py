@@ -80,7 +80,7 @@ def reconciliation_panel() -> Panel:
         ),
         compute,
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
-        lambda system: {"balances": charts.balances_chart(system)},
+        {"balances": charts.balances_chart},
         {
             "Balance that closes": clean,
             "Biased scale after chopping": wrong | {"weight": "out of chop"},

@@ -9,8 +9,7 @@ from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
 from kit.lab.panels.cook.pieces import expected_row, rough_air_rows
 from kit.lab.panels.outcome import COLUMNS as OUTCOME
-from kit.lab.panels.panel import Row, Table
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Row, Table, row
 from kit.plan.after import AfterBatch
 from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import COME_UP, CORE, stage_cards

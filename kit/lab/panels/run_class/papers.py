@@ -10,7 +10,7 @@ from kit.classroom.recipe import shopping
 from kit.errors import KitError, need
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_papers import papers, print_class
-from kit.lab.panels.panel import Choice, Entry, Panel, Switch, View
+from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ActingPanel,
@@ -18,7 +18,6 @@ from kit.lab.panels.run_class.pieces import (
     classes_folder,
     follow,
     plan_above,
-    table,
 )
 from kit.reading.class_plan import plan_toml, read_plan
 
@@ -57,7 +56,7 @@ class PapersPanel(ActingPanel):
                 "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
             ),
         )
-        given = "The papers", controls, self._planned, papers_view, lambda system: {}
+        given = "The papers", controls, self._planned, papers_view
         super().__init__(*given, acts={PRINT: self._make})
         follow(self, room)
 
@@ -131,9 +130,9 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     return View(
         f"{found.said}{sentence} {eaten_words(plan)}",
         tables=(
-            table(f"Files, {state}", ("file", "what it holds"), files.items()),
-            table("Shopping list", bought_names, bought.shown(system), folded=True),
-            table(said_name, ("caution",), [(text,) for text in said], folded=True),
+            Table(f"Files, {state}", ("file", "what it holds"), files.items()),
+            Table("Shopping list", bought_names, bought.shown(system), folded=True),
+            Table(said_name, ("caution",), [(text,) for text in said], folded=True),
         ),
         notes=(
             "The folder appears whole or not at all. The same plan gives the same bytes.",

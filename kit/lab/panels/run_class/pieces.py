@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +14,8 @@ from kit.cure import cautions as cure
 from kit.errors import KitError
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_teacher import ASK, HYGIENE
-from kit.lab.panels.panel import Panel, Row, Table
+from kit.lab.panels.panel import Panel
 from kit.lab.panels.sheets import current_sheet, kitchen_sheet
-from kit.lab.panels.view import row
 from kit.reading.class_plan import read_plan
 from kit.rules.verdicts import CAUTION
 from kit.sheet import Sheet
@@ -109,14 +108,6 @@ class ActingPanel(Panel):
         super()._lay()
         *controls, presets, switch = self._left.children
         self._left.children = (*controls, *self._acts, presets, switch)
-
-
-def table(
-    caption: str, columns: Iterable[str], rows: Iterable[Iterable], *, folded: bool = False
-) -> Table:
-    """A table of rows of cells, or of Rows."""
-    its = (one if isinstance(one, Row) else row(*map(str, one)) for one in rows)
-    return Table(caption, tuple(columns), tuple(its), folded)
 
 
 def points(low: float, middle: float, high: float, sign: str = "+") -> str:

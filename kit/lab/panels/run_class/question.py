@@ -12,8 +12,8 @@ from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
-from kit.lab.panels.run_class.pieces import LastAnswer, cautions, points, start_plan, table
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.run_class.pieces import LastAnswer, cautions, points, start_plan
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
@@ -94,9 +94,9 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         question_view,
-        lambda system: {
-            "power": charts.power_chart(system),
-            "stations": charts.stations_chart(system),
+        {
+            "power": charts.power_chart,
+            "stations": charts.stations_chart,
         },
         {
             "Four stations, nine tubes": {"stations": 4, "tubes": 9},
@@ -181,7 +181,7 @@ def question_view(found: AskedClass, values, system: str) -> View:
         "here": [at],
     }
     stations = _by_stations(plan, found.by_stations) | {"here": [at | {"stations": plan.stations}]}
-    tables = (table("Question and prediction", ("what", "value"), rows),)
+    tables = (Table("Question and prediction", ("what", "value"), rows),)
     data = {"power": chances, "stations": stations}
     return View(sentence, data, tables=tables, cautions=cautions(plan)).of(said, its)
 

@@ -13,7 +13,7 @@ from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, Panel, View
+from kit.lab.panels.panel import Choice, Entry, Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ActingPanel,
@@ -21,9 +21,7 @@ from kit.lab.panels.run_class.pieces import (
     cautions,
     classes_folder,
     printed_classes,
-    table,
 )
-from kit.lab.panels.view import row
 from kit.reading.class_decisions import decisions_toml, read_decisions
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import SUFFIXES, read_results
@@ -68,7 +66,7 @@ class ResultsPanel(ActingPanel):
             self._offered,
             self._read,
             results_view,
-            lambda system: {"tubes": charts.tubes_chart(system)},
+            {"tubes": charts.tubes_chart},
             {"Before any decision": {"decisions": False}},
             acts={STORE: self._store},
         )
@@ -216,8 +214,8 @@ def results_view(found: ResultsRead, values, system: str) -> View:
         sentence,
         {"tubes": _tubes(results, asked)},
         tables=(
-            table("Findings and decisions", columns, rows),
-            table("Faults in the files", where, faults or [("none", "", "")], folded=True),
+            Table("Findings and decisions", columns, rows),
+            Table("Faults in the files", where, faults or [("none", "", "")], folded=True),
         ),
         notes=(
             *(f"{lapsed}: {one}" for one in found.lapsed),

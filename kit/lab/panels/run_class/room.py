@@ -6,16 +6,14 @@ from kit.classroom.plan import ClassPlan, Option, options
 from kit.classroom.tasks import ClassRoom, StepMinutes
 from kit.errors import KitError
 from kit.lab.charts import classroom as charts
-from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     ActingPanel,
     LastAnswer,
     cautions,
     follow,
     plan_above,
-    table,
 )
-from kit.lab.panels.view import row
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
 STEPS_G = (0.001, 0.01, 0.1, 1.0)
@@ -88,9 +86,9 @@ def room_panel(question: Panel | None = None) -> Panel:
         controls,
         compute,
         room_view,
-        lambda system: {
-            "designs": charts.designs_chart(system),
-            "times": charts.times_chart(system),
+        {
+            "designs": charts.designs_chart,
+            "times": charts.times_chart,
         },
         {
             "One chopper": {"choppers": 1},
@@ -170,4 +168,4 @@ def _designs(found: tuple[Option, ...], tubes: int) -> Table:
     ]
     columns = "design", "sees smallest difference", "sees prediction", "work, at least"
     columns += "blocked by", "single changes that unblock it"
-    return table("Designs near yours", columns, rows)
+    return Table("Designs near yours", columns, rows)
