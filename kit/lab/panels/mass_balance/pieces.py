@@ -75,7 +75,7 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
         for fault in found.weighed.faults:
             gain = lines[fault.field].gain_in_words(system)
             wrong.append((fault.field, f"✗ {gain}", fault.remedy))
-    listed = listing("Faults in the weighings", ("weighing", "fault", "remedy"), wrong)
+    listed = Table("Faults in the weighings", ("weighing", "fault", "remedy"), wrong)
     return (listed,) if wrong else ()
 
 
