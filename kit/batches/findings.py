@@ -1,7 +1,9 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its uncertainty and the next measurement; or "nothing stands out"."""
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -24,7 +26,7 @@ class Finding:
     """One thing to look at. Batches are 0-based here and counted from 1 in the sentences."""
 
     cause: str
-    """a key of SAYS, or 'unit error', 'odd batch'"""
+    """of data/batches/findings.csv, or 'unit error', 'odd batch'"""
     stage: str
     start: int | None
     touched_batches: tuple[int, ...]
@@ -117,7 +119,7 @@ def find(
             tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
         ),
         own_working=(
-            *(line for f in kept if f.cause in SAYS for line in _step(f)),
+            *(line for f in kept if f.effect_interval for line in _step(f)),
             *(line for s in slips if s.factor for line in _slip_step(s, s.factor)),
         ),
     )
@@ -202,81 +204,24 @@ def _from_slip(s: Slip, table: BatchTable) -> Finding:
     )
 
 
-SAYS = {
-    "step": (
-        "{stage} loses {size}{since}.",
-        "Catch and weigh what leaves {stage} beside the product for ten batches, and ask what was changed, repaired or replaced around batch {start}.",
-    ),
-    "episode": (
-        "{stage} lost {size} from batch {start} to batch {end}, and then no longer.",
-        "Ask what was different at {stage} from batch {start} to batch {end}: people, material, weather, repairs; write such days down from now on.",
-    ),
-    "odd day": (
-        "{stage} lost {size} on one day, from batch {start} to batch {end}.",
-        "Look up that day's tickets for {stage}, and ask who was there and what was made.",
-    ),
-    "season": (
-        "The loss at {stage} rises and falls slowly with the time of year, by {swing} percentage points.",
-        "Write down air and meat temperature at {stage} beside each batch for a year; compare batches of one season only.",
-    ),
-    "drift": (
-        "The loss at {stage} {grows} slowly, by {points} percentage points over these batches.",
-        "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
-    ),
-    "label": (
-        "{stage} loses {size} with {who}.",
-        "Let {who} and the others do the same lot at {stage} on one day, ten batches each, in drawn order.",
-    ),
-    "label from": (
-        "{stage} loses {size} with {who}{since}.",
-        "Check {who} at {stage} for what changed around batch {start}; weigh the same lot there and elsewhere, in drawn order.",
-    ),
-    "column": (
-        "The loss at {stage} follows {via}: {size} for each unit of it.",
-        "Hold {via} at two levels on purpose, both within your validated process, in drawn order, and weigh {stage} for as many batches as it takes to see a difference of that size.",
-    ),
-    "rework twice": (
-        "Rework seems to be counted twice at {stage}{since}: each kilogram of it shows up as {points} kg lost.",
-        "Follow the rework of one day on paper: is it inside the weight into {stage} and written as rework as well?",
-    ),
-    "rework": (
-        "The loss at {stage} follows the rework taken in{since}: {points} kg for each kilogram.",
-        "Weigh rework by itself into {stage} for ten batches.",
-    ),
-    "scale": (
-        "The {series} seems to read {way} and {way}{about}.",
-        "Put a known test weight on the {series} at the start and end of every shift for a week.",
-    ),
-    "missing on the way": (
-        "Between {ends} {points} % of the weight is missing{growing}.",
-        "Weigh one batch twice, on leaving {stage} and on arriving at the next, on the same scale.",
-    ),
-    "gained on the way": (
-        "Between {ends} {points} % of the weight is gained{growing}.",
-        "Put a known test weight on both scales, the one after {stage} and the next.",
-    ),
-}
-"""cause -> what is said of it, and the measurement that would settle it"""
-COLUMN_SINCE = "{stage} loses {size}{since}, and {via} changed at the same time."
-COLUMN_OF = "{stage} loses {size} with {who}{since}, and its {via} changed at the same time."
-SCALE_SINCE = "The {series} seems to read {points} % too {high}{since}."
-"""said in place of SAYS where a column has a start or a person, or a scale is off by a fixed share"""
+@lru_cache(maxsize=1)
+def says() -> dict[str, dict[str, str]]:
+    """Cause, or family of patterns -> what is said of it, the measurement that would settle it, and what is said of it as another explanation."""
+    return {row["cause"]: row for row in tables.read_rows("batches", "findings.csv")}
 
 
 def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
     """What is said of a hit, and the next measurement. `rows`: places in the whole table."""
     more, start = h.effect > 0, None if h.start is None else rows[h.start] + 1
-    who = " ".join(h.who) if h.who and h.who[0] != "rework" else ""
+    who = " ".join(h.who) if h.who else ""
     since = "" if start is None else f" since batch {start}"
-    said, measure = SAYS[h.cause]
-    if h.cause == "column" and start is not None:
-        said = COLUMN_SINCE
-    if h.cause == "column" and who:
-        said = COLUMN_OF
+    key = h.cause
+    if key == "column" and (who or start is not None):
+        key = "column of" if who else "column since"
+    if key == "scale" and set(np.unique(h.pattern)) == {0.0, 1.0}:
+        key = "scale since"
     if h.begins:
         since += f", when {h.begins} began"
-    if h.cause == "scale" and set(np.unique(h.pattern)) == {0.0, 1.0}:
-        said = SCALE_SINCE
     words = {
         "stage": h.stage,
         "series": h.series,
@@ -287,9 +232,7 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
         "since": since,
         "about": since.replace("since", "since about"),
         "growing": since or ", growing slowly",
-        "who": who.replace("smokehouse smokehouse", "smokehouse").replace(
-            "supplier supplier", "supplier"
-        ),
+        "who": re.sub(r"\b(smokehouse|supplier) \1", r"\1", who),
         "via": _plain(h.via),
         "points": f"{abs(h.effect):.2g}",
         "size": f"{abs(h.effect):.2g} percentage points {'more' if more else 'less'}",
@@ -297,8 +240,8 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
         "way": "higher" if more else "lower",
         "high": "high" if more else "low",
     }
-    sentence = said.format(**words)
-    return sentence[0].upper() + sentence[1:], measure.format(**words)
+    sentence = says()[key]["sentence"].format(**words)
+    return sentence[0].upper() + sentence[1:], says()[key]["next_measurement"].format(**words)
 
 
 def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> Finding:
@@ -308,14 +251,22 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> F
     is_record_fault = h.cause in ("scale", "rework twice", "gained on the way")
     sentence, next_measurement = _sentences(h, rows)
     low, high = sorted(h.effect_interval)
-    doubts = [
-        "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
-    ]
-    if h.rivals:
-        doubts.insert(0, f"nearly as likely: {'; '.join(_rival(rows, *one) for one in h.rivals)}")
+    doubts = []
     if len(h.likely_starts) > 1:
         first, last = rows[[h.likely_starts[0], h.likely_starts[-1]]] + 1
-        doubts.insert(0, f"the start may lie anywhere from batch {first} to {last}")
+        doubts.append(f"the start may lie anywhere from batch {first} to {last}")
+    if h.rivals:
+        rivals = (
+            f"{series}: "
+            + says()[family]["as_rival"].format(
+                who=" ".join(who or ()), via=(who or ("",))[0], start=rows[start] + 1
+            )
+            for series, family, who, start in h.rivals
+        )
+        doubts.append(f"nearly as likely: {'; '.join(rivals)}")
+    doubts.append(
+        "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
+    )
     return Finding(
         h.cause,
         h.stage,
@@ -328,33 +279,15 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> F
         f"random variation alone: {odds(h.chance)}",
         "; ".join(doubts),
         next_measurement,
-        who=None if h.who and h.who[0] == "rework" else h.who,
-        via=h.via,
-        scale=h.series if h.cause == "scale" else None,
-        effect=h.effect,
-        effect_interval=h.effect_interval,
-        kg_interval=kg_interval,
-        money=None if is_record_fault or h.stage not in prices else kg * prices[h.stage],
-        chance=h.chance,
+        h.who,
+        h.via,
+        h.series if h.cause == "scale" else None,
+        h.effect,
+        h.effect_interval,
+        kg_interval,
+        None if is_record_fault or h.stage not in prices else kg * prices[h.stage],
+        h.chance,
     )
-
-
-def _rival(rows, series: str, family: str, who, via, start: int) -> str:
-    """Another explanation in words."""
-    at = f"batch {rows[start] + 1}"
-    said = {
-        "step": f"a new level from {at}",
-        "drift": "a slow drift",
-        "drift from": f"a drift from {at}",
-        "label": f"{who[0]} {who[1]}" if who else "",
-        "label from": f"{who[0]} {who[1]} from {at}" if who else "",
-        "fact": str(via),
-        "rework": f"rework from {at}",
-        "episode": f"an episode about {at}",
-        "odd day": f"the day of {at}",
-        "season": "the season",
-    }[family]
-    return f"{series}: {said}"
 
 
 def odds(chance: float) -> str:

@@ -9,12 +9,14 @@ import scipy as sp
 from kit import tables
 from kit.batches import causes as c
 from kit.batches.noise import held_in, likenesses
-from kit.batches.patterns import Patterns, labels_of, patterns, usable
+from kit.batches.patterns import Patterns, known_or_mean, labels_of, patterns, usable
 from kit.batches.table import PRODUCTS, BatchTable
 
 MOST = 5
 STARTING = ("step", "label", "label from", "rework", "drift from", "episode", "odd day")
 """families of patterns that begin at some batch"""
+WITH_COLUMN = ("step", "label", "label from")
+"""families of patterns that a process column can follow as well"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,11 +34,10 @@ class Hit:
     effect_interval: tuple[float, float]
     pattern: np.ndarray
     """(n,) what one unit of `effect` is multiplied by, batch by batch"""
-    score: float
     chance: float
     likely_starts: tuple[int, ...]
     rivals: tuple[tuple, ...]
-    """(series, family, who, via, start) of other explanations that are nearly as good"""
+    """(series, family, who, start) of other explanations that are nearly as good"""
     begins: str
     """'product B', where one begins with it"""
 
@@ -142,17 +143,15 @@ def _without(basic, series, columns, twice):
 
 def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, limit: float):
     series, scored = seen.series[i], seen.scores
-    family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
-    score, behind = float(scored[i, m]), None
-    if series.kind == c.STAGE and family in ("step", "label", "label from"):
+    score, shape, via = float(scored[i, m]), m, None
+    if series.kind == c.STAGE and pats.family[m] in WITH_COLUMN:
         via = _column_behind(table, i, m, pats, limit, scored)
-    elif series.kind == c.STAGE and family == "fact":
-        behind = _who_behind(table, via, pats, limit, scored[i])
-    shape = behind if behind is not None else m
-    if via is not None and family != "fact" or behind is not None:
+    elif series.kind == c.STAGE and pats.family[m] == "fact":
+        via, _ = pats.who[m]
+        shape = _who_behind(table, via, pats, limit, scored[i], m)
+    if via and pats.family[shape] != "fact":
         shape = _joint_start(table, shape, via, i, pats, scored)
-    raw = pats.raw[:, m] if family == "fact" and behind is None else pats.raw[:, shape]
-    family, who = str(pats.family[shape]), pats.who[shape]
+    family, who, raw = str(pats.family[shape]), pats.who[shape], pats.raw[:, shape]
     if family == "episode":
         raw = _ends_moved(series.y, raw)
     if family == "label":
@@ -162,30 +161,24 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, lim
             who = (who[0], next(v for v in set(codes) if v != who[1]))
             raw = (codes == who[1]).astype(float)
     slope, interval = _slope(series.y, raw, pats)
-    columns = [raw]
-    if via is not None:
-        x = table.facts[via]
-        columns.append(np.where(np.isfinite(x), x, np.nanmean(x)))
-    cause = _cause(series, family, via, slope)
+    columns = [raw, known_or_mean(table.facts[via])] if via else [raw]
     touched = raw > np.median(raw) if family == "fact" else raw > 0
     if family in ("drift", "season"):
         touched = np.ones(table.n, bool)
     start = None
     if family in STARTING and touched.any():
         start = int(np.flatnonzero(touched)[0])
-    stage = "" if series.kind == c.SCALE else series.name.split(" to ")[0]
     hit = Hit(
-        cause,
+        _cause(series, family, via, slope),
         series.name,
-        stage,
-        who,
+        "" if series.kind == c.SCALE else series.name.split(" to ")[0],
+        who if family in ("label", "label from") else None,
         via,
         start,
         touched,
         slope,
         interval,
         raw,
-        score,
         null.chance(i, score),
         _likely(scored[i], pats, shape),
         _rivals(scored, i, m, seen.series, pats, who, via),
@@ -232,7 +225,7 @@ def _cause(series, family, via, slope) -> str:
             if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high")
             else "rework"
         )
-    return "column" if via is not None or family == "fact" else str(family)
+    return "column" if via else family
 
 
 def _slope(y, raw, pats):
@@ -254,23 +247,24 @@ def _column_behind(table, i, m, pats, limit, scored):
     """The process column that moved with the same batches and that the loss follows too; None if there is none."""
     best = None
     for f in np.flatnonzero((pats.family == "fact") & np.isfinite(scored[i])):
-        own, r2 = _of_column(table, pats.via[f], pats)
+        fact, _ = pats.who[f]
+        own, r2 = _of_column(table, fact, pats)
         if (
             own[m] >= limit
             and r2[m] >= tables.value("batches_mediator_share")
             and (best is None or scored[i, f] > best[0])
         ):
-            best = (scored[i, f], pats.via[f])
+            best = (scored[i, f], fact)
     return best[1] if best else None
 
 
-def _who_behind(table, via, pats, limit, row):
-    """The pattern (who, from when) that the process column itself follows; None if none stands out."""
+def _who_behind(table, via, pats, limit, row, fact: int) -> int:
+    """The pattern (who, from when) that the process column itself follows; that of the `fact` if none stands out."""
     own, r2 = _of_column(table, via, pats)
-    fits = np.isfinite(row) & np.isin(pats.family, ["step", "label", "label from"])
+    fits = np.isfinite(row) & np.isin(pats.family, WITH_COLUMN)
     own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
     m = int(own.argmax())
-    return m if own[m] >= limit else None
+    return m if own[m] >= limit else fact
 
 
 def _joint_start(table, m, via, i, pats, scored):
@@ -299,14 +293,11 @@ def _rivals(scored, i, m, every, pats, who, via):
     # a score is twice a log likelihood
     close = np.argwhere(scored > top - 2 * log(tables.value("yields_evidence_ratio")))
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
-        same_person = pats.who[k] is not None and pats.who[k] == who
-        same_kind = (
-            pats.family[k] == pats.family[m]
-            and pats.who[k] == pats.who[m]
-            and pats.via[k] == pats.via[m]
-        )
-        if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
+        family, whom = str(pats.family[k]), pats.who[k]
+        same_kind = (family, whom) == (pats.family[m], pats.who[m])
+        same_person = whom is not None and whom == who
+        if (j == i and (same_kind or same_person)) or whom == (via, ""):
             continue
-        key = every[j].name, str(pats.family[k]), pats.who[k], pats.via[k]
+        key = every[j].name, family, whom
         found.setdefault(key, (*key, int(pats.start[k])))
     return tuple(found.values())[:3]

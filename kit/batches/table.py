@@ -181,6 +181,11 @@ class BatchTable:
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))
 
+    def lines(self) -> dict[str, np.ndarray]:
+        """{stage or transfer: (n,) kilograms lost there}."""
+        kg = np.hstack([self.lost_kg, self.missing_kg])
+        return dict(zip((*self.stages, *self.handovers()), kg.T))
+
     def place(self, stage: str) -> int:
         if stage not in self.stages:
             raise UnknownName("stage of this table", stage, self.stages)

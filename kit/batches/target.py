@@ -28,7 +28,7 @@ class LossTarget:
 
 @dataclass(frozen=True)
 class Met(Result):
-    """One target. `chance`: of the mean of many such batches being at or below it. `next_chance`: of the next lot's (day's, batch's) mean being so."""
+    """One target. `chance`: of the mean of many such batches being at or below it."""
 
     target: LossTarget
     unit: str
@@ -36,7 +36,6 @@ class Met(Result):
     batches: int
     mean: Mean
     chance: float
-    next_chance: float
     batches_within: int
     within_interval_pct: tuple[float, float]
     """90 % interval of the share of batches at or below the target"""
@@ -93,18 +92,16 @@ def met(table: BatchTable, target: LossTarget) -> Met:
     unit, codes = units_of(table)
     x = np.array(list(by_unit(y[rows], codes[rows]).values()))
     mean = mean_of(x)
-    chance = next_chance = np.nan
+    chance, alone = np.nan, f"one {unit} alone says nothing about chance"
     if mean.dof > 0:
         off = target.loss_pct - mean.value
         chance = _below(off, mean.se, mean.dof)
-        next_chance = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
+        of_next = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
+        alone = (
+            f"a {unit}'s mean loss to come meets the target with a chance of {_percent(of_next)}"
+        )
     within = y[rows] <= target.loss_pct
-    notes = [
-        "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come",
-        f"a {unit}'s mean loss to come meets the target with a chance of {_percent(next_chance)}"
-        if mean.dof > 0
-        else f"one {unit} alone says nothing about chance",
-    ]
+    many = "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come"
     known = {
         "t": (target.loss_pct - mean.value) / mean.se if mean.dof > 0 and mean.se else 0.0,
         "T": (target.loss_pct, "%", "target"),
@@ -119,10 +116,9 @@ def met(table: BatchTable, target: LossTarget) -> Met:
         int(rows.sum()),
         mean,
         chance,
-        next_chance,
         int(within.sum()),
         _share(within, codes[rows]),
-        own_notes=tuple(notes),
+        own_notes=(many, alone),
         own_sources=(
             tables.cite(
                 "kit", "Student's t; Clopper and Pearson's interval of a share", "computed"

@@ -9,6 +9,7 @@ from kit.batches import BatchTable
 from kit.batches.analysis import Analysis
 from kit.batches.findings import Finding
 from kit.lab.pages import listed
+from kit.lab.pages import table as table_html
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
 from kit.stages import STAGES
@@ -125,10 +126,6 @@ def _chart(number: int, finding: Finding, table: BatchTable) -> str:
 
 def _grid(table: Table, most: int = len(STAGES) + 1) -> str:
     rest = len(table.rows) - most
-    lines = [("th", table.columns), *(("td", row.cells) for row in table.rows[:most])]
-    lines += [("td", (f"{rest} more, in the tables that are saved",))] if rest > 0 else []
-    rows = (
-        "".join(f"<{tag}>{escape(_cut(cell))}</{tag}>" for cell in cells) for tag, cells in lines
-    )
-    body = "".join(f"<tr>{row}</tr>" for row in rows)
-    return f"<h2>{escape(table.caption)}</h2><table>{body}</table>"
+    lines = [tuple(map(_cut, row.cells)) for row in table.rows[:most]]
+    lines += [(f"{rest} more, in the tables that are saved",)] if rest > 0 else []
+    return f"<h2>{escape(table.caption)}</h2>{table_html(table.columns, lines)}"
