@@ -14,7 +14,7 @@ from math import exp, log, pi, sqrt
 
 import numpy as np
 
-from kit.batches.constants import constants
+from kit.batches.constants import D2
 from kit.batches.noise import Alike, filled, likenesses, whitened
 from kit.batches.patterns import Patterns, acts_on, products, usable, within
 from kit.batches.table import BatchTable
@@ -82,7 +82,7 @@ def basic_series(table: BatchTable) -> list[Series]:
 def short_sd(y: np.ndarray) -> float:
     """Scatter from one batch to the next: blind to steps and drifts."""
     seen = y[np.isfinite(y)]
-    return float(np.abs(np.diff(seen)).mean() / constants(2).d2) if len(seen) > 2 else float("nan")
+    return float(np.abs(np.diff(seen)).mean() / D2) if len(seen) > 2 else float("nan")
 
 
 def _mean_share(table: BatchTable, kg: np.ndarray) -> np.ndarray:

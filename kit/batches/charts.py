@@ -7,12 +7,11 @@ import numpy as np
 
 from kit import tables
 from kit.batches import rules as run_rules
-from kit.batches.constants import constants
+from kit.batches.constants import D2, constants
 from kit.errors import need
 from kit.working import Result, Step, steps_from
 
-RANGE = "range"
-"""rule of a subgroup whose range is outside its limits"""
+RANGE, RANGE_SAID = "range", "the range within the subgroup is outside its limits"
 
 
 @dataclass(frozen=True)
@@ -42,11 +41,11 @@ class RunRuleViolation:
 
     at: int
     rule: str
-    """a key of RULES, or RANGE"""
+    """a key of RULES, or RANGE of a subgroup"""
 
     @property
     def words(self) -> str:
-        return run_rules.RULES.get(self.rule, "the range within the subgroup is outside its limits")
+        return RANGE_SAID if self.rule == RANGE else run_rules.RULES[self.rule][0]
 
 
 @dataclass(frozen=True)
@@ -110,7 +109,7 @@ def i_mr(
         x.ndim == 1 and np.isfinite(x).sum() >= 3,
         "a chart of single batches needs at least three values in a row of numbers",
     )
-    d2, phases = constants(2).d2, []
+    phases = []
     steps: list[Step] = []
     for first, last, base in _phases(len(x), phase_starts, baseline):
         usable = x[first : first + base]
@@ -120,12 +119,12 @@ def i_mr(
             f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
         )
         mean, mean_range = float(usable.mean()), float(np.abs(np.diff(usable)).mean())
-        phase = Phase(first, last, base, mean, mean_range / d2)
+        phase = Phase(first, last, base, mean, mean_range / D2)
         phases.append(phase)
         known = {
             "m": (mean, unit, "mean of the baseline"),
             "R": (mean_range, unit, "mean moving range"),
-            "d": (d2, "", "d2 for two values"),
+            "d": (D2, "", "d2 for two values"),
             "U": phase.high,
             "L": phase.low,
         }
@@ -151,7 +150,7 @@ def i_mr(
         notes.append(
             "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
         )
-    ranges = tuple(_of_ranges(phase, d2 * phase.sigma, 2) for phase in phases)
+    ranges = tuple(_of_ranges(phase, D2 * phase.sigma, 2) for phase in phases)
     return Chart(
         x,
         tuple(phases),
@@ -166,8 +165,8 @@ def i_mr(
 
 def _of_ranges(phase: Phase, mean: float, n: int) -> Phase:
     """The same batches, judged by the ranges of n values each whose mean is `mean`."""
-    of = constants(n)
-    return replace(phase, centre=mean, sigma=mean * of.d3 / of.d2, least=0.0)
+    d2, d3 = constants(n)
+    return replace(phase, centre=mean, sigma=mean * d3 / d2, least=0.0)
 
 
 def _sources() -> tuple[str, ...]:
@@ -221,9 +220,9 @@ def xbar_r(
         2 <= base <= len(x),
         f"a baseline of {base} of {len(x)} subgroups; it must hold at least 2 and at most all",
     )
-    c, mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
+    (d2, d3), mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
     m, r = float(mean[:base].mean()), float(spread[:base].mean())
-    phase = Phase(0, len(x) - 1, base, m, c.A2 * r / 3)
+    phase = Phase(0, len(x) - 1, base, m, r / d2 / x.shape[1] ** 0.5)
     of_range = _of_ranges(phase, r, x.shape[1])
     # sigma comes from m (n - 1) differences within, so it is taken as known
     said, chances = _speak(mean, [phase], rules, sigma_known=True)
@@ -232,8 +231,8 @@ def xbar_r(
     known = {
         "m": (m, unit, "grand mean"),
         "R": (r, unit, "mean range"),
-        "A": (c.A2, "", "A2"),
-        "D": (c.D4, "", "D4"),
+        "A": (3 / d2 / x.shape[1] ** 0.5, "", "A2"),
+        "D": (1 + 3 * d3 / d2, "", "D4"),
         "U": phase.high,
         "L": phase.low,
         "V": of_range.high,

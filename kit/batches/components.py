@@ -9,7 +9,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
-from kit.errors import OutOfRange, need
+from kit.errors import OutOfRange, UnknownName, need
 from kit.working import Result, steps_from
 
 ROUNDS = 200
@@ -39,12 +39,10 @@ class Components(Result):
     method: str
 
     def part(self, name: str) -> Component:
-        found = [p for p in self.components if p.name == name]
-        need(
-            bool(found),
-            f"no component {name!r}; there are {', '.join(p.name for p in self.components)}",
-        )
-        return found[0]
+        by_name = {p.name: p for p in self.components}
+        if name not in by_name:
+            raise UnknownName("component", name, by_name)
+        return by_name[name]
 
     @property
     def total(self) -> float:
