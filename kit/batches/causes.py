@@ -239,11 +239,6 @@ def gains(r: np.ndarray, f: Likened, with_scales: bool = True) -> np.ndarray:
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
 
 
-def scores(f: Likened, pats: Patterns, ok: np.ndarray) -> np.ndarray:
-    """(p + scales, m) penalised scores; -inf where not allowed."""
-    return np.where(ok, gains(f.r, f) - pats.price, -np.inf)
-
-
 def shuffled(f: Likened, pats: Patterns, ok: np.ndarray) -> Null:
     """Best score of each series in each of ROUNDS shuffles of the batches, all series shuffled alike, as Gumbel curves by their moments."""
     rng = np.random.default_rng(5)

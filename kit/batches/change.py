@@ -181,11 +181,13 @@ def _refined(x, places, least):
 def _likely(x: np.ndarray, least: int) -> list[int]:
     """Starts in the smallest set that carries LEVEL of the profile likelihood."""
     gain = split_gain(x, least)
-    log_like = np.where(
-        np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf
-    )
-    share = np.exp(log_like - log_like.max())
-    share /= share.sum()
+    left = np.log(np.maximum(1 - gain, 1e-300))
+    return likeliest(np.where(np.isfinite(gain), -len(x) / 2 * left, -np.inf)).tolist()
+
+
+def likeliest(log_likelihood: np.ndarray) -> np.ndarray:
+    """Places of the smallest set that carries LEVEL of the likelihood, in order."""
+    share = np.exp(log_likelihood - log_likelihood.max())
     order = np.argsort(-share, kind="stable")
-    count = int(np.searchsorted(np.cumsum(share[order]), LEVEL)) + 1
-    return sorted(int(k) for k in order[:count])
+    count = int(np.searchsorted(np.cumsum(share[order]) / share.sum(), LEVEL)) + 1
+    return np.sort(order[:count])

@@ -12,7 +12,7 @@ from kit.batches.costs import check_prices
 from kit.batches.groups import parts_of
 from kit.batches.patterns import acts_on
 from kit.batches.search import MOST as MOST_CAUSES
-from kit.batches.search import Hit, Searched, search
+from kit.batches.search import Hit, search
 from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
 from kit.errors import need_between
@@ -91,14 +91,14 @@ def find(
         alone = strays(cleaned)
         cleaned = without(cleaned, alone) if alone else cleaned
         mine = [replace(s, batch=int(rows[s.batch])) for s in (*wrong, *alone)]
-        searched = search(cleaned, chance)
+        hits, tried, sticky = search(cleaned, chance)
         told = [
             *(_from_slip(s, table) for s in mine),
-            *(_from_hit(h, cleaned, prices, rows) for h in searched.hits),
+            *(_from_hit(h, cleaned, prices, rows) for h in hits),
         ]
         found += [replace(f, sentence=f"{said}: {f.sentence}") if said else f for f in told]
-        pairs, slips = pairs + searched.pairs, [*slips, *mine]
-        for line in _notes(searched, cleaned):
+        pairs, slips = pairs + tried, [*slips, *mine]
+        for line in _notes(len(hits), sticky, cleaned):
             notes[line] = [*notes.get(line, []), said]
     told_of = [
         line if len(where) == len(parts) else f"{'; '.join(where)}: {line}"
@@ -140,10 +140,10 @@ def _counted(table, parts, pairs, alpha, dropped) -> Iterator[str]:
         yield f"{len(dropped)} more findings are left out of the list: {'; '.join(f.sentence for f in dropped)}"
 
 
-def _notes(searched: Searched, table: BatchTable) -> Iterator[str]:
-    if searched.sticky:
+def _notes(found: int, sticky: list[str], table: BatchTable) -> Iterator[str]:
+    if sticky:
         yield (
-            f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
+            f"neighbouring batches resemble one another at {', '.join(sticky)}: levels and drifts there had to be clearer "
             "before they counted"
         )
     for j in table.expected_stages():
@@ -158,7 +158,7 @@ def _notes(searched: Searched, table: BatchTable) -> Iterator[str]:
         many = len(set(values) - {""})
         if many > most and acts_on().get(label, ("",))[0] == "label":
             yield f"{label} has {many} values and is not searched: at most {most} are told apart; group them in the records"
-    if len(searched.hits) == MOST_CAUSES:
+    if found == MOST_CAUSES:
         yield f"the search ends after {MOST_CAUSES} causes; look again once these are settled"
     if table.n < 20:
         yield "fewer than 20 batches: only large changes can stand out"
