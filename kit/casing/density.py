@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from kit.errors import need_between
 from kit.tables import number, value
-from kit.working import Result, step
+from kit.working import Result, working_of
 
 
 @dataclass(frozen=True)
@@ -46,12 +46,10 @@ def batter_density(
             "that was measured on raw meat emulsions"
         )
     rho = solid * (1 - air / 100)
-    terms = {"solid": (solid, "kg/m3", "without air"), "air": (air, "%", "of the volume")}
-    what, formula = "Density of the stuffed batter", "rho = solid × (1 − air / 100)"
     return Density(
         rho,
         solid,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in usual),
-        own_working=(step(what, formula, rho, "kg/m3", key="density", **terms),),
+        own_working=working_of("density of batter", rho=rho, solid=solid, air=air),
     )

@@ -12,7 +12,7 @@ from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
 from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
-from kit.working import Result, steps_from
+from kit.working import Result, working_of
 
 STUFFED = "the stuffed diameter in millimetres"
 
@@ -154,10 +154,7 @@ def weighed(
         density,
         own_notes=("one weighing of one length; weigh several to see the spread",),
         own_sources=("the person's own weighing",),
-        own_working=steps_from(
-            {"g": fill, "m": (kg, "kg"), "L": (metres, "m")},
-            ("Batter per metre", "g = 1000 × m / L", "g/m", "fill"),
-        ),
+        own_working=working_of("weighed casing", g=fill, m=kg, L=metres),
     )
 
 
@@ -168,13 +165,7 @@ def cellulose_codes() -> tuple[str, ...]:
 def _by_geometry(name: str, d: float, low: float, high: float, density: Density | None) -> Casing:
     density = density or batter_density()
     fill, least, most = (float(fill_g_per_m(mm, density.kg_per_m3)) for mm in (d, low, high))
-    what, formula = "Batter per metre of a round", "g = 3.141592653589793 / 4 × D ^ 2 × rho / 1000"
-    known = {
-        "g": fill,
-        "D": (d, "mm", "stuffed diameter"),
-        "rho": (density.kg_per_m3, "kg/m3"),
-    }
-    working = steps_from(known, (what, formula, "g/m", "fill"))
+    working = working_of("round casing", g=fill, D=d, rho=density.kg_per_m3)
     return Casing(name, fill, least, most, d, density, own_working=working)
 
 

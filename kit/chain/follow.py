@@ -18,7 +18,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
 from kit.errors import OutOfRange, attempt
-from kit.materials import Material, material
+from kit.materials import Material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
 from kit.meat_block.uncertainty import FatUncertainty, cloud
@@ -89,10 +89,6 @@ class Followed:
             raise OutOfRange("room is left before limits; this sheet names no rule set")
         after = room_left(self.batter, self.rules, self.cook_yield.pct, what)
         return room_left(self.batter, self.rules, 100.0, what), after
-
-    @cached_property
-    def room_for_ice(self) -> tuple[RoomLeft, RoomLeft] | None:
-        return self.room_for(material("ice")) if self.rules else None
 
     @cached_property
     def cure(self) -> CureAnswer:
@@ -183,7 +179,7 @@ class Followed:
         for words in (
             self._cure_words,
             self._chop_words,
-            self._link_words,
+            lambda: f"{self.links.links} links of {self.links.link_weight_g:.0f} g",
             self._cooked_words,
             self._allergen_words,
         ):
@@ -219,9 +215,6 @@ class Followed:
             f"estimate of the chopping model {chop.estimate_C:.1f} °C); smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
             f"predicted cook-out {held.held.total_out_g:.1f} % of the batter (teaching model)"
         )
-
-    def _link_words(self) -> str:
-        return f"{self.links.links} links of {self.links.link_weight_g:.0f} g"
 
     def _cooked_words(self) -> str:
         found = self.expected_yield

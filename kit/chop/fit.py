@@ -7,7 +7,6 @@ their likeness to their neighbours counted, so that a fast logger gains nothing)
 
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,20 +17,12 @@ from kit.chop.result import sheet_uncertainties
 from kit.errors import attempt, need, need_between
 from kit.logs import LogReading
 from kit.tables import number
-from kit.working import Result, Step, step
+from kit.working import Interval, Result, Step, working_of
 
 MOST_RATE = 200.0
 _MOST_POINTS = 600
 _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
-
-
-class Interval(NamedTuple):
-    """A 90 % interval and the estimate inside it."""
-
-    low: float
-    value: float
-    high: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,8 +110,8 @@ def fit_energy(
         )
     return EnergyFit(
         whole,
-        Interval(*(each * scale for each in whole)),
-        Interval(*(each * kg / 60 for each in whole)),
+        whole.each(lambda rate: rate * scale),
+        whole.each(lambda rate: rate * kg / 60),
         minutes,
         misfit,
         minute,
@@ -134,18 +125,12 @@ def fit_energy(
 
 
 def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
-    r, unit = (rate, "kJ/(kg min)", "fitted rate"), "kJ/(kg min)"
-    what, formula = "energy per kg for what was in the bowl all the time", "E = r × t"
-    energy = step(what, formula, rate * minutes, "kJ/kg", r=r, t=(minutes, "min"))
-    what, batter = "power into the batter at the end", (kg, "kg", "batter in the bowl")
-    power = step(what, "P = r × M / 60", rate * kg / 60, "kW", r=r, M=batter)
-    terms: dict[str, Any] = {"b": (by_sheet, unit, "uncertainty of the sheet")}
-    what, formula = "uncertainty of the rate from the sheet alone", "s = b × 1"
+    energy = {"E": rate * minutes, "r": rate, "t": minutes, "P": rate * kg / 60, "M": kg}
+    of, known = "uncertainty of a rate, sheet alone", {"s": by_sheet, "b": by_sheet}
     if np.isfinite(by_readings):
-        what, formula = "standard uncertainty of the rate", "s = √(a^2 + b^2)"
-        terms = {"a": (by_readings, unit, "scatter of the readings")} | terms
-    total = np.hypot(by_readings, by_sheet) if np.isfinite(by_readings) else by_sheet
-    return energy, power, step(what, formula, total, unit, **terms)
+        of, known = "uncertainty of a rate", {"a": by_readings, "b": by_sheet}
+        known["s"] = np.hypot(by_readings, by_sheet)
+    return (*working_of("energy of a log", **energy), *working_of(of, **known))
 
 
 def _model(bowl, rate, minute):

@@ -16,7 +16,7 @@ from kit.properties.components import (
 from kit.properties.fat import CONFLICT, solid_fat
 from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import number, value
-from kit.working import Result, Step, step, steps_from
+from kit.working import Result, Step, step, steps_from, working_of
 
 LAG = "The balance takes the bowl as mixed and in balance at every moment; real ice lags behind, so early readings scatter around this line."
 _USED = (
@@ -155,28 +155,12 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
     """The heat that each charge took up (Q1, Q2, ...) and what else took part, by the symbol of its step."""
     heats = {f"Q{n}": _of_charge(n, charge, end) for n, charge in enumerate(bowl.charges, 1)}
     if bowl.dissolving_kJ:
-        each = value("salt_dissolving")
-        known = {
-            "Q_salt": bowl.dissolving_kJ,
-            "m": (bowl.dissolving_kJ / each, "kg"),
-            "h": (each, "kJ/kg"),
-        }
-        rows = ("heat taken up by dissolving salt", "Q_salt = m × h", "kJ")
-        heats["Q_salt"] = steps_from(known, rows)[0]
+        taken, each = bowl.dissolving_kJ, value("salt_dissolving")
+        (heats["Q_salt"],) = working_of("dissolving salt", Q_salt=taken, m=taken / each, h=each)
     if left > 0:
-        h_water = float(component_heat_kJ_per_kg("water", end))
-        h_ice = float(ice_heat_kJ_per_kg(end))
-        known = {
-            "Q_ice": left * (h_water - h_ice),
-            "m": (left, "kg", "frozen water"),
-            "h_water": (h_water, "kJ/kg"),
-            "h_ice": (h_ice, "kJ/kg"),
-        }
-        what, formula = (
-            "heat that the water still frozen did not take",
-            "Q_ice = m × (h_water − h_ice)",
-        )
-        heats["Q_ice"] = steps_from(known, (what, formula, "kJ"))[0]
+        water, ice = float(component_heat_kJ_per_kg("water", end)), float(ice_heat_kJ_per_kg(end))
+        known = {"Q_ice": left * (water - ice), "m": left, "h_water": water, "h_ice": ice}
+        (heats["Q_ice"],) = working_of("water still frozen", **known)
     return heats
 
 
@@ -233,20 +217,9 @@ def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -
 
 def _freezing_steps(bowl: Bowl) -> tuple[Step, ...]:
     bound, coldest = value("bound_water_per_protein"), value("salt_eutectic_C")
-    known = {
-        "k": (value("water_freezing_constant"), "K kg/mol"),
-        "w": (bowl.free_water_kg, "kg"),
-        "n": (bowl.particles_mol, "mol", "dissolved particles of salt, sugar and meat juice"),
-        "tf": float(bowl.freezing_C),
-        "coldest": (coldest, "°C", "coldest brine there is"),
-        "water": (bowl.water_kg, "kg"),
-        "b": (bound, "kg/kg", "held by protein"),
-        "protein": ((bowl.water_kg - bowl.free_water_kg) / bound, "kg"),
-    }
-    capped, point = bowl.freezing_C <= coldest, "freezing point"
-    formula = "tf = max(0 − k × n / w, coldest)" if capped else "tf = 0 − k × n / w"
-    return steps_from(
-        known,
-        ("water that can freeze", "w = water − b × protein", "kg", "free water"),
-        ("freezing point of the batter's water, ice all melted", formula, "°C", point),
-    )
+    capped, w = bowl.freezing_C <= coldest, bowl.free_water_kg
+    held = {"water": bowl.water_kg, "b": bound, "protein": (bowl.water_kg - w) / bound}
+    known = {"k": value("water_freezing_constant"), "n": bowl.particles_mol, "coldest": coldest}
+    of = "coldest freezing point" if capped else "freezing point"
+    point = working_of(of, tf=float(bowl.freezing_C), w=w, **known)
+    return (*working_of("free water", w=w, **held), *point)

@@ -6,7 +6,6 @@ product, and as the ion: a figure without its basis and its form says nothing.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -14,7 +13,7 @@ from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, number
-from kit.working import Result, Step, step
+from kit.working import Result, Step, working_of
 
 BASES = ("meat", "batch", "finished")
 NITRATE = "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a time"
@@ -192,15 +191,12 @@ def dose(
 def _working(lines: Iterable[CureLine], nitrite_kg: float, bases: Bases) -> tuple[Step, ...]:
     steps: tuple[Step, ...] = ()
     for line in lines:
-        strength = (line.premix.strength_pct, "%", "NaNO2 of the premix")
-        what, formula = f"nitrite in {line.premix.name}", "N = cure × strength / 100"
-        put_in: dict[str, Any] = {"cure": (line.kg, "kg"), "strength": strength}
-        steps += (step(what, formula, line.nitrite_kg, "kg NaNO2", **put_in),)
+        mix, held = line.premix, {"N": line.nitrite_kg, "cure": line.kg}
+        steps += working_of("nitrite of a premix", name=mix.name, strength=mix.strength_pct, **held)
     for name, base in zip(("meat", "batch", "finished product"), bases.weights):
         if base is not None:
-            N, of = (nitrite_kg, "kg", "NaNO2 of all lines"), (base, "kg", name)
-            what, ppm = f"ingoing nitrite of the {name}", nitrite_kg * 1e6 / base
-            steps += (step(what, "ppm = N × 1000000 / base", ppm, "mg/kg", N=N, base=of),)
+            ppm = nitrite_kg * 1e6 / base
+            steps += working_of("ppm of a base", name=name, ppm=ppm, N=nitrite_kg, base=base)
     return steps
 
 
@@ -250,14 +246,7 @@ def cure_for(
         f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
         "check the target and the label",
     )
-    asked = step(
-        f"premix for the target of the {basis}",
-        "cure = target × base / 1000000 × 100 / strength",
-        kg,
-        "kg",
-        target=(target, "mg/kg NaNO2"),
-        base=(base, "kg", basis),
-        strength=(mix.strength_pct, "%", "NaNO2 of the premix"),
-    )
+    known = {"target": target, "base": base, "strength": mix.strength_pct}
+    asked = working_of("premix for a target", cure=kg, basis=basis, **known)
     found = dose((CureLine(mix, kg),), *bases.weights)
-    return replace(found, own_working=(asked, *found.own_working))
+    return replace(found, own_working=(*asked, *found.own_working))

@@ -22,7 +22,7 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
-from kit.working import Result, Step, step
+from kit.working import Result, Step, working_of
 
 LEVELS = ("water_level", "fat_level")
 NOT_THE_YIELD = (
@@ -210,9 +210,7 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
 
 def _working(told, prior, sd) -> Iterator[Step]:
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        what, now = f"what the rows told about {level}", (narrow, "", "uncertainty now")
-        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "uncertainty before")
-        yield step(what, formula, share, "%", s=now, s0=before)
+        yield from working_of("calibration", level=level, t=share, s=narrow, s0=wide)
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:

@@ -148,15 +148,18 @@ def _far(found: Scatter) -> list[str]:
 
 def _scatter_sentence(found: Scatter, system: str) -> str:
     out, give, far = found.outside, found.giveaway, _far(found)
-    mean, spread = units.show(found.mean, found.unit, system), _fine(found.sd, found.unit, system)
-    reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
+    mean, spread = (
+        show(three.value, found.unit, system)
+        for show, three in ((units.show, found.mean), (_fine, found.sd))
+    )
+    low, share, high = out.share_pct
     said = (
         f"{found.n} links, mean {mean}, standard deviation {spread} ({found.cv_pct:.1f} %). Outside your limits: "
-        f"{out.counted} ({out.counted_pct:.0f} %; 90 % interval {reach})."
+        f"{out.counted} ({share:.0f} %; 90 % interval {low:.0f} to {high:.0f} %)."
     )
     if give is not None:
-        way = "giveaway" if give.g >= 0 else "shortfall"
-        said += f" Mean {way} per packed link: {_fine(abs(give.g), 'g', system)}."
+        way = "giveaway" if give.g.value >= 0 else "shortfall"
+        said += f" Mean {way} per packed link: {_fine(abs(give.g.value), 'g', system)}."
     if len(far) == 1:
         said += f" One value is {FAR}: check it before you use the mean."
     elif far:
@@ -172,14 +175,18 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
 
     mark = "✗ " if out.counted else ""
     precision = fine(result.wanted * precision_pct / 100)
-    counted = f"{out.counted_low_pct:.1f} to {out.counted_high_pct:.1f} %"
+    counted = f"{out.share_pct.low:.1f} to {out.share_pct.high:.1f} %"
     needed = f"further links to measure, for a mean within ± {precision}"
     more, careful = result.more
     outside = (f"{mark}links outside your limits", f"{out.counted} of {found.n}", counted)
-    mean, spread = units.show(found.mean, unit, system), "standard deviation"
+    mean = units.show(found.mean.value, unit, system)
     rows = (
-        row("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}"),
-        row(spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}"),
+        row("mean", mean, f"{fine(found.mean.low)} to {fine(found.mean.high)}"),
+        row(
+            "standard deviation",
+            fine(found.sd.value),
+            f"{fine(found.sd.low)} to {fine(found.sd.high)}",
+        ),
         Row(outside, "fails" if out.counted else ""),
         row(needed, f"{more}", f"{careful} with a safety margin"),
         *(row(f"✗ {FAR}, kept", note, "check the value", mark="fails") for note in _far(found)),
@@ -200,19 +207,18 @@ def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
 
 
 def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
-    mean, declared, each, low, high = (
+    mean, declared, each, least, most = (
         _fine(value, "g", system)
-        for value in (give.mean_g, give.declared_g, abs(give.g), give.low_g, give.high_g)
+        for value in (give.mean_g, give.declared_g, abs(give.g.value), give.g.low, give.g.high)
     )
-    word, mark = ("giveaway", "") if give.g >= 0 else ("✗ shortfall", "fails")
+    word, mark = ("giveaway", "") if give.g.value >= 0 else ("✗ shortfall", "fails")
     money = ("cost of the giveaway (your currency)", "enter a price", "")
     if give.money_per_1000 is not None:
-        cost, reach = f"{give.money_per_1000:.2f}", f"{give.money_low:.2f} to {give.money_high:.2f}"
-        what = "cost per 1,000 links (your currency)"
-        money = (what, cost.replace("-", "−"), reach.replace("-", "−"))
+        low, cost, high = (f"{money:.2f}".replace("-", "−") for money in give.money_per_1000)
+        money = ("cost per 1,000 links (your currency)", cost, f"{low} to {high}")
     rows = (
         row("mean weight of a packed link", mean, f"{declared} declared"),
-        row(f"{word} per link", each, f"{low} to {high}", mark=mark),
+        row(f"{word} per link", each, f"{least} to {most}", mark=mark),
         row("links below the declared weight", f"{give.below_declared} of {n}", ""),
         Row(money),
     )

@@ -4,8 +4,7 @@ from dataclasses import fields
 
 from kit import units
 from kit.chain import Followed, follow
-from kit.chain.mixes import cheapest_of
-from kit.chain.vary import Amounts, amounts_of, varied
+from kit.chain.mixes import Amounts, amounts_of, cheapest_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts

@@ -7,7 +7,7 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
-from kit.chop.fit import EnergyFit, Interval, fit_energy
+from kit.chop.fit import EnergyFit, fit_energy
 from kit.chop.path import path_by_time
 from kit.errors import need, need_between
 from kit.lab.charts import chop_machines as charts
@@ -18,6 +18,7 @@ from kit.lab.panels.sheets import demo_sheet, read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
+from kit.working import Interval
 
 CONTROLS = (
     File("sheet", "Batch sheet of that log (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", FILES),

@@ -2,8 +2,7 @@
 
 from kit import units
 from kit.chain.expected_loss import COOK_WAYS, MODEL
-from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.chain.reconciliation import reconciliation_of
+from kit.chain.mass_balance import SheetBalance, mass_balance_of, reconciliation_of
 from kit.errors import KitError
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence

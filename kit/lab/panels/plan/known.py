@@ -4,8 +4,7 @@ import re
 from collections.abc import Mapping
 
 from kit.materials.composition import KINDS, PARTS, SPECIES, materials
-from kit.materials.cure_words import cure_word, plain
-from kit.materials.words import search
+from kit.materials.words import cure_word, plain, search
 from kit.sheet.entries import fields
 from kit.tables import value
 
