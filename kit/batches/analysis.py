@@ -52,6 +52,11 @@ class Analysis(Result):
         """What is shown beside the findings needs no more; here only they and the money do."""
         yield from (self.findings, self.pareto)
 
+    @property
+    def recoverable(self) -> tuple[Recoverable, ...]:
+        """Of each stage that has batches enough."""
+        return tuple(line.recoverable for line in self.lines if line.recoverable)
+
     def line(self, name: str) -> StageReport:
         for line in self.lines:
             if line.name == name:

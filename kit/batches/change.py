@@ -7,6 +7,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
+from kit.batches.means import welch
 from kit.errors import need
 from kit.working import Result, step, steps_from
 
@@ -117,7 +118,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
             k,
             float(fitted[k - 1]),
             float(fitted[k]),
-            _interval(x[a:k], x[k:b]),
+            welch(x[a:k], x[k:b]).interval,
             starts[chosen],
             tuple(a + start for start in _likely(x[a:b], least)),
         )
@@ -154,15 +155,6 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         own_sources=(source,),
         own_working=steps,
     )
-
-
-def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
-    """90 % interval of the mean after less the mean before (Welch)."""
-    if np.ptp(before) == 0 and np.ptp(after) == 0:
-        shift = float(after.mean() - before.mean())
-        return shift, shift
-    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
-    return float(found.low), float(found.high)
 
 
 def _refined(x, places, least):

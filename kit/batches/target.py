@@ -9,6 +9,7 @@ from kit import tables
 from kit.batches.compare import OVERALL
 from kit.batches.means import Mean, by_unit, mean_of, units_of
 from kit.batches.table import BatchTable
+from kit.casing.scatter import share_interval_pct
 from kit.errors import UnknownName, need, need_between
 from kit.working import Result, steps_from
 
@@ -138,13 +139,6 @@ def _percent(chance: float) -> str:
     return f"{100 * chance:.1f} %" if chance < 0.01 or chance > 0.99 else f"{100 * chance:.0f} %"
 
 
-def share_interval(within: float, n: float) -> tuple[float, float]:
-    """90 % interval of a share, %, by Clopper and Pearson; `n` need not be whole where batches resemble one another."""
-    low = sp.special.betaincinv(within, n - within + 1, 0.05) if within > 0 else 0.0
-    high = sp.special.betaincinv(within + 1, n - within, 0.95) if within < n else 1.0
-    return 100 * float(low), 100 * float(high)
-
-
 def _share(within: np.ndarray, codes: np.ndarray) -> tuple[float, float]:
     """With as many batches as would leave the share as uncertain if each stood for itself: fewer than there are, where lots share what they do."""
     n, share = len(within), float(within.mean())
@@ -156,4 +150,4 @@ def _share(within: np.ndarray, codes: np.ndarray) -> tuple[float, float]:
         variance = float((of**2).sum()) / n**2
         enough = share * (1 - share) / variance if variance > 0 else float(n)
     enough = min(max(enough, 1.0), float(n))
-    return share_interval(share * enough, enough)
+    return share_interval_pct(share * enough, enough)

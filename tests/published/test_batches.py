@@ -18,7 +18,7 @@ from kit.batches.constants import constants
 from kit.batches.means import mean_of, welch
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import together
-from kit.batches.target import share_interval
+from kit.casing.scatter import share_interval_pct
 
 PRINTED = {
     2: (1.128, 0.853, 1.880, 0, 3.267),
@@ -495,7 +495,7 @@ def test_a_share_has_the_interval_of_clopper_and_pearson(within, n):
     from statsmodels.stats.proportion import proportion_confint
 
     other = proportion_confint(within, n, alpha=0.1, method="beta")
-    np.testing.assert_allclose(share_interval(within, n), 100 * np.array(other), atol=1e-8)
+    np.testing.assert_allclose(share_interval_pct(within, n), 100 * np.array(other), atol=1e-8)
 
 
 def test_batches_needed_to_show_a_difference_are_those_of_statsmodels():

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from kit import units
 from kit.batches import BatchTable, i_mr, xbar_r
@@ -106,21 +107,17 @@ def by_of(weighed: BatchTable) -> tuple[str, ...]:
 
 def subgroups(weighed: BatchTable, by: str, at: np.ndarray) -> np.ndarray:
     """(groups, n) places of the batches `at` of one day or lot: the first n of each that has as many, n so that most batches are used. Empty where there are none."""
-    if by == "day":
-        said = np.datetime_as_string(weighed.dates, "D") if weighed.dates is not None else None
-    else:
-        said = weighed.labels.get(by)
+    said = weighed.labels.get(by)
+    if by == "day" and weighed.dates is not None:
+        said = np.datetime_as_string(weighed.dates, "D")
     if said is None:
         return np.empty((0, 0), int)
-    held: dict[str, list[int]] = {}
-    for k in at.tolist():
-        if said[k] not in ("", "NaT"):
-            held.setdefault(str(said[k]), []).append(k)
-    counts = np.array([len(places) for places in held.values()])
+    named = pd.Series(at[~np.isin(said[at], ["", "NaT"])])
+    held = [places.to_numpy() for _, places in named.groupby(said[named], sort=False)]
+    counts = np.array([len(places) for places in held])
     size = max(range(2, MOST_IN_GROUP + 1), key=lambda n: (n * (counts >= n).sum(), n))
-    return np.array(
-        [places[:size] for places in held.values() if len(places) >= size], int
-    ).reshape(-1, size)
+    kept = [places[:size] for places in held if len(places) >= size]
+    return np.array(kept, int).reshape(-1, size)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:

@@ -29,7 +29,6 @@ class Costed:
     """The records at the person's prices."""
 
     answer: Analysed
-    back: tuple[Recoverable, ...]
     prices: dict[str, float]
 
     @property
@@ -61,13 +60,11 @@ def costs_panel(look: Panel | None = None) -> Panel:
         )
 
     def compute(answer: Analysed, values) -> Costed:
-        analysis, weighed = answer.analysis, answer.table
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
-            for line in (*weighed.stages, *weighed.handovers())
+            for line in answer.table.lines()
         }
-        back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
-        return Costed(priced(answer, prices), back, prices)
+        return Costed(priced(answer, prices), prices)
 
     interval = "dark bar: 90 % interval; total: with those above"
     return following(
@@ -101,10 +98,11 @@ def costs_view(found: Costed, values, system) -> View:
         sentence += f"; also by cost, {worth}"
     else:
         sentence += f"; by cost: {by_money.name}, {worth}"
-    ranked = sorted(found.back, key=lambda r: -r.kg * found.prices[r.stage])
+    back = found.answer.analysis.recoverable
+    ranked = sorted(back, key=lambda r: -r.kg * found.prices[r.stage])
     if ranked and ranked[0].kg > 0:
-        back = units.show(ranked[0].kg, "kg", system, 0)
-        sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
+        most = units.show(ranked[0].kg, "kg", system, 0)
+        sentence += f" Largest recoverable loss: {ranked[0].stage}, {most} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
 
     def recovered(r: Recoverable) -> str:
         if r.best_pct is None:
@@ -133,7 +131,7 @@ def costs_view(found: Costed, values, system) -> View:
     if ranked[FIRST:]:
         others = "Recoverable loss of the other stages"
         quarters.append(listing(others, columns, ranked[FIRST:], folded=True))
-    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
+    of_quarters = (n for r in back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
         {
@@ -143,6 +141,6 @@ def costs_view(found: Costed, values, system) -> View:
         tables=tuple(quarters),
         notes=(*found.bars.notes, *of_quarters, NO_PRICES),
         steps=(*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
-        sources=(*found.bars.sources, *(s for r in found.back for s in r.sources)),
+        sources=(*found.bars.sources, *(s for r in back for s in r.sources)),
         page=("findings_with_costs.html", partial(findings_of, found.answer, system)),
     )

@@ -32,8 +32,7 @@ def recipe_starts(analysis: Analysis) -> dict[str, tuple[int, ...]]:
 
 def largest_recoverable(analysis: Analysis) -> Recoverable | None:
     """The stage that is farthest above its own best stable run, in kilograms."""
-    found = [line.recoverable for line in analysis.lines[:-1] if line.recoverable]
-    most = max(found, key=lambda one: one.kg, default=None)
+    most = max(analysis.recoverable, key=lambda one: one.kg, default=None)
     return most if most and most.kg > 0 else None
 
 
