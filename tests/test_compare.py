@@ -62,7 +62,7 @@ def test_a_planted_difference_comes_out_with_kilograms_and_money():
     found = compare(cooked(loss), "batches 1 to 50", price_per_kg={"cook": 2.5})
     cook, cost = found.line("cook"), found.line(COST)
     own = loss[50:].mean() - loss[:50].mean()
-    assert cook.difference.value == pytest.approx(own) and cook.clear and cook.chance < 1e-4
+    assert cook.difference.value == pytest.approx(own) and cook.clear
     assert cook.difference.interval[0] < 0.5 < cook.difference.interval[1]
     assert cook.over()[0] == pytest.approx(4 * own)
     assert cook.over(1000)[0] == pytest.approx(4000 * own)

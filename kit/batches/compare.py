@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-import scipy as sp
 
 from kit import tables
 from kit.batches.costs import check_prices
@@ -49,16 +48,6 @@ class Compared:
         """Whether the 90 % interval leaves out zero."""
         low, high = self.difference.interval
         return low > 0 or high < 0
-
-    @property
-    def chance(self) -> float:
-        """Chance of a difference of this size or more, either way, from random variation alone."""
-        d = self.difference
-        return (
-            float(2 * sp.special.stdtr(d.dof, -abs(d.value) / d.se))
-            if d.dof > 0 and d.se
-            else np.nan
-        )
 
     def over(self, batches: float = 1) -> tuple[float, float, float]:
         """Kilograms (of COST: your currency) over so many batches, and the ends of the 90 % interval."""

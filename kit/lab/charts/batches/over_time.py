@@ -75,33 +75,14 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
     y = up("high:Q", "loss (% of weight in)", zero=True)
+    band = {"y2": "low:Q", "colour": "colour:N", "detail": "stage:N", "opacity": 1}
+    edge = {"stroke": "white", "strokeWidth": 1, "clip": False}
+    number = {"align": "center", "dx": 0, "colour": "white", "aria": False}
     layers = (
-        _on(
-            "bands",
-            "area",
-            y,
-            y2="low:Q",
-            colour="colour:N",
-            detail="stage:N",
-            opacity=1,
-            clip=False,
-            stroke="white",
-            strokeWidth=1,
-        ),
+        _on("bands", "area", y, **band, **edge),
         _on("finds", "limit", aria=False, strokeWidth=2),
         _on("finds", "dot", y, aria=False, size=520, colour="limit"),
-        _on(
-            "finds",
-            "words",
-            y,
-            text="words:N",
-            aria=False,
-            align="center",
-            dx=0,
-            colour="white",
-            fontSize=LABEL + 1,
-            fontWeight=700,
-        ),
+        _on("finds", "words", y, text="words:N", fontSize=LABEL + 1, fontWeight=700, **number),
         _on("names", "words", y, text="words:N"),
     )
     subtitle = "numbers: first batch of each finding below"
