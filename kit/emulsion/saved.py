@@ -54,7 +54,7 @@ def from_toml(content: bytes, name: str) -> Calibration:
     try:
         found = tomllib.loads(content.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        faults.stop(f"is no TOML file: {cause}", remedy="save the calibration again")
+        faults.stop("no calibration", why=cause)
     if found.get("kind") != KIND:
         remedy = "choose a file that the kit saved as a calibration"
         faults.add(f"kind is {found.get('kind')!r}, not {KIND!r}", name="kind", remedy=remedy)
