@@ -144,9 +144,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for c in changes
     ) or steps_from(level, ("level", "m = S / n", unit))
-    source = tables.cite(
-        "kit", "least-squares splits, chances simulated for random variation", "computed"
-    )
+    source = tables.computed("least-squares splits, chances simulated for random variation")
     return Changes(
         changes,
         fitted,

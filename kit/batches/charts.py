@@ -172,7 +172,7 @@ def _of_ranges(phase: Phase, mean: float, n: int) -> Phase:
 def _sources() -> tuple[str, ...]:
     return (
         tables.cite("nist_handbook", "control charts", "memory"),
-        tables.cite("kit", "chart constants integrated from the normal curve", "computed"),
+        tables.computed("chart constants integrated from the normal curve"),
     )
 
 

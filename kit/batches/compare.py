@@ -116,9 +116,7 @@ def compare(
         _per_year(table),
         int(other.sum()),
         own_notes=(*notes, *_notes(table, lines, units[0])),
-        own_sources=(
-            tables.cite("kit", "Welch's t for two means, Student's t for pairs", "computed"),
-        ),
+        own_sources=(tables.computed("Welch's t for two means, Student's t for pairs"),),
         own_working=tuple(step for line in lines for step in _steps(line)),
     )
 

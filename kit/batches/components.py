@@ -235,7 +235,7 @@ def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Compo
         tuple(Component(name, v, 100 * v / (total or nan), part) for name, v, part in parts),
         method,
         own_notes=tuple(notes),
-        own_sources=(tables.cite("kit", "variance components", "computed"),),
+        own_sources=(tables.computed("variance components"),),
         own_working=(*steps, *steps_from(known, ("variance in all", formula, ""))),
     )
 

@@ -158,9 +158,7 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     judged = table.judged_loss_pct[:, j]
     have = np.flatnonzero(np.isfinite(judged))
     y, all_in, n = judged[have], float(table.all_in_kg[have, j].sum()), len(have)
-    sources = (
-        tables.cite("kit", "gain of the best run simulated for random variation", "computed"),
-    )
+    sources = (tables.computed("gain of the best run simulated for random variation"),)
     need(n >= 12, f"{n} batches with weights at {stage}; a best stable run takes at least 12")
     window = -(-n // 4)
     run = np.cumsum(np.concatenate([[0.0], y]))

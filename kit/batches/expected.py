@@ -94,9 +94,7 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         recipe,
         process,
         own_notes=tuple(notes),
-        own_sources=(
-            tables.cite("kit", "the batch model's expected yield of each sheet", "computed"),
-        ),
+        own_sources=(tables.computed("the batch model's expected yield of each sheet"),),
         own_working=steps_from(
             known, ("residual of the last batch", "r = w − e", "percentage points")
         ),

@@ -116,7 +116,7 @@ def find(
         own_notes=(*_counted(table, parts, pairs, alpha, found[MOST:]), *told_of, PROOF),
         own_sources=(
             tables.number("batches_alpha").cite(),
-            tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
+            tables.computed("chances from the same batches in shuffled order"),
         ),
         own_working=(
             *(line for f in kept if f.effect_interval for line in _step(f)),

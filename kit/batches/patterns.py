@@ -164,26 +164,25 @@ def patterns(table: BatchTable) -> Patterns:
         add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
     named, groups = labels_of(table), groups_of(table.labels, table.dates, n)
     _passing(add, table, groups.get("day"), order, least)
-    for label, (kind, _) in acts_on().items():
-        values = named.get(label)
-        if kind != "label" or values is None:
+    for name, (kind, _) in acts_on().items():
+        values = named.get(name) if kind == "label" else table.facts.get(name)
+        if values is None:
+            continue
+        if kind == "fact":
+            if usable(values):
+                add("fact", known_or_mean(values), [-1], (name, ""))
             continue
         levels = [str(v) for v in np.unique(values) if v]
         if not 2 <= len(levels) <= tables.value("batches_label_levels"):
             continue
-        for v in levels:
-            places = np.flatnonzero(values == v)
+        of_level = {v: np.flatnonzero(values == v) for v in levels}
+        for v, places in of_level.items():
             if least <= len(places) <= n - least:
-                add("label", values == v, places[:1], (label, v), tried=len(levels))
-        for v in levels if label != "weekday" else ():
-            places = np.flatnonzero(values == v)
+                add("label", values == v, places[:1], (name, v), tried=len(levels))
+        for v, places in of_level.items() if name != "weekday" else ():
             at = places[least : len(places) - least + 1]
             late_only = (values == v) & (order >= at[:, None])
-            add("label from", late_only, at, (label, v), tried=len(levels) * len(ks))
-    for fact, (kind, _) in acts_on().items():
-        x = table.facts.get(fact)
-        if kind == "fact" and x is not None and usable(x):
-            add("fact", known_or_mean(x), [-1], (fact, ""))
+            add("label from", late_only, at, (name, v), tried=len(levels) * len(ks))
     share = np.nan_to_num(
         100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
     )

@@ -120,11 +120,7 @@ def met(table: BatchTable, target: LossTarget) -> Met:
         int(within.sum()),
         _share(within, codes[rows]),
         own_notes=(many, alone),
-        own_sources=(
-            tables.cite(
-                "kit", "Student's t; Clopper and Pearson's interval of a share", "computed"
-            ),
-        ),
+        own_sources=(tables.computed("Student's t; Clopper and Pearson's interval of a share"),),
         own_working=steps if mean.dof > 0 and mean.se else (),
     )
 

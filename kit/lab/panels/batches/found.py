@@ -113,5 +113,5 @@ def found_view(found: Detected, values, system) -> View:
         {"found": f"{sentence} {rise}"},
         (listing(caption, columns, now),),
         (PLANTS,),
-        sources=(tables.cite("kit", "data/batches/found_by_size.csv", "computed"),),
+        sources=(tables.computed("data/batches/found_by_size.csv"),),
     )
