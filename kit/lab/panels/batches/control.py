@@ -17,7 +17,7 @@ from kit.errors import need
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import first_stage, following, is_recipe, minus, recipe_starts
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.reading.plant import Analysed, products_of
+from kit.reading.plant import Analysed
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
 SETS = {
@@ -175,7 +175,7 @@ def control_view(found: Watched, values, system) -> View:
         {name: charts.control_data(weighed, *one) for name, one in drawn.items()},
         {name: charts.control_text(*one) for name, one in drawn.items()},
         (Table("Control limits and changes of level", columns, lines),),
-        (MIXED,) if len(set(products_of(weighed)) - {""}) > 1 else (),
+        (MIXED,) if len(set(weighed.made) - {""}) > 1 else (),
     ).of(chart, found.changes, found.needed)
 
 
