@@ -1,7 +1,7 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its uncertainty and the next measurement; or "nothing stands out"."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -94,7 +94,7 @@ def find(
         hits, tried, sticky = search(cleaned, chance)
         told = [
             *(_from_slip(s, table) for s in mine),
-            *(_from_hit(h, cleaned, prices, rows) for h in hits),
+            *(_from_hit(h, cleaned, rows) for h in hits),
         ]
         found += [replace(f, sentence=f"{said}: {f.sentence}") if said else f for f in told]
         pairs, slips = pairs + tried, [*slips, *mine]
@@ -108,7 +108,7 @@ def find(
     found.sort(
         key=lambda f: (not f.is_record_fault, f.kg <= 0, 0 if f.is_record_fault else -abs(f.kg))
     )
-    kept = tuple(found[:MOST])
+    kept = priced(found[:MOST], prices)
     return Findings(
         kept,
         kept[0].sentence if kept else f"Nothing stands out in {table.n} batches.",
@@ -122,6 +122,16 @@ def find(
             *(line for f in kept if f.effect_interval for line in _step(f)),
             *(line for s in slips if s.factor for line in _slip_step(s, s.factor)),
         ),
+    )
+
+
+def priced(findings: Iterable[Finding], price_per_kg: Mapping[str, float]) -> tuple[Finding, ...]:
+    """The same with what each costs, where its stage has a price and it is no fault of the records."""
+    return tuple(
+        f
+        if f.is_record_fault or f.stage not in price_per_kg
+        else replace(f, money=f.kg * price_per_kg[f.stage])
+        for f in findings
     )
 
 
@@ -244,7 +254,7 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
     return sentence[0].upper() + sentence[1:], says()[key]["next_measurement"].format(**words)
 
 
-def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> Finding:
+def _from_hit(h: Hit, table: BatchTable, rows) -> Finding:
     """`rows`: places of this table's batches in the whole one."""
     kg, kg_interval = _kilograms(h, table)
     touched = tuple(rows[h.touched].tolist())
@@ -285,8 +295,7 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> F
         h.effect,
         h.effect_interval,
         kg_interval,
-        None if is_record_fault or h.stage not in prices else kg * prices[h.stage],
-        h.chance,
+        chance=h.chance,
     )
 
 

@@ -5,6 +5,7 @@ from functools import partial
 
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto
+from kit.batches.findings import priced
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import following, weight_range
 from kit.lab.panels.batches.printed import findings_of
@@ -36,18 +37,12 @@ class Costed:
         return self.answer.analysis.pareto
 
 
-def priced(answer: Analysed, prices: dict[str, float]) -> Analysed:
+def at_prices(answer: Analysed, prices: dict[str, float]) -> Analysed:
     """The same records and findings, at these prices of a kilogram lost."""
-    analysis = answer.analysis
-    found = tuple(
-        one
-        if one.is_record_fault or one.stage not in prices
-        else replace(one, money=one.kg * prices[one.stage])
-        for one in analysis.findings.findings
-    )
-    cost = pareto(analysis.findings.cleaned, prices)
-    findings = replace(analysis.findings, findings=found)
-    return replace(answer, analysis=replace(analysis, findings=findings, pareto=cost))
+    analysis, found = answer.analysis, answer.analysis.findings
+    found = replace(found, findings=priced(found.findings, prices))
+    cost = pareto(found.cleaned, prices)
+    return replace(answer, analysis=replace(analysis, findings=found, pareto=cost))
 
 
 def costs_panel(look: Panel | None = None) -> Panel:
@@ -64,7 +59,7 @@ def costs_panel(look: Panel | None = None) -> Panel:
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
             for line in answer.table.lines()
         }
-        return Costed(priced(answer, prices), prices)
+        return Costed(at_prices(answer, prices), prices)
 
     interval = "dark bar: 90 % interval; total: with those above"
     return following(
