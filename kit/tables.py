@@ -64,7 +64,7 @@ def cite(source_key: str, where: str = "", status: str = "read") -> str:
 
 
 def computed(what: str) -> str:
-    """One line naming what the kit itself worked out."""
+    """One line naming what the kit itself calculated."""
     return cite("kit", what, "computed")
 
 

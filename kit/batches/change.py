@@ -40,7 +40,6 @@ class Changes(Result):
     """Level per segment."""
 
     changes: tuple[Change, ...]
-    fitted: np.ndarray
     sigma: float
 
     @property
@@ -147,7 +146,6 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
     source = tables.computed("least-squares splits, chances simulated for random variation")
     return Changes(
         changes,
-        fitted,
         sigma,
         own_notes=tuple(notes),
         own_sources=(source,),

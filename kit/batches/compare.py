@@ -33,7 +33,6 @@ class Compared:
     """what varies by itself: batch, lot or day"""
     paired: bool
     """units that are in both groups were compared with themselves"""
-    units: tuple[int, int]
     batches: tuple[int, int]
     means: tuple[float, float]
     difference: Mean
@@ -185,7 +184,6 @@ def _compared(line, y, base, one, other, product, units, price) -> Compared | No
         line,
         kind,
         paired,
-        (len(a), len(b)),
         (int((~later).sum()), int(later.sum())),
         (float(a.mean()), float(b.mean())),
         difference,

@@ -33,7 +33,6 @@ class Met(Result):
 
     target: LossTarget
     unit: str
-    units: int
     batches: int
     mean: Mean
     chance: float
@@ -113,7 +112,6 @@ def met(table: BatchTable, target: LossTarget) -> Met:
     return Met(
         target,
         unit,
-        len(x),
         int(rows.sum()),
         mean,
         chance,
