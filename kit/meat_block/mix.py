@@ -10,7 +10,7 @@ import numpy as np
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
-from kit.working import Result, Step, step, working_of
+from kit.working import Result, Step, notes_of, step, working_of
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -300,13 +300,13 @@ def _composition(materials: tuple[Material, ...], kg: np.ndarray, fat_pct=None) 
 
 def _notes(made: Composition):
     share = np.max(np.abs(made.unaccounted_kg / made.put_in_kg)) * 100
-    if share > 1:
-        yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
-    unknown = 1 - np.min(_over(made.collagen_known_protein_kg, made.protein_kg, 0.0))
-    if unknown > 0.01:
-        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
-    if np.any(made.class_kg.get("rework", 0.0) > 0):
-        yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
+    known = 100 * np.min(_over(made.collagen_known_protein_kg, made.protein_kg, 0.0))
+    holds = {
+        "unaccounted": share > 1,
+        "collagen": known < 99,
+        "rework": np.any(made.class_kg.get("rework", 0.0) > 0),
+    }
+    yield from notes_of("mix", holds, share=share, known=known)
     for n, m in enumerate(made.materials):
         if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):
             yield f"{m.name}: {m.note}"
