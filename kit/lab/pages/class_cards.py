@@ -2,6 +2,7 @@
 
 from functools import lru_cache
 from html import escape
+from pathlib import Path
 
 import segno
 
@@ -11,52 +12,14 @@ from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
 from kit.lab.pages import Markup, table
 from kit.plan.weigh import WeighRow
+from kit.tables import data_path
+from kit.trial.words import words_of
 
-STYLE = """
-body { font: 11pt/1.22 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm; }
-h1 { font-size: 15pt; margin: 0 0 1mm; } h2 { font-size: 12pt; margin: 2.5mm 0 1mm; } p { margin: .8mm 0; }
-table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
-th, td { border: .5pt solid #000; padding: .7mm 1.4mm; text-align: left; vertical-align: top; } th { font-weight: 700; }
-.n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; } .box { min-width: 15mm; } .tick { width: 7mm; }
-.stop { border: 2pt solid #000; padding: 1.2mm 2mm; margin: 1.2mm 0; font-weight: 700; } .caution { font-weight: 700; }
-.sheet { break-after: page; } .sheet:last-child { break-after: auto; }
-.code { font: 700 15pt "Liberation Mono", "DejaVu Sans Mono", monospace; white-space: nowrap; } .blank td { height: 7.5mm; }
-.fold { border-top: 1.5pt dashed #000; margin: 2mm 0; } .folds td { width: 20%; text-align: center; } svg { display: block; margin: 0 auto; }
-.labels { display: grid; grid-template-columns: repeat(4, 1fr); gap: 2mm; } .label { border: .5pt solid #000; padding: 1.5mm; text-align: center; break-inside: avoid; }
-"""
+STYLE = Path(__file__).with_name("class_papers.css").read_text(encoding="utf-8")
 NOT_EATEN = "Nothing made in this lesson is eaten. A tube in a hot bath is a measurement, no cook."
 EATEN = "Food is eaten only as local codes and licensed practice allow. A tube in a hot bath is a measurement, no cook: nothing from a tube is eaten."
-ROLES = (
-    ("manager", "keeps the clock strip, works the chopper"),
-    ("recorder", "weighs and writes each number at once"),
-    ("skeptic", "reads every weight a second time and signs, argues against the result"),
-)
-STEPS = {
-    "weigh": (
-        "Weigh and tick each line; a second person reads the balance.",
-        "Wash hands 20 s first. Raw meat stays on ice.",
-    ),
-    "chop": (
-        "Lean, salt and part of the ice first, then fat, then the rest.",
-        "Blades cut when they stand still too: unplug before you reach in; one person, lid shut. The probe goes in only when the knives have stopped turning.",
-    ),
-    "fill": (
-        "Fill each tube near its target weight; no air. Tubes stand on ice.",
-        "Wash hands and bench: raw batter touches nothing that is eaten.",
-    ),
-    "bath": (
-        "All tubes of a batter go in and come out together.",
-        "Hot water scalds: tongs, goggles, sleeves down; no one reaches over the bath.",
-    ),
-    "read": ("Drain upside down, weigh, write.", "The tube is hot: hold it with tongs or a cloth."),
-}
-FOLDS = (
-    (5, "no crack folded twice"),
-    (4, "slight crack folded twice"),
-    (3, "cracks slowly folded once"),
-    (2, "cracks at once folded once"),
-    (1, "falls apart under the finger"),
-)
+STEPS = {name: (text, caution) for name, text, caution in words_of("step")}
+"""step -> what to do, the caution where it bites"""
 
 
 def cards_html(plan: ClassPlan, station: int | None = None) -> str:
@@ -86,7 +49,7 @@ def labels_html(plan: ClassPlan) -> str:
 
 def document(plan: ClassPlan, title: str, body: str) -> str:
     page = f"@page {{ size: {plan.paper}; margin: 12mm; }}"
-    return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}{STYLE}</style></head><body>{body}</body></html>\n'
+    return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}\n{STYLE}</style></head><body>{body}</body></html>\n'
 
 
 @lru_cache(maxsize=512)
@@ -121,7 +84,9 @@ def eaten_words(plan: ClassPlan) -> str:
 def _recipe_side(plan: ClassPlan, station: int) -> str:
     sheets = weigh_sheets(plan.design, plan.sheets, station)
     cautions = dict.fromkeys(c for sheet in sheets for c in sheet.cautions)
-    roles = "; ".join(f"<strong>{escape(name)}</strong> {escape(does)}" for name, does in ROLES)
+    roles = "; ".join(
+        f"<strong>{escape(name)}</strong> {escape(does)}" for name, does, _ in words_of("role")
+    )
     unit = units.shown_unit("°C", plan.units)
     names = (
         *(f"final chopping temperature, {unit}", f"second reading, {unit}", "chopped, min"),
@@ -188,7 +153,10 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
     weights = "empty, g", "filled, g", "after, g"
     head = "", "tube", "fill, g", *weights, "fold", "depth, mm", "loss, %"
     rows = ((Markup(qr(t)), t, f"{g:g}", *[""] * 6) for t, _, _, g in plan.tubes_of(station))
-    folds = ((f"{fold_drawing(score)}<strong>{score}</strong> {words}") for score, words in FOLDS)
+    folds = (
+        f"{data_path('pictures', f'fold_{score}.svg').read_text(encoding='utf-8')}<strong>{score}</strong> {words}"
+        for score, words, _ in words_of("fold")
+    )
     parts = (
         f"<h1>Station {station}: read the tubes</h1>",
         f"<p><strong>Guess first.</strong> The {escape(plan.question.response_words)} will: go up □ stay the same □ go down □, by ______ percentage points; because ______________________. Fold the sheet back here before you weigh.</p>",
@@ -201,19 +169,3 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
         f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
     )
     return f'<section class="sheet">{"".join(parts)}</section>'
-
-
-def fold_drawing(score: int) -> str:
-    """A slice folded as far as it is folded, with its cracks."""
-    slice_ = '<path d="{0}" fill="#ddd" stroke="#000" stroke-width="1.5"/>'
-    quarter, half = "M10 40 L10 12 A28 28 0 0 1 38 40 Z", "M4 40 A26 26 0 0 1 56 40 Z"
-    crack = '<path d="{0}" fill="none" stroke="#000" stroke-width="{1}"/>'
-    drawn = {
-        5: slice_.format(quarter),
-        4: slice_.format(quarter) + crack.format("M10 26 L17 28 L20 25", 1.5),
-        3: slice_.format(half) + crack.format("M30 14 L27 24 L32 30", 2),
-        2: slice_.format(half) + crack.format("M30 14 L26 23 L33 31 L29 40", 3),
-        1: slice_.format("M4 40 A26 26 0 0 1 24 15 L20 28 L26 40 Z")
-        + slice_.format("M34 40 L30 27 L36 15 A26 26 0 0 1 56 40 Z"),
-    }[score]
-    return f'<svg width="60" height="44" viewBox="0 0 60 44" role="img" aria-label="fold score {score}">{drawn}</svg>'

@@ -7,36 +7,17 @@ from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import Shopping, cure_bags, shopping
 from kit.cure import cautions as cure
 from kit.lab.pages import Markup, listed, table
-from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
+from kit.lab.pages.class_cards import STEPS, document, eaten_words, level_words, question_words
 from kit.lab.pages.class_exercises import answers_of
 from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
 from kit.tables import value
 from kit.trial.exchanged import hidden_exchanges
+from kit.trial.words import words_of
 
-HYGIENE = (
-    "Food between 40 and 140 °F (4.4 and 60 °C) for 2 hours at most, 1 hour above 90 °F (32 °C), says a United States agency; local codes decide.",
-    "Raw meat and batter on ice until the bath. Hands are washed for 20 s before and after. Raw and cooked never share a plate.",
-    "Discard batter that stood above 4 °C (40 °F) for longer than the plan allows, every tube after its last reading, and all that is left over: marked bin, out of the room.",
-    "Choppers: guards on, plug out before anyone reaches in, blades washed by one person who is told so. Bath: nobody lifts it filled; drain it cold.",
-    "Full tubs and cases of meat are heavy: two people lift.",
-    "No cuts, no illness of the stomach at the bench; gloves over a plaster.",
-)
-WHEN = (
-    ("a station does not come", "run the class without it: its cards are left out, all others stay as they are"),
-    ("the start is late or the bath is cold", "minutes count from the call that the bath is at temperature; if time runs out, drop one tube of every batter, last tube first, then a station: replan in kit.classroom.replan says what still fits"),
-    ("a chopper breaks", "unplug it and leave it closed; its stations go to another one, replan gives the new minutes; write down which batter was chopped where"),
-    ("a tube breaks or spills", "leave its row empty; copy the code to a spare label only if it is filled anew"),
-    ("the final chopping temperature is missed", "go on and write what was reached; the planned comparison stands, the reading is shown beside it"),
-    ("the balance shows 1 g steps", "borrow one with 0.1 g or finer; the plan knows its step and the chance shown here falls"),
-    ("labels of two tubes may be exchanged", "write a note in the row; the results are searched for exchanged tubes"),
-    ("someone is cut or scalded", "stop the station, cold running water on a scald, first aid, your school's procedure"),
-    ("someone ate batter", "say so at once; your school's procedure and medical advice"),
-    ("a laptop or the net fails", "go on by paper: the cards hold everything, numbers are typed later by one person"),
-)  # fmt: skip
+HYGIENE = tuple(text for _, text, _ in words_of("hygiene"))
 ASK = "Ask before buying who must not touch or eat what; read every label: names alone do not tell all."
 _FILLS = {"weigh": "dots", "chop": "cross", "fill": "lines", "bath": "plain", "read": "dark"}
-_LETTERS = {"weigh": "W", "chop": "C", "fill": "F", "bath": "B", "read": "R"}
 
 
 def teacher_html(plan: ClassPlan) -> str:
@@ -48,6 +29,7 @@ def teacher_html(plan: ClassPlan) -> str:
         for a, b in hidden_exchanges(plan.design, s)
     ]
     bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
+    when = ((case, do) for case, do, _ in words_of("when"))
     body = "".join(
         (
             f"<h1>Class {plan.class_number}: the teacher's page</h1><p>{escape(question_words(plan))}</p>",
@@ -60,7 +42,7 @@ def teacher_html(plan: ClassPlan) -> str:
             f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
             _cure(plan),
             listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
-            f"<h2>What to do when</h2>{table(Markup(), WHEN, named=True)}",
+            f"<h2>What to do when</h2>{table(Markup(), when, named=True)}",
             listed(
                 f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care",
                 hidden,
@@ -101,10 +83,10 @@ def _times(plan: ClassPlan) -> str:
     for row in times.rows:
         by.setdefault(row.key[:2], {})[row.key[2]] = row.minutes
     rows = (
-        (f"{key[0] or 'all'}-{key[1]}", *(its.get(step, "") for step in _LETTERS))
+        (f"{key[0] or 'all'}-{key[1]}", *(its.get(step, "") for step in STEPS))
         for key, its in sorted(by.items())
     )
-    head = "station-batter", *(f"{step}, min" for step in _LETTERS)
+    head = "station-batter", *(f"{step}, min" for step in STEPS)
     return f"<h2>Clock times</h2><p>{escape(proof)}</p>{_gantt(plan)}{table(head, rows)}"
 
 
@@ -124,7 +106,7 @@ def _gantt(plan: ClassPlan) -> str:
             x, w = left + row.start_min * per, (row.end_min - row.start_min) * per
             bar = f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
             ground = f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/>'
-            letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{_LETTERS[step]}</text>'
+            letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{step[0].upper()}</text>'
             parts.append(f"{bar}{ground}{letter}" if w > 14 else bar)
         parts += [
             f'<text x="{left + minute * per:.1f}" y="{axis}" font-size="15" text-anchor="middle">{minute}</text>'

@@ -5,6 +5,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from html import escape
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -55,9 +56,14 @@ def phone_html(plan: ClassPlan) -> str:
     }
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NO_REQUEST}"><title>Why a batter breaks</title><style>{_STYLE}</style></head>'
-        f"<body>{body}<script>const given = {json.dumps(given)};{_SCRIPT}</script></body></html>\n"
+        f'<meta http-equiv="Content-Security-Policy" content="{_NO_REQUEST}"><title>Why a batter breaks</title><style>\n{_file("css")}</style></head>'
+        f"<body>{body}<script>const given = {json.dumps(given)};\n{_file('js')}</script></body></html>\n"
     )
+
+
+def _file(suffix: str) -> str:
+    """The style or the script of the page."""
+    return Path(__file__).with_suffix(f".{suffix}").read_text(encoding="utf-8")
 
 
 def _slider(row: Mapping[str, str], start: float) -> str:
@@ -171,57 +177,3 @@ def _off(batter: Batter, grid: Grid) -> np.ndarray:
 
 
 _NO_REQUEST = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
-_STYLE = """
-body { font: 16px/1.35 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 8px 14px; max-width: 1100px; }
-h1 { font-size: 22px; margin: 0; } p { margin: 6px 0; } form, section { flex: 1 1 340px; } main { display: flex; flex-wrap: wrap; gap: 4px 36px; }
-label { display: block; } output, b { font-weight: 700; font-variant-numeric: tabular-nums; } input { width: 100%; height: 34px; margin: 0; accent-color: #1f4e79; }
-button { font: inherit; min-height: 44px; padding: 0 14px; } ul { list-style: none; margin: 0; padding: 0; } li { margin: 0 0 8px; }
-#said { font-size: 18px; border-left: 5px solid #1f4e79; padding-left: 10px; }
-.track { display: block; position: relative; height: 16px; border: 1px solid #555; background: linear-gradient(#111, #111) 50% 0 / 2px 100% no-repeat #f2f2f2; }
-.track i { position: absolute; top: 0; bottom: 0; background: #1f4e79; } .out .track i { background: repeating-linear-gradient(45deg, #b3261e 0 5px, #fff 5px 8px); }
-"""
-_SCRIPT = """
-const inputs = [...document.querySelectorAll('input')];
-for (const g of given.grids)
-  g.values = new Float32Array(Uint8Array.from(atob(g.data), c => c.charCodeAt(0)).buffer);
-function weights(axis, cuts, x) {
-  let first = 0, last = axis.length - 1;
-  for (const cut of cuts) if (x > axis[cut]) first = cut; else last = Math.min(last, cut);
-  const count = Math.min(4, last - first + 1);
-  while (first + count <= last && axis[first + (count >> 1)] < x) first++;
-  const near = Array.from({length: count}, (_, n) => first + n);
-  return near.map(j => [j, near.reduce((w, k) => k == j ? w : w * (x - axis[k]) / (axis[j] - axis[k]), 1)]);
-}
-function between(g, settings) {
-  let places = [[0, 1]];
-  g.axes.forEach((axis, n) => {
-    const its = weights(axis, g.cuts[n], settings[n]);
-    places = places.flatMap(([at, w]) => its.map(([j, v]) => [at * axis.length + j, w * v]));
-  });
-  return Array.from({length: g.n}, (_, k) => places.reduce((sum, [at, w]) => sum + w * g.values[at * g.n + k], 0));
-}
-function answer(settings) {
-  const its = between(given.grids[0], settings);
-  return [...its, ...between(given.grids[1], settings)];
-}
-function show() {
-  const its = answer(inputs.map(i => +i.value)), margins = its.slice(0, 4), [out, low, high] = its.slice(4);
-  inputs.forEach(i => {
-    const F = given.us && i.dataset.unit == '°C', value = F ? 32 + 1.8 * i.value : +i.value;
-    const text = value.toFixed(F || Number.isInteger(+i.step) ? 0 : 1) + ' ' + (F ? '°F' : i.dataset.unit);
-    i.previousElementSibling.lastElementChild.textContent = text; i.setAttribute('aria-valuetext', text);
-  });
-  const least = Math.min(...margins), first = given.limits[margins.indexOf(least)];
-  document.getElementById('said').innerHTML = `Expected cook-out <b>${out.toFixed(1)} g</b> of 100 g raw batter (90 % interval ${Math.min(low, out).toFixed(0)} to ${Math.max(high, out).toFixed(0)}). ` +
-    (least < 0 ? `✗ First limit exceeded: ${first}.` : `Every margin is above 0; smallest: ${first}.`);
-  document.querySelectorAll('li').forEach((li, n) => {
-    const m = margins[n], width = Math.min(Math.abs(m), 2) * 25;
-    li.querySelector('b').textContent = (m < 0 ? '✗ −' : '') + Math.abs(m).toFixed(2);
-    li.className = m < 0 ? 'out' : '';
-    Object.assign(li.querySelector('.track i').style, {left: (m < 0 ? 50 - width : 50) + '%', width: width + '%'});
-  });
-}
-document.addEventListener('input', show);
-document.querySelector('button').onclick = () => (document.forms[0].reset(), show());
-show();
-"""
