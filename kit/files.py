@@ -1,5 +1,6 @@
 """A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
 
+import json
 import os
 import re
 import shutil
@@ -94,6 +95,31 @@ def number_text(value: float) -> str:
     """The shortest text that reads back as the same float: '25', '0.1', '1e-07'."""
     text = repr(float(value))
     return text[:-2] if text.endswith(".0") else text
+
+
+def toml_value(value) -> str:
+    """One value of a TOML file: a text, a number, true or false, or a tuple of them."""
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(toml_value, value))}]"
+    return number_text(value)
+
+
+def toml_text(held: Mapping, header: str = "") -> str:
+    """The text of a TOML file: first the values, then what is below them. A mapping is a [table], a list holds one [[table]] after the other."""
+    below = {key: its for key, its in held.items() if isinstance(its, (Mapping, list))}
+    lines = [f"{key} = {toml_value(its)}\n" for key, its in held.items() if key not in below]
+    blocks = ["".join([f"[{header}]\n"] * bool(header) + lines)]
+    for key, its in below.items():
+        name = f"{header}.{key}".lstrip(".")
+        if isinstance(its, Mapping):
+            blocks.append(toml_text(its, name))
+        else:
+            blocks += [toml_text(one, f"[{name}]") for one in its]
+    return "\n".join(filter(None, blocks))
 
 
 def guarded(text: str) -> str:

@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import ClassVar
 
-from kit.classroom.tasks import Bounded
-from kit.errors import need
+from kit.classroom.tasks import WHOLE, Bounded
+from kit.errors import need, need_between
 from kit.faults import hidden_character
 
 EXERCISES = 8
 """exercises of a station"""
-MOST_TYPED, MOST_LETTERS, MOST_HINTS = 200, 2000, 10_000
-"""entries of one exercise, letters of one entry, hints opened"""
+MOST_TYPED, MOST_LETTERS = 200, 2000
+"""entries of one exercise, letters of one entry"""
 
 
 @dataclass(frozen=True)
@@ -33,21 +33,17 @@ def _need_text(name: str, value) -> None:
     need(not hidden, f"{name} holds {hidden}, a character that cannot be seen; type it again")
 
 
-def _need_whole(name: str, value, low: int, high: int) -> None:
-    what = f"{name} is {value!r:.60}; it is a whole number, {low} to {high}"
-    need(type(value) is int and low <= value <= high, what)
-
-
 @dataclass(frozen=True)
-class TypedAnswer:
+class TypedAnswer(Bounded):
     """What was typed for one exercise, the first entry first, until it was right; and how many hints were opened before."""
 
     typed: tuple[str, ...] = ()
     hints: int = 0
 
     def __post_init__(self):
-        _need_whole("entries of an exercise", len(self.typed), 0, MOST_TYPED)
-        _need_whole("hints", self.hints, 0, MOST_HINTS)
+        super().__post_init__()
+        many = len(self.typed)
+        need(many <= MOST_TYPED, f"{many} entries of an exercise; give {MOST_TYPED} at most")
         for one in self.typed:
             _need_text("typed", one)
 
@@ -72,8 +68,8 @@ class HandIn:
     """code -> own loss in %"""
 
     def __post_init__(self):
-        _need_whole("class_number", self.class_number, 1, 9999)
-        _need_whole("station", self.station, 1, 99)
+        for name in ("class_number", "station"):
+            need_between(name, getattr(self, name), *WHOLE[name])
         for name in self.texts():
             _need_text(name, getattr(self, name))
         for code, loss in self.tubes.items():

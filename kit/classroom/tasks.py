@@ -19,6 +19,7 @@ BALANCE = "balances"
 WHOLE: dict[str, tuple[float, float]] = {
     "class_number": (1, 9999),
     "seed": (0, 2**31),
+    "station": (1, 99),
     "stations": (2, 99),
     "batters": (1, 9),
     "tubes": (1, 9),
@@ -29,6 +30,7 @@ WHOLE: dict[str, tuple[float, float]] = {
     "bath_places": (1, 2000),
     "balances": (1, 99),
     "people": (1, 400),
+    "hints": (0, 10_000),
 }
 NUMBERS: dict[str, tuple[float, float]] = {
     "worth_knowing_points": (0.1, 20),
@@ -42,7 +44,7 @@ NUMBERS: dict[str, tuple[float, float]] = {
     "raw_above_min": (0, 120),
     **dict.fromkeys(OUTCOMES, (0, 20)),
 }
-"""field of a plan or of its parts -> lowest and highest value, in the unit that its name ends in"""
+"""field of a plan, of its parts or of a hand-in -> lowest and highest value, in the unit that its name ends in"""
 
 
 class Bounded:

@@ -149,7 +149,8 @@ def ask(
     )
     usual = tuple((one.level_1, one.level_2) for one in known)
     given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
-    need(len(given) == len(keys), "give one list of levels for each factor")
+    lists = f"{len(keys)} factors and {len(given)} lists of levels; give one list for each"
+    need(len(given) == len(keys), lists)
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
         need(

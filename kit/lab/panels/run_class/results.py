@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from kit.classroom.codes import read_code
+from kit.classroom.codes import code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
@@ -117,7 +117,7 @@ class ResultsPanel(ActingPanel):
                 finding.key,
                 values["action"],
                 values["reason"].strip(),
-                str(read_code(values["code"])) if values["code"].strip() else "",
+                code(*read_code(values["code"])) if values["code"].strip() else "",
                 values["weight"] if correct else "",
                 read_answer(values["value"], "g", "the corrected weight") if correct else None,
             )
