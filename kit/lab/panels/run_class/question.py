@@ -13,7 +13,7 @@ from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
-from kit.lab.panels.run_class.pieces import LastAnswer, cautions, points, start_plan, table
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, start_plan, table
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
@@ -67,14 +67,12 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
-    as_before = LastAnswer()
-    as_before(start, lambda: start)
 
-    def compute(values) -> AskedClass:
+    def asked(values) -> ClassPlan:
         chosen = tuple(values["factor"].split("+"))
         levels = _levels(chosen, values["levels"], "" if chosen == start.factor else written)
         batters = _batters(values["batters"], chosen, levels)
-        plan = replace(
+        return replace(
             start,
             factor=chosen,
             levels=levels,
@@ -86,18 +84,14 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
             scatter=read_scatter(values["earlier"][1]) if values["earlier"] else values["scatter"],
             kind=start.kind if (chosen, batters) == (start.factor, start.batters) else "",
         )
-        plan = as_before(plan, lambda: plan)
-        return AskedClass(plan, 100 * plan.chance, _chances(plan))
 
-    return Panel(
+    return ClassPanel(
         "The question",
         controls,
-        compute,
+        asked,
+        lambda plan: AskedClass(plan, 100 * plan.chance, _chances(plan)),
         question_view,
-        lambda system: {
-            "power": charts.power_chart(system),
-            "stations": charts.stations_chart(system),
-        },
+        {"power": charts.power_chart, "stations": charts.stations_chart},
         {
             "Four stations, nine tubes": {"stations": 4, "tubes": 9},
             "One batter a station": {"batters": 1},
