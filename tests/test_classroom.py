@@ -121,8 +121,8 @@ def test_random_rooms_keep_every_promise(seed):
     if found.rows:
         waits = found.waits
         assert (
-            waits.batter_wait_min <= USUAL.batter_wait_min
-            and waits.after_bath_min <= USUAL.after_bath_min
+            waits["batter_wait_min"] <= USUAL.batter_wait_min
+            and waits["after_bath_min"] <= USUAL.after_bath_min
         )
 
 

@@ -72,13 +72,9 @@ def _key(plan: ClassPlan) -> str:
 
 
 def _times(plan: ClassPlan) -> str:
-    times, limits = plan.timetable, plan.limits
-    waits = times.waits
-    proof = (
-        f"{times.method}: ends at minute {times.ends_min}. Longest wait of any batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
-        f"raw {waits.raw_above_min} min (limit {limits.raw_above_min:g}), greatest difference inside a station {waits.wait_difference_min} min (limit {limits.wait_difference_min:g}), "
-        f"after the bath {waits.after_bath_min} min (limit {limits.after_bath_min:g})."
-    )
+    times = plan.timetable
+    kept = ", ".join(times.proof(plan.limits))
+    proof = f"{times.method}: ends at minute {times.ends_min}. {kept}."
     by: dict[tuple, dict[str, str]] = {}
     for row in times.rows:
         by.setdefault(row.key[:2], {})[row.key[2]] = row.minutes

@@ -104,7 +104,10 @@ def room_view(found: RoomForClass, values, system: str) -> View:
     if times is None:
         sentence += f"For the clock times of your own design press: {ASK_TIMES}."
     elif times.placed:
-        sentence = _proof(plan)
+        kept = ", ".join(times.proof(plan.limits)[:3])
+        sentence = (
+            f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). {kept}."
+        )
         data["times"] = charts.times_data(times)
     else:
         sentence = f"Your own design: {times.no_times}."
@@ -120,16 +123,6 @@ def room_view(found: RoomForClass, values, system: str) -> View:
         ),
         sources=times.sources if times else plan.spread.sources,
         cautions=cautions(plan),
-    )
-
-
-def _proof(plan: ClassPlan) -> str:
-    """The proof line of the clock times."""
-    times, limits = plan.timetable, plan.limits
-    waits = times.waits
-    return (
-        f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). Longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
-        f"raw {waits.raw_above_min} min ({limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min ({limits.wait_difference_min:g})."
     )
 
 
