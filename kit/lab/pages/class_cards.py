@@ -1,8 +1,8 @@
 """The cards of a class on paper: two sheets a station, and a sheet of labels. They stand alone and print; the second sheet shows no level."""
 
+from collections.abc import Iterable
 from functools import lru_cache
 from html import escape
-from pathlib import Path
 
 import segno
 
@@ -10,12 +10,11 @@ from kit import units
 from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
-from kit.lab.pages import Markup, table
+from kit.lab.pages import Markup, filled, table
 from kit.plan.weigh import WeighRow
 from kit.tables import data_path
 from kit.trial.words import words_of
 
-STYLE = Path(__file__).with_name("class_papers.css").read_text(encoding="utf-8")
 NOT_EATEN = "Nothing made in this lesson is eaten. A tube in a hot bath is a measurement, no cook."
 EATEN = "Food is eaten only as local codes and licensed practice allow. A tube in a hot bath is a measurement, no cook: nothing from a tube is eaten."
 STEPS = {name: (text, caution) for name, text, caution in words_of("step")}
@@ -28,8 +27,8 @@ def cards_html(plan: ClassPlan, station: int | None = None) -> str:
     The first sheet is for who makes the batters, the second for who reads the tubes.
     """
     chosen = plan.present if station is None else (station,)
-    body = "".join(_recipe_side(plan, one) + _tube_side(plan, one) for one in chosen)
-    return document(plan, f"Class {plan.class_number}: cards", body)
+    sides = (side(plan, one) for one in chosen for side in (_recipe_side, _tube_side))
+    return document(plan, "cards", sides)
 
 
 def labels_html(plan: ClassPlan) -> str:
@@ -40,16 +39,15 @@ def labels_html(plan: ClassPlan) -> str:
         codes = (
             f'{qr(text)}<span class="code">{text}</span>' for text, *_ in plan.tubes_of(station)
         )
-        cells = "".join(f'<div class="label">{one}</div>' for one in (*codes, *[spare] * 3))
-        found.append(
-            f'<div class="sheet"><h1>Station {station}: labels</h1><p>Stick one on each tube before it is weighed empty. Copy the code of a broken tube to a spare label.</p><div class="labels">{cells}</div></div>'
-        )
-    return document(plan, f"Class {plan.class_number}: labels", "".join(found))
+        labels = (f'<div class="label">{one}</div>' for one in (*codes, *[spare] * 3))
+        its = Markup("".join(labels))
+        found.append(filled("class_labels.html", station=station, labels=its))
+    return document(plan, "labels", found)
 
 
-def document(plan: ClassPlan, title: str, body: str) -> str:
-    page = f"@page {{ size: {plan.paper}; margin: 12mm; }}"
-    return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}\n{STYLE}</style></head><body>{body}</body></html>\n'
+def document(plan: ClassPlan, title: str, parts: Iterable[str]) -> str:
+    """A whole page of a class."""
+    return filled("class.html", title=title, plan=plan, body=Markup("".join(parts)))
 
 
 @lru_cache(maxsize=512)
@@ -93,18 +91,19 @@ def _recipe_side(plan: ClassPlan, station: int) -> str:
         *("into the bath, min", "out, min"),
     )
     reached = [(u.batter, *[""] * len(names)) for u in plan.design.of(station)]
-    parts = (
-        f"<h1>Station {station}: make the batters</h1>",
-        f"<p>{escape(question_words(plan))}</p><p>Roles: {roles}.</p>",
-        f'<p class="stop">{escape(eaten_words(plan))}</p>',
-        _weigh_table(plan, station, sheets),
-        _strip(plan, station, list(cautions)),
-        f'<h2>Measured while making</h2><div class="blank">{table(("batter", *names), reached, named=True)}</div>',
+    return filled(
+        "class_batters.html",
+        station=station,
+        question=question_words(plan),
+        roles=Markup(roles),
+        eaten=eaten_words(plan),
+        weighing=_weigh_table(plan, station, sheets),
+        strip=_strip(plan, station, list(cautions)),
+        measured=table(("batter", *names), reached, named=True),
     )
-    return f'<section class="sheet">{"".join(parts)}</section>'
 
 
-def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> str:
+def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> Markup:
     split = plan.design.kind == "split"
     made = {s.batter: "" if split else level_words(plan, station, s.batter) for s in sheets}
     heads = (f"batter {n}{words and f'<br>{escape(words)}'}" for n, words in made.items())
@@ -128,7 +127,7 @@ def _grams(row: WeighRow | None) -> str:
     return f"{row.grams:.{len(f'{row.step_g or 0.1:g}'.partition('.')[2])}f}"
 
 
-def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
+def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> Markup:
     """Clock times of the station, the caution at the step where it bites."""
     extra = {one.caution: one.set_at for one in plan.question.factors if one.caution}
     rows = []
@@ -145,8 +144,7 @@ def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
         said = f'{escape(todo)} <span class="caution">{escape(words)}</span>'
         rows.append((step, Markup(times), Markup(said)))
     head = "step", "batter: minutes", "what to do; caution"
-    start = "Minutes count from the teacher's call that the bath is at temperature."
-    return f"<h2>Clock strip</h2><p>{start}</p>{table(head, rows, ('', 'n'), named=True)}"
+    return table(head, rows, ("", "n"), named=True)
 
 
 def _tube_side(plan: ClassPlan, station: int) -> str:
@@ -157,15 +155,12 @@ def _tube_side(plan: ClassPlan, station: int) -> str:
         f"{data_path('pictures', f'fold_{score}.svg').read_text(encoding='utf-8')}<strong>{score}</strong> {words}"
         for score, words, _ in words_of("fold")
     )
-    parts = (
-        f"<h1>Station {station}: read the tubes</h1>",
-        f"<p><strong>Guess first.</strong> The {escape(plan.question.response_words)} will: go up □ stay the same □ go down □, by ______ percentage points; because ______________________. Fold the sheet back here before you weigh.</p>",
-        '<div class="fold"></div>',
-        "<p>You read codes and write weights. Do not ask which batter is which.</p>",
-        "<p>Tare: the balance shows 0.00 with nothing on it □ &nbsp; the empty tube with its label was weighed, not tared away □ &nbsp; initials ____</p>",
-        table(head, rows, ("", "code", "n", *["box"] * 3)),
-        f'<h2>Fold test: a slice of 3 mm, cold</h2><div class="folds">{table(Markup(), [[*map(Markup, folds)]])}</div>',
-        f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
-        f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
+    return filled(
+        "class_tubes.html",
+        station=station,
+        plan=plan,
+        tubes=table(head, rows, ("", "code", "n", *["box"] * 3)),
+        folds=table(Markup(), [[*map(Markup, folds)]]),
+        eaten=eaten_words(plan),
+        code=station_code(station, plan.class_number),
     )
-    return f'<section class="sheet">{"".join(parts)}</section>'

@@ -5,7 +5,6 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from html import escape
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -19,12 +18,12 @@ from kit.emulsion.factors import factor
 from kit.emulsion.model import LIMIT_WORDS, work_out
 from kit.emulsion.parameters import defaults
 from kit.emulsion.spread import QUANTILES_PCT, cloud
+from kit.lab.pages import Markup, filled
 from kit.lab.pages.class_cards import eaten_words
 from kit.trial.question import factors
 
 TRIED = 300
 """settings at which the page is held against the model, none of them a point of its grid"""
-CERTIFIES = "This page certifies nothing; local codes and licensed practice come first."
 
 
 def phone_html(plan: ClassPlan) -> str:
@@ -33,37 +32,29 @@ def phone_html(plan: ClassPlan) -> str:
     numbers = tuple(float(getattr(batter, name)) for name in NUMBERS)
     grids, off = _grids(numbers, tuple(batter.fat_shares.items()))
     start = (0.0, batter.salt_pct, batter.fat_pct, batter.end_C)
-    bars = "".join(
+    bars = (
         f'<li><span>{escape(words)} <b></b></span><i class="track"><i></i></i></li>'
         for words in LIMIT_WORDS.values()
-    )
-    error = (
-        f"Between the points of its grid this page differs from the model by at most {off[0][:4].max():.2f} in a margin, "
-        f"{off[0][4]:.2f} g in the expected cook-out and {off[1].max():.1f} g at the ends of its interval ({TRIED} random settings)."
-    )
-    body = (
-        f"<h1>Why a batter breaks</h1><p>{escape(plan.base.name)}, cooked to {units.in_text(f'{batter.core_C:g} °C', plan.units)}. Guess first, then move one slider.</p>"
-        f"<main><form>{''.join(map(_slider, rows, start))}</form>"
-        f'<section><p id="said" role="status"></p><p>Margins: a limit is exceeded below 0</p><ul>{bars}</ul><button type="button">Back to the start</button></section></main>'
-        f"<p><b>This is a teaching model.</b> It ranks limits and directions, and predicts no single batch. {error}</p>"
-        f"<p><b>{escape(eaten_words(plan))}</b> {escape(BLADES)} {escape(CERTIFIES)}</p>"
-        "<noscript><p>This page calculates with JavaScript, which is switched off here.</p></noscript>"
     )
     given = {
         "grids": [grid.sent for grid in grids],
         "limits": list(LIMIT_WORDS.values()),
         "us": plan.units == units.US,
     }
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NO_REQUEST}"><title>Why a batter breaks</title><style>\n{_file("css")}</style></head>'
-        f"<body>{body}<script>const given = {json.dumps(given)};\n{_file('js')}</script></body></html>\n"
+    return filled(
+        "phone.html",
+        plan=plan,
+        core=units.in_text(f"{batter.core_C:g} °C", plan.units),
+        sliders=Markup("".join(map(_slider, rows, start))),
+        bars=Markup("".join(bars)),
+        off_margin=off[0][:4].max(),
+        off_out_g=off[0][4],
+        off_ends_g=off[1].max(),
+        tried=TRIED,
+        eaten=eaten_words(plan),
+        blades=BLADES,
+        given=Markup(json.dumps(given)),
     )
-
-
-def _file(suffix: str) -> str:
-    """The style or the script of the page."""
-    return Path(__file__).with_suffix(f".{suffix}").read_text(encoding="utf-8")
 
 
 def _slider(row: Mapping[str, str], start: float) -> str:
@@ -174,6 +165,3 @@ def _off(batter: Batter, grid: Grid) -> np.ndarray:
     rng = np.random.default_rng(SEED)
     settings = [rng.uniform(axis[0], axis[-1], TRIED) for axis in grid.axes]
     return np.abs(grid.between(*settings) - grid.answers(_at(batter, *settings))).max(axis=0)
-
-
-_NO_REQUEST = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
