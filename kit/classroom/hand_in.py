@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import ClassVar
 
-from kit.classroom.tasks import WHOLE, Bounded
-from kit.errors import need, need_between
+from kit.classroom.tasks import Bounded
+from kit.errors import need
 from kit.faults import hidden_character
+from kit.trial.rows import need_bounded
 
 EXERCISES = 8
 """exercises of a station"""
@@ -69,7 +70,7 @@ class HandIn:
 
     def __post_init__(self):
         for name in ("class_number", "station"):
-            need_between(name, getattr(self, name), *WHOLE[name])
+            need_bounded(name, getattr(self, name))
         for name in self.texts():
             _need_text(name, getattr(self, name))
         for code, loss in self.tubes.items():

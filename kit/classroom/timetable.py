@@ -8,8 +8,6 @@ from typing import Any
 from kit.classroom.tasks import (
     BALANCE,
     BATH,
-    NUMBERS,
-    WHOLE,
     ClassRoom,
     StepMinutes,
     WaitLimits,
@@ -18,6 +16,7 @@ from kit.classroom.tasks import (
 )
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
+from kit.trial.rows import BOUNDS
 from kit.working import Result
 
 EFFORT = 0.5
@@ -274,10 +273,10 @@ def ways(
         return design(planned.question, stations, planned.batters, tubes, planned.seed)
 
     def of_room(words: str, **more: int) -> tuple[str, dict]:
-        its: dict[str, Any] = {n: min(value, int(WHOLE[n][1])) for n, value in more.items()}
+        its: dict[str, Any] = {n: min(value, int(BOUNDS[n].high)) for n, value in more.items()}
         return words, {"room": replace(room, **its)}
 
-    each, weigh = planned.stations, max(minutes.weigh / 2, NUMBERS["weigh"][0])
+    each, weigh = planned.stations, max(minutes.weigh / 2, BOUNDS["weigh"].low)
     tried: list[tuple[str, dict]] = [
         ("dry goods weighed beforehand", {"minutes": replace(minutes, weigh=weigh)}),
         of_room("one balance more", balances=room.balances + 1),

@@ -12,7 +12,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from kit.classroom.plan import ClassPlan
 from kit.errors import need
 from kit.reading.template import _head, _put_cell
-from kit.trial.words import words_of
+from kit.trial.rows import words_of
 
 TUBES, BATTERS, STATION, READ_ME = "tubes", "batters", "station", "read me"
 KNOWN = ("plan", "code", "station", "batter", "tube", "fill_target_g")

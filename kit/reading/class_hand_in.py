@@ -6,12 +6,12 @@ from hashlib import sha256
 from kit.classroom.codes import WrongCode, read_code
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.classroom.tasks import WHOLE
 from kit.errors import Fault, Faulty, KitError
 from kit.files import toml_text
 from kit.reading.class_results import files_of
 from kit.reading.class_toml import TEXT, TEXTS, ClassToml, number
 from kit.reading.shapes import FileLimits
+from kit.trial.rows import BOUNDS
 
 KIND, VERSION, SUFFIX = "class hand-in", 1, ".toml"
 SAID = "# The sum shows a file that was changed by accident. It is no protection against a change on purpose.\n"
@@ -47,13 +47,13 @@ def _body(one: HandIn) -> str:
 OWN = "class_number", "station", *HandIn.texts()
 TOP = (
     {"version": number(VERSION, VERSION, whole=True), "sum": TEXT}
-    | {name: number(*WHOLE[name], whole=True) for name in ("class_number", "station")}
+    | {name: number(*BOUNDS[name]) for name in ("class_number", "station")}
     | dict.fromkeys(HandIn.texts(), TEXT)
 )
 EXERCISE = {
     "number": number(1, EXERCISES, whole=True),
     "typed": TEXTS,
-    "hints": number(*WHOLE["hints"], whole=True),
+    "hints": number(*BOUNDS["hints"]),
 }
 TUBE = {"code": TEXT, "loss_pct": TEXT}
 """key -> what it may hold; every key is needed"""

@@ -1,16 +1,18 @@
 """The plan of a class as plan.toml: everything that its papers are made from, the batter's sheet among it. Writing what was read gives the same bytes."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from kit.classroom.hand_in import MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
-from kit.classroom.tasks import NUMBERS, OUTCOMES, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
+from kit.classroom.tasks import ClassRoom, StepMinutes, WaitLimits
 from kit.files import toml_text
 from kit.reading.class_toml import FLAG, ClassToml, MayHold, is_text, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
 from kit.trial.question import RESPONSES, factors
+from kit.trial.rows import BOUNDS, FIELDS
 from kit.trial.scatter import NAMES, PARTS, ClassScatter, of_class
 from kit.units import METRIC, US
 
@@ -35,67 +37,50 @@ def _ends(value) -> bool:
     return LEVELS.fits(value) and len(value) == 2 and 0 <= value[0] <= value[1]
 
 
-_CHECKS: dict[str, MayHold] = (
-    {name: number(*ends, whole=True) for name, ends in WHOLE.items()}
-    | {name: number(*ends) for name, ends in NUMBERS.items()}
-    | {
-        "version": number(VERSION, VERSION, whole=True),
-        "paper": one_of(*PAPERS),
-        "units": one_of(METRIC, US),
-        "factor": MayHold(
-            lambda its: 1 <= len(_each(its)) <= 2 and {*map(str, _each(its))} <= {*factors()},
-            f"one or two of: {', '.join(factors())}",
-            lambda its: tuple(_each(its)),
-        ),
-        "levels": MayHold(
-            lambda its: all(map(LEVELS.fits, _by_factor(its))),
-            LEVELS.remedy,
-            lambda its: tuple(map(LEVELS.made, _by_factor(its))),
-        ),
-        "response": one_of(*RESPONSES),
-        "kind": one_of("", *KINDS),
-        "scatter": one_of(*NAMES, OWN),
-        "absent": numbers(int, "absent = [3]"),
-        "sessions_min": numbers(int, "sessions_min = [90, 90]"),
-        "name": MayHold(
-            lambda its: is_text(its) and 0 < len(its.strip()) <= 60,
-            "write a text of 1 to 60 characters",
-        ),
-        "per_kg": number(0, 1e6),
-        **dict.fromkeys(("overnight", "cured", "eaten"), FLAG),
-        **{f"{part}_points": number(0, 50) for part in PARTS},
-        **{
-            f"{part}_points_90": MayHold(_ends, "give [low, high], 0 or more", LEVELS.made)
-            for part in PARTS
-        },
-    }
-)
-"""key -> what it may hold"""
-
-
-def _of(*names: str) -> dict[str, MayHold]:
-    return {name: _CHECKS[name] for name in names}
-
-
-TABLES: dict[str, dict[str, MayHold]] = {
-    "": _of("version", "class_number", "seed", "paper", "units"),
-    "question": _of("factor", "levels", "response", "worth_knowing_points"),
-    "design": _of(
-        *("kind", "stations", "batters", "tubes", "lots", "scatter"),
-        *("absent", "dropped_tubes", "least_kg"),
+_NAME = "write a text of 1 to 60 characters"
+_CHECKS = {
+    "name": MayHold(lambda its: is_text(its) and 0 < len(its.strip()) <= 60, _NAME),
+    "ends": MayHold(_ends, "give [low, high], 0 or more", LEVELS.made),
+    "levels": MayHold(
+        lambda its: all(map(LEVELS.fits, _by_factor(its))),
+        LEVELS.remedy,
+        lambda its: tuple(map(LEVELS.made, _by_factor(its))),
     ),
-    "room": _of(*ClassRoom.__dataclass_fields__),
-    "minutes": _of(*STEPS),
-    "limits": _of(*WaitLimits.__dataclass_fields__),
-    "marks": _of(*OUTCOMES),
-    "batter": _of("cured", "eaten"),
+    "factors": MayHold(
+        lambda its: 1 <= len(_each(its)) <= 2 and {*map(str, _each(its))} <= {*factors()},
+        f"one or two of: {', '.join(factors())}",
+        lambda its: tuple(_each(its)),
+    ),
 }
+_ONE_OF = {
+    "paper": PAPERS,
+    "units": (METRIC, US),
+    "response": tuple(RESPONSES),
+    "kind": ("", *KINDS),
+    "scatter": (*NAMES, OWN),
+}
+
+
+def _check(row: Mapping[str, str]) -> MayHold:
+    """What a key of FIELDS may hold."""
+    key, holds = row["key"], row["holds"]
+    if holds == "one":
+        return one_of(*_ONE_OF[key]) if key in _ONE_OF else FLAG
+    if holds == "list":
+        return numbers(int, f"{key} = {row['such']}")
+    return _CHECKS[holds] if holds in _CHECKS else number(*BOUNDS[key])
+
+
+def _tables() -> dict[str, dict[str, MayHold]]:
+    found: dict[str, dict[str, MayHold]] = {}
+    for row in FIELDS:
+        found.setdefault(row["table"], {})[row["key"]] = _check(row)
+    return found
+
+
+TABLES = _tables()
 """table -> key -> what it may hold, in the order in which they are written"""
-PRICE = _of("name", "per_kg")
-SCATTER = _of(
-    *("name", "stations", *(f"{part}_points" for part in PARTS)),
-    *(f"{part}_points_90" for part in PARTS),
-)
+PRICE, SCATTER, _ = (TABLES.pop(name) for name in ("price", "scatter", "hand-in"))
 
 
 def usual_parts() -> dict[str, Any]:

@@ -14,7 +14,7 @@ from kit.trial.blocks import Contrast, VarianceRow, dummies, variance_table
 from kit.trial.design import Design, critical
 from kit.trial.question import Predicted
 from kit.trial.readings import TubeLoss, by_batter
-from kit.trial.words import words_of
+from kit.trial.rows import words_of
 from kit.working import Result, Step, steps_from
 
 LEAST_DOF = 3

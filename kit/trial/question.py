@@ -14,6 +14,7 @@ from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
 from kit.errors import OutOfRange, UnknownName, need
+from kit.trial.rows import need_bounded
 from kit.working import Result, figure
 
 RESPONSES = {
@@ -167,9 +168,7 @@ def ask(
         if worth_knowing_points is None
         else float(worth_knowing_points)
     )
-    need(
-        0.1 <= worth <= 20, f"a smallest difference of {worth:g} percentage points; give 0.1 to 20"
-    )
+    need_bounded("worth_knowing_points", worth)
     base = batter or example_batter()
     question = TrialQuestion(
         known, tuple(tuple(map(float, its)) for its in given), response, worth, base

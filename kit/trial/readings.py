@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kit.errors import need
-from kit.trial.words import words_of
+from kit.trial.rows import words_of
 
 EXCHANGED, SET_ASIDE = "two tubes exchanged", "set aside"
 LOOK_AT = {kind: text for kind, text, _ in words_of("look at")}

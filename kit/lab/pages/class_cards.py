@@ -13,7 +13,7 @@ from kit.classroom.recipe import BatterSheet, weigh_sheets
 from kit.lab.pages import Markup, filled, table
 from kit.plan.weigh import WeighRow
 from kit.tables import data_path
-from kit.trial.words import words_of
+from kit.trial.rows import words_of
 
 NOT_EATEN = "Nothing made in this lesson is eaten. A tube in a hot bath is a measurement, no cook."
 EATEN = "Food is eaten only as local codes and licensed practice allow. A tube in a hot bath is a measurement, no cook: nothing from a tube is eaten."

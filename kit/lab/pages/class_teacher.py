@@ -11,7 +11,7 @@ from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
 from kit.tables import value
 from kit.trial.exchanged import hidden_exchanges
-from kit.trial.words import words_of
+from kit.trial.rows import words_of
 
 HYGIENE = tuple(text for _, text, _ in words_of("hygiene"))
 SHOPPING = "what", "needed", "to buy", "cost"

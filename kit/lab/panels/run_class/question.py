@@ -18,8 +18,9 @@ from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
 from kit.tables import value as number
-from kit.trial.design import MOST_TUBES, Design, design, power, smallest_effect, unit_sd
+from kit.trial.design import Design, design, power, smallest_effect, unit_sd
 from kit.trial.question import BATH, RESPONSES, ask, factors
+from kit.trial.rows import BOUNDS
 from kit.trial.scatter import NAMES, ClassScatter
 
 ASKED, SIZE = "The question", "The class"
@@ -63,7 +64,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
-        Slider("tubes", "Tubes of each batter", "", 1, MOST_TUBES, 1, start.tubes, SIZE),
+        Slider("tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE),
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
