@@ -6,7 +6,7 @@ from datetime import date
 from functools import lru_cache
 
 from kit import tables
-from kit.materials.cure_words import plain
+from kit.materials.words import plain
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,18 +2,20 @@
 
 A result carries `working`: steps with a formula, the numbers put in with their units, and the answer.
 The formulas are written in a small fixed notation (+ − × / ^ ( ) √ ln exp log10 min max) so that the
-tests can work every step again by an independent reading and compare (tests/pencil.py).
+tests can work every step again by an independent reading and compare (tests/pencil.py). What is always
+written alike is a row of data/words/working.csv (`working_of`), as notes are rows of notes.csv (`notes_of`); code gives them the numbers.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
-from functools import cached_property, lru_cache
-from typing import Any
+from functools import cache, cached_property, lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from kit.errors import UnknownName
+from kit.tables import read_rows
 
 PRINTED_LINES = 40
 """the most that a result prints"""
@@ -84,6 +86,22 @@ def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
         if key not in by_key:
             raise UnknownName("step", key, by_key)
     return tuple(by_key[key] for key in keys)
+
+
+class Interval(NamedTuple):
+    """An estimate and the two ends of its interval, 90 % where nothing else is said."""
+
+    low: float
+    value: float
+    high: float
+
+    def each(self, what: Callable[[float], float]) -> "Interval":
+        """The same done to all three."""
+        return Interval(*map(what, self))
+
+    def __str__(self) -> str:
+        low, value, high = map(figure, self)
+        return f"{value} ({low} to {high})"
 
 
 @dataclass(frozen=True)
@@ -199,3 +217,54 @@ def steps_from(known: Mapping[str, Any], *rows: tuple[str, ...]) -> tuple[Step, 
         terms = tuple(Term(name, *_three(known[name])) for name in names)
         made.append(Step(what, formula, terms, _three(known[answer])[0], unit, "".join(key)))
     return tuple(made)
+
+
+@cache
+def _notes() -> dict[str, dict[str, str]]:
+    """name -> its rows of data/words/notes.csv: key -> words."""
+    found: dict[str, dict[str, str]] = {}
+    for row in read_rows("words", "notes.csv"):
+        found.setdefault(row["of"], {})[row["key"]] = row["words"]
+    return found
+
+
+def notes_of(of: str, holds: Mapping[str, object], /, **known: Any) -> tuple[str, ...]:
+    """The notes written in data/words/notes.csv under this name, but those whose key `holds` names and denies.
+
+    known: what a row names in braces.
+    """
+    unknown = holds.keys() - _notes()[of].keys()
+    if unknown:
+        raise UnknownName(f"note of {of}", unknown.pop(), _notes()[of])
+    rows = _notes()[of].items()
+    return tuple(words.format_map(known) for key, words in rows if holds.get(key, True))
+
+
+@cache
+def _written() -> dict[str, list[tuple[dict[str, str], dict[str, tuple[str, str]]]]]:
+    """name -> each row of data/words/working.csv, with unit and meaning of its symbols."""
+    found: dict[str, list] = {}
+    for row in read_rows("words", "working.csv"):
+        parts = (one.partition(": ") for one in row["terms"].split(" | "))
+        terms = {symbol: said.partition(", ")[::2] for symbol, _, said in parts if symbol}
+        found.setdefault(row["of"], []).append((row, terms))
+    return found
+
+
+def working_of(of: str, /, **known: Any) -> tuple[Step, ...]:
+    """The steps written in data/words/working.csv under this name, over the numbers of one case.
+
+    known: symbol -> value, or (value, unit, meaning) where the row's own do not hold; the answers are symbols too, and a row whose answer
+    is left out or None is not written. What a row names in braces is put into its words.
+    """
+    told, rows = dict(known), []
+    for row, terms in _written()[of]:
+        if known.get(_symbols(row["formula"])[0]) is None:
+            continue
+        for symbol, words in terms.items():
+            if not isinstance(known[symbol], tuple):
+                told[symbol] = known[symbol], *(text.format_map(known) for text in words)
+        rows.append(
+            tuple(row[name].format_map(known) for name in ("what", "formula", "unit", "key"))
+        )
+    return steps_from(told, *rows)

@@ -10,8 +10,15 @@ from pencil import assert_pencil
 
 from kit.chain import follow
 from kit.chain.map import map_of
-from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
-from kit.chain.vary import Amounts, amounts_of, varied
+from kit.chain.mixes import (
+    Amounts,
+    amounts_of,
+    cheapest_of,
+    limits_of,
+    mix_sheet,
+    nearest_plan,
+    varied,
+)
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
@@ -37,7 +44,7 @@ def test_the_demo_closes_and_is_judged():
         + end.unaccounted_kg
     )
     assert parts == pytest.approx(end.total_kg, abs=1e-9)
-    assert followed.verdicts and followed.mass_balance and followed.room_for_ice
+    assert followed.verdicts and followed.mass_balance and followed.room_for(material("ice"))
     assert_pencil(followed.working)
 
 
@@ -99,9 +106,7 @@ def test_a_sheet_without_a_rule_is_followed_and_not_judged():
     data = DEMO.as_dict()
     data.pop("rule")
     followed = follow(read_sheet(data))
-    assert (
-        followed.verdicts == () and followed.room_for_ice is None and followed.finished.fat_pct > 0
-    )
+    assert followed.verdicts == () and followed.rules is None and followed.finished.fat_pct > 0
 
 
 @given(st.floats(0, 100), st.floats(0, 70), st.floats(0, 8), st.floats(0, 4))
@@ -275,7 +280,7 @@ def test_the_nearest_plan_moves_only_the_meats_and_reaches_the_fat():
 
 def test_a_rule_of_ones_own_is_used_like_a_built_in_one():
     followed = follow(DEMO, rules=read_rule_set(data_path("demo", "own_rule.toml")))
-    assert [v.limit.title for v in followed.broken] and followed.room_for_ice
+    assert [v.limit.title for v in followed.broken] and followed.room_for(material("ice"))
     assert "own rules, invented" in followed.verdicts[0].source
 
 

@@ -167,7 +167,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
     )
     assert link_of(sheet).start_C == end and links_of(
         sheet
-    ).density.air_free_kg_per_m3 == pytest.approx(
+    ).casing.density.air_free_kg_per_m3 == pytest.approx(
         float(density_kg_per_m3(makeup_of(followed.batter), end))
     )
     told = next(one for one in evidence_of(sheet).told if one.reading.key == "end_over_best_K")

@@ -5,8 +5,7 @@ from pencil import assert_pencil
 
 from kit.chain import follow
 from kit.chain.chop import chop_of
-from kit.chain.diagnosis import evidence_of
-from kit.chain.diagnosis_readings import MEASURED, PLANNED, WEIGHED, WORKED_OUT, best_end_C
+from kit.chain.diagnosis import MEASURED, PLANNED, WEIGHED, WORKED_OUT, best_end_C, evidence_of
 from kit.chain.emulsion import described
 from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import diagnose

@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.chain.diagnosis import evidence_of
+from kit.chain.diagnosis import LOGGED, MEASURED, PLANNED, best_end_C, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
-from kit.chain.diagnosis_readings import LOGGED, MEASURED, PLANNED, best_end_C
 from kit.chain.emulsion import described
 from kit.diagnosis import diagnose
 from kit.errors import OutOfRange

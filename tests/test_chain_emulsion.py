@@ -14,7 +14,7 @@ from kit.chain.emulsion import described, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import calibrate, hold
 from kit.emulsion.calibrate import MeasuredLoss
-from kit.emulsion.saved import load_calibration, save_calibration
+from kit.emulsion.saved import from_toml, save_calibration
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.materials.composition import materials
 from kit.meat_block import compose
@@ -495,7 +495,7 @@ def test_the_invented_class_sets_both_levels_and_is_kept(demo, tmp_path):
     )
     assert ours.error_after_g < 0.3 * ours.error_before_g
     assert min(ours.told_pct) > 40
-    again = load_calibration(save_calibration(ours, tmp_path / "ours.toml"))
+    again = from_toml(save_calibration(ours, tmp_path / "ours.toml").read_bytes(), "ours.toml")
     assert emulsion_of(demo, again).held.total_out_g == pytest.approx(
         emulsion_of(demo, ours).held.total_out_g
     )

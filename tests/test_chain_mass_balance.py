@@ -9,8 +9,7 @@ from plant import without_gaps
 from kit.chain import follow
 from kit.chain.expected_loss import COOK_WAYS, EVAPORATION, MODEL, PLAN, USUAL
 from kit.chain.follow import ledger_of
-from kit.chain.mass_balance import LOSS, mass_balance_of
-from kit.chain.reconciliation import reconciliation_of
+from kit.chain.mass_balance import LOSS, mass_balance_of, reconciliation_of
 from kit.emulsion import calibrate
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import KitError, OutOfRange, UnknownName
@@ -79,7 +78,7 @@ def test_every_way_to_expect_the_cook_says_what_it_rests_on(sheet, followed, fou
         and "evaporates" in ways[EVAPORATION].rests_on
         and "plans" in ways[PLAN].rests_on
     )
-    assert all(way.low_pct <= way.pct <= way.high_pct and way.source for way in ways.values())
+    assert all(way.low_pct <= way.pct <= way.high_pct and way.sources for way in ways.values())
     assert loss(found, "cook").outside is None, "the weighed loss lies in the expected range"
     with pytest.raises(UnknownName, match="the usual range"):
         mass_balance_of(sheet, followed, cook_by="the usual rang")
@@ -266,7 +265,7 @@ def test_a_span_of_stages_has_a_line_of_its_own(sheet, followed):
         and line.stage == "chop + stuff"
         and line.pct == pytest.approx(3)
     )
-    chop, tail = number("yields_loss_chop_pct").value, followed.links.plan
+    chop, tail = number("yields_loss_chop_pct").value, followed.links
     assert line.expected.pct == pytest.approx(
         100 * (1 - (1 - chop / 100) * (1 - tail.left_kg / tail.batter_kg))
     )

@@ -40,22 +40,20 @@ def test_each_action_just_restores_the_limit_and_breaks_no_other(name):
         after = hold(action.batter)
         assert 0 <= after.margins[found.limit] < 2e-3, action
         assert all(after.margins[n] >= min(before[n], 0) - 1e-8 for n in LIMITS)
-        nearly = FACTORS[action.factor].at(
-            batter, action.before + 0.99 * (action.after - action.before)
-        )
+        nearly = action.factor.at(batter, action.before + 0.99 * (action.after - action.before))
         assert hold(nearly).margins[found.limit] < 0, "a smaller change would have done"
-        assert after.total_out_g == pytest.approx(action.total_out_after_g)
+        assert after.total_out_g == pytest.approx(action.state.total_out_g)
     steps = [r.steps for r in found.actions]
     assert steps == sorted(steps)
     assert_pencil(found.working)
-    assert {r.factor for r in (*found.actions, *found.out_of_reach)} == set(FACTORS)
+    assert {r.factor.name for r in (*found.actions, *found.out_of_reach)} == set(FACTORS)
 
 
 def test_the_temperature_root_is_the_one_worked_by_hand():
     """Margin 0 lies one hot width above the best end: 13.5 + 4."""
     (only,) = corrective_actions(FAILING["temperature"]).actions
     assert (
-        only.factor == "end_C"
+        only.factor.name == "end_C"
         and only.after == pytest.approx(17.5, abs=1e-4)
         and "colder" in only.change
     )
@@ -65,7 +63,9 @@ def test_the_temperature_root_is_the_one_worked_by_hand():
 
 def test_the_fat_root_is_the_one_worked_by_hand():
     """Fat per functional protein falls to 3.4; protein is thickened as fat goes: F / (10 × 0.8 × (100 − F) / 66) = 3.4 …"""
-    fat = next(r for r in corrective_actions(FAILING["fat load"]).actions if r.factor == "fat_pct")
+    fat = next(
+        r for r in corrective_actions(FAILING["fat load"]).actions if r.factor.name == "fat_pct"
+    )
     functional = 8.0 * (100 - fat.after) / 66
     assert fat.after / functional == pytest.approx(3.4, abs=1e-3)
 
@@ -75,7 +75,7 @@ def test_a_higher_margin_can_be_wished_for_and_a_sound_batter_needs_nothing():
     assert (
         more.limit == "water"
         and more.actions
-        and all(r.margins_after["water"] >= 0.5 for r in more.actions)
+        and all(r.state.margins["water"] >= 0.5 for r in more.actions)
     )
     none = corrective_actions(BASE)
     assert (
@@ -89,7 +89,7 @@ def test_the_cook_never_falls_below_the_floor_and_warns():
     low, _ = FACTORS["core_C"].action_range(BASE.but(core_C=85))
     assert low == 71
     found = corrective_actions(BASE.but(core_C=95, salt_pct=1.5))
-    lower = [r for r in found.actions if r.factor == "core_C"]
+    lower = [r for r in found.actions if r.factor.name == "core_C"]
     assert lower and lower[0].after >= 71 and any("lethality" in note for note in found.notes)
 
 

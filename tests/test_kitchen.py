@@ -90,7 +90,7 @@ def test_links_by_eye_scatter_more_than_by_weight_or_machine():
     for how in ("by eye", "by weight", "by machine"):
         links = links_of(KITCHEN.with_process(portioned=how))
         low, high = links.one_link_g
-        assert (low + high) / 2 == pytest.approx(links.plan.link_weight_g)
+        assert (low + high) / 2 == pytest.approx(links.link_weight_g)
         assert any(how in note for note in links.notes)
         wide.append(high - low)
     assert wide[0] > wide[1] > wide[2] > 0
@@ -101,7 +101,7 @@ def test_one_probe_in_one_link_leaves_an_interval_below_its_reading():
     calm = changed("duration_min = 60", "duration_min = 75")
     answer = follow(calm).cook
     low, middle, high = answer.probe.coldest_at_target_C
-    assert low < middle < high < 71 and answer.probe.links == links_of(calm).plan.links
+    assert low < middle < high < 71 and answer.probe.links == links_of(calm).links
     assert f"is at {low:.1f} to {high:.1f} °C" in answer.more_words
     assert follow(PLANT).cook.probe is None and follow(PLANT).cook.more_words == ""
     several = follow(calm.with_process(core_probes=3, probe_error_K=0.1)).cook

@@ -26,7 +26,7 @@ from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import material
 from kit.materials.composition import materials, rule_classes
-from kit.materials.cure_words import cure_word, cure_words
+from kit.materials.words import cure_word, cure_words
 from kit.reading import read_sheet
 from kit.reading.rules import read_rule_set
 from kit.rules import rule_set

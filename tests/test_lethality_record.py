@@ -159,8 +159,10 @@ def test_the_5_log_table_comes_with_its_condition_and_only_where_no_other_is_met
 def test_an_older_record_is_compared_with_the_editions_of_its_day():
     on = date(2022, 12, 13)
     r = page(on=on)
-    assert any("1999" in f.edition for f in r.findings) and not any(
-        "2021" in f.edition for f in (*r.findings, *r.cooling) if f.kind != "single temperature"
+    assert any("1999" in f.published.edition for f in r.findings) and not any(
+        "2021" in f.published.edition
+        for f in (*r.findings, *r.cooling)
+        if f.kind != "single temperature"
     )
     assert any("in one window" in f.what for f in r.cooling) and not any(
         f.kind in ("come-up", "conditional hold") for f in r.findings

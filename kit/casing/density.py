@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from kit.errors import need_between
 from kit.tables import number, value
-from kit.working import Result, step
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -39,19 +39,14 @@ def batter_density(
         for row in usual
     ]
     greatest = number("casing_greatest_density_kg_per_m3")
-    if solid > greatest.value:
+    if dense := solid > greatest.value:
         usual.append(greatest)
-        notes.append(
-            f"{solid:g} kg/m3 without air is more than the {greatest.value:g} "
-            "that was measured on raw meat emulsions"
-        )
+    notes += notes_of("density of batter", {"dense": dense}, solid=solid, greatest=greatest.value)
     rho = solid * (1 - air / 100)
-    terms = {"solid": (solid, "kg/m3", "without air"), "air": (air, "%", "of the volume")}
-    what, formula = "Density of the stuffed batter", "rho = solid × (1 − air / 100)"
     return Density(
         rho,
         solid,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in usual),
-        own_working=(step(what, formula, rho, "kg/m3", key="density", **terms),),
+        own_working=working_of("density of batter", rho=rho, solid=solid, air=air),
     )

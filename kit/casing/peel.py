@@ -6,7 +6,7 @@ from math import pi
 from kit.casing.geometry import fill_g_per_m
 from kit.errors import need_between
 from kit.tables import number
-from kit.working import Result, step
+from kit.working import Result, working_of
 
 
 @dataclass(frozen=True)
@@ -36,20 +36,11 @@ def peeled_casing(
         return peel, 100 * peel / (peel + raw * left / 100)
 
     peel, pct = share(wall.value, wet.value)
-    g, d = (wall.value, "g/m2", "dry wall"), (wet.value, "g/g", "water in the wet wall")
-    around, whole = "Wet casing round a metre of link", "Peeled off, of what goes into peeling"
-    c = (pi * D, "mm", "circumference, π times the stuffed diameter")
-    y = (left, "%", "left of the raw link")
-    steps = (
-        step(around, "k = c / 1000 × g × (1 + d)", peel, "g/m", c=c, g=g, d=d),
-        step(
-            whole, "p = 100 × k / (k + m × y / 100)", pct, "%", k=(peel, "g/m"), m=(raw, "g/m"), y=y
-        ),
-    )
+    known = {"k": peel, "c": pi * D, "g": wall.value, "d": wet.value, "p": pct, "m": raw, "y": left}
     return PeeledCasing(
         pct,
         share(wall.low, wet.low)[1],
         share(wall.high, wet.high)[1],
         own_sources=(wall.cite(), wet.cite()),
-        own_working=steps,
+        own_working=working_of("peeled casing", **known),
     )

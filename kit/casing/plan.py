@@ -5,8 +5,9 @@ from math import ceil, floor
 
 from kit.casing.kinds import Casing
 from kit.errors import OutOfRange, need, need_between
+from kit.materials.composition import SDS_TO_90
 from kit.tables import number, value
-from kit.working import Result, steps_from
+from kit.working import Result, notes_of, working_of
 
 DRAWN = ("twist_mm", "end_mm", "breakage_pct")
 """what more casing is drawn for"""
@@ -35,6 +36,16 @@ class LinkPlan(Result):
     """None where the length of a strand is not given, and for natural casing"""
     hanks: float | None
     """natural casing alone: hanks by the middle of the trade's table"""
+    portion_sd_pct: float | None = None
+    """how far the weights of single links scatter, as they are portioned; None where nobody says"""
+
+    @property
+    def one_link_g(self) -> tuple[float, float] | None:
+        """Between these lie 90 of 100 links; None where nobody says how they are portioned."""
+        if self.portion_sd_pct is None:
+            return None
+        off_g = SDS_TO_90 * self.portion_sd_pct / 100 * self.link_weight_g
+        return self.link_weight_g - off_g, self.link_weight_g + off_g
 
 
 def plan_links(
@@ -68,11 +79,11 @@ def plan_links(
     if weight_g is None:
         length = need_between("length_mm", length_mm or 0.0, 5, 5000)
         weight = grams * length / 1000
-        link = ("Weight of a link", "m = g × L / 1000", "g", "link")
+        link = "weight of a link"
     else:
         weight = need_between("weight_g", weight_g, 1, 50_000)
         length = 1000 * weight / grams
-        link = ("Length of a link", "L = 1000 × m / g", "mm", "link")
+        link = "length of a link"
     check = "check the wanted length or weight against the casing"
     need_between("length of a link in mm", length, 5, 5000, check)
 
@@ -99,36 +110,13 @@ def plan_links(
     low, high = reach
     casing_m, hanks = links_m, None
     left = max(batter - count * weight / 1000, 0.0)
-    known = {
-        "g": (grams, "g/m"),
-        "L": (length, "mm"),
-        "m": (weight, "g"),
-        "n": (count, "", "whole links"),
-        "batter": (batter, "kg"),
-        "left": left,
-        "t": (twist, "mm", "twist per link"),
-        "s": (strands, "", "strands"),
-        "e": (end, "mm", "ends per strand"),
-        "b": (broken, "%", "breakage"),
-        "C": (links_m, "m"),
-    }
-    to_draw = "Casing that the links alone take" if hank else "Casing to draw"
-    rows_of_work = [
-        link,
-        ("Batter left over", "left = max(batter − n × m / 1000, 0)", "kg", "left over"),
-        (to_draw, "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)", "m", "casing"),
-    ]
+    known = {"L": length, "m": weight, "n": count, "batter": batter, "left": left, "s": strands}
+    known |= {"t": twist, "e": end, "b": broken, "C": links_m}
     if hank:
         by_table = (batter * hank.metres / kg for kg in (hank.high_kg, hank.middle_kg, hank.low_kg))
         low, casing_m, high = (max(metres, links_m) for metres in by_table)
         hanks = casing_m / hank.metres
-        known |= {
-            "D": casing_m,
-            "metres": (hank.metres, "m", "a hank"),
-            "kg": (hank.middle_kg, "kg", "into a hank, middle of the table"),
-        }
-        what = "Casing to draw: the table's hanks, never less than the links take"
-        rows_of_work.append((what, "D = max(C, batter × metres / kg)", "m", "casing by the hank"))
+        known |= {"D": casing_m, "metres": hank.metres, "kg": hank.middle_kg}
     usual = number("casing_usual_link_g")
     rows = [*taken]
     narrow = casing.diameter_mm <= value("casing_widest_frankfurter_mm")
@@ -137,13 +125,9 @@ def plan_links(
     notes = [
         f"{row.basis}: {row.value:g} {row.unit} assumed ({row.status_in_words})" for row in taken
     ]
-    if strand_m is None and hank is None:
-        notes.append("one strand assumed, since the length of a strand is not given")
-    if narrow and not usual.low <= weight <= usual.high:
-        notes.append(
-            f"a link of {weight:.0f} g lies outside {usual.low:g} to {usual.high:g} g, "
-            "the published range of a usual frankfurter"
-        )
+    unusual = narrow and not usual.low <= weight <= usual.high
+    holds = {"strand": strand_m is None and hank is None, "unusual": unusual}
+    notes += notes_of("links", holds, weight=weight, low=usual.low, high=usual.high)
     return LinkPlan(
         casing,
         batter,
@@ -158,7 +142,14 @@ def plan_links(
         hanks,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in rows),
-        own_working=steps_from(known, *rows_of_work),
+        own_working=(
+            *working_of(link, g=grams, L=length, m=weight),
+            *working_of(
+                "links",
+                to_draw="Casing that the links alone take" if hank else "Casing to draw",
+                **known,
+            ),
+        ),
     )
 
 

@@ -12,22 +12,15 @@ import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Result, Step, steps_from
-
-_LAW = (
-    "The average and the single pack are both held by law to what is declared. "
-    "The rule of your own country and its inspector decide; this compares numbers only."
-)
+from kit.working import Interval, Result, Step, notes_of, working_of
 
 
 @dataclass(frozen=True)
 class Outside:
-    """Share outside the wanted limits, in percent, with an interval at the scatter's confidence."""
+    """Links outside the wanted limits, and their share with an interval at the scatter's confidence."""
 
     counted: int
-    counted_pct: float
-    counted_low_pct: float
-    counted_high_pct: float
+    share_pct: Interval
 
 
 @dataclass(frozen=True)
@@ -37,14 +30,10 @@ class Giveaway:
     declared_g: float
     mean_g: float
     """packed: the measured mean times the yield still to come"""
-    g: float
-    low_g: float
-    high_g: float
+    g: Interval
     below_declared: int
-    money_per_1000: float | None
+    money_per_1000: Interval | None
     """per 1000 pieces at the person's price; None without one"""
-    money_low: float | None
-    money_high: float | None
 
 
 @dataclass(frozen=True)
@@ -53,19 +42,15 @@ class Scatter(Result):
 
     unit: str
     n: int
-    mean: float
-    mean_low: float
-    mean_high: float
-    sd: float
-    sd_low: float
-    sd_high: float
+    mean: Interval
+    sd: Interval
     confidence_pct: float
     outside: Outside | None
     giveaway: Giveaway | None
 
     @property
     def cv_pct(self) -> float:
-        return 100 * self.sd / self.mean
+        return 100 * self.sd.value / self.mean.value
 
 
 def scatter(
@@ -102,22 +87,8 @@ def scatter(
     half = t * sd / sqrt(n)
     x2 = 2 * sp.special.gammaincinv((n - 1) / 2, [0.5 - conf / 2, 0.5 + conf / 2])
     sd_low, sd_high = sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0])
-    known = {
-        "h": half,
-        "t": (t, "", "Student, two-sided"),
-        "s": (sd, unit),
-        "n": n,
-        "s1": sd_low,
-        "x": (x2[1], "", "chi-square"),
-        "s2": sd_high,
-        "y": (x2[0], "", "chi-square"),
-    }
-    work = steps_from(
-        known,
-        ("Half width of the interval of the mean", "h = t × s / √(n)", unit, "mean"),
-        ("Lower end of the spread", "s1 = s × √((n − 1) / x)", unit),
-        ("Upper end of the spread", "s2 = s × √((n − 1) / y)", unit),
-    )
+    known = {"h": half, "t": t, "s": sd, "n": n, "s1": sd_low, "x": x2[1], "s2": sd_high}
+    work = working_of("scatter", unit=unit, y=x2[0], **known)
     outside = None if low is None and high is None else _outside(values, low, high, conf)
     giveaway = None
     if declared_g is not None:
@@ -132,12 +103,8 @@ def scatter(
     return Scatter(
         unit,
         n,
-        mean,
-        mean - half,
-        mean + half,
-        sd,
-        sd_low,
-        sd_high,
+        Interval(mean - half, mean, mean + half),
+        Interval(sd_low, sd, sd_high),
         100 * conf,
         outside,
         giveaway,
@@ -170,8 +137,7 @@ def how_many_more(found: Scatter, half_width: float) -> tuple[int, int]:
     """Further measurements for a mean to ± `half_width`: at the spread found, and, with care, at the
     upper end of its interval."""
     at_found, careful = (
-        max(how_many(sd, half_width, found.confidence_pct) - found.n, 0)
-        for sd in (found.sd, found.sd_high)
+        max(how_many(sd, half_width, found.confidence_pct) - found.n, 0) for sd in found.sd[1:]
     )
     return at_found, careful
 
@@ -185,7 +151,8 @@ def _outside(values: np.ndarray, low: float | None, high: float | None, conf: fl
     )
     a, b = -np.inf if low is None else low, np.inf if high is None else high
     n, out = len(values), int(np.sum((values < a) | (values > b)))
-    return Outside(out, 100 * out / n, *share_interval_pct(out, n, conf))
+    least, most = share_interval_pct(out, n, conf)
+    return Outside(out, Interval(least, 100 * out / n, most))
 
 
 def share_interval_pct(out: int, n: int, conf: float = 0.9) -> tuple[float, float]:
@@ -207,29 +174,16 @@ def _giveaway(
     declared = need_between("declared_g", declared_g, 0.1, 1e6)
     packing = "percent of the measured weight that is left when packed"
     left = need_between("yield_pct", yield_pct, 20, 150, packing)
-    over, uncertainty = mean * left / 100 - declared, half * left / 100
-    grams = (over, over - uncertainty, over + uncertainty)
-    cost: tuple[float | None, ...] = (None, None, None)
-    known = {
-        "m": (mean, "g", "mean as measured"),
-        "y": (left, "%", "yield still to come"),
-        "W": (declared, "g", "declared"),
-        "G": over,
-    }
-    steps = steps_from(known, ("Giveaway of a piece", "G = m × y / 100 − W", "g", "giveaway"))
+    over, uncertainty, cost = mean * left / 100 - declared, half * left / 100, None
+    grams = Interval(over - uncertainty, over, over + uncertainty)
+    steps = working_of("giveaway", m=mean, y=left, W=declared, G=over)
     if price_per_kg is not None:
         own = "the person's own price per kilogram"
         price = need_between("price_per_kg", price_per_kg, 0, 1e9, own)
-        cost = tuple(g * price for g in grams)
-        costs = {
-            "G": (over, "g per piece, kg per 1000"),
-            "P": (price, "per kg"),
-            "M": over * price,
-        }
-        what, key = "Money given away with 1000 pieces", "giveaway in your currency"
-        steps += steps_from(costs, (what, "M = G × P", "", key))
+        cost = grams.each(lambda g: g * price)
+        steps += working_of("cost of giveaway", G=over, P=price, M=over * price)
     below = int(np.sum(values * left / 100 < declared))
-    return Giveaway(declared, mean * left / 100, *grams, below, *cost), steps
+    return Giveaway(declared, mean * left / 100, grams, below, cost), steps
 
 
 def _notes(
@@ -244,26 +198,11 @@ def _notes(
             f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept"
             for i in far_out(measured.values)[:20]
         ]
-    if sd == 0:
-        notes.append(
-            "all values are the same: the scale or rule is too coarse to see the scatter, or one value was copied"
-        )
-    if len(measured) < 30:
-        notes.append(
-            f"{len(measured)} values say little about the spread; its interval shows how little"
-        )
+    n = len(measured)
+    notes += notes_of("scatter", {"same": sd == 0, "few": n < 30}, n=n)
     if giveaway:
-        notes.append(_LAW)
-        if yield_pct == 100:
-            notes.append(
-                "weights taken as packed weights; raw links lose weight in the cook, so give yield_pct for them"
-            )
-        if giveaway.g < 0:
-            notes.append(
-                f"the mean lies {-giveaway.g:.2f} g below what is declared: short weight, not giveaway"
-            )
-        elif giveaway.low_g < 0:
-            notes.append(
-                "the interval of the giveaway holds zero: this sample cannot tell overfill from short weight"
-            )
+        over = giveaway.g
+        holds = {"packed": yield_pct == 100, "short": over.value < 0}
+        holds["unsure"] = over.low < 0 <= over.value
+        notes += notes_of("giveaway", holds, short_g=-over.value)
     return tuple(dict.fromkeys(notes))

@@ -1,20 +1,18 @@
 """From a sheet to its links: how many, how heavy, how much casing."""
 
-from dataclasses import dataclass
+from dataclasses import replace
 from functools import lru_cache
 
 from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
 from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.errors import need
-from kit.materials.composition import SDS_TO_90
 from kit.meat_block import Composition
 from kit.properties import Makeup
 from kit.properties.makeup import makeup_from_kg
 from kit.properties.mixture import density_kg_per_m3
 from kit.sheet import Sheet
 from kit.tables import number, value
-from kit.working import Result
 
 BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "any, by its diameter",
@@ -40,30 +38,9 @@ HOG = (
 )
 
 
-@dataclass(frozen=True)
-class Links(Result):
-    """The links of one sheet."""
-
-    plan: LinkPlan
-    portion_sd_pct: float | None = None
-    """how far the weights of single links scatter, as they are portioned; None where the sheet does not say"""
-
-    @property
-    def density(self) -> Density:
-        return self.plan.casing.density
-
-    @property
-    def one_link_g(self) -> tuple[float, float] | None:
-        """Between these lie 90 of 100 links; None where the sheet does not say how they are portioned."""
-        if self.portion_sd_pct is None:
-            return None
-        off_g = SDS_TO_90 * self.portion_sd_pct / 100 * self.plan.link_weight_g
-        return self.plan.link_weight_g - off_g, self.plan.link_weight_g + off_g
-
-
 def links_of(
     sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | None = None
-) -> Links:
+) -> LinkPlan:
     """Links of the sheet's casing, stuffed diameter and length; by weight where no length is written.
 
     batter_kg: what was stuffed; without it the weight passed on at stuffing, else the whole bowl.
@@ -102,7 +79,8 @@ def links_of(
         said.append(
             f"Links portioned {plan.portioned}: their weights are assumed to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
         )
-    return Links(made, sd, own_notes=tuple(said), own_sources=tuple(rows))
+    notes, sources = (*made.own_notes, *said), (*made.own_sources, *rows)
+    return replace(made, portion_sd_pct=sd, own_notes=notes, own_sources=sources)
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:

@@ -34,7 +34,7 @@ from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, HoldTa
 from kit.lethality.rows_met import RowsMet, rows_met
 from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
-from kit.sheet.choices import RESTING
+from kit.sheet.entries import RESTING
 from kit.tables import number, value
 from kit.working import Result
 

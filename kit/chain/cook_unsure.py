@@ -82,7 +82,7 @@ def probe_range(sheet: Sheet, middle: Cooked, schedule: Sequence[Stage]) -> OneP
     if not plan.core_probes:
         return None
     found, _ = attempt(lambda: links_of(sheet))
-    count = found.plan.links if found else LINKS
+    count = found.links if found else LINKS
     return one_probe(
         middle.link,
         schedule,

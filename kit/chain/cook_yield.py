@@ -11,7 +11,7 @@ from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.materials.composition import SDS_TO_90
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
+from kit.sheet.entries import GRILL
 from kit.tables import Number, number, numbers, value
 from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance
@@ -39,7 +39,7 @@ class Expected:
     low_pct: float
     high_pct: float
     rests_on: str
-    source: str
+    sources: tuple[str, ...]
     own_sd_pct: float | None = None
 
     @property
@@ -56,7 +56,7 @@ def usual(name: str) -> Expected | None:
 
 
 def _of_row(row: Number) -> Expected:
-    return Expected(row.value, row.low, row.high, row.where, row.cite())
+    return Expected(row.value, row.low, row.high, row.where, (row.cite(),))
 
 
 @dataclass(frozen=True)
@@ -203,19 +203,17 @@ def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Expected:
     `rested_pct`: of the raw weight, evaporated in a rest before the cook, which no usual yield holds; it is taken off.
     """
     loss, chill = usual_cook_loss(sheet), usual_chill_loss(sheet)
-    if loss.source == number("yields_loss_cook_pct").cite():
+    pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
+    rests_on, sources, most = loss.rests_on, loss.sources, 100.0
+    if loss == _of_row(number("yields_loss_cook_pct")):
         row = number("usual_cook_yield_pct")
-        pct, sd, source = row.value, value("usual_cook_yield_sd_pct"), row.cite()
+        pct, sd, sources = row.value, value("usual_cook_yield_sd_pct"), (row.cite(),)
         rests_on, most = "published yield of frankfurters in cellulose casing", inf
-    else:
-        pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
-        rests_on, source, most = loss.rests_on, loss.source, 100.0
     if rested_pct:
         pct, sd = (share * (1 - rested_pct / 100) for share in (pct, sd))
         rests_on = f"{rests_on}, less the {rested_pct:.1f} % of the rest"
-    return Expected(
-        pct, pct - SDS_TO_90 * sd, min(pct + SDS_TO_90 * sd, most), rests_on, source, sd
-    )
+    wide = SDS_TO_90 * sd
+    return Expected(pct, pct - wide, min(pct + wide, most), rests_on, sources, sd)
 
 
 def loss_of(
@@ -295,6 +293,6 @@ def expected_yield(
         model,
         usual,
         rests_on,
-        own_sources=(usual.source, *(number(row).cite() for row in rows)),
+        own_sources=(*usual.sources, *(number(row).cite() for row in rows)),
         own_working=steps,
     )

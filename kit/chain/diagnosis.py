@@ -1,23 +1,62 @@
 """What do a batch's sheet, weighings, logs and a few readings already say of its possible faults?
 
-In the readings of the catalogue; what counts as evidence is decided in diagnosis_readings.py. Where
-the sheet is silent nothing is put in its place.
+What was measured, logged, weighed or written counts as evidence. What was only planned counts where the plan itself is unusual: a usual plan does
+not show that it was kept. Where the sheet is silent nothing is put in its place.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from kit.chain import diagnosis_readings as of
-from kit.chain.chop import guide_of
+from kit import chop
+from kit.chain.chop import bowl_of, guide_of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
-from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
-from kit.chain.emulsion import described
+from kit.chain.emulsion import collagen_of, described, meat_pH
+from kit.chain.follow import follow
+from kit.cook.moist_air import humidity_pct
 from kit.diagnosis import Reading
-from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.catalogue import USUAL, catalogue
 from kit.diagnosis.decision_card import BowlSign, bowl_signs
+from kit.emulsion import Batter
+from kit.emulsion.parameters import defaults
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.units import METRIC
-from kit.working import Result
+from kit.working import Result, Step, step
+
+MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
+    "measured",
+    "logged",
+    "weighed",
+    "written on the sheet",
+    "planned on the sheet",
+    "calculated",
+)
+_SURE = (MEASURED, LOGGED, WEIGHED, WRITTEN)
+_BULK = ("meat", "rework", "ice", "water")
+"""lines whose temperature decides how warm the bowl ends"""
+Amount = tuple[float, str, str]
+"""an amount, its origin, and how it was found"""
+
+
+@dataclass(frozen=True)
+class SheetReading(Result):
+    """One reading that the batch already gives. `why`: why it counts as evidence, or why not."""
+
+    reading: Reading
+    value: float
+    origin: str
+    how: str
+    counts: bool
+    why: str
+
+    @property
+    def word(self) -> str:
+        """The reading's class in its own word: hot, usual, ..."""
+        return self.reading.words[int(self.reading.class_of(self.value))]
+
+    @property
+    def unusual(self) -> bool:
+        return int(self.reading.class_of(self.value)) != USUAL
 
 
 @dataclass(frozen=True)
@@ -41,6 +80,19 @@ class SheetEvidence(Result):
     def readings(self) -> dict[str, float]:
         """{reading: value} of what counts, as `diagnose` takes it."""
         return {one.reading.key: one.value for one in self.counting}
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What the readings are read off: the sheets, and what was measured or logged (None: nothing was)."""
+
+    sheet: Sheet
+    usual: Sheet | None
+    best_C: float
+    end: Amount | None
+    knives: Amount | None
+    core: Amount | None
+    house: HouseLogged | None
 
 
 def evidence_of(
@@ -70,9 +122,8 @@ def evidence_of(
     ):
         if given is not None:
             need_between(name, given, low, high)
-    measured_C = sheet.process.chop_end_measured_C
-    best_C = best_end_C(described(sheet).batter)
-    ended = _first(
+    measured_C, best_C = sheet.process.chop_end_measured_C, best_end_C(described(sheet).batter)
+    end = _first(
         (end_C, MEASURED, "probe in the bowl"),
         (measured_C, MEASURED, "measured final chopping temperature on the sheet"),
         chop_log and (chop_log.end_C, LOGGED, chop_log.how),
@@ -86,32 +137,14 @@ def evidence_of(
         (sheet.process.core_measured_C, MEASURED, "measured core on the sheet"),
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
-    told = (
-        *of.end_reading(sheet, best_C, ended),
-        *of.knife_time_reading(sheet, usual, knives),
-        *of.drops_reading(sheet),
-        *of.water_reading(sheet),
-        *of.pH_reading(sheet),
-        *of.collagen_reading(sheet),
-        *of.core_reading(sheet, core),
-        *of.heating_reading(house_log),
-        *of.humidity_reading(sheet),
-        *of.house_loss_reading(sheet, usual),
-        *of.shower_reading(sheet),
-        *of.nitrite_reading(sheet),
-    )
+    its = _Known(sheet, usual, best_C, end, knives, core, house_log)
+    told = tuple(filter(None, (read(its) for read in READINGS)))
     known = {one.reading.key for one in told}
     silent = (
         (r, _what_tells(r, sheet)) for r in catalogue().readings.values() if r.key not in known
     )
-    logs = [log for log in (chop_log, house_log) if log]
-    return SheetEvidence(
-        sheet.name,
-        best_C,
-        told,
-        tuple(silent),
-        own_notes=tuple(note for log in logs for note in log.notes),
-    )
+    notes = tuple(note for log in (chop_log, house_log) if log for note in log.notes)
+    return SheetEvidence(sheet.name, best_C, told, tuple(silent), own_notes=notes)
 
 
 def bowl_signs_of(sheet: Sheet, system: str = METRIC) -> tuple[BowlSign, ...]:
@@ -119,6 +152,12 @@ def bowl_signs_of(sheet: Sheet, system: str = METRIC) -> tuple[BowlSign, ...]:
     guide, mix = guide_of(sheet), sheet.composition
     held = (float(mix.fat_pct), float(mix.salt_pct), sheet.batch_kg)
     return bowl_signs(guide.low_C, guide.high_C, *held, system)
+
+
+def best_end_C(batter: Batter) -> float:
+    """Best final chopping temperature for the batter's fat, mixed fats by their shares."""
+    fats = defaults().fats
+    return float(sum(share * fats[kind].best_end_C for kind, share in batter.fat_shares.items()))
 
 
 def _first(*found) -> Amount | None:
@@ -134,3 +173,199 @@ def _what_tells(reading: Reading, sheet: Sheet) -> str:
     if reading.key == "collagen_pct" and lacking:
         return f"no collagen figure for {', '.join(lacking)}; {ask}"
     return ask
+
+
+# --- one reading each, None where the batch does not give it ---
+
+
+def _told(
+    key: str, found: float | Step, origin: str, how: str, *working: Step, against: str = ""
+) -> SheetReading:
+    """A reading, or the step that gives it, with the rule for what counts; `against`: what on the sheet contradicts it."""
+    reading = catalogue().readings[key]
+    if isinstance(found, Step):
+        working, found = (found,), found.answer
+    amount = float(min(max(found, reading.lowest), reading.highest))
+    counts, why = True, f"counts: {origin}"
+    if against:
+        counts, why = False, f"does not count: {against}"
+    elif origin not in _SURE and int(reading.class_of(amount)) != USUAL:
+        why = f"counts: {origin}, and unusual already there"
+    elif origin not in _SURE:
+        counts, why = False, f"does not count: {origin} as usual, which does not show what was done"
+    cite = (reading.cite(),)
+    return SheetReading(
+        reading, amount, origin, how, counts, why, own_sources=cite, own_working=working
+    )
+
+
+def _end(its: _Known) -> SheetReading | None:
+    """As found; else as planned; else by the chopping model, where the sheet holds the energy and every temperature that matters."""
+    process, known = its.sheet.process, its.end
+    energy, planned_C = process.chop_energy_kJ_per_kg, process.chop_end_C
+    warm = (line.temperature_C for line in its.sheet.of_kind(*_BULK))
+    if known is None and planned_C is not None:
+        known = planned_C, PLANNED, "planned final chopping temperature"
+    elif known is None and energy is not None and None not in warm:
+        how = "by the chopping model, from the sheet's temperatures and energy"
+        known = chop.chop(bowl_of(its.sheet), energy).end_C, WORKED_OUT, how
+    if known is None:
+        return None
+    end, origin, how = known
+    T, B = (end, "°C", how), (its.best_C, "°C", "best, by kind of fat")
+    what = "final chopping temperature over the best for its fat"
+    over = step(what, "d = T − B", end - its.best_C, "K", T=T, B=B)
+    return _told("end_over_best_K", over, origin, how)
+
+
+def _knife_time(its: _Known) -> SheetReading | None:
+    planned = its.sheet.process.chop_min
+    now, origin, how = its.knives or (planned, PLANNED, "")
+    beside, whose = planned if its.knives else None, "the sheet's plan"
+    if its.usual:
+        beside, whose = its.usual.process.chop_min, "the usual batch"
+    if now is None or beside is None:
+        return None
+    t, u = (now, "min", "this batch"), (beside, "min", whose)
+    what = "chopping time as a share of the usual"
+    share = step(what, "s = 100 × t / u", 100 * now / beside, "%", t=t, u=u)
+    return _told("chop_time_pct", share, origin, f"{how + ', ' if how else ''}against {whose}")
+
+
+def _drops(its: _Known) -> SheetReading | None:
+    drop_um = its.sheet.process.drop_um
+    return (
+        None if drop_um is None else _told("drop_um", drop_um, PLANNED, "globule size of the plan")
+    )
+
+
+def _water(its: _Known) -> SheetReading | None:
+    """Additions weighed at chop over those of the sheet, taken as water.
+
+    Rework in the bowl has an amount of its own, so then it says nothing.
+    """
+    sheet, weighed = its.sheet, its.sheet.weighing("chop")
+    protein_kg = sheet.composition.protein_pct * sheet.batch_kg / 100
+    if weighed is None or weighed.in_kg is None or weighed.additions_kg is None:
+        return None
+    if weighed.rework_in_kg or sheet.kg_of("rework") or not sheet.meat_kg or not protein_kg:
+        return None
+    share = weighed.in_kg / sheet.meat_kg
+    planned = sheet.batch_kg - sheet.meat_kg
+    over = step(
+        "water per protein over the sheet's, for the meat weighed",
+        "w = (a − p × m / M) / (P × m / M)",
+        (weighed.additions_kg - planned * share) / (protein_kg * share),
+        "g/g",
+        a=(weighed.additions_kg, "kg", "additions weighed"),
+        p=(planned, "kg", "additions on the sheet"),
+        P=(protein_kg, "kg", "protein on the sheet"),
+        m=(weighed.in_kg, "kg", "meat weighed"),
+        M=(sheet.meat_kg, "kg", "meat on the sheet"),
+    )
+    how = "additions weighed at chop over the sheet's, taken as water"
+    return _told("water_protein_over", over, WEIGHED, how)
+
+
+def _pH(its: _Known) -> SheetReading | None:
+    how = "pH of the meat block; alkaline phosphate lifts that of the batter a little"
+    pH = its.sheet.process.meat_pH
+    if pH is None:
+        pH, how = meat_pH(its.sheet), "mean of the meats by weight"
+    return None if pH is None else _told("pH", pH, WRITTEN, how)
+
+
+def _collagen(its: _Known) -> SheetReading | None:
+    pct, assumed = collagen_of(its.sheet)
+    if assumed or not its.sheet.of_kind("meat"):
+        return None
+    return _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats")
+
+
+def _core(its: _Known) -> SheetReading | None:
+    target_C = its.sheet.process.core_target_C
+    known = _first(its.core, (target_C, PLANNED, "core temperature aimed at"))
+    return _told("core_C", *known) if known else None
+
+
+def _heating(its: _Known) -> SheetReading | None:
+    log, how = its.house, "the smokehouse log, its fastest core"
+    if log is None or log.heating_K_per_min is None:
+        return None
+    return _told("heating_K_per_min", log.heating_K_per_min, LOGGED, how, *log.working)
+
+
+def _humidity(its: _Known) -> SheetReading | None:
+    """The mean of the planned drying steps."""
+    minutes = weighted = 0.0
+    for each in its.sheet.process.cook:
+        if each.kind != "dry":
+            continue
+        rh_pct = each.rh_pct
+        if rh_pct is None and each.wet_bulb_C is not None:
+            rh_pct = float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C))
+        if rh_pct is None:
+            return None
+        minutes += each.duration_min
+        weighted += each.duration_min * rh_pct
+    if not minutes:
+        return None
+    return _told("house_rh_pct", weighted / minutes, PLANNED, "air of the drying steps")
+
+
+def _house_loss(its: _Known) -> SheetReading | None:
+    """A planned yield is a guess at the usual: near it nothing is shown, far from it something is."""
+    now = follow(its.sheet).cook_yield.weighed_pct
+    beside, whose, against = its.sheet.cook_yield_pct, "the sheet's plan", ""
+    if its.usual:
+        beside, whose = follow(its.usual).cook_yield.weighed_pct, "the usual batch, weighed"
+    if now is None or beside is None:
+        return None
+    u, y = (beside, "%", f"cook yield of {whose}"), (now, "%", "cook yield weighed")
+    what = "smokehouse loss over the usual"
+    over = step(what, "d = u − y", beside - now, "points", u=u, y=y)
+    reading = catalogue().readings["house_loss_over_pct"]
+    if not its.usual and int(reading.class_of(beside - now)) == USUAL:
+        against = (
+            "a yield near the one planned does not show that the loss was the usual one; "
+            "compare with a batch that went well"
+        )
+    return _told(reading.key, over, WEIGHED, f"cook yield against {whose}", against=against)
+
+
+def _shower(its: _Known) -> SheetReading | None:
+    medium, minutes = its.sheet.process.chill_medium, its.sheet.process.chill_min
+    if medium == "cold air":
+        return _told("shower_min", 0.0, PLANNED, "chilled in cold air, no shower planned")
+    if medium == "shower" and minutes is not None:
+        return _told("shower_min", minutes, PLANNED, "shower of the plan")
+    return None
+
+
+def _nitrite(its: _Known) -> SheetReading | None:
+    """Nitrite as the sheet has it. Whether it went into the bowl, only the weigh ticket shows."""
+    meat_kg, cures = its.sheet.meat_kg, its.sheet.of_kind("cure")
+    if not meat_kg:
+        return None
+    nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
+    n, M = (nitrite_kg, "kg", "nitrite in the cure, by its label"), (meat_kg, "kg", "meat")
+    ppm = 1e6 * nitrite_kg / meat_kg
+    dose = step("nitrite of the meat", "ppm = 1000000 × n / M", ppm, "mg/kg", n=n, M=M)
+    how = "cure lines of the sheet" if cures else "no cure line on the sheet"
+    return _told("nitrite_ppm", dose, PLANNED, how)
+
+
+READINGS: tuple[Callable[[_Known], SheetReading | None], ...] = (
+    _end,
+    _knife_time,
+    _drops,
+    _water,
+    _pH,
+    _collagen,
+    _core,
+    _heating,
+    _humidity,
+    _house_loss,
+    _shower,
+    _nitrite,
+)

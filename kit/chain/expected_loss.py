@@ -28,7 +28,7 @@ def one_after_other(known: Sequence[Expected]) -> Expected | None:
         for name in ("pct", "low_pct", "high_pct")
     )
     rests_on = "one after the other: " + "; ".join(e.rests_on for e in known)
-    return Expected(pct, low, high, rests_on, known[0].source)
+    return Expected(pct, low, high, rests_on, known[0].sources)
 
 
 def calculated_losses(
@@ -53,20 +53,21 @@ def calculated_losses(
     return found, tuple(notes)
 
 
-def _about(lost_pct: float, rests_on: str, where: str, status: str = "computed") -> Expected:
-    """With the uncertainty of calculated evaporation on either side."""
-    off = value("yields_evaporation_sd_points")
-    source = cite("kit", where, status)
-    return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, source)
+def _about(
+    lost_pct: float, rests_on: str, where: str, *models: str, status: str = "computed"
+) -> Expected:
+    """With the uncertainty of calculated evaporation on either side. `models`: sources of the models."""
+    off, sources = value("yields_evaporation_sd_points"), (cite("kit", where, status), *models)
+    return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, sources)
 
 
 def _tail(followed: Followed) -> Expected:
-    plan = followed.links.plan
+    plan = followed.links
     one_link = min(100 * plan.link_weight_g / 1000 / plan.batter_kg, 100.0)
     rests_on = "links: the last batter, less than one link; ends and broken links go back as rework"
-    source = cite("kit", "links of the sheet's casing", "computed")
+    sources = (cite("kit", "links of the sheet's casing", "computed"),)
     left = min(100 * plan.left_kg / plan.batter_kg, one_link)
-    return Expected(left, 0.0, one_link, rests_on, source)
+    return Expected(left, 0.0, one_link, rests_on, sources)
 
 
 def _rest(followed: Followed) -> Expected | None:
@@ -93,33 +94,34 @@ def _peel(followed: Followed) -> Expected | None:
     if plan.peeled != "yes" or plan.casing != "cellulose":
         return None
     chilled = followed.expected_yield.pct if followed.expected_yield else followed.cook_yield.pct
-    made = followed.links.plan.casing
+    made = followed.links.casing
     found = peeled_casing(made.diameter_mm, made.density.kg_per_m3, chilled)
     rests_on = "the casing's own weight, wet; meat that sticks to it is left out"
-    return Expected(found.pct, found.low_pct, found.high_pct, rests_on, found.sources[0])
+    return Expected(found.pct, found.low_pct, found.high_pct, rests_on, found.sources[:1])
 
 
 def _cook(followed: Followed, cook_by: str) -> Expected | None:
     """Loss in the smokehouse alone; the chill has a line of its own."""
     if cook_by == USUAL:
         return None
-    cook, found = followed.cook, followed.expected_yield if cook_by == MODEL else None
+    cook, found = followed.cook, followed.expected_yield
+    if cook_by == PLAN or cook is None or found is None:
+        return _planned(followed.sheet)
     schedule = "heat and drying of the link in the planned schedule"
-    rested = 1 - cook.rested_pct / 100 if cook else 1.0
-    if cook_by == EVAPORATION and cook:
+    rested, heat = 1 - cook.rested_pct / 100, cook.cooked.sources
+    if cook_by == EVAPORATION:
         left = (1 - cook.loss.evaporated_smokehouse_pct / 100) / rested
         rests_on = "cooking model: water that evaporates, not calibrated to a smokehouse; nothing that the batter releases"
-        return _about(100 * (1 - left), rests_on, schedule)
-    if found:
-        kept = rested * (1 - found.chill_loss_pct / 100)
-        return Expected(
-            100 - found.smokehouse_pct / rested,
-            max(100 - found.high_pct / kept, 0.0),
-            100 - found.low_pct / kept,
-            found.rests_on,
-            cite("kit", f"{schedule}, batter model and usual yield", "computed"),
-        )
-    return _planned(followed.sheet)
+        return _about(100 * (1 - left), rests_on, schedule, *heat)
+    kept = rested * (1 - found.chill_loss_pct / 100)
+    both = cite("kit", f"{schedule}, batter model and usual yield", "computed")
+    return Expected(
+        100 - found.smokehouse_pct / rested,
+        max(100 - found.high_pct / kept, 0.0),
+        100 - found.low_pct / kept,
+        found.rests_on,
+        (both, *heat, *followed.emulsion.held.sources),
+    )
 
 
 def _planned(sheet: Sheet) -> Expected | None:
@@ -128,4 +130,4 @@ def _planned(sheet: Sheet) -> Expected | None:
         return None
     lost_pct = 100 - sheet.cook_yield_pct / (1 - usual_chill_loss(sheet).pct / 100)
     rests_on = f"the sheet plans a cook yield ({BASE}) of {sheet.cook_yield_pct:g} %"
-    return _about(lost_pct, rests_on, "planned on the sheet", "teaching")
+    return _about(lost_pct, rests_on, "planned on the sheet", status="teaching")

@@ -8,7 +8,8 @@ import numpy as np
 
 from kit import tables
 from kit.allergens import Named, allergens_in
-from kit.chain.casing import Links, links_of
+from kit.casing import LinkPlan
+from kit.chain.casing import links_of
 from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield
@@ -17,7 +18,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
 from kit.errors import OutOfRange, attempt
-from kit.materials import Material, material
+from kit.materials import Material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
 from kit.meat_block.uncertainty import FatUncertainty, cloud
@@ -90,10 +91,6 @@ class Followed:
         return room_left(self.batter, self.rules, 100.0, what), after
 
     @cached_property
-    def room_for_ice(self) -> tuple[RoomLeft, RoomLeft] | None:
-        return self.room_for(material("ice")) if self.rules else None
-
-    @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
         return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on)
@@ -109,7 +106,7 @@ class Followed:
         return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
-    def links(self) -> Links:
+    def links(self) -> LinkPlan:
         """How many links, how heavy, how much casing."""
         return links_of(self.sheet)
 
@@ -182,7 +179,7 @@ class Followed:
         for words in (
             self._cure_words,
             self._chop_words,
-            self._link_words,
+            lambda: f"{self.links.links} links of {self.links.link_weight_g:.0f} g",
             self._cooked_words,
             self._allergen_words,
         ):
@@ -218,9 +215,6 @@ class Followed:
             f"estimate of the chopping model {chop.estimate_C:.1f} °C); smallest emulsion margin: {LIMIT_WORDS[held.fails_first]}, {margin}; "
             f"predicted cook-out {held.held.total_out_g:.1f} % of the batter (teaching model)"
         )
-
-    def _link_words(self) -> str:
-        return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
 
     def _cooked_words(self) -> str:
         found = self.expected_yield

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.chain.vary import amounts_of, meats_at
+from kit.chain.mixes import amounts_of, meats_at
 from kit.errors import need
 from kit.materials import material
 from kit.meat_block import compose

@@ -7,7 +7,6 @@ from math import hypot, nan
 from kit.chain.cook_yield import Expected, cook_yield, usual, usual_loss
 from kit.chain.expected_loss import (
     COOK_WAYS,
-    EVAPORATION,
     MODEL,
     calculated_losses,
     one_after_other,
@@ -15,13 +14,14 @@ from kit.chain.expected_loss import (
 from kit.chain.follow import Followed, balance_of, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
+from kit.sheet.entries import GRILL
 from kit.stages import STAGES
 from kit.working import Result, Step, steps_from
-from kit.yields import MassBalance, WeightEntry, mass_balance
+from kit.yields import MassBalance, WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
 from kit.yields.mistakes import UnitSlip, unit_slips
+from kit.yields.reconcile import Reconciled
 
 LOSS, RETURN = "loss", "rework"
 ONE_WEIGHT = "one weight is recorded for all that was put in at chop; it is shown as ice and dry goods as the sheet plans them"
@@ -151,10 +151,7 @@ def mass_balance_of(
         unit_slips(entries) if weighed else (),
         sheet.process.pack_g,
         own_notes=(*split, *mute, *_notes(weighed, compared, plan, best)),
-        own_sources=(
-            *(e.source for b in compared for e in (b.usual, b.model) if e),
-            *_model_sources(followed, cook_by, told),
-        ),
+        own_sources=tuple(s for b in compared for e in (b.usual, b.model) if e for s in e.sources),
         own_working=steps,
     )
 
@@ -165,14 +162,6 @@ def _followed(sheet: Sheet) -> Followed:
         return follow(sheet)
     except OutOfRange:
         return follow(sheet, cook_yield(sheet).pct)
-
-
-def _model_sources(followed: Followed, cook_by: str, told: Mapping[str, Expected]) -> Iterator[str]:
-    if cook_by in (MODEL, EVAPORATION) and "cook" in told and followed.sheet.process.cook:
-        if followed.cook:
-            yield from followed.cook.cooked.sources
-        if cook_by == MODEL:
-            yield from followed.emulsion.held.sources
 
 
 def _notes(
@@ -331,3 +320,30 @@ def _yields(
         reach = (told.pct * max(1 - down, 0.0), told.pct * (1 + up))
         found.append(YieldCompared(base, mine.get(base), told, *reach))
     return tuple(found)
+
+
+def reconciliation_of(
+    entries: Iterable[WeightEntry],
+    sheet: Sheet,
+    scale_sd_kg: float | None = None,
+    *,
+    usual_losses: bool = True,
+) -> Reconciled:
+    """Reconcile one ledger and look for what keeps its mass balance open.
+
+    entries: weights in kg, 0 or more. sheet: says how the batch is cooked and chilled.
+    scale_sd_kg: standard deviation, kg, where an entry has none of its own.
+    usual_losses: puts in the usual loss of each stage whose loss nobody weighed, with the uncertainty
+    of its range; without it such a stage closes by definition.
+    Returns Reconciled. Raises as `mass_balance`, `flows_of` and `reconcile`.
+    """
+    entries = tuple(entries)
+    predicted = {}
+    for line in mass_balance(entries).stages if usual_losses else ():
+        row = usual_loss(sheet, line.stages[0]) if len(line.stages) == 1 else None
+        if row and not line.bridge and not line.kg_of(SCRAP):
+            kg_per_pct = line.all_in_kg / 100
+            predicted[line.stage] = (row.pct * kg_per_pct, row.sd_pct * kg_per_pct)
+    weighed = flows_of(entries, scale_sd_kg, predicted)
+    found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg)
+    return replace(found, own_notes=(*weighed.notes, *found.own_notes))

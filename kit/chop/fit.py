@@ -7,7 +7,6 @@ their likeness to their neighbours counted, so that a fast logger gains nothing)
 
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,20 +17,12 @@ from kit.chop.result import sheet_uncertainties
 from kit.errors import attempt, need, need_between
 from kit.logs import LogReading
 from kit.tables import number
-from kit.working import Result, Step, step
+from kit.working import Interval, Result, Step, notes_of, working_of
 
 MOST_RATE = 200.0
 _MOST_POINTS = 600
 _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
-
-
-class Interval(NamedTuple):
-    """A 90 % interval and the estimate inside it."""
-
-    low: float
-    value: float
-    high: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,50 +93,33 @@ def fit_energy(
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
     energy = float(path_by_time(bowl, rate, minute).knife_kJ[-1]) / kg
     scale = energy / rate if rate > 0 else minutes
-    notes = [
-        f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
-        "The rate is what reached the batter, motor and belt losses left out, heat gain from the room counted with it, and taken as constant; real power falls as the batter warms.",
-        f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
-        "(teaching assumptions).",
-    ]
-    if int(inside.sum()) > minute.size:
-        notes.append(
-            f"Averaged over short stretches to {minute.size} readings for the fit; nothing else was smoothed."
-        )
-    dropped = int((~log.usable).sum())
-    if dropped:
-        notes.append(
-            f"{dropped} readings of the log are holes, spikes or impossible and were not used; the log lists them."
-        )
+    counts = {"readings": int(inside.sum()), "fitted": minute.size}
+    counts |= {"effective": effective, "dropped": int((~log.usable).sum())}
+    holds = {"averaged": counts["readings"] > minute.size, "dropped": counts["dropped"]}
+    notes = notes_of("log of a chopper", holds, meat_sd=meat_sd, ice_sd=ice_sd, **counts)
     return EnergyFit(
         whole,
-        Interval(*(each * scale for each in whole)),
-        Interval(*(each * kg / 60 for each in whole)),
+        whole.each(lambda rate: rate * scale),
+        whole.each(lambda rate: rate * kg / 60),
         minutes,
         misfit,
         minute,
         measured,
         fitted,
         _warnings(bowl, rate, half, measured, fitted, misfit, minute),
-        own_notes=tuple(notes),
+        own_notes=notes,
         own_sources=(number("meat_temperature_sd").cite(), number("ice_latent_heat").cite()),
         own_working=_working(rate, minutes, kg, by_readings, by_sheet),
     )
 
 
 def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
-    r, unit = (rate, "kJ/(kg min)", "fitted rate"), "kJ/(kg min)"
-    what, formula = "energy per kg for what was in the bowl all the time", "E = r × t"
-    energy = step(what, formula, rate * minutes, "kJ/kg", r=r, t=(minutes, "min"))
-    what, batter = "power into the batter at the end", (kg, "kg", "batter in the bowl")
-    power = step(what, "P = r × M / 60", rate * kg / 60, "kW", r=r, M=batter)
-    terms: dict[str, Any] = {"b": (by_sheet, unit, "uncertainty of the sheet")}
-    what, formula = "uncertainty of the rate from the sheet alone", "s = b × 1"
+    energy = {"E": rate * minutes, "r": rate, "t": minutes, "P": rate * kg / 60, "M": kg}
+    of, known = "uncertainty of a rate, sheet alone", {"s": by_sheet, "b": by_sheet}
     if np.isfinite(by_readings):
-        what, formula = "standard uncertainty of the rate", "s = √(a^2 + b^2)"
-        terms = {"a": (by_readings, unit, "scatter of the readings")} | terms
-    total = np.hypot(by_readings, by_sheet) if np.isfinite(by_readings) else by_sheet
-    return energy, power, step(what, formula, total, unit, **terms)
+        of, known = "uncertainty of a rate", {"a": by_readings, "b": by_sheet}
+        known["s"] = np.hypot(by_readings, by_sheet)
+    return (*working_of("energy of a log", **energy), *working_of(of, **known))
 
 
 def _model(bowl, rate, minute):
@@ -223,14 +197,7 @@ def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> tuple[str, 
     whole, span = bowl.until(float(minute[-1])), measured.max() - measured.min()
     on_ice = measured.max() < float(whole.freezing_C) + 1 and bool(whole.of_kind("ice"))
     wide = not np.isfinite(half) or half > _WIDE * max(rate, 1e-9)
-    found = {
-        f"The log cannot tell: the readings span only {span:.1f} K.": span < _FLAT_K,
-        "The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. "
-        "Chop on, or log longer.": on_ice,
-        f"The log cannot tell: the interval is wider than ±{100 * _WIDE:g} % of the rate.": wide,
-        f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, "
-        "when the charges went in, and the probe.": misfit > _POOR_K,
-        f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
-        "or the sheet is not this bowl.": abs(measured[0] - fitted[0]) > 2 * _POOR_K,
-    }
-    return tuple(text for text, holds in found.items() if holds)
+    holds = {"flat": span < _FLAT_K, "on ice": on_ice, "wide": wide, "disagrees": misfit > _POOR_K}
+    holds["unmixed"] = abs(measured[0] - fitted[0]) > 2 * _POOR_K
+    ends = {"first_C": measured[0], "mixed_C": fitted[0], "widest_pct": 100 * _WIDE}
+    return notes_of("log that cannot tell", holds, span_K=span, misfit_K=misfit, **ends)

@@ -1,7 +1,7 @@
 """Which ice, energy or meat temperature gives the final chopping temperature that is wanted?"""
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, isfinite
 from typing import NamedTuple
 
 import numpy as np
@@ -11,7 +11,7 @@ from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, attempt, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 COLDEST_MEAT_C, WARMEST_MEAT_C, _POINTS = -18.0, 12.0, 241
 SHARES = {"all ice": 1.0, "half ice, half water": 0.5, "all water": 0.0}
@@ -99,23 +99,9 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
             f"no share of ice in the {added:.2f} kg of added water ends at {end:g} °C: all ice ends at {coldest:.1f} °C, "
             f"all water at {wet.end_C(energy):.1f} °C; change the energy, the meat temperature or the added water"
         )
-    known = {
-        "S": (surplus, "kJ"),
-        "H_wet": (h_wet, "kJ"),
-        "M": (bowl.kg, "kg"),
-        "e": (energy, "kJ/kg"),
-        "H_end": (h_end, "kJ", f"enthalpy of the batter at {end:g} °C"),
-        "s": (swap, "kJ/kg"),
-        "h_water": (h_water, "kJ/kg", f"water at {water_C:g} °C"),
-        "h_ice": (h_ice, "kJ/kg", f"ice at {ice_C:g} °C"),
-        "ice": ice_kg,
-    }
-    steps = steps_from(
-        known,
-        ("heat too much with all the added water liquid", "S = H_wet + M × e − H_end", "kJ"),
-        ("heat that 1 kg of ice takes instead of 1 kg of water", "s = h_water − h_ice", "kJ/kg"),
-        ("ice", "ice = S / s", "kg"),
-    )
+    known = {"S": surplus, "H_wet": h_wet, "M": bowl.kg, "e": energy, "H_end": h_end, "s": swap}
+    known |= {"h_water": h_water, "h_ice": h_ice, "ice": ice_kg, "end_C": end}
+    steps = working_of("ice for an end", water_C=water_C, ice_C=ice_C, **known)
     ice_kg = min(max(ice_kg, 0.0), added)
     return IceAnswer(
         end,
@@ -152,11 +138,7 @@ def cooling_options(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float) -> Co
     meat = float(np.interp(0.0, needed, meat_C, left=np.nan, right=np.nan))
     freezing = [float(c.first_freezing_C) for c in bowl.of_kind(*LIKE_MEAT)]
     frozen = max(freezing, default=float("nan"))
-    notes = ["Weights stay the same: the recipe keeps its water, only its state changes.", DRY_ICE]
-    if meat < frozen:
-        notes.append(
-            f"Meat below {frozen:.1f} °C is frozen in part: only a machine built for it may take frozen meat, in pieces, with its guards on."
-        )
+    notes = notes_of("cooling options", {"frozen": meat < frozen}, frozen_C=frozen)
     worth, steps = _worth(wet, bowl, planned_C)
     without, as_set = (max(float(b.energy_to_kJ_per_kg(planned_C)), 0.0) for b in (wet, bowl))
     return CoolingOptions(
@@ -171,7 +153,7 @@ def cooling_options(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float) -> Co
         energy_as_set_kJ_per_kg=as_set,
         ice_worth_in_water=worth,
         frozen_C=frozen,
-        own_notes=tuple(notes),
+        own_notes=(*notes, DRY_ICE),
         own_sources=_sources(),
         own_working=steps,
     )
@@ -219,13 +201,8 @@ def _ice_heat(bowl: Bowl) -> tuple[float, float]:
 
 def _energy_step(what: str, as_it_goes_in: str, bowl: Bowl, end_C: float) -> Step:
     H_end, H_in, kg = float(bowl.enthalpy_kJ(end_C)), float(bowl.heat_in_kJ), float(bowl.kg)
-    known = {
-        "e": (H_end - H_in) / kg,
-        "H_end": (H_end, "kJ", f"enthalpy of the batter at {end_C:.4g} °C"),
-        "H_in": (H_in, "kJ", as_it_goes_in),
-        "M": (kg, "kg"),
-    }
-    return steps_from(known, (what, "e = (H_end − H_in) / M", "kJ/kg"))[0]
+    known = {"e": (H_end - H_in) / kg, "H_end": H_end, "H_in": H_in, "M": kg, "end_C": end_C}
+    return working_of("energy to an end", what=what, goes_in=as_it_goes_in, **known)[0]
 
 
 def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, ...]]:
@@ -234,24 +211,12 @@ def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, 
     (ice_C, h_ice), (water_C, h_water) = _ice_heat(bowl), _water_heat(bowl)
     by_ice, by_water = h_end - h_ice, h_end - h_water
     worth = by_ice / by_water if by_water > 1e-9 else float("nan")
-    known = {
-        "h_end": (h_end, "kJ/kg", f"water at {planned_C:.4g} °C"),
-        "h_ice": (h_ice, "kJ/kg", f"ice at {ice_C:.4g} °C"),
-        "h_water": (h_water, "kJ/kg", f"water at {water_C:.4g} °C"),
-        "q_ice": (by_ice, "kJ"),
-        "q_water": (by_water, "kJ"),
-        "r": worth,
-    }
-    rows = [
-        ("what 1 kg of ice takes up", "q_ice = h_end − h_ice", "kJ", "ice"),
-        ("what 1 kg of water takes up", "q_water = h_end − h_water", "kJ", "water"),
-    ]
-    if by_water > 1e-9:
-        what = "1 kg of ice takes up as much as this much water"
-        rows.append((what, "r = q_ice / q_water", "kg", "worth"))
+    known = {"h_end": h_end, "h_ice": h_ice, "h_water": h_water, "q_ice": by_ice}
+    known |= {"q_water": by_water, "end_C": planned_C, "ice_C": ice_C, "water_C": water_C}
+    work = working_of("worth of ice", r=worth if isfinite(worth) else None, **known)
     what = "energy the knives may put in when no ice is there"
     goes_in = "enthalpy as it goes in, all added water liquid"
-    return worth, (*steps_from(known, *rows), _energy_step(what, goes_in, wet, planned_C))
+    return worth, (*work, _energy_step(what, goes_in, wet, planned_C))
 
 
 def _sources() -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.machines import Machine, machine
 from kit.errors import need, need_between
-from kit.working import Result, steps_from
+from kit.working import Result, notes_of, working_of
 
 MAIN = ("bowl cutter", "food processor", "paddle mixer", "kneader")
 MOST_PASSES = 6
@@ -62,17 +62,8 @@ def through_line(
 
     used = [m for m, times in ((grinder, grinds), (first, 1), (mill, mills)) if times]
     low, usual, high = (ground + in_main + mills * through_mill).tolist()
-    known = {
-        "e": usual,
-        "p": (grinds, "", "grinder passes"),
-        "g": (grinder.usual_kJ_per_kg, "kJ/kg", "of meat, each pass"),
-        "m": (float(meat.kg), "kg", "meat"),
-        "M": (kg, "kg", "batter"),
-        "c": (first.usual_kJ_per_kg, "kJ/kg", main),
-        "n": (mills, "", "emulsifier passes"),
-        "d": (mill.usual_kJ_per_kg, "kJ/kg", "each pass"),
-    }
-    what = "heat of the machines per kg of batter, usual"
+    known = {"e": usual, "p": grinds, "n": mills, "m": float(meat.kg), "M": kg}
+    known |= zip("gcd", (each.usual_kJ_per_kg for each in (grinder, first, mill)))
     names = [*_passes("grinder", grinds), f"the {main}", *_passes("emulsifier", mills)]
     name = " and ".join((", ".join(names[:-1]), names[-1])) if names[1:] else names[0]
     status = "; ".join(dict.fromkeys(m.status for m in used))
@@ -80,13 +71,11 @@ def through_line(
         tuple(stops),
         Machine(name, low, usual, high, "of batter", status, used[0].cite, ""),
         own_notes=(
-            "Each machine's range stands for itself: low is low in all of them, high is high in all.",
-            "The grinder works on the meat alone, before anything else is in.",
-            "No heat from bowl and room is counted.",
+            *notes_of("line of machines", {}),
             *(f"{m.name.capitalize()}: {m.note}." for m in used if m.note),
         ),
         own_sources=tuple(m.cite for m in used),
-        own_working=steps_from(known, (what, "e = p × g × m / M + c + n × d", "kJ/kg")),
+        own_working=working_of("line of machines", main=main, **known),
     )
 
 

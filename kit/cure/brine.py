@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.errors import need, need_between
 from kit.tables import cite, number, numbers, value
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 _PITZER = ("nacl_beta0", "nacl_beta1", "nacl_cphi", "debye_a", "b", "alpha")
 
@@ -135,44 +135,19 @@ def brine(
 
 
 def _notes(found: Brine) -> tuple[str, ...]:
-    notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
-    can_grow = [growth.organism for growth in found.growth if not growth.stopped]
-    if can_grow:
-        notes.append(
-            f"salt alone does not stop {', '.join(can_grow)}: cold keeping, cooking, nitrite and clean handling carry that load"
-        )
+    can_grow = ", ".join(growth.organism for growth in found.growth if not growth.stopped)
     low, high = (value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
-    if not low <= found.brine_pct <= high:
-        notes.append(
-            f"brine strength {found.brine_pct:.2g} % lies outside {low:g} to {high:g} %, where published frankfurters lie"
-        )
-    return tuple(notes)
+    holds = {"grows": can_grow, "unusual": not low <= found.brine_pct <= high}
+    said = {"can_grow": can_grow, "strength": found.brine_pct}
+    return notes_of("brine", holds, low=low, high=high, **said)
 
 
 def _working(found: Brine) -> tuple[Step, ...]:
     symbols = ("b0", "b1", "c", "a", "b", "alpha")
     pitzer = {s: value(f"pitzer_{name}") for s, name in zip(symbols, _PITZER)}
-    known = pitzer | {
-        "salt": (found.salt_kg, "kg"),
-        "water": (found.water_kg, "kg"),
-        "product": (found.product_kg, "kg"),
-        "brine": (found.brine_pct, "%"),
-        "M": (value("nacl_g_per_mol"), "g/mol", "NaCl"),
-        "m": (found.molality, "mol/kg"),
-        "phi": float(osmotic_coefficient(found.molality)),
-        "M_w": (value("h2o_g_per_mol"), "g/mol", "water"),
-        "aw": found.aw,
-        "s": (found.salt_pct, "%"),
-        "Na": found.sodium_mg_per_100g,
-        "M_Na": (value("na_g_per_mol"), "g/mol", "sodium"),
-    }
-    phi = "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c"
-    return steps_from(
-        known,
-        ("brine strength", "brine = 100 × salt / (salt + water)", "%"),
-        ("molality", "m = brine / (100 − brine) × 1000 / M", "mol/kg"),
-        ("osmotic coefficient", phi, ""),
-        ("water activity", "aw = exp(−2 × phi × m × M_w / 1000)", ""),
-        ("salt of the product", "s = 100 × salt / product", "%"),
-        ("sodium from salt", "Na = s × 1000 × M_Na / M", "mg/100 g"),
-    )
+    masses = {"M": "nacl", "M_w": "h2o", "M_Na": "na"}
+    known = pitzer | {symbol: value(f"{name}_g_per_mol") for symbol, name in masses.items()}
+    known |= {"salt": found.salt_kg, "water": found.water_kg, "product": found.product_kg}
+    known |= {"brine": found.brine_pct, "m": found.molality, "aw": found.aw, "s": found.salt_pct}
+    phi = float(osmotic_coefficient(found.molality))
+    return working_of("brine", phi=phi, Na=found.sodium_mg_per_100g, **known)

@@ -6,7 +6,6 @@ product, and as the ion: a figure without its basis and its form says nothing.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -14,11 +13,9 @@ from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, number
-from kit.working import Result, Step, step
+from kit.working import Result, Step, notes_of, working_of
 
 BASES = ("meat", "batch", "finished")
-NITRATE = "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a time"
-OTHER_SALT = "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
 
 
 @dataclass(frozen=True)
@@ -160,12 +157,8 @@ def dose(
     nitrate = held_kg("nitrate")
     nitrate_kg = sum(convert(kg, mix.nitrate_salt, "NaNO3") for kg, mix in zip(nitrate, mixes))
     other_salt = any(mix.nitrite_salt != "NaNO2" for mix in mixes)
-    heavier = f"finished weight {finished_kg or 0:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
-    holds = {
-        heavier: finished_kg is not None and finished_kg > batch_kg,
-        NITRATE: nitrate_kg > 0,
-        OTHER_SALT: other_salt,
-    }
+    heavier = finished_kg is not None and finished_kg > batch_kg
+    holds = {"heavier": heavier, "nitrate": nitrate_kg > 0, "other salt": other_salt}
     labels = (f"{mix.name}: {cite(mix.source, mix.where, mix.status)}" for mix in mixes)
     nitrite_kg = sum(line.nitrite_kg for line in lines)
     return Dose(
@@ -179,7 +172,7 @@ def dose(
         nitrate_kg=nitrate_kg,
         nitrate_as_used_kg=sum(nitrate),
         salt_kg=sum(held_kg("salt")),
-        own_notes=tuple(note for note, so in holds.items() if so),
+        own_notes=notes_of("dose", holds, finished_kg=finished_kg, batch_kg=batch_kg),
         own_sources=(
             cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"),
             *labels,
@@ -192,15 +185,12 @@ def dose(
 def _working(lines: Iterable[CureLine], nitrite_kg: float, bases: Bases) -> tuple[Step, ...]:
     steps: tuple[Step, ...] = ()
     for line in lines:
-        strength = (line.premix.strength_pct, "%", "NaNO2 of the premix")
-        what, formula = f"nitrite in {line.premix.name}", "N = cure × strength / 100"
-        put_in: dict[str, Any] = {"cure": (line.kg, "kg"), "strength": strength}
-        steps += (step(what, formula, line.nitrite_kg, "kg NaNO2", **put_in),)
+        mix, held = line.premix, {"N": line.nitrite_kg, "cure": line.kg}
+        steps += working_of("nitrite of a premix", name=mix.name, strength=mix.strength_pct, **held)
     for name, base in zip(("meat", "batch", "finished product"), bases.weights):
         if base is not None:
-            N, of = (nitrite_kg, "kg", "NaNO2 of all lines"), (base, "kg", name)
-            what, ppm = f"ingoing nitrite of the {name}", nitrite_kg * 1e6 / base
-            steps += (step(what, "ppm = N × 1000000 / base", ppm, "mg/kg", N=N, base=of),)
+            ppm = nitrite_kg * 1e6 / base
+            steps += working_of("ppm of a base", name=name, ppm=ppm, N=nitrite_kg, base=base)
     return steps
 
 
@@ -250,14 +240,7 @@ def cure_for(
         f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
         "check the target and the label",
     )
-    asked = step(
-        f"premix for the target of the {basis}",
-        "cure = target × base / 1000000 × 100 / strength",
-        kg,
-        "kg",
-        target=(target, "mg/kg NaNO2"),
-        base=(base, "kg", basis),
-        strength=(mix.strength_pct, "%", "NaNO2 of the premix"),
-    )
+    known = {"target": target, "base": base, "strength": mix.strength_pct}
+    asked = working_of("premix for a target", cure=kg, basis=basis, **known)
     found = dose((CureLine(mix, kg),), *bases.weights)
-    return replace(found, own_working=(asked, *found.own_working))
+    return replace(found, own_working=(*asked, *found.own_working))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kit.cure.salts import convert
 from kit.errors import need_between
 from kit.tables import number
-from kit.working import Result, steps_from
+from kit.working import Result, working_of
 
 
 @dataclass(frozen=True)
@@ -33,24 +33,9 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
     per_kg, body, portion = (row.value for row in rows)
     salt_per_ion = convert(1.0, "NO2", "NaNO2")
     adi, eaten = per_kg * body * salt_per_ion, portion * nitrite_ppm_of_product / 1000
-    known = {
-        "adi": adi,
-        "per_kg": (per_kg, "mg/kg", "as the ion"),
-        "body": (body, "kg", "reference adult"),
-        "M": (salt_per_ion, "", "NO2 to NaNO2"),
-        "eaten": (eaten, "mg"),
-        "portion": (portion, "g"),
-        "ppm": (nitrite_ppm_of_product, "mg/kg"),
-        "times": eaten / adi,
-    }
-    work = steps_from(
-        known,
-        ("acceptable daily intake", "adi = per_kg × body × M", "mg NaNO2"),
-        ("nitrite in the portion", "eaten = portion × ppm / 1000", "mg NaNO2"),
-        ("multiple of the acceptable daily intake", "times = eaten / adi", "times"),
-    )
+    known = {"per_kg": per_kg, "body": body, "M": salt_per_ion, "ppm": nitrite_ppm_of_product}
+    known |= {"adi": adi, "portion": portion, "eaten": eaten, "times": eaten / adi}
     note = "the acceptable daily intake is for daily intake over a lifetime and for a reference adult; a child weighs less, so the same portion is a larger multiple"
-    sources = tuple(row.cite() for row in rows)
     return Exposure(
         portion,
         eaten,
@@ -58,6 +43,6 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
         adi,
         eaten / adi,
         own_notes=(note,),
-        own_sources=sources,
-        own_working=work,
+        own_sources=tuple(row.cite() for row in rows),
+        own_working=working_of("exposure", **known),
     )

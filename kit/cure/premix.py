@@ -6,7 +6,7 @@ from typing import Any
 
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.errors import UnknownName, UnknownStrength, need, need_between
-from kit.materials.cure_words import cure_word, which_strength
+from kit.materials.words import cure_word, which_strength
 from kit.tables import read_rows, value
 
 

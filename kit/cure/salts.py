@@ -8,7 +8,7 @@ import numpy as np
 from kit.errors import UnknownName
 from kit.rules.limits import NITRATES, NITRITES
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Step, working_of
 
 
 def molar_mass(salt: str) -> float:
@@ -32,15 +32,9 @@ def convert(amount, given_as: str, wanted_as: str):
 
 def convert_step(amount: float, given_as: str, wanted_as: str) -> Step:
     """The conversion of mg/kg as a step for a pencil."""
-    return step(
-        f"{given_as} counted as {wanted_as}",
-        "wanted = given × M_wanted / M_given",
-        convert(amount, given_as, wanted_as),
-        "mg/kg",
-        given=(amount, "mg/kg", f"as {given_as}"),
-        M_wanted=(molar_mass(wanted_as), "g/mol", wanted_as),
-        M_given=(molar_mass(given_as), "g/mol", given_as),
-    )
+    wanted, masses = convert(amount, given_as, wanted_as), map(molar_mass, (wanted_as, given_as))
+    known = dict(zip(("M_wanted", "M_given"), masses), given_as=given_as, wanted_as=wanted_as)
+    return working_of("salt form", wanted=wanted, given=amount, **known)[0]
 
 
 def molar_sources(*salts: str) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
 from kit.cure.premix import Premix
 from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -46,19 +46,9 @@ class Scale:
         whole = np.where(np.abs(steps - whole) <= 1e-9, whole, to(steps))
         return np.round(whole * self.step_g, 9)[()]
 
-    @property
-    def known(self) -> dict[str, tuple]:
-        """Its symbols in a working."""
-        return {
-            "h": (self.half_width_g, "g"),
-            "k": (value("scale_coverage_factor"), "", "coverage factor"),
-            "d": (self.step_g, "g", "step"),
-            "s": (self.repeatability_sd_g, "g", "scatter of repeats"),
-        }
-
     def working(self) -> tuple[Step, ...]:
-        formula = "h = k × √(d^2 / 12 + s^2)"
-        return steps_from(self.known, ("half-width of one weighing", formula, "g"))
+        k, s = value("scale_coverage_factor"), self.repeatability_sd_g
+        return working_of("weighing", h=self.half_width_g, k=k, d=self.step_g, s=s)
 
 
 def ppm_interval(premix_g, strength_pct, meat_kg, scale: Scale):
@@ -129,32 +119,10 @@ def on_scale(
     low, high = (float(x) for x in ppm_interval(reading, mix.strength_pct, meat_kg, scale))
     furthest = 100 * (abs(reading - grams) + scale.half_width_g) / grams
     smallest = float(smallest_batch_meat_kg(scale, mix.strength_pct, target_ppm_of_meat, tolerance))
-    coarse = (
-        f"this scale may dose {grams:.3g} g up to {furthest:.3g} % wrong, more than {tolerance:g} %; "
-        f"make at least {smallest:.3g} kg of meat, use a finer scale, or dilute in two steps"
-    )
-    known = scale.known | {
-        "g": (grams, "g"),
-        "target": (target_ppm_of_meat, "mg/kg"),
-        "meat": (meat_kg, "kg"),
-        "strength": (mix.strength_pct, "%"),
-        "reading": (reading, "g"),
-        "ppm": ppm,
-        "low": low,
-        "high": high,
-        "far": furthest,
-        "least": smallest,
-        "tol": (tolerance, "%"),
-    }
-    first, *rest = steps_from(
-        known,
-        ("premix wanted", "g = target × meat / 1000 × 100 / strength", "g"),
-        ("ppm of the reading", "ppm = reading × strength × 10 / meat", "mg/kg"),
-        ("lowest ppm behind it", "low = max(reading − h, 0) × strength × 10 / meat", "mg/kg"),
-        ("highest ppm behind it", "high = (reading + h) × strength × 10 / meat", "mg/kg"),
-        ("furthest from the target", "far = 100 × (abs(reading − g) + h) / g", "%"),
-        ("least meat for the tolerance", "least = (h + d / 2) × 100 / tol × meat / g", "kg"),
-    )
+    said = {"grams": grams, "furthest": furthest, "tolerance": tolerance, "smallest": smallest}
+    known = {"target": target_ppm_of_meat, "meat": meat_kg, "strength": mix.strength_pct}
+    known |= {"h": scale.half_width_g, "d": scale.step_g, "tol": tolerance, "least": smallest}
+    known |= {"g": grams, "reading": reading, "ppm": ppm, "low": low, "high": high, "far": furthest}
     return ScaleAnswer(
         grams,
         reading,
@@ -164,9 +132,9 @@ def on_scale(
         furthest,
         tolerance,
         smallest,
-        own_notes=(coarse,) if furthest > tolerance else (),
+        own_notes=notes_of("scale", {"coarse": furthest > tolerance}, **said),
         own_sources=(number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
-        own_working=(first, *scale.working(), *rest),
+        own_working=(*scale.working(), *working_of("dose on a scale", **known)),
     )
 
 
@@ -246,26 +214,8 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
         "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
         "never put it in a plain jar",
     )
-    known = {
-        "g": (held, "g"),
-        "portion": (portion, "g"),
-        "first": (first, "g", "premix weighed"),
-        "water": (water, "g"),
-        "ppm": ppm,
-        "strength": (mix.strength_pct, "%"),
-        "meat": (meat_kg, "kg"),
-        "r": relative,
-        "w": (share, "", "share of water"),
-        "h": (h, "g"),
-    }
-    spread = "r = 100 × √((w × h / first)^2 + (w × h / water)^2 + (h / portion)^2)"
-    work = steps_from(
-        known,
-        ("premix in the portion", "g = portion × first / (first + water)", "g"),
-        ("ppm of the meat", "ppm = g × strength × 10 / meat", "mg/kg"),
-        ("relative half-width", spread, "%"),
-    )
-    note = "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure"
+    known = {"g": held, "portion": portion, "first": first, "water": water, "w": share, "h": h}
+    known |= {"ppm": ppm, "strength": mix.strength_pct, "meat": meat_kg, "r": relative}
     cited = tuple(number(name).cite() for name in ("scale_coverage_factor", "saturated_brine_pct"))
     return Dilution(
         first,
@@ -275,7 +225,7 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
         ppm * (1 + relative / 100),
         relative,
         say,
-        own_notes=(note,),
+        own_notes=notes_of("dilution", {}),
         own_sources=cited,
-        own_working=work,
+        own_working=working_of("dilution", **known),
     )

@@ -9,10 +9,10 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.factors import FACTORS, Factor
 from kit.emulsion.held import CAUTION, model_sources
-from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.model import LIMITS, BatterState, work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName, need, need_between
-from kit.working import Result, Step, step
+from kit.working import Result, Step, notes_of, working_of
 
 ROUNDING = 1e-9
 """a margin that moved by less has not moved"""
@@ -23,27 +23,29 @@ _FINENESS, _ROUNDS = 401, 3
 class CorrectiveAction:
     """The smallest change of one factor that restores the limit and pushes no other limit below what is wanted."""
 
-    factor: str
-    change: str
-    """the change without its numbers, such as 'less fat'"""
-    unit: str
+    factor: Factor
     before: float
     after: float
-    steps: float
-    """size of the change in unit steps"""
-    unit_step: float
-    margins_after: dict[str, float]
-    total_out_after_g: float
     batter: Batter
+    state: BatterState
+    """of the batter with the change"""
+
+    @property
+    def change(self) -> str:
+        """The change without its numbers, such as 'less fat'."""
+        return self.factor.down if self.after < self.before else self.factor.up
+
+    @property
+    def steps(self) -> float:
+        """Size of the change in unit steps."""
+        return abs(self.after - self.before) / self.factor.unit_step
 
 
 @dataclass(frozen=True)
 class OutOfReach:
     """A factor that cannot restore the limit by itself within its bounds."""
 
-    factor: str
-    label: str
-    unit: str
+    factor: Factor
     best: float
     """the highest margin of the limit that it reaches; other limits may have fallen below"""
     at: float
@@ -100,18 +102,20 @@ def corrective_actions(
         if after is None:
             beyond.append(best)
         else:
-            found.append(_action(batter, each, after, p))
+            new = each.at(batter, after)
+            before = float(each.here(batter))
+            found.append(CorrectiveAction(each, before, after, new, work_out(new, p)))
     found.sort(key=lambda action: action.steps)
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
-    restored = f"the margin of {limit} is {now[limit]:.2g}, at or above the {wanted:g} wanted: nothing to restore"
-    about = (restored,) if now[limit] >= wanted else _notes(found, others, factors)
-    short = step(
-        f"how far the margin of {limit} falls short",
-        "short = max(0, wanted − margin)",
-        max(0.0, wanted - now[limit]),
-        wanted=wanted,
-        margin=now[limit],
-    )
+    changed, short = {action.factor.name for action in found}, now[limit] < wanted
+    holds = {"restored": not short, "none": short and not found, "others": short and others}
+    holds |= {"ice": short and factors is FACTORS and "ice_g" in changed}
+    holds |= {"bounded": bool(changed & {"salt_pct", "phosphate_pct", "binder_g"})}
+    holds |= {"cook": "core_C" in changed, "lean": short}
+    said = {"limit": limit, "margin": now[limit], "wanted": wanted, "others": ", ".join(others)}
+    about = notes_of("corrective actions", holds, **said)
+    by = {"short": max(0.0, wanted - now[limit]), "wanted": wanted, "margin": now[limit]}
+    steps = working_of("short margin", limit=limit, **by)
     return CorrectiveActions(
         limit,
         now[limit],
@@ -121,8 +125,8 @@ def corrective_actions(
         tuple(beyond),
         float(state.total_out_g),
         own_notes=(*untried(batter), *about, CAUTION),
-        own_sources=(*model_sources(batter), *(factors[a.factor].row.cite() for a in found)),
-        own_working=(short, *(_counted(action) for action in found)),
+        own_sources=(*model_sources(batter), *(a.factor.row.cite() for a in found)),
+        own_working=(*steps, *(_counted(action) for action in found)),
     )
 
 
@@ -155,56 +159,12 @@ def _nearest(
             start, stop = tried[max(first - 1, 0)], tried[first]
         else:
             hits.append(float(stop))
-    reached = OutOfReach(each.name, each.label, each.unit, *max(best, key=lambda found: found[0]))
+    reached = OutOfReach(each, *max(best, key=lambda found: found[0]))
     return min(hits, key=lambda x: abs(x - here), default=None), reached
 
 
-def _action(batter: Batter, each: Factor, after: float, p: Parameters) -> CorrectiveAction:
-    before, new = float(each.here(batter)), each.at(batter, after)
-    state = work_out(new, p)
-    return CorrectiveAction(
-        factor=each.name,
-        change=each.down if after < before else each.up,
-        unit=each.unit,
-        before=before,
-        after=after,
-        steps=abs(after - before) / each.unit_step,
-        unit_step=each.unit_step,
-        margins_after={name: float(margin) for name, margin in state.margins.items()},
-        total_out_after_g=float(state.total_out_g),
-        batter=new,
-    )
-
-
 def _counted(action: CorrectiveAction) -> Step:
-    return step(
-        f"size of the change, {action.change}",
-        "steps = abs(after − before) / one",
-        action.steps,
-        "unit steps",
-        key=action.factor,
-        after=(action.after, action.unit),
-        before=(action.before, action.unit),
-        one=(action.unit_step, action.unit, "one unit step"),
-    )
-
-
-def _notes(found, others: tuple[str, ...], factors) -> tuple[str, ...]:
-    changed, notes = {action.factor for action in found}, []
-    if not found:
-        notes.append("no single change restores it within its bounds; change two things")
-    if others:
-        notes.append(f"also below what is wanted: {', '.join(others)}; ask for each")
-    if factors is FACTORS and "ice_g" in changed:
-        notes.append(
-            "ice counts as water here; that it also cools the batter is for the chopper's heat balance"
-        )
-    if changed & {"salt_pct", "phosphate_pct", "binder_g"}:
-        notes.append(
-            "salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders"
-        )
-    if "core_C" in changed:
-        notes.append(
-            "a lower cook must still meet the validated lethality step; local codes and licensed practice decide"
-        )
-    return (*notes, "lean meat is taken as bringing no collagen of its own")
+    factor, known = action.factor, {"after": action.after, "before": action.before}
+    words = {"change": action.change, "factor": factor.name, "unit": factor.unit}
+    known |= {"steps": action.steps, "one": factor.unit_step}
+    return working_of("size of a change", **known, **words)[0]

@@ -48,17 +48,6 @@ def as_toml(calibration: Calibration) -> str:
     return "\n".join(lines) + "\n"
 
 
-def load_calibration(path) -> Calibration:
-    """The calibration in a file; see `from_toml`."""
-    path = Path(path)
-    try:
-        return from_toml(path.read_bytes(), path.name)
-    except OSError as cause:
-        raise KitError(
-            f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
-        ) from None
-
-
 def from_toml(content: bytes, name: str) -> Calibration:
     """Read the rows and fit them again. Every fault of the file at once as Faulty; a level that moved since is noted."""
     faults, rows = Faults(name, name), []

@@ -18,19 +18,20 @@ from kit.lethality.published import (
     MEAT,
     Hold,
     HoldTable,
+    Published,
     Window,
     celsius,
     known_product,
     windows_for,
 )
 from kit.lethality.trace import Trace, cooling, stretches
-from kit.tables import number, value
-from kit.working import Result, Step, step
+from kit.tables import Number, number, value
+from kit.working import Result, Step, steps_from
 
 
 @dataclass(frozen=True)
 class RowFinding(Result):
-    """`met` is True, False, or None where the record cannot tell. `margin` in `unit`: positive is inside."""
+    """`met` is True, False, or None where the record cannot tell."""
 
     kind: str
     """hold, conditional hold, P70, single temperature, come-up or cooling"""
@@ -39,10 +40,38 @@ class RowFinding(Result):
     found: float | None
     asked: float
     unit: str
-    margin: float | None
     channel: str
-    edition: str
-    status: str
+    published: Published
+    means: tuple[str, str] = ("", "")
+    """what was found, and what is asked, in words"""
+    at_most: bool = False
+    """`asked` is an upper limit"""
+    unfinished: bool = False
+    """the record ends before it shows a margin"""
+
+    @property
+    def margin(self) -> float | None:
+        """In `unit`: positive is inside. None where the record does not show it."""
+        if self.found is None or self.unfinished:
+            return None
+        return self.asked - self.found if self.at_most else self.found - self.asked
+
+    @property
+    def margin_unit(self) -> str:
+        return "K" if self.unit == "°C" else self.unit
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return (self.published.source,)
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        if self.margin is None:
+            return self.own_working
+        terms = (self.found, self.unit, self.means[0]), (self.asked, self.unit, self.means[1])
+        known = {"found": terms[0], "asked": terms[1], "margin": self.margin}
+        formula = "margin = asked − found" if self.at_most else "margin = found − asked"
+        return (*self.own_working, *steps_from(known, ("Margin", formula, self.margin_unit)))
 
     @property
     def option(self) -> str:
@@ -56,48 +85,6 @@ class RowFinding(Result):
         if self.met is None:
             return "not shown" if self.margin is None else "not judged"
         return "met" if self.met else "not met"
-
-
-def finding(
-    kind: str,
-    what: str,
-    met: bool | None,
-    figures: tuple[float | None, float, str],
-    channel: str,
-    origin: tuple[str, str, str],
-    *,
-    at_most: bool = False,
-    shown: bool = True,
-    notes: Sequence[str] = (),
-    working: tuple[Step, ...] = (),
-    means: tuple[str, str] = ("", ""),
-) -> RowFinding:
-    """A Finding with its margin and the step that gives it. `figures`: found, asked, unit. `origin`: edition, source, status. `at_most`: an upper limit.
-
-    `shown` False: the record ends too early for a margin. `means`: of the number found, and of the number asked.
-    """
-    (found, asked, unit), (edition, source, status), margin = figures, origin, None
-    if found is not None and shown:
-        margin = asked - found if at_most else found - asked
-        formula = "margin = asked − found" if at_most else "margin = found − asked"
-        size = "K" if unit == "°C" else unit
-        terms: dict[str, Any] = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
-        working = (*working, step("Margin", formula, margin, size, **terms))
-    return RowFinding(
-        kind,
-        what,
-        met,
-        found,
-        asked,
-        unit,
-        margin,
-        channel,
-        edition,
-        status,
-        own_notes=tuple(notes),
-        own_sources=(source,),
-        own_working=working,
-    )
 
 
 @dataclass(frozen=True)
@@ -137,30 +124,46 @@ def rows_held(held: Trace, table: HoldTable, product: str) -> tuple[RowHeld, ...
 def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> RowFinding:
     """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel."""
     lowest = min(row.temperature_C for row in table.rows)
-    channels = [held.above(lowest) for held in channels]  # a long log is mostly cold
     per = []
-    for held in channels:
+    for channel in channels:
+        held = channel.above(lowest)  # a long log is mostly cold
         rows = rows_held(held, table, product)
         best = max((r for r in rows if r.row.hold_s > 0), key=lambda r: r.share)
         per.append((any(r.met for r in rows), best, held, rows))
     met = all(one[0] for one in per)
     _, best, held, rows = min(per, key=lambda one: (one[0], one[1].share))
+    return _by_row(table, held, rows, best, met, "longest unbroken stay")
+
+
+def warmest_row_met(held: Trace, table: HoldTable, product: str) -> RowFinding:
+    """The warmest row of a table that one core meets; where it meets none, the one that it comes nearest to."""
+    rows = rows_held(held, table, product)
+    best = max((r for r in rows if r.met), key=lambda r: r.row.temperature_F, default=None)
+    if best is None:
+        return hold_finding((held,), table, product)
+    return _by_row(table, held, rows, best, True, "time at that core")
+
+
+def _by_row(table: HoldTable, held: Trace, rows, best: RowHeld, met: bool, means: str):
+    """The finding of a table by one of its rows; not judged where the table asks for more than the row."""
     row, kind = best.row, "conditional hold" if table.condition else "hold"
     at = f"{row.temperature_F:g} °F ({row.temperature_C:.1f} °C)"
-    found = finding(
+    found = RowFinding(
         kind,
         f"{table.title}: row {at}, {row.printed}",
         met,
-        (best.held_s / 60, row.hold_s / 60, "min"),
+        best.held_s / 60,
+        row.hold_s / 60,
+        "min",
         held.name,
-        table.origin,
-        notes=hold_notes(table, held, rows, best, met),
-        means=("longest unbroken stay", row.printed),
+        table,
+        (means, row.printed),
+        own_notes=_hold_notes(table, held, rows, best, met),
     )
     return not_judged(found, table.condition) if table.condition and met else found
 
 
-def hold_notes(table, held, rows, best, met) -> list[str]:
+def _hold_notes(table, held, rows, best, met) -> tuple[str, ...]:
     """What is to be said of a table and a trace beside the verdict."""
     notes = [table.note] if table.note else []
     met_rows = [r.row for r in rows if r.met]
@@ -182,7 +185,7 @@ def hold_notes(table, held, rows, best, met) -> list[str]:
         )
     if table.status != "read":
         notes.append("second-hand rows: read the table itself before relying on them")
-    return notes
+    return tuple(notes)
 
 
 def _shortfall(held: Trace, rows) -> str:
@@ -215,13 +218,19 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
         row, core = number(f"p_{key}_min"), number(f"p_{key}_core_C").value
         long_enough = worst.minutes > row.value
         met = long_enough and coldest.peak_C > core
-        figures, speaks = (worst.minutes, row.value, "min"), worst
+        figures, channel = (worst.minutes, row.value, "min"), worst.channel
         if long_enough and not met:
-            figures, speaks = (coldest.peak_C, core, "°C"), coldest
+            figures, channel = (coldest.peak_C, core, "°C"), coldest.channel
         what = f"P70 above {row.value:g} min and core above {core:g} °C, {title}"
-        of = (speaks.channel, ("2007, as quoted in 2010", row.cite(), row.status))
-        found.append(finding("P70", what, met, figures, *of, notes=notes, working=worst.working))
+        published = _of_row(row, "2007, as quoted in 2010")
+        own: dict[str, Any] = {"own_notes": notes, "own_working": worst.working}
+        found.append(RowFinding("P70", what, met, *figures, channel, published, **own))
     return tuple(found)
+
+
+def _of_row(row: Number, edition: str) -> Published:
+    """A number of the reference tables, as a published figure of this edition."""
+    return Published(title=row.basis, edition=edition, source=row.cite(), status=row.status)
 
 
 def single_point_finding(
@@ -239,15 +248,17 @@ def single_point_finding(
         notes.append(f"{lower:g} °F is published for poultry that is cured and smoked")
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
     peak, printed = held.peak_C, f"{row.value:g} °F"
-    return finding(
+    return RowFinding(
         "single temperature",
         f"{row.basis}: {printed} ({asked:.1f} °C)",
         peak >= asked - 1e-9,
-        (peak, asked, "°C"),
+        peak,
+        asked,
+        "°C",
         held.name,
-        ("December 2021 and earlier", row.cite(), row.status),
-        notes=notes,
-        means=("peak of the coldest channel", printed),
+        _of_row(row, "December 2021 and earlier"),
+        ("peak of the coldest channel", printed),
+        own_notes=tuple(notes),
     )
 
 
@@ -275,43 +286,39 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
         _, began, took, so_far = one
         return (True, inf) if isnan(began) else (isnan(took), so_far if isnan(took) else took)
 
-    per = []
-    for held in channels:
-        times = cooling(held.time_s, held.temperature_C, window.start_C, window.end_C)
-        per.append((held, *times))
+    levels = window.start_C, window.end_C
+    per = [(held, *cooling(held.time_s, held.temperature_C, *levels)) for held in channels]
     held, began, took, so_far = max(per, key=slowness)
-    start = "the peak"
+    below, start, level = f"{window.end_C:.1f} °C", "the peak", f"{window.end_C:.1f} °C"
     if window.start_F is not None:
-        start = f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
-    notes = [window.note] if window.note else []
-    met, found = None, None
+        start = level = f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
+    met, found, said = None, None, ""
     if isnan(began):
-        level = f"{window.end_C:.1f} °C" if window.start_C is None else start
-        notes.append(
-            f"{held.name}: the record never falls through {level}, so this window is not shown"
-        )
+        said = f"never falls through {level}, so this window is not shown"
     elif isnan(took):
         found = so_far / 60
         met = False if found > window.limit_min else None
-        notes.append(
-            f"{held.name}: the record ends above {window.end_C:.1f} °C after {found:.0f} min; log until it is below"
-        )
+        said = f"ends above {below} after {found:.0f} min; log until it is below"
     else:
         found = took / 60
         met = found <= window.limit_min * (1 + 1e-9)
         first = np.searchsorted(held.time_s, began, "right") - 1
         last = np.searchsorted(held.time_s, began + took, "left")
         if held.gap[first:last].any():
-            notes.append(
-                f"{held.name}: the record has a gap inside this window; the crossing times lean on straight lines"
-            )
-    end = f"{window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min"
-    what, figures = (
-        f"{window.title}, {window.part}: {start} to {end}",
-        (found, window.limit_min, "min"),
+            said = "has a gap inside this window; the crossing times lean on straight lines"
+    return RowFinding(
+        "cooling",
+        f"{window.title}, {window.part}: {start} to {window.end_F:g} °F ({below}) in {window.limit_min:g} min",
+        met,
+        found,
+        window.limit_min,
+        "min",
+        held.name,
+        window,
+        at_most=True,
+        unfinished=met is None,
+        own_notes=tuple(filter(None, (window.note, said and f"{held.name}: the record {said}"))),
     )
-    more: dict[str, Any] = {"at_most": True, "shown": met is not None, "notes": notes}
-    return finding("cooling", what, met, figures, held.name, window.origin, **more)
 
 
 def not_judged(found: RowFinding, why: str) -> RowFinding:

@@ -6,11 +6,12 @@ The come-up ends at the moment at which the record first meets a row of the prod
 from collections.abc import Sequence
 from datetime import date
 from math import inf, isinf
+from typing import Any
 
 import numpy as np
 
 from kit.errors import UnknownName
-from kit.lethality.findings import RowFinding, finding
+from kit.lethality.findings import RowFinding
 from kit.lethality.published import HoldTable, Operating, celsius, every_operating, operating_rules
 from kit.lethality.trace import Trace, stretches
 from kit.tables import number
@@ -70,7 +71,8 @@ def _come_up(channels, tables, rule: Operating) -> RowFinding:
     if met and start > usual.high:
         met = None
     what, figures = f"{rule.title}: at most {most_min:g} min in all", (minutes, most_min, "min")
-    return finding("come-up", what, met, figures, held.name, rule.origin, at_most=True, notes=notes)
+    own: dict[str, Any] = {"at_most": True, "own_notes": tuple(notes)}
+    return RowFinding("come-up", what, met, *figures, held.name, rule, **own)
 
 
 def humidity_words(casing: str | None, on: date | None = None) -> tuple[list[str], list[str]]:

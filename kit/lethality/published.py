@@ -3,19 +3,24 @@
 `on` is the day whose editions are asked for; None: today. Rows without dates belong to no edition and are always there.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, lru_cache
 from typing import Any
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import cite, in_force, read_rows, value
+from kit.tables import cite, dated, in_force, read_rows, value
 from kit.units import read
 
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
 PRODUCTS = (MEAT, CHICKEN, TURKEY, OTHER_POULTRY)
 """meat: no poultry at all. Other poultry: any other bird, and any mixture that contains poultry, however little."""
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
+_FIGURES = {"log_reduction", "start_F", "end_F", "limit_min", "nitrite_min_ppm"}
+_FIGURES |= {"low_F", "high_F", "most_min"}
+_LISTS = {"products", "casings", "fat_pct", "rows_F"}
+"""columns of numbers, and of several values with | between them"""
 
 
 @dataclass(frozen=True)
@@ -23,9 +28,12 @@ class Hold:
     """One published row: at this temperature or above, for at least this time."""
 
     temperature_F: float
-    temperature_C: float
     hold_s: float
     printed: str
+
+    @property
+    def temperature_C(self) -> float:
+        return celsius(self.temperature_F)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,16 +42,11 @@ class Published:
 
     title: str
     edition: str
-    date_from: date | None
-    date_to: date | None
+    date_from: date | None = None
+    date_to: date | None = None
     source: str
     status: str
-    note: str
-
-    @property
-    def origin(self) -> tuple[str, str, str]:
-        """Edition, source, and how certain it was read."""
-        return self.edition, self.source, self.status
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +58,7 @@ class HoldTable(Published):
     """one of PRODUCTS"""
     fat_pct: float | None
     """the published column; None where fat plays no part"""
+    organism: str
     log_reduction: float
     rows: tuple[Hold, ...]
     condition: str
@@ -79,15 +83,22 @@ class Window(Published):
     """One published cooling window: from `start_C` (None: the peak of the core) to `end_C` within `limit_min`."""
 
     option: str
-    cured: tuple[bool, ...]
+    products: tuple[str, ...]
+    """cured, uncured or both"""
     part: str
     start_F: float | None
     end_F: float
-    start_C: float | None
-    end_C: float
     limit_min: float
     nitrite_min_ppm: float | None
     """ingoing nitrite that the window requires"""
+
+    @property
+    def start_C(self) -> float | None:
+        return None if self.start_F is None else celsius(self.start_F)
+
+    @property
+    def end_C(self) -> float:
+        return celsius(self.end_F)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,23 +150,19 @@ def tables_for(
     if product == MEAT:
         return tuple(table for table in tables if table.product == MEAT), ()
     birds = (CHICKEN, TURKEY) if product == OTHER_POULTRY else (product,)
-    of_birds = ([table for table in tables if table.product == bird] for bird in birds)
-    columns = [_columns(of_bird, fat_pct) for of_bird in of_birds]
+    columns = [_columns([t for t in tables if t.product == bird], fat_pct) for bird in birds]
+    fat, why = "of unknown fat", "the fat is not given"
+    if fat_pct is not None:
+        fat, why = f"of {fat_pct:g} % fat", f"this product contains {fat_pct:g} % fat"
     if not all(columns):
-        fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
-        return (), (
-            f"no time-temperature table that was read covers {product} {fat}; the meat tables do not apply",
-        )
-    said: tuple[str, ...] = ()
+        said = f"no time-temperature table that was read covers {product} {fat}; the meat tables do not apply"
+        return (), (said,)
     top = columns[0][0].fat_pct or 0.0
-    if fat_pct is None or fat_pct > top:
-        why = "the fat is not given"
-        if fat_pct is not None:
-            why = f"this product contains {fat_pct:g} % fat"
-        said = (
-            f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",
-        )
-    return (_longest(columns, product),), said
+    said = (
+        f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat"
+    )
+    covered = fat_pct is not None and fat_pct <= top
+    return (_longest(columns, product),), () if covered else (said,)
 
 
 def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
@@ -202,10 +209,11 @@ def windows_for(
     if nitrite_ppm is not None:
         need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
     enough = float("inf") if nitrite_ppm is None else nitrite_ppm
+    product = "cured" if cured else "uncured"
     return tuple(
         window
         for window in cooling_windows(on)
-        if cured in window.cured and enough >= (window.nitrite_min_ppm or 0.0)
+        if product in window.products and enough >= (window.nitrite_min_ppm or 0.0)
     )
 
 
@@ -241,23 +249,16 @@ def every_table() -> tuple[HoldTable, ...]:
                 time, unit = printed.split()
                 seconds = float(time) * _SECONDS[unit]
                 words = printed if seconds else f"{printed} (no holding time)"
-                hold = Hold(fahrenheit, celsius(fahrenheit), seconds, words)
-                columns.setdefault(key, []).append(hold)
+                columns.setdefault(key, []).append(Hold(fahrenheit, seconds, words))
     found = []
-    for row in read_rows("lethality", "tables.csv"):
-        only = {float(part) for part in row["rows_F"].split("|") if part}
-        for fat in row["fat_pct"].split("|"):
-            key = row["table"].format(fat=fat)
-            table = HoldTable(
-                **_common(row),
-                key=key,
-                product=row["products"],
-                fat_pct=_number(fat),
-                log_reduction=float(row["log_reduction"]),
-                rows=tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
-                condition=row["condition"],
-            )
-            found.append(replace(table, title=table.title.format(fat=fat)))
+    for said in _rows("tables.csv"):
+        (product,), only = said.pop("products"), {float(one) for one in said.pop("rows_F")}
+        column, title, fats = (said.pop(name) for name in ("table", "title", "fat_pct"))
+        for fat in fats or ("",):
+            key = column.format(fat=fat)
+            rows = tuple(row for row in columns[key] if not only or row.temperature_F in only)
+            each = {"title": title.format(fat=fat), "fat_pct": _number(fat), "rows": rows}
+            found.append(HoldTable(key=key, product=product, **each, **said))
     return tuple(found)
 
 
@@ -269,60 +270,27 @@ def cooling_windows(on: date | None = None) -> tuple[Window, ...]:
 @lru_cache(maxsize=1)
 def every_window() -> tuple[Window, ...]:
     """The cooling windows of all editions."""
-    found = []
-    for row in read_rows("lethality", "cooling.csv"):
-        start, end = _number(row["start_F"]), float(row["end_F"])
-        window = Window(
-            **_common(row),
-            option=row["option"],
-            cured=tuple(kind == "cured" for kind in row["products"].split("|")),
-            part=row["window"],
-            start_F=start,
-            end_F=end,
-            start_C=None if start is None else celsius(start),
-            end_C=celsius(end),
-            limit_min=float(row["limit_min"]),
-            nitrite_min_ppm=_number(row["nitrite_min_ppm"]),
-        )
-        found.append(window)
-    return tuple(found)
+    return tuple(Window(**said) for said in _rows("cooling.csv"))
 
 
 @lru_cache(maxsize=1)
 def every_operating() -> tuple[Operating, ...]:
     """The operating parameters of all editions."""
-    return tuple(
-        Operating(
-            **_common(row),
-            parameter=row["parameter"],
-            casings=tuple(filter(None, row["casings"].split("|"))),
-            low_F=_number(row["low_F"]),
-            high_F=_number(row["high_F"]),
-            most_min=_number(row["most_min"]),
-        )
-        for row in read_rows("lethality", "operating.csv")
-    )
+    return tuple(Operating(**said) for said in _rows("operating.csv"))
 
 
-def _common(row) -> dict[str, Any]:
-    """What each row of these files says beside its figures."""
-    return {
-        "title": row["title"],
-        "edition": row["edition"],
-        "date_from": _day(row["date_from"]),
-        "date_to": _day(row["date_to"]),
-        "source": cite(row["source"], row["where"], row["status"]),
-        "status": row["status"],
-        "note": row.get("note", ""),
-    }
+def _rows(file: str) -> Iterator[dict[str, Any]]:
+    """Rows by column, with dates, figures and lists read, and the source as one line."""
+    for row in read_rows("lethality", file):
+        said = dated(row)
+        said["source"] = cite(row["source"], said.pop("where"), row["status"])
+        said |= {key: _number(row[key]) for key in _FIGURES & row.keys()}
+        said |= {key: tuple(filter(None, row[key].split("|"))) for key in _LISTS & row.keys()}
+        yield said
 
 
 def _number(text: str) -> float | None:
     return float(text) if text else None
-
-
-def _day(text: str) -> date | None:
-    return date.fromisoformat(text) if text else None
 
 
 @cache

@@ -205,25 +205,17 @@ def _named(plan, findings) -> tuple[str, ...]:
 
 
 def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:
-    said = []
-    if probe_error_K is None:
-        said.append(
-            "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it"
-        )
-    if len(channels) == 1:
-        said.append("only one channel: nothing shows how far other links differ from this one")
-    if any(f.met is None and f.margin is None for f in cooling):
-        said.append("cooling windows that the record does not reach: see their notes")
-    said.append(
-        "when the cook ended and chilling began: the log does not say it; chilling is to begin within 90 minutes"
-    )
-    if cured and nitrite_ppm is None:
-        said.append("ingoing nitrite: the slow windows are not judged without it")
-    if cured:
-        said.append(
-            "ascorbate or erythorbate: the slow windows of 2021 require it, the amount was not verified"
-        )
-    said.append(
-        "probe calibration, place of the probe, and the name of the person who read the record"
-    )
-    return said
+    unreached = any(f.met is None and f.margin is None for f in cooling)
+    lacking = {
+        "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it": probe_error_K
+        is None,
+        "only one channel: nothing shows how far other links differ from this one": len(channels)
+        == 1,
+        "cooling windows that the record does not reach: see their notes": unreached,
+        "when the cook ended and chilling began: the log does not say it; chilling is to begin within 90 minutes": True,
+        "ingoing nitrite: the slow windows are not judged without it": cured
+        and nitrite_ppm is None,
+        "ascorbate or erythorbate: the slow windows of 2021 require it, the amount was not verified": cured,
+        "probe calibration, place of the probe, and the name of the person who read the record": True,
+    }
+    return [what for what, lacks in lacking.items() if lacks]

@@ -4,16 +4,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from kit.errors import need_between
-from kit.lethality.findings import (
-    RowFinding,
-    finding,
-    hold_finding,
-    hold_notes,
-    not_judged,
-    rows_held,
-)
-from kit.lethality.published import HoldTable, known_product, tables_for
-from kit.lethality.trace import Trace, trace
+from kit.lethality.findings import RowFinding, warmest_row_met
+from kit.lethality.published import known_product, tables_for
+from kit.lethality.trace import trace
 from kit.tables import value
 from kit.working import Result
 
@@ -66,38 +59,11 @@ def rows_met(
     error = need_between("probe_error_K", probe_error_K, 0, 10, "error of the probe")
     tables, why = tables_for(known_product(product), fat_pct, on)
 
-    def all_of(course: Trace) -> tuple[RowFinding, ...]:
-        return tuple(_finding(course, table, product) for table in tables)
-
     seconds = max(60 * held, _NO_TIME_S)
     # a core typed as a row's own temperature is at that row
     flat = trace("measured core", [0.0, seconds], [core + 1e-9, core + 1e-9])
-    return RowsMet(
-        core,
-        held,
-        error,
-        all_of(flat),
-        all_of(flat.lowered(error)),
-        own_notes=(*why, ONE_READING),
+    as_read, at_worst = (
+        tuple(warmest_row_met(course, table, product) for table in tables)
+        for course in (flat, flat.lowered(error))
     )
-
-
-def _finding(course: Trace, table: HoldTable, product: str) -> RowFinding:
-    """The warmest row that is met; where none is, the one that comes nearest."""
-    rows = rows_held(course, table, product)
-    met = [one for one in rows if one.met]
-    if not met:
-        return hold_finding((course,), table, product)
-    best = max(met, key=lambda one: one.row.temperature_F)
-    row, kind = best.row, "conditional hold" if table.condition else "hold"
-    found = finding(
-        kind,
-        f"{table.title}: row {row.temperature_F:g} °F ({row.temperature_C:.1f} °C), {row.printed}",
-        True,
-        (course.minutes, row.hold_s / 60, "min"),
-        course.name,
-        table.origin,
-        notes=hold_notes(table, course, rows, best, True),
-        means=("time at that core", row.printed),
-    )
-    return not_judged(found, table.condition) if table.condition else found
+    return RowsMet(core, held, error, as_read, at_worst, own_notes=(*why, ONE_READING))

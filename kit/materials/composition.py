@@ -18,8 +18,7 @@ from statistics import NormalDist
 from typing import Any
 
 from kit.errors import UnknownName, UnknownStrength, need, need_between
-from kit.materials.cure_words import cure_word, which_strength
-from kit.materials.words import search
+from kit.materials.words import cure_word, search, which_strength
 from kit.tables import Cited, cite, read_rows, value
 
 KINDS = (

@@ -10,8 +10,7 @@ import numpy as np
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
-from kit.meat_block.steps import steps_of_cook, steps_of_mix
-from kit.working import Result, Step
+from kit.working import Result, Step, step
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -145,8 +144,8 @@ class Composition(Result):
         if self.kg.ndim > 1:
             return ()
         if self.raw is None:
-            return steps_of_mix(self)
-        return (*self.raw.working, *steps_of_cook(self, self.raw))
+            return _steps_of_mix(self)
+        return (*self.raw.working, *_steps_of_cook(self, self.raw))
 
 
 def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
@@ -197,6 +196,52 @@ def cooked(composition: Composition, cook_yield_pct: float) -> Composition:
     )
     return replace(
         composition, total_kg=finished_kg, water_kg=water_kg, cook_yield_pct=y, raw=composition
+    )
+
+
+def _steps_of_mix(made: Composition) -> tuple[Step, ...]:
+    """How weight and shares of a mix came about, for a pencil."""
+    used = [
+        (n, m, float(made.kg[n - 1])) for n, m in enumerate(made.materials, 1) if made.kg[n - 1] > 0
+    ]
+    weights: dict[str, Any] = {f"m{n}": (kg, "kg", m.name) for n, m, kg in used}
+    total = made.total_kg
+    steps = [step("Everything in the bowl", f"M = {' + '.join(weights)}", total, "kg", **weights)]
+    for symbol, what, part, answer in (
+        ("W", "Water", "moisture", made.water_pct),
+        ("P", "Protein", "protein", made.protein_pct),
+        ("F", "Fat", "fat", made.fat_pct),
+    ):
+        low = symbol.lower()
+        held = {n: (getattr(m, f"{part}_pct"), m.name) for n, m, _ in used}
+        held = {n: pair for n, pair in held.items() if pair[0]}
+        terms: dict[str, Any] = {f"m{n}": weights[f"m{n}"] for n in held}
+        terms |= {f"{low}{n}": (pct, "%", f"{part} of {name}") for n, (pct, name) in held.items()}
+        sums = " + ".join(f"m{n} × {low}{n}" for n in held) or "0"
+        terms["M"] = (total, "kg", "everything in the bowl")
+        steps.append(step(f"{what} of the mix", f"{symbol} = ({sums}) / M", answer, "%", **terms))
+    if made.protein_kg:
+        water, protein = (made.water_pct, "%"), (made.protein_pct, "%")
+        ratio = made.moisture_to_protein
+        steps.append(step("Moisture to protein", "R = W / P", ratio, W=water, P=protein))
+    return tuple(steps)
+
+
+def _steps_of_cook(made: Composition, raw: Composition) -> tuple[Step, ...]:
+    """How the shares changed in the cook."""
+    M, A = (raw.total_kg, "kg", "raw"), (made.total_kg, "kg", "finished")
+    lost_kg = raw.total_kg - made.total_kg
+    lost: dict[str, Any] = {"L": (lost_kg, "kg", "cook loss")}
+    W, P, F = ((part, "%") for part in (raw.water_pct, raw.protein_pct, raw.fat_pct))
+    Y = (made.cook_yield_pct, "%", "cook yield")
+    of = "of the finished product"
+    water, protein = "w = (W × M − 100 × L) / A", "p = P × M / A"
+    return (
+        step("Finished weight", "A = M × Y / 100", made.total_kg, "kg", M=M, Y=Y),
+        step("Cook loss", "L = M − A", lost_kg, "kg", M=M, A=A),
+        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, A=A),
+        step(f"Protein {of}", protein, made.protein_pct, "%", P=P, M=M, A=A),
+        step(f"Fat {of}", "f = F × M / A", made.fat_pct, "%", F=F, M=M, A=A),
     )
 
 

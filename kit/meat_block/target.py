@@ -100,49 +100,29 @@ def least_change(
         low.sum() <= total + 1e-9 and high.sum() >= total - 1e-9,
         f"the bounds allow {low.sum():g} to {high.sum():g} kg together, but the plan weighs {total:g} kg; widen the bounds or change the plan",
     )
-    share = np.array([m.fat_pct for m in materials]) / 100
-    wanted = target / 100 * finished_kg
-    ends = [_filled(np.argsort(way * share, kind="stable"), low, high, total) for way in (1, -1)]
-    least, most = (float(share @ end) for end in ends)
+    share, whole = np.array([m.fat_pct for m in materials]) / 100, np.ones(len(materials))
+    wanted, bounded = target / 100 * finished_kg, list(zip(low, high))
+    least, most = (
+        float(share @ sp.optimize.linprog(way * share, None, None, [whole], total, bounded).x)
+        for way in (1, -1)
+    )
     if not least - 1e-9 * total <= wanted <= most + 1e-9 * total:
         raise OutOfRange(
             f"target fat is {target:g} %, but these materials in these amounts reach only {100 * least / finished_kg:.2f} to "
             f"{100 * most / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < least else 'richer'} material"
         )
-    kg = _nearest(planned, share, low, high, total, wanted, ends)
+    sums = np.array([whole, share])
+    kg = sp.optimize.minimize(
+        lambda kg: ((kg - planned) ** 2).sum() / 2,
+        planned,
+        jac=lambda kg: kg - planned,
+        method="SLSQP",
+        bounds=bounded,
+        constraints={
+            "type": "eq",
+            "fun": lambda kg: sums @ kg - (total, wanted),
+            "jac": lambda kg: sums,
+        },
+        options={"ftol": 1e-15},
+    ).x
     return LeastChange(kg, kg - planned, cooked(compose(materials, kg), cook_yield_pct))
-
-
-def _nearest(planned, share, low, high, total, wanted, ends):
-    """Least squares under two sums and bounds. At the optimum every free amount moves by u + v × share (Lagrange), the rest sit on a bound."""
-
-    def at(v):
-        return _level(planned + v * share, low, high, total)
-
-    def miss(v):
-        return float(share @ at(v)) - wanted
-
-    if np.ptp(share) == 0 or abs(miss(0.0)) < 1e-12 * total:
-        return at(0.0)
-    for end in ends:
-        if abs(share @ end - wanted) < 1e-10 * total:
-            return end
-    v = total if miss(0.0) < 0 else -total
-    while miss(v) * np.sign(v) < 0 and abs(v) < 1e12 * total:
-        v *= 2
-    return at(sp.optimize.brentq(miss, 0.0, v, xtol=1e-13 * abs(v), rtol=1e-14))
-
-
-def _level(wish, low, high, total):
-    """clip(wish + u, low, high) with the u that makes the sum `total`: the sum is piecewise linear in u, so it is found exactly."""
-    corners = np.sort(np.concatenate([low - wish, high - wish]))
-    sums = np.clip(wish + corners[:, None], low, high).sum(axis=1)
-    return np.clip(wish + np.interp(total, sums, corners), low, high)
-
-
-def _filled(order, low, high, total):
-    """Each material at its least, then filled up in `order` until the total is reached."""
-    kg = low.copy()
-    room = np.cumsum((high - low)[order])
-    kg[order] += np.clip(total - low.sum() - (room - (high - low)[order]), 0, (high - low)[order])
-    return kg

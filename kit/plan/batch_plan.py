@@ -21,7 +21,7 @@ from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
+from kit.sheet.entries import GRILL
 from kit.working import PRINTED_LINES, Result
 
 WARMEST_C, COLDEST_C, STEPS = 30.0, 0.0, 301
@@ -187,7 +187,7 @@ def plan_batch(
 
     chop = ask("chopping", lambda: followed.chop)
     emulsion = ask("batter", lambda: followed.emulsion)
-    links = ask("links", lambda: followed.links.plan)
+    links = ask("links", lambda: followed.links)
     cooked = ask("cook", lambda: followed.cook)
     balance = ask("yield", lambda: mass_balance_of(planned, followed))
     return BatchPlan(

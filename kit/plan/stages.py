@@ -125,7 +125,7 @@ class _Words:
         dry = links.casing.name.startswith(("natural", "sheep", "hog", "collagen"))
         soak = "; soak it before use, as its label says" if dry else ""
         reach = ""
-        if span := self.plan.followed.links.one_link_g:
+        if span := links.one_link_g:
             low, high = (self.show(g, "g", 0) for g in span)
             reach = f" (portioned {self.process.portioned}: {low} to {high})"
         todo = (

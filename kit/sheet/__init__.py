@@ -2,7 +2,7 @@
 
 A sheet says what goes into the bowl, how it is to be made, and what each stage weighed. `sheet_of`
 makes one of plain data, `kit.read_sheet` of a file. Every fault is reported at once, with its place
-and a remedy; nothing is repaired in silence. All entries and their bounds: entries.py.
+and a remedy; nothing is repaired in silence. All entries and their bounds: data/sheet/fields.csv.
 """
 
 from kit.sheet.amount import Amount

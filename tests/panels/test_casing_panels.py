@@ -141,7 +141,7 @@ def test_the_breaks_of_the_scatter_break(spread):
         "short" in row.cells[0] for row in fails(spread)
     )
     spread.reset().set(**spread.presets["Six links only"])
-    assert spread.result.found.outside.counted_high_pct > 50
+    assert spread.result.found.outside.share_pct.high > 50
     spread.reset()
 
 
@@ -151,10 +151,10 @@ def test_money_only_at_a_price_of_one_s_own(spread):
     )
     spread.set(price=6.5)
     give = spread.result.found.giveaway
-    assert give.money_per_1000 == pytest.approx(6.5 * give.g)
+    assert give.money_per_1000.value == pytest.approx(6.5 * give.g.value)
     assert spread.use("US").controls["price"].widget.description.endswith("currency per lb)")
     assert spread.controls["price"].widget.value == pytest.approx(6.5 * 0.45359237)
-    assert spread.result.found.giveaway.money_per_1000 == pytest.approx(6.5 * give.g)
+    assert spread.result.found.giveaway.money_per_1000.value == pytest.approx(6.5 * give.g.value)
     spread.use("metric").reset()
 
 
@@ -183,28 +183,26 @@ def test_own_files_are_read_and_bad_ones_are_asked_about(spread):
 
 def test_links_of_a_sheet_says_what_it_assumed():
     sheet = lesson.demo_sheet()
-    assert links_of(sheet).plan.batter_kg == sheet.weighing("stuff").out_kg
-    assert links_of(sheet, 50).plan.links == pytest.approx(
-        links_of(sheet, 100).plan.links / 2, abs=1
-    )
+    assert links_of(sheet).batter_kg == sheet.weighing("stuff").out_kg
+    assert links_of(sheet, 50).links == pytest.approx(links_of(sheet, 100).links / 2, abs=1)
     bare = sheet.with_process(stuffed_mm=None, link_mm=None, link_g=None, casing=None)
     found = links_of(bare, 50)
     said = " ".join(found.notes)
     assert "No stuffed diameter" in said and "Neither link length" in said and "No casing" in said
     log = links_of(bare.with_process(stuffed_mm=100), 50)
     assert (
-        log.plan.link_length_mm > 300
-        and log.plan.link_weight_g > 2500
+        log.link_length_mm > 300
+        and log.link_weight_g > 2500
         and not any("43" in note for note in log.notes)
     )
     by_weight = links_of(sheet.with_process(link_mm=None), 50)
-    assert by_weight.plan.link_weight_g == pytest.approx(sheet.process.link_g)
+    assert by_weight.link_weight_g == pytest.approx(sheet.process.link_g)
     assert "Stuff and weigh" in " ".join(
         links_of(sheet.with_process(casing="natural hog"), 50).notes
     )
     assert links_of(
         sheet.with_process(casing="natural sheep", stuffed_mm=22), 50
-    ).plan.hanks == pytest.approx(50 / 26, rel=1e-9)
+    ).hanks == pytest.approx(50 / 26, rel=1e-9)
     assert_pencil(found.working)
 
 

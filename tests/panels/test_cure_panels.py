@@ -24,6 +24,7 @@ from kit.lab.panels.cure.pieces import (
     rule_of,
     weigh_table,
 )
+from kit.lab.panels.panel import Table
 from kit.lab.panels.sheets import demo_sheet
 from kit.reading import read_sheet
 from kit.rules.limits import editions
@@ -242,11 +243,10 @@ def test_the_cure_of_a_sheet_is_checked_and_its_weigh_list_withheld():
 
 def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
     answer = cure_of(demo_sheet(), 90)
-    rows = cure_rows(answer, units.METRIC)
+    rows, in_us = (Table("", (), cure_rows(answer, system)).rows for system in units.SYSTEMS)
     assert all(len(row.cells) == 5 for row in rows) and not any(row.mark for row in rows)
-    assert "20.7 kg" in {row.cells[1] for row in rows} and "45.5 lb" in {
-        row.cells[1] for row in cure_rows(answer, units.US)
-    }
+    assert "20.7 kg" in {row.cells[1] for row in rows}
+    assert "45.5 lb" in {row.cells[1] for row in in_us}
     assert error_tables(answer.findings) == ()
     assert (
         answer.scale_may_pass_ceiling
@@ -259,7 +259,7 @@ def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
     assert "180 g" in {row.cells[1] for row in weigh_table(answer, units.METRIC).rows}
     bad = cure_of(demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"}), 90)
     assert cure_sentence(bad).startswith("Stop") and any(
-        row.mark == "fails" for row in cure_rows(bad, units.METRIC)
+        row.mark == "fails" for row in Table("", (), cure_rows(bad, units.METRIC)).rows
     )
     assert len(error_tables(bad.findings)) == 2
 

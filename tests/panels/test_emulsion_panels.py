@@ -256,10 +256,10 @@ def test_ticks_are_few_round_and_inside(low, high):
 def test_an_action_pressed_in_restores_what_it_says():
     panel = corrective_actions_panel()
     panel.set(**panel.presets["Chopped too warm"])
-    best = panel.result.found.actions[0]
-    assert best.factor == "end_C"
+    best = panel.result[1].actions[0]
+    assert best.factor.name == "end_C"
     panel.set(end_C=best.after - 0.01)
-    assert panel.result.answer.held.temperature_margin >= 0
+    assert panel.result[0].held.temperature_margin >= 0
 
 
 def test_what_has_no_effect_is_said_so():
@@ -329,7 +329,7 @@ def test_the_exercise_on_less_fat_agrees_with_the_panel():
         ice_pct_of_meat=lesson.START["ice_pct_of_meat"],
         limit="fat load",
     )
-    after = next(r.after for r in panel.result.found.actions if r.factor == "fat_pct")
+    after = next(r.after for r in panel.result[1].actions if r.factor.name == "fat_pct")
     assert lesson.exercises()[5].solve()[0] == pytest.approx(after, abs=0.01)
 
 
@@ -447,7 +447,7 @@ def test_the_four_breaks_speak_in_the_words_of_the_catalogue():
     assert [row.cells[0] for row in rows] == list(BREAKS)
     assert list(panel.shown.data) == list(BREAKS)
     for row, key in zip(rows, ("fat_cap", "greasy_skin", "crumbly", "jelly"), strict=True):
-        symptom, name = known.symptom(key), row.cells[0]
+        symptom, name = known.symptoms[key], row.cells[0]
         assert symptom.as_seen in row.cells[2] and symptom.as_seen in panel.shown.text[name]
         assert symptom.as_seen in panel.picture.specs[name]["title"]["subtitle"]
     for name, (cause, symptom) in SEEN.items():

@@ -29,9 +29,12 @@ from kit.units import show
 from kit.working import step
 
 
-def charts(system):
+def one_chart(system):
     points = layer("points", "dot", x="x:Q", y="y:Q", colour="water")
-    return {"one": finished(points.properties(width=100, height=80), f"in {system}")}
+    return finished(points.properties(width=100, height=80), f"in {system}")
+
+
+charts = {"one": one_chart}
 
 
 def compute(values):
@@ -289,7 +292,6 @@ def test_a_folded_table_that_costs_time_is_filled_when_it_is_opened_and_when_put
         (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),),
         lambda values: 2 * values["kg"],
         costly,
-        lambda system: {},
     )
     panel.set(kg=4)
     assert asked == [] and panel.picture.payload["tables"][0]["rows"] == []
@@ -317,7 +319,6 @@ def test_an_error_in_a_folded_table_is_said_there_and_all_else_answers(error):
         (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),),
         lambda values: 2 * values["kg"],
         folded,
-        lambda system: {},
     )
     ours = isinstance(error, OutOfRange)
     for move in (
@@ -430,7 +431,7 @@ def test_a_control_without_effect_is_grey_and_says_why_until_it_has_one():
             "said": Needs(("what",), "weights are measured", ("length",)),
         },
     )
-    panel = Panel("x", specs, dict, lambda found, values, system: View("said"), lambda system: {})
+    panel = Panel("x", specs, dict, lambda found, values, system: View("said"))
     at, said = (panel.controls[key].widget for key in ("at", "said"))
     assert at.disabled and at.description == "Temperature (°C) (no effect: the amount is 0)"
     assert said.disabled and said.description == "Declared (no effect: weights are measured)"

@@ -165,13 +165,15 @@ def test_half_width_of_the_mean_of_a_printed_table(row):
     found = scatter(
         read_measured(list(np.arange(int(n), dtype=float) + 50), "g"), confidence_pct=95
     )
-    assert (found.mean_high - found.mean) / found.sd == pytest.approx(float(half), abs=0.0051)
+    assert (found.mean.high - found.mean.value) / found.sd.value == pytest.approx(
+        float(half), abs=0.0051
+    )
 
 
 def test_interval_of_the_spread_by_a_printed_chi_square():
     """Chi-square of 9 degrees of freedom, 2.5 and 97.5 %: 2.700 and 19.023 (any printed table, from memory)."""
     found = scatter(read_measured([48, 49, 50, 51, 52, 50, 49, 51, 50, 53], "g"), confidence_pct=95)
-    assert [found.sd_low / found.sd, found.sd_high / found.sd] == pytest.approx(
+    assert [found.sd.low / found.sd.value, found.sd.high / found.sd.value] == pytest.approx(
         [math.sqrt(9 / 19.023), math.sqrt(9 / 2.700)], rel=1e-4
     )
 
@@ -181,7 +183,7 @@ def test_mean_interval_against_statsmodels():
 
     values = np.random.default_rng(4).normal(50, 2, 23)
     found = scatter(read_measured(list(values), "g"), confidence_pct=90)
-    assert (found.mean_low, found.mean_high) == pytest.approx(
+    assert (found.mean.low, found.mean.high) == pytest.approx(
         DescrStatsW(values).tconfint_mean(alpha=0.10)
     )
 
@@ -194,10 +196,10 @@ def test_counted_share_against_the_exact_binomial_interval(out, n):
     ]
     found = scatter(read_measured(list(values), "g"), high=55, confidence_pct=95).outside
     ends = binomtest(out, n).proportion_ci(0.95, "exact")
-    assert (found.counted_low_pct, found.counted_high_pct) == pytest.approx(
+    assert (found.share_pct.low, found.share_pct.high) == pytest.approx(
         (100 * ends.low, 100 * ends.high), abs=1e-9
     )
-    assert out or found.counted_high_pct == pytest.approx(11.6, abs=0.05)
+    assert out or found.share_pct.high == pytest.approx(11.6, abs=0.05)
 
 
 def test_how_many_by_a_printed_student_table():

@@ -51,8 +51,8 @@ def test_a_peeled_cellulose_casing_weighs_what_the_trade_expects(stuffed_mm):
 def test_nine_links_in_ten_lie_within_the_normal_table_s_factor():
     """1.645 standard deviations, the table of the normal distribution (from memory)."""
     links = links_of(read_sheet(data_path("demo", "teaching_kitchen.toml")))
-    half = links.plan.link_weight_g * 1.645 * number("casing_portion_by_eye_pct").value / 100
-    assert links.one_link_g[1] - links.plan.link_weight_g == pytest.approx(half, rel=1e-3)
+    half = links.link_weight_g * 1.645 * number("casing_portion_by_eye_pct").value / 100
+    assert links.one_link_g[1] - links.link_weight_g == pytest.approx(half, rel=1e-3)
 
 
 def test_finishing_loses_no_more_than_raw_sausage_on_a_grill():

@@ -8,7 +8,7 @@ from kit.cure.colour import colour, myoglobin_mg_per_g
 from kit.cure.salts import molar_mass
 from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.tables import cite, value
-from kit.working import step
+from kit.working import working_of
 
 WATER_KG, BATTER_KG, LOST_KG, USUAL_SALT_KG = 58.0, 100.0, 10.0, 2.2
 """the demo batch, rounded: water of the batter, the batter, water lost in the cook, salt with the cure's own"""
@@ -39,12 +39,7 @@ def exercises() -> tuple[Exercise, ...]:
 
     def needed():
         answer = colour(pork, INGOING_PPM).needed_ppm_of_meat
-        terms = dict(
-            m=(pork, "mg/g"), N=(nitrite, "g/mol", "NaNO2"), P=(pigment, "g/mol", "myoglobin")
-        )
-        return answer, (
-            step("nitrite for the pigment", "n = m × N × 1000 / P", answer, "ppm", **terms),
-        )
+        return answer, working_of("02b colour", n=answer, m=pork, N=nitrite, P=pigment)
 
     return (
         exercise(

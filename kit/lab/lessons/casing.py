@@ -8,10 +8,10 @@ from kit.casing import scatter
 from kit.casing.geometry import link_weight_g
 from kit.casing.scatter import how_many
 from kit.chain.casing import links_of
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import data_path
-from kit.working import steps_of
+from kit.working import steps_of, working_of
 
 START = {
     "batter_kg": 97,
@@ -25,7 +25,6 @@ START = {
     "yield_pct": 90.0,
 }
 """where the panels of this lesson start: the invented demo batch"""
-FULL = "3.141592653589793 / 4 × D ^ 2 × L × rho / 1000000"
 
 
 @lru_cache(maxsize=1)
@@ -38,7 +37,7 @@ def demo_links():
 
 
 def guess() -> Guess:
-    plan = links_of(demo_sheet(), START["batter_kg"], air_pct=START["air_pct"]).plan
+    plan = links_of(demo_sheet(), START["batter_kg"], air_pct=START["air_pct"])
     mm, grams = START["diameter_mm"], plan.link_weight_g
     return guess_of(
         "06 guess",
@@ -52,53 +51,39 @@ def guess() -> Guess:
 
 def exercises() -> tuple[Exercise, ...]:
     grams, z = float(link_weight_g(24, 130, 1010)), float(sp.special.ndtri(0.975))
-    known = {
-        "D": (24, "mm"),
-        "L": (130, "mm"),
-        "rho": (1010, "kg/m³"),
-        "B": (60, "kg"),
-        "m": (grams, "g"),
-        "n": 60_000 / grams,
-        "z": (z, "", "normal, 2.5 % below"),
-        "a": (1.7, "g"),
-        "b": (1.0, "g"),
-        "s": z * 0.7,
-    }
-    counted = ("one link", f"m = {FULL}", "g"), ("links", "n = 1000 × B / m", "")
-    saved = ("grams saved per link", "s = z × (a − b)", "g")
+    size = {"D": 24, "L": 130, "rho": 1010, "B": 60, "m": grams, "n": 60_000 / grams}
 
     def sample():
-        sd = scatter(demo_links()["weight"]).sd
+        sd = scatter(demo_links()["weight"]).sd.value
         whole = how_many(sd, 0.3)
         t = float(sp.special.stdtrit(whole - 1, 0.95))
         exact = (t * sd / 0.3) ** 2
-        needed = {
-            "t": (t, "", "Student, at that many links"),
-            "s": (sd, "g", "standard deviation of the demo links"),
-            "h": (0.3, "g"),
-            "n": exact,
-            "r": (whole - exact, "", "to the next whole link"),
-            "N": whole,
-        }
-        what = "links, at that standard deviation"
-        rounded = ("rounded up", "N = n + r", "links")
-        return worked(needed, (what, "n = (t × s / h) ^ 2", ""), rounded)()
+        needed = {"t": t, "s": sd, "h": 0.3, "n": exact, "r": whole - exact, "N": whole}
+        return float(whole), working_of("06 sample", **needed)
 
     def given_away():
         found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
         working = steps_of(found.working, "giveaway", "giveaway in your currency")
-        return found.giveaway.money_per_1000, working
+        return found.giveaway.money_per_1000.value, working
 
     return (
         exercise(
             "06 links",
-            worked(known, *counted),
+            lambda: (60_000 / grams, working_of("06 links", **size)),
             lambda: 4 * 60_000 / grams,
             lambda: 1.01 * 60_000 / grams,
         ),
-        exercise("06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd / 0.3) ** 2),
         exercise(
-            "06 giveaway", given_away, lambda: (scatter(demo_links()["weight"]).mean - 50) * 6.5
+            "06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd.value / 0.3) ** 2
         ),
-        exercise("06 target", worked(known, saved), lambda: z * 1.7),
+        exercise(
+            "06 giveaway",
+            given_away,
+            lambda: (scatter(demo_links()["weight"]).mean.value - 50) * 6.5,
+        ),
+        exercise(
+            "06 target",
+            lambda: (z * 0.7, working_of("06 target", s=z * 0.7, z=z, a=1.7, b=1.0)),
+            lambda: z * 1.7,
+        ),
     )

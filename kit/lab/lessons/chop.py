@@ -10,7 +10,7 @@ from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
 from kit.reading import read_log
 from kit.tables import value
-from kit.working import step, steps_of
+from kit.working import steps_of, working_of
 
 START = {
     "meat_C": 1.5,
@@ -75,9 +75,8 @@ def exercises() -> tuple[Exercise, ...]:
         return steps[-1].answer, steps
 
     def from_the_motor():
-        answer, given = 21 * 60 * 9 / 100, {"P": (21, "kW"), "t": (9, "min")}
-        what, formula = "energy per kg of batter", "e = P × 60 × t / M"
-        return answer, (step(what, formula, answer, "kJ/kg", **given, M=(100, "kg")),)
+        answer = 21 * 60 * 9 / 100
+        return answer, working_of("03 power", e=answer, P=21, t=9, M=100)
 
     def brine_reading():
         bowl = start_bowl()

@@ -1,7 +1,6 @@
 """Lesson 07: what the link really goes through, from the smokehouse to the chill."""
 
 from dataclasses import replace
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,10 +13,9 @@ from kit.cook.series import come_up_min
 from kit.cook.stages import air, fridge, hot_water, shower, steam
 from kit.errors import need
 from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
+from kit.lab.panels.sheets import demo_sheet
 from kit.lethality.published import hold_table
-from kit.reading import read_sheet
-from kit.sheet import Sheet
-from kit.tables import data_path, value
+from kit.tables import value
 
 AIR, STEAM, WATER = "hot air", "live steam", "hot water"
 START: dict[str, Any] = {
@@ -43,12 +41,6 @@ START: dict[str, Any] = {
 """where the panels of this lesson start: the invented demo batch, and limits of nobody but the learner"""
 DRY_RH = 40
 """humidity, %, of the break that stalls at the wet bulb"""
-
-
-@lru_cache(maxsize=1)
-def demo_sheet() -> Sheet:
-    """The invented demo batch."""
-    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
 
 
 def stages_of(values) -> tuple[Stage, ...]:
@@ -96,13 +88,10 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
-    link = link_of(demo_sheet())
-    cold = replace(link, start_C=13.0)
+    cold = replace(link_of(demo_sheet()), start_C=13.0)
     thin, thick = (float(m) for m in come_up_min([24, 48], 80, np.inf, 71, cold))
-    moist, full = (
-        float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)),
-        float(saturation_pressure_Pa(80)),
-    )
+    moist = float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)) / 1000
+    full = float(saturation_pressure_Pa(80)) / 1000
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
@@ -113,8 +102,8 @@ def exercises() -> tuple[Exercise, ...]:
         "t2": thick,
         "D1": (24, "mm"),
         "D2": (48, "mm"),
-        "e": (moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C"),
-        "s": (full / 1000, "kPa", "saturation pressure at 80 °C"),
+        "e": (moist, "kPa", "vapour in the air whose wet bulb is 71 °C"),
+        "s": (full, "kPa", "saturation pressure at 80 °C"),
         "rh": 100 * moist / full,
         "asked": (asked, "min"),
         "held": (stay, "min", "longest continuous holding time"),
@@ -124,31 +113,20 @@ def exercises() -> tuple[Exercise, ...]:
     four_times = worked(known, (squared, "t2 = t1 × (D2 / D1) ^ 2", "min"))
     humidity = worked(known, ("relative humidity", "rh = 100 × e / s", "%"))
     short = worked(known, ("missing holding time", "short = asked − held", "min"))
+    air_kPa = {"moist_kPa": moist, "full_kPa": full}
+    heats = {"batter": batter, "melting": melting, "water": water}
+    hold = {"temperature_F": row.temperature_F, "temperature_C": row.temperature_C}
     return (
         exercise("07 four times", four_times, lambda: 2 * thin, thin=thin),
-        exercise(
-            "07 humidity",
-            humidity,
-            lambda: 100 * full / moist,
-            moist_kPa=moist / 1000,
-            full_kPa=full / 1000,
-        ),
+        exercise("07 humidity", humidity, lambda: 100 * full / moist, **air_kPa),
         exercise(
             "07 ice",
             lambda: (chilled.ice_kg, chilled.working),
             lambda: 85 * batter * 68 / (water * 4),
-            batter=batter,
-            melting=melting,
-            water=water,
+            **heats,
         ),
         exercise(
-            "07 missing minutes",
-            short,
-            lambda: 2 * stay - asked,
-            asked=asked,
-            temperature_F=row.temperature_F,
-            temperature_C=row.temperature_C,
-            stay=stay,
+            "07 missing minutes", short, lambda: 2 * stay - asked, asked=asked, stay=stay, **hold
         ),
     )
 
@@ -165,10 +143,9 @@ def smokehouse_of(log, losses_pct):
 def expected_yields() -> tuple[tuple[str, float], ...]:
     """Weight left of the demo sheet's links after evaporation alone, in a drier smokehouse, as planned, and in a moister one."""
     sheet = demo_sheet()
-    link = link_of(sheet)
     changes = (("wet bulb 4 K lower", -4.0), ("as planned", 0.0), ("wet bulb 4 K higher", 4.0))
     found = []
     for name, off in changes:
         stages = [with_wet_bulb(stage, off) for stage in schedule_of(sheet)]
-        found.append((name, 100 - cook(link, stages).lost_pct))
+        found.append((name, 100 - cook(link_of(sheet), stages).lost_pct))
     return tuple(found)

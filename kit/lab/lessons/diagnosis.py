@@ -9,8 +9,8 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
 from kit.diagnosis.mystery import mystery
-from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
-from kit.working import step, steps_of
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of, worked
+from kit.working import steps_of
 
 SYMPTOM = "fat_cap"
 STATIONS = 24
@@ -34,11 +34,11 @@ class FromOne:
 def from_one(symptom: str) -> FromOne:
     """By the catalogue's own shares: commonness × how often the cause gives the symptom, over the same of all causes."""
     book = catalogue()
-    seen = book.symptom(symptom)
-    weight = book.before * book.symptom_share[:, book.place[seen.key]]
+    weight = book.before * book.symptom_share[:, book.place[symptom]]
     cause = list(book.causes.values())[int(np.argmax(weight))]
     right_pct = float(100 * weight.max() / weight.sum())
-    return FromOne(seen.name, cause.name, right_pct, len(book.causes_of(seen.key)))
+    could_be = len(book.causes_of(symptom))
+    return FromOne(book.symptoms[symptom].name, cause.name, right_pct, could_be)
 
 
 def from_each() -> tuple[FromOne, ...]:
@@ -80,58 +80,37 @@ def _odds() -> tuple[Exercise, Exercise]:
     """Two causes of a fat cap set against each other, before and after a reading."""
     book = catalogue()
     hot, fine = book.causes["hot_chop"], book.causes["over_chop"]
-    at, cap, end = book.place, book.place[SYMPTOM], book.place["end_over_best_K"]
-    before, share, shows = (
-        {cause.key: float(column[at[cause.key]]) for cause in (hot, fine)}
-        for column in (book.before, book.symptom_share[:, cap], book.class_share[:, end, 2])
+    cap, end = book.place[SYMPTOM], book.place["end_over_best_K"]
+    shares = book.before, book.symptom_share[:, cap], book.class_share[:, end, 2]
+    (c1, p1, q1), (c2, p2, q2) = (
+        [float(column[book.place[cause.key]]) for column in shares] for cause in (hot, fine)
     )
-    c1, c2, p1, p2, q1, q2 = (
-        held[cause.key] for held in (before, share, shows) for cause in (hot, fine)
-    )
-    often = tables.value("diagnosis_gives_often")
-
-    def odds():
-        answer = c1 * p1 / (c2 * p2)
-        terms = dict(c1=(c1, "", hot.name), p1=p1, c2=(c2, "", fine.name), p2=p2)
-        what = "ratio of weights"
-        return answer, (step(what, "r = c1 × p1 / (c2 × p2)", answer, "times", **terms),)
-
-    def odds_after():
-        first, working = odds()
-        answer = first * q1 / q2
-        last = step(
-            "multiplied by the reading",
-            "R = r × q1 / q2",
-            answer,
-            "times",
-            r=(first, "times"),
-            q1=(q1, "", f"share that shows it: {hot.name}"),
-            q2=(q2, "", f"share that shows it: {fine.name}"),
-        )
-        return answer, (*working, last)
-
+    odds = c1 * p1 / (c2 * p2)
+    known = {
+        "c1": (c1, "", hot.name),
+        "p1": p1,
+        "c2": (c2, "", fine.name),
+        "p2": p2,
+        "r": (odds, "times"),
+        "q1": (q1, "", f"share that shows it: {hot.name}"),
+        "q2": (q2, "", f"share that shows it: {fine.name}"),
+        "R": odds * q1 / q2,
+    }
+    before = ("ratio of weights", "r = c1 × p1 / (c2 × p2)", "times")
+    after = ("multiplied by the reading", "R = r × q1 / q2", "times")
+    names = {"hot": hot.name, "fine": fine.name}
+    weights = {"c1": c1, "hot_is": hot.commonness, "c2": c2, "fine_is": fine.commonness}
+    often = 100 * tables.value("diagnosis_gives_often")
+    right, wrong = worked(known, before), (lambda: 1 / odds, lambda: p1 / p2)
     return (
-        exercise(
-            "05 odds",
-            odds,
-            lambda: 1 / odds()[0],
-            lambda: p1 / p2,
-            hot=hot.name,
-            hot_is=hot.commonness,
-            c1=c1,
-            fine=fine.name,
-            fine_is=fine.commonness,
-            c2=c2,
-            often=100 * often,
-        ),
+        exercise("05 odds", right, *wrong, **names, **weights, often=often),
         exercise(
             "05 odds after",
-            odds_after,
+            worked(known, before, after),
             lambda: q1 / q2,
+            **names,
             q1=100 * q1,
-            hot=hot.name,
             q2=100 * q2,
-            fine=fine.name,
         ),
     )
 
@@ -139,70 +118,52 @@ def _odds() -> tuple[Exercise, Exercise]:
 def _spreads() -> Exercise:
     pH = catalogue().readings["pH"]
     u, b, n, read = pH.usual_value, pH.sound_sd, pH.noise_sd, 5.50
-
-    def solve():
-        s = float(np.hypot(b, n))
-        answer = (u - read) / s
-        return answer, (
-            step(
-                "standard deviation of normal readings",
-                "s = (b^2 + n^2)^0.5",
-                s,
-                "pH",
-                b=(b, "", "between batches"),
-                n=(n, "", "between readings"),
-            ),
-            step(
-                "standard deviations below normal",
-                "z = (u − x) / s",
-                answer,
-                u=(u, "", "usual"),
-                x=read,
-                s=s,
-            ),
-        )
-
-    return exercise(
-        "05 reading", solve, lambda: (u - read) / (b + n), lambda: (u - read) / b, u=u, b=b, n=n
+    known = {
+        "b": (b, "", "between batches"),
+        "n": (n, "", "between readings"),
+        "s": pH.spread,
+        "u": (u, "", "usual"),
+        "x": read,
+        "z": (u - read) / pH.spread,
+    }
+    solve = worked(
+        known,
+        ("standard deviation of normal readings", "s = (b^2 + n^2)^0.5", "pH"),
+        ("standard deviations below normal", "z = (u − x) / s", ""),
     )
+    wrong = (lambda: (u - read) / (b + n), lambda: (u - read) / b)
+    return exercise("05 reading", solve, *wrong, u=u, b=b, n=n)
 
 
 def _per_minute() -> Exercise:
     book = catalogue()
     tube, wipe = (
-        book.jobs[book.readings[key].job] for key in ("tube_fat_over_g", "grease_g_per_m2")
+        book.jobs[book.readings[key].job].minutes for key in ("tube_fat_over_g", "grease_g_per_m2")
     )
 
     def bits(p: float) -> float:
         return information_bits(np.ones(2), [np.array([[1 - p, p], [p, 1 - p]])])[2]
 
-    def solve():
-        formula = "1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)"
-        sharp, blunt = bits(0.98), bits(0.7)
-        answer = (blunt / wipe.minutes) / (sharp / tube.minutes)
-        return answer, (
-            step("tube test, bits", f"I1 = {formula}", sharp, "bit", p=0.98),
-            step("wipe test, bits", f"I2 = {formula}", blunt, "bit", p=0.7),
-            step(
-                "wipe test over tube test, per minute",
-                "r = (I2 / t2) / (I1 / t1)",
-                answer,
-                "times",
-                I2=(blunt, "bit"),
-                t2=(wipe.minutes, "min"),
-                I1=(sharp, "bit"),
-                t1=(tube.minutes, "min"),
-            ),
-        )
-
-    return exercise(
-        "05 bits",
-        solve,
-        lambda: solve()[0] * wipe.minutes / tube.minutes,
-        lambda: tube.minutes / wipe.minutes,
-        tube_min=tube.minutes,
-        wipe_min=wipe.minutes,
+    sharp, blunt = bits(0.98), bits(0.7)
+    ratio = (blunt / wipe) / (sharp / tube)
+    known = {
+        "p1": 0.98,
+        "p2": 0.7,
+        "I1": (sharp, "bit"),
+        "I2": (blunt, "bit"),
+        "t1": (tube, "min"),
+        "t2": (wipe, "min"),
+        "r": ratio,
+    }
+    information = "1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)"
+    solve = worked(
+        known,
+        ("tube test, bits", f"I1 = {information.replace('p', 'p1')}", "bit"),
+        ("wipe test, bits", f"I2 = {information.replace('p', 'p2')}", "bit"),
+        ("wipe test over tube test, per minute", "r = (I2 / t2) / (I1 / t1)", "times"),
     )
+    wrong = (lambda: ratio * wipe / tube, lambda: tube / wipe)
+    return exercise("05 bits", solve, *wrong, tube_min=tube, wipe_min=wipe)
 
 
 def _causes_left() -> Exercise:
@@ -225,18 +186,11 @@ def choices() -> tuple[Choosing, ...]:
     jobs = catalogue().jobs
 
     def judge(option: str) -> tuple[bool, str, str]:
-        offered = {one.job.name: one.bits / one.job.minutes for one in diagnose(SYMPTOM).next_jobs}
+        offered = {one.job.name: one.bits_per_min for one in diagnose(SYMPTOM).next_jobs}
         best = max(offered, key=lambda name: offered[name])
         words = f"it tells {1000 * offered.get(option, 0.0):.0f} thousandths of a bit per minute; the most, {1000 * offered[best]:.0f}, comes from: {best}."
         return option == best, words, tables.cite("kit", "", "teaching")
 
-    options = tuple(
-        jobs[key].name for key in ("tube_test", "chop_log", "fat_and_water", "microscope")
-    )
-    return (
-        Choosing(
-            "A fat cap is seen and nothing is measured. Which measurement tells most per minute?",
-            options,
-            judge,
-        ),
-    )
+    question = "A fat cap is seen and nothing is measured. Which measurement tells most per minute?"
+    options = ("tube_test", "chop_log", "fat_and_water", "microscope")
+    return (Choosing(question, tuple(jobs[key].name for key in options), judge),)

@@ -8,7 +8,7 @@ from kit.chain.mixes import mix_sheet
 from kit.emulsion import Batter, corrective_actions, hold
 from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.sheet import Sheet
-from kit.working import step, steps_of
+from kit.working import steps_of, working_of
 
 LEAN, BINDER, RULE = "beef ground 90/10", "nonfat dry milk", "us_frankfurter"
 START = {
@@ -97,16 +97,14 @@ def exercises() -> tuple[Exercise, ...]:
 
     def enough():
         have, asked = fine_held.dissolved_protein_g, fine_held.film_protein_g
-        times = step("times enough", "t = Ps / Pc", have / asked, Ps=(have, "g"), Pc=(asked, "g"))
+        times = working_of("04 film", t=have / asked, Ps=have, Pc=asked)
         keys = ("protein in solution", "surface", "film protein")
-        return have / asked, (*steps_of(fine_held.working, *keys), times)
+        return have / asked, (*steps_of(fine_held.working, *keys), *times)
 
     def most_fat():
         binds = held.functional_protein_g
-        fat = step(
-            "fat at the limit", "F = R × Pf", edge * binds, "g", R=(edge, "g/g"), Pf=(binds, "g")
-        )
-        return edge * binds, (*steps_of(held.working, "protein that can bind"), fat)
+        fat = working_of("04 most fat", F=edge * binds, R=edge, Pf=binds)
+        return edge * binds, (*steps_of(held.working, "protein that can bind"), *fat)
 
     def warm():
         found = hold(soft)
@@ -122,7 +120,7 @@ def exercises() -> tuple[Exercise, ...]:
 
     def less_fat():
         found = corrective_actions(fat_batter, limit="fat load")
-        one = next(r for r in found.actions if r.factor == "fat_pct")
+        one = next(r for r in found.actions if r.factor.name == "fat_pct")
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 

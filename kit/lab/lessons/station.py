@@ -16,7 +16,7 @@ from scipy.special import stdtrit
 from kit import tables
 from kit.cure.premix import premix
 from kit.errors import WrongUnit
-from kit.lab.lessons import Exercise, exercise, worked
+from kit.lab.lessons import Exercise, exercise
 from kit.rules.limits import limit
 from kit.trial.blocks import ALPHA
 from kit.trial.design import PENCIL, random_of
@@ -27,7 +27,6 @@ WORKED_EXAMPLE = 0
 """the station whose exercises are shown with their working, to learn from"""
 PREMIXES = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %", "nitrite salt 0.9 %"
 LETTERS = "ABCD"
-POINTS = "percentage points"
 
 
 @dataclass(frozen=True, repr=False)
@@ -74,31 +73,17 @@ def _tenths(rng, low: float, high: float, per: int = 10) -> float:
     return _whole(rng, round(low * per), round(high * per)) / per
 
 
-def _asked(
-    key: str,
-    known: Mapping[str, Any],
-    rows: tuple[tuple[str, str, str], ...],
-    *errors: float,
-    **figures,
-) -> Exercise:
-    """The exercise of this key: its words hold the symbols of `known`, and `figures` beside them."""
-    symbols = {name: its[0] if isinstance(its, tuple) else its for name, its in known.items()}
+def _asked(key: str, known: Mapping[str, Any], *errors: float, **more) -> Exercise:
+    """The exercise of this key; `more`: what its words and steps hold beside the symbols."""
     gives = (partial(float, one) for one in errors)
-    return exercise(f"11 {key}", worked(known, *rows), *gives, **symbols | figures)
+    return exercise(f"11 {key}", {**known, **more}, *gives)
 
 
 def _salt(rng) -> Exercise:
     M, m, p = 10 * _whole(rng, 30, 60), _whole(rng, 62, 80), _tenths(rng, 1.5, 2.4)
     W = M / (m / 100)
-    known = {
-        "M": (M, "g", "meat"),
-        "m": (m, "%", "meat in the batter"),
-        "p": (p, "%", "salt in the batter"),
-        "W": (W, "g", "batter"),
-        "S": W * p / 100,
-    }
-    rows = ("batter", "W = M / (m / 100)", "g"), ("salt", "S = W × p / 100", "g")
-    return _asked("salt", known, rows, M * p / 100, M * m / 100 * p / 100)
+    known = {"M": M, "m": m, "p": p, "W": W, "S": W * p / 100}
+    return _asked("salt", known, M * p / 100, M * m / 100 * p / 100)
 
 
 def _premix(rng) -> Exercise:
@@ -107,19 +92,9 @@ def _premix(rng) -> Exercise:
     per = 100 if strength > 1 else 10
     r = _tenths(rng, 65 / (100 * strength), (rule.limit - 6) / (100 * strength), per)
     ppm = r * strength * 100
-    known = {
-        "r": (r, "%", "premix on the meat"),
-        "s": (strength, "%", "nitrite in the premix"),
-        "n": (ppm, "ppm", "ingoing nitrite"),
-        "L": (rule.limit, "ppm", "ceiling"),
-        "D": rule.limit - ppm,
-    }
-    rows = (
-        ("ingoing nitrite, 1 % is 10,000 ppm", "n = r / 100 × s / 100 × 1000000", "ppm"),
-        ("below the ceiling", "D = L − n", "ppm"),
-    )
+    known = {"r": r, "s": strength, "n": ppm, "L": rule.limit, "D": rule.limit - ppm}
     errors = rule.limit - ppm * m / 100, rule.limit - r * 1e4, ppm - rule.limit
-    return _asked("premix", known, rows, *errors, m=m, jurisdiction=rule.jurisdiction)
+    return _asked("premix", known, *errors, m=m, jurisdiction=rule.jurisdiction)
 
 
 def _loss(rng) -> Exercise:
@@ -127,11 +102,9 @@ def _loss(rng) -> Exercise:
     lost = _tenths(rng, 0.055 * net, 0.11 * net, 100)
     F, A = round(E + net, 2), round(E + net - lost, 2)
     ml = round(lost / _tenths(rng, 0.88, 0.92, 100), 1)
-    known = {"E": (E, "g", "empty"), "F": (F, "g", "filled"), "A": (A, "g", "after the bath")}
-    known["L"] = loss_pct(E, F, A)
-    rows = (("loss", "L = 100 × (F − A) / (F − E)", "%"),)
+    known = {"E": E, "F": F, "A": A, "L": loss_pct(E, F, A)}
     errors = 100 * (F - A) / F, 100 * ml / (F - E), 100 * (A - E) / (F - E)
-    return _asked("loss", known, rows, *errors, ml=ml)
+    return _asked("loss", known, *errors, ml=ml)
 
 
 def _scatter(rng) -> Exercise:
@@ -141,14 +114,8 @@ def _scatter(rng) -> Exercise:
         if 0.35 <= stdev(x) <= 0.70 and len(set(x)) == 3:
             break
     squares = sum((one - fmean(x)) ** 2 for one in x)
-    known = {name: (one, "%", f"tube {n}") for n, (name, one) in enumerate(zip("abc", x), 1)}
-    known |= {"m": (fmean(x), "%", "mean"), "Q": (squares, "", "sum of squares"), "s": stdev(x)}
-    rows = (
-        ("mean", "m = (a + b + c) / 3", "%"),
-        ("sum of squared deviations", "Q = (a − m)^2 + (b − m)^2 + (c − m)^2", ""),
-        ("standard deviation", "s = √(Q / 2)", POINTS),
-    )
-    return _asked("scatter", known, rows, sqrt(squares / 3), variance(x), max(x) - min(x))
+    known = {**dict(zip("abc", x)), "m": fmean(x), "Q": squares, "s": stdev(x)}
+    return _asked("scatter", known, sqrt(squares / 3), variance(x), max(x) - min(x))
 
 
 def _effect(rng) -> Exercise:
@@ -160,36 +127,22 @@ def _effect(rng) -> Exercise:
     pairs = [f"{x:g}, {y:g}" for x, y in zip(a, b)]
     pairs.insert(place, f"{alone:g}, spilled")
     total = sum(b) - sum(a)
-    known = {
-        "S": (total, POINTS, "sum of the differences B − A"),
-        "n": (6, "", "stations with both batters"),
-        "D": total / 6,
-    }
     errors = fmean(b) - fmean([*a, alone]), total, total / 7, -total / 6
-    rows = (("effect", "D = S / n", POINTS),)
-    return _asked("effect", known, rows, *errors, pairs="; ".join(pairs))
+    known = {"S": total, "n": 6, "D": total / 6}
+    return _asked("effect", known, *errors, pairs="; ".join(pairs))
 
 
 def _half_width(rng) -> Exercise:
     n, each, s = _whole(rng, 5, 9), _whole(rng, 2, 3), _tenths(rng, 0.8, 2.4, 100)
     t, tubes = round(float(stdtrit(n - 1, 1 - ALPHA / 2)), 3), 2 * each * n
-    known = {
-        "s": (s, POINTS, "sd of the differences"),
-        "n": (n, "", "stations"),
-        "t": (t, "", f"t for {n - 1} degrees of freedom"),
-        "e": (s / sqrt(n), POINTS, "standard error"),
-        "h": t * s / sqrt(n),
-    }
-    rows = ("standard error", "e = s / √(n)", POINTS), ("half-width", "h = t × e", POINTS)
+    known = {"s": s, "n": n, "t": t, "e": s / sqrt(n), "h": t * s / sqrt(n)}
     errors = t * s / sqrt(tubes), t * s, t * s / n, s / sqrt(n)
-    return _asked("half-width", known, rows, *errors, each=each, tubes=tubes)
+    return _asked("half-width", known, *errors, each=each, tubes=tubes, dof=n - 1)
 
 
 def _stations(rng) -> Exercise:
     n, h = _whole(rng, 3, 24), _tenths(rng, 1.2, 3.9)
-    known = {"n": (n, "", "stations"), "N": 4 * n}
-    rows = (("stations in all", "N = n × 2^2", "stations"),)
-    return _asked("stations", known, rows, 2 * n, 3 * n, h=h)
+    return _asked("stations", {"n": n, "N": 4 * n}, 2 * n, 3 * n, h=h)
 
 
 def _sentence(rng) -> Exercise:
@@ -209,23 +162,17 @@ def _sentence(rng) -> Exercise:
     )
     order = [int(k) for k in rng.permutation(4)]
     clear = 2, "the interval leaves 0 out, so the class can tell."
+    estimate = 0, "the interval holds 0: the estimate alone is no effect."
     inside = (
         f"the whole interval lies inside ± {worth:g}: that is more than not being able to tell."
     )
-    taken, why = (
-        clear,
-        clear,
-        (0, "the interval holds 0: the estimate alone is no effect."),
-        (2, inside),
-    )[case]
-    known = {"D": (D, POINTS, "effect"), "h": (h, POINTS, "half-width"), "l": D - h, "u": D + h}
-    rows = ("lower end", "l = D − h", POINTS), ("upper end", "u = D + h", POINTS)
-    figures = {"n": n, "effect": figure(D, 2), "worth": worth, "why": why}
-    figures["sentences"] = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
-    one = _asked("sentence", known, rows, order.index(taken), **figures)
-    working = one.solve()[1]
-    letter = {"solve": lambda: (order.index(case), working)}
-    return LetterExercise(**vars(one) | letter)
+    taken, why = (clear, clear, estimate, (2, inside))[case]
+    known = {"D": D, "h": h, "l": D - h, "u": D + h}
+    said = {"n": n, "effect": figure(D, 2), "worth": worth, "why": why}
+    said["sentences"] = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
+    one = _asked("sentence", known, order.index(taken), **said)
+    right, working = order.index(case), one.solve()[1]
+    return LetterExercise(**vars(one) | {"solve": lambda: (right, working)})
 
 
 def own_loss(t: TubeReading) -> Exercise:
@@ -233,9 +180,11 @@ def own_loss(t: TubeReading) -> Exercise:
     E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
     return exercise(
         "11 own loss",
-        lambda: (t.loss_pct, ()),
+        {},
         lambda: 100 * (F - A) / F,
         lambda: 100 * (A - E) / (F - E),
+        working=tuple,
+        answer=lambda: t.loss_pct,
     )
 
 

@@ -72,13 +72,13 @@ def _rows(record: Record, heading: str, findings) -> str:
         what = "; then ".join((f.what, *(part.what.split(": ", 1)[1] for part in more)))
         # where there is no verdict, the last note says why: paper keeps that one
         why = f.notes[-1] if f.met is None and f.notes else ""
-        said = escape(f"{what}; {f.edition}")
+        said = escape(f"{what}; {f.published.edition}")
         for note in dict.fromkeys(note for part in parts for note in part.notes):
             said += _screen_only(f"; {note}", note != why)
         places = dict.fromkeys(record.sources.index(part.sources[0]) + 1 for part in parts)
         said += _screen_only(" " + " ".join(f"[{place}]" for place in places))
         found = "<br>".join(escape(_figure(part.found, part.unit)) for part in parts)
-        margin = "<br>".join(escape(_margin(part)) for part in parts)
+        margin = "<br>".join(escape(_figure(part.margin, part.margin_unit, True)) for part in parts)
         figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin))
         rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{said}</td>{figures}</tr>')
     return f"<tbody>{''.join(rows)}</tbody>"
@@ -92,7 +92,8 @@ def _windows_together(findings) -> list[list]:
         if (
             last
             and f.kind == last.kind == "cooling"
-            and (f.option, f.edition, f.met) == (last.option, last.edition, last.met)
+            and (f.option, f.published.edition, f.met)
+            == (last.option, last.published.edition, last.met)
             and (f.met is not None or f.notes[-1:] == last.notes[-1:])
         ):
             groups[-1].append(f)
@@ -158,10 +159,6 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
         return ""
     sign, digits = "+" if signed else "", 1 if abs(number) >= 10 else 2
     return f"{number:{sign}.{digits}f} {unit}".replace("-", "−")
-
-
-def _margin(f) -> str:
-    return _figure(f.margin, "K" if f.unit == "°C" else f.unit, True)
 
 
 def _text(x, y, words, anchor="middle", more="") -> str:

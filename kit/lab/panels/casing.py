@@ -9,9 +9,8 @@ from kit.casing.geometry import link_diameter_mm
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 COLUMNS = ("quantity", "value", "limit", "margin", "source")
@@ -36,7 +35,7 @@ class Stuffed(NamedTuple):
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
     """Casing, diameter and length of a link: how many, how heavy, and how much casing."""
-    solid = links_of(sheet or starting_sheet()).density.air_free_kg_per_m3
+    solid = links_of(sheet or starting_sheet()).casing.density.air_free_kg_per_m3
 
     def compute(values) -> Stuffed:
         density = batter_density(values["air_pct"], solid)
@@ -66,7 +65,7 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         ),
         compute,
         links_view,
-        lambda system: {"fill": charts.fill_chart(system)},
+        {"fill": charts.fill_chart},
         {
             "Stuff two millimetres wider": {"diameter_mm": START["diameter_mm"] + 2},
             "Air in the batter": {"air_pct": 12},

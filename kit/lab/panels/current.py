@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from kit.chain.chop import chop_of
 from kit.chain.emulsion import described
-from kit.chain.vary import amounts_of
+from kit.chain.mixes import amounts_of
 from kit.errors import KitError
 from kit.lab.panels.controls import Slider
 from kit.lab.panels.sheets import current_sheet, stopped_C

@@ -61,14 +61,13 @@ def _words(part, say: Callable[[str], str]):
 
 
 def _table(table: Table, say: Callable[[str], str]) -> Table:
-    def rows(found: tuple[Row, ...]) -> tuple[Row, ...]:
-        return tuple(replace(row, cells=tuple(map(say, row.cells))) for row in found)
+    def opened() -> tuple[Row, ...]:
+        return _table(replace(table, rows=table.later(), later=None), say).rows
 
-    later = table.later
     return replace(
         table,
         caption=say(table.caption),
         columns=tuple(map(say, table.columns)),
-        rows=rows(table.rows),
-        later=(lambda: rows(later())) if later else None,
+        rows=tuple(replace(row, cells=tuple(map(say, row.cells))) for row in table.rows),
+        later=opened if table.later else None,
     )

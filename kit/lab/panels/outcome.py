@@ -17,22 +17,27 @@ def outcome_table(followed: Followed, system: str) -> Table:
     rows = [_judged(v) for v in followed.verdicts if _touched(v)]
     if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
         rows.append(row(f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above"))
+    pct, assumed = collagen_of(followed.sheet)  # as the emulsion model takes it
+    collagen = "no meat protein" if pct != pct else f"{pct:.0f}"
+    said = f"assumed: {'; '.join(assumed)}" if assumed else ""
     rows += [
         *_uncertainty_rows(followed),
         row("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed"),
-        _collagen(followed),
+        row("collagen, % of the meat protein", collagen, "", said, "common practice"),
         row("fat and protein by species, % of finished product", _species(end), "", "", "computed"),
         row("salt, % of finished product", f"{end.salt_pct:.2f}", "", "", "computed"),
     ]
-    if followed.room_for_ice:
-        before, after = followed.room_for_ice
+    if followed.rules:
+        before, after = followed.room_for(material("ice"))
         binder, cooked = _binder(followed), f"at {followed.cook_yield.pct:.1f} % cook yield"
-        room = followed.room_for(binder)[1]
-        rows += [
-            _room("ice that may be added, without cook loss", before, system, False),
-            _room(f"ice that may be added, {cooked}", after, system, True),
-            _room(f"{binder.name} that may be added, {cooked}", room, system, False),
-        ]
+        for what, room in (
+            ("ice that may be added, without cook loss", before),
+            (f"ice that may be added, {cooked}", after),
+            (f"{binder.name} that may be added, {cooked}", followed.room_for(binder)[1]),
+        ):
+            limit = room.first.title if room.first else ""
+            mark = "fails" if room.most_kg < 0 and room is after else ""
+            rows.append(row(what, _kg(room.most_kg, system), limit, "", "calculated", mark=mark))
     return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
 
 
@@ -45,7 +50,7 @@ def _judged(v) -> Row:
         "not judged" if v.margin is None else margin,
         _place(v.limit) + ("" if v.limit.status == "read" else f" ({v.limit.status})"),
     )
-    return Row(cells, "fails" if v.holds is False else "")
+    return row(*cells, mark="fails" if v.holds is False else "")
 
 
 def _place(limit) -> str:
@@ -86,14 +91,6 @@ def room_table(followed: Followed, system: str) -> Table:
     names = [f"{m.name}, {when}" for m in asked for when in whens]
     caption = "Amounts that may be added before each limit: ice, binder, fat"
     return Table(caption, ("limit", *names, "source"), folded=True, later=fill)
-
-
-def _collagen(followed: Followed) -> Row:
-    """The share that the emulsion model takes, with what it assumes where no figure is published."""
-    pct, assumed = collagen_of(followed.sheet)
-    share = "no meat protein" if pct != pct else f"{pct:.0f}"
-    said = f"assumed: {'; '.join(assumed)}" if assumed else ""
-    return row("collagen, % of the meat protein", share, "", said, "common practice")
 
 
 def _binder(followed: Followed):
@@ -181,19 +178,3 @@ def _species(end) -> str:
 
 def _touched(v) -> bool:
     return v.value is None or v.holds is False or abs(v.value) > 1e-9
-
-
-def _room(what, room, system, decides) -> Row:
-    kg = room.most_kg
-    if kg == float("inf"):
-        return row(what, "no limit", "", "", "calculated")
-    words = units.show(abs(kg), "kg", system)
-    limit = room.first.title if room.first else ""
-    return row(
-        what,
-        words if kg >= 0 else f"remove {words}",
-        limit,
-        "",
-        "calculated",
-        mark="fails" if kg < 0 and decides else "",
-    )

@@ -21,17 +21,29 @@ import ipywidgets as W
 import traitlets as T
 
 from kit import units
-from kit.errors import KitError, UnknownName
+from kit.errors import Faulty, KitError, UnknownName
 from kit.files import put
 from kit.lab import words
 from kit.lab.charts.alt import SHELF
 from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
-from kit.lab.panels.sheets import current_system
-from kit.lab.panels.view import Row, Table, View, said
+from kit.lab.panels.sheets import current_system, faults_view
+from kit.lab.panels.view import Row, Table, View, row, said
 
-__all__ = ["Choice", "Day", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
+__all__ = [
+    "Choice",
+    "Day",
+    "Entry",
+    "File",
+    "Panel",
+    "Row",
+    "Slider",
+    "Switch",
+    "Table",
+    "View",
+    "row",
+]
 HERE = Path(__file__).parent
 WORKED = "Redo it with a pencil"
 PICTURES = "COLD_BATTER_PICTURES"
@@ -109,8 +121,9 @@ class Panel(W.Box):
     controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown; or, where they depend on what is chosen, a function of the values.
     compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
     view(result, values, system) -> View: pure.
-    charts(system) -> {name: Vega-Lite dict}: built once per unit system.
+    charts: {name: function of the unit system that gives a Vega-Lite dict}, each drawn once per unit system.
     presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes. A function of the values where they depend on what is chosen.
+    faulty: what a Faulty of `compute` is about ("This file"), and the cautions of it: then its faults are the view, as a table; else they are said above the last picture.
     follows: a panel whose result `compute` reads; whenever that one says something new, this one answers again.
     """
 
@@ -120,58 +133,46 @@ class Panel(W.Box):
         controls: Sequence | Callable[[Mapping], Sequence],
         compute: Callable[[Mapping], Any],
         view: Callable[[Any, Mapping, str], View],
-        charts: Callable[[str], Mapping[str, dict]],
+        charts: Mapping[str, Callable[[str], dict]] | None = None,
         presets: Mapping[str, Mapping] | Callable[[Mapping], Mapping[str, Mapping]] | None = None,
         system: str | None = None,
         follows: "Panel | None" = None,
+        faulty: tuple[str, ...] = (),
     ):
-        system = system or current_system()
-        self.title, self.compute, self.view, self.charts = title, compute, view, charts
-        (
-            self.system,
-            self.result,
-            self.shown,
-            self.error,
-            self._tick,
-            self._picture,
-            self._answered,
-        ) = units.METRIC, None, None, None, 0, 0, {}
+        self.title, self.compute, self.view, self.charts = title, compute, view, charts or {}
+        self.system, self.faulty = system or current_system(), faulty
+        self.result = self.shown = self.error = self._stood_on = self._answered = None
+        self._tick = self._picture = 0
         fixed = () if callable(controls) else at_current_batch(controls)
         self._specs = controls if callable(controls) else lambda values: fixed
         self.controls: dict[str, Control] = {}
-        self.follows, self._stood_on, self._followers = follows, None, WeakSet[Panel]()
+        self.follows, self._followers = follows, WeakSet[Panel]()
         if follows is not None:
             follows._followers.add(self)
-        self._presets_of = presets if callable(presets) else None
-        self.presets = {} if callable(presets) else dict(presets or {})
+        self._presets_of = presets if callable(presets) else lambda values: presets or {}
+        self.presets: Mapping[str, Mapping] = {}
         runtime()
         self.picture = Picture()
         self.picture.observe(lambda change: self._changed(), names="opened")
         self.picture.on_msg(self._send_page)
-        switch = W.ToggleButtons(
+        self._switch = W.ToggleButtons(
             options=list(units.SYSTEMS),
-            value=system,
+            value=self.system,
             description="Shown in",
             style={"button_width": "auto"},
         )
-        switch.observe(lambda change: self.use(change["new"]), names="value")
-        self._switch = switch
-        self._buttons, self._left = self._presets(), W.VBox()
+        self._switch.observe(lambda change: self.use(change["new"]), names="value")
+        self._buttons, self._left = self._pressed_by(), W.VBox()
         self._left.add_class("cb-controls")
         super().__init__([self._left, self.picture])
         self.add_class("cb-box")
         self.picture.add_class("cb-right")
-        if system != units.METRIC:
-            self.use(system)
-        else:
-            self._draw(specs=True)
+        self._draw(specs=True)
 
-    def _presets(self) -> W.Box:
-        buttons = []
-        for name, press in {
-            **{name: partial(self.press, name) for name in self.presets},
-            "Back to the start": self.reset,
-        }.items():
+    def _pressed_by(self) -> W.Box:
+        """The buttons of the presets, and the one that goes back."""
+        acts, buttons = {name: partial(self.press, name) for name in self.presets}, []
+        for name, press in (*acts.items(), ("Back to the start", self.reset)):
             button = W.Button(description=name, tooltip=name)
             button.on_click(lambda _, press=press: press())
             buttons.append(button)
@@ -181,29 +182,26 @@ class Panel(W.Box):
 
     def _offer(self):
         """The controls that go with what is chosen now. One whose spec is as before stays; of a choice that is offered anew, the value stays where it is one of the options."""
-        with suppress(
-            KitError
-        ):  # what is wrong is said by `compute`; the controls stay as they are
+        with suppress(KitError):  # `compute` says what is wrong; the controls stay as they are
             specs = tuple(self._specs(self.values))
             if specs == tuple(held.spec for held in self.controls.values()):
                 return
             before, self.controls = self.controls, {}
             for spec in specs:
                 held = before.get(spec.key)
-                if held is None or held.spec != spec:
-                    now, held = held, Control(spec, self._changed)
-                    held.use(self.system)
-                    if (
-                        now is not None
-                        and isinstance(spec, Choice)
-                        and now.value in values_of(spec)
-                    ):
-                        held.set(now.value, tell=False)
-                self.controls[spec.key] = held
-            if self._presets_of and (now_offered := self._presets_of(self.values)) != self.presets:
-                self.presets = dict(now_offered)
-                self._buttons = self._presets()
+                as_before = held is not None and held.spec == spec
+                self.controls[spec.key] = held if as_before else self._made(spec, held)
+            if (offered := self._presets_of(self.values)) != self.presets:
+                self.presets = dict(offered)
+                self._buttons = self._pressed_by()
             self._lay()
+
+    def _made(self, spec, before: Control | None) -> Control:
+        made = Control(spec, self._changed)
+        made.use(self.system)
+        if before is not None and isinstance(spec, Choice) and before.value in values_of(spec):
+            made.set(before.value, tell=False)
+        return made
 
     def _lay(self):
         """The column of controls, under the headings of their groups."""
@@ -292,8 +290,8 @@ class Panel(W.Box):
         self._tick += 1
         said_before = (self.result, self.error)
         try:
-            result = self.compute(values)
-            shown = in_units(self.view(result, values, self.system), self.system)
+            result = self._computed(values)
+            shown = self._seen(result, values)
             self.result, self.shown, self.error, self._answered = result, shown, None, values
             self._stood_on = (self._files(), self.follows and self.follows.result)
             sentence = shown.sentence
@@ -311,13 +309,28 @@ class Panel(W.Box):
             "tick": self._tick,
             "picture": self._picture,
         }
-        self.picture.show(body, **({"specs": dict(self.charts(self.system))} if specs else {}))
+        drawn = {name: draw(self.system) for name, draw in self.charts.items()} if specs else {}
+        self.picture.show(body, **({"specs": drawn} if specs else {}))
         if said_before[0] is not self.result or said_before[1] != self.error:
             for follower in self._followers:
                 follower._draw()
         for error in (fault, *(table.fault for table in shown.tables)):
             if error:
                 raise error
+
+    def _computed(self, values: dict):
+        try:
+            return self.compute(values)
+        except Faulty as error:
+            if not self.faulty:
+                raise
+            return error
+
+    def _seen(self, result, values: dict) -> View:
+        """The view of a result, in the units of the panel."""
+        if self.faulty and isinstance(result, Faulty):
+            return in_units(faults_view(result, *self.faulty), self.system)
+        return in_units(self.view(result, values, self.system), self.system)
 
     def _keep_last(self, specs: bool) -> str:
         """What to say of the last good answer, which is dropped where it came from another file."""
@@ -327,7 +340,7 @@ class Panel(W.Box):
             self.result = self.shown = None
             return "This cannot be computed."
         if specs:
-            self.shown = in_units(self.view(self.result, self._answered, self.system), self.system)
+            self.shown = self._seen(self.result, self._answered)
         return "This cannot be computed. The picture below is the last one that could."
 
     def _send_page(self, picture: Picture, content: dict, buffers: list) -> None:

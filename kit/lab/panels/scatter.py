@@ -12,9 +12,7 @@ from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import faults_view
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View, row
 from kit.tables import data_path, number
 
 INVENTED = "The demo links and their weights are invented."
@@ -42,17 +40,14 @@ class Scattered:
 def scatter_panel() -> Panel:
     """Measured links, typed or from a file: scatter, limits, giveaway, and what drives it."""
 
-    def compute(values) -> Scattered | Faulty:
+    def compute(values) -> Scattered:
         what, unit, typed = values["what"], UNITS[values["what"]], values["typed"].strip()
         demo = data_path("demo", "demo_links.csv")
-        try:
-            if typed:
-                measured, parts, why = reading.read_measured(typed, unit), None, ""
-            else:
-                content = values["file"][1] if values["file"] else demo.read_bytes()
-                measured, (parts, why) = _column(content, what), _drivers(content)
-        except Faulty as error:
-            return error
+        if typed:
+            measured, parts, why = reading.read_measured(typed, unit), None, ""
+        else:
+            content = values["file"][1] if values["file"] else demo.read_bytes()
+            measured, (parts, why) = _column(content, what), _drivers(content)
         wanted, give = values["wanted_mm"], {}
         if unit == "g":
             wanted = values["wanted_g"]
@@ -91,13 +86,14 @@ def scatter_panel() -> Panel:
         ),
         compute,
         scatter_view,
-        lambda system: {"histogram": charts.histogram_chart(system)},
+        {"histogram": charts.histogram_chart},
         {
             "Misplaced decimal point": {
                 "typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
             },
             "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
+        faulty=("This measured column", PACK),
     )
 
 
@@ -121,9 +117,7 @@ def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
         return None, str(error).splitlines()[0]
 
 
-def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
-    if isinstance(result, Faulty):
-        return faults_view(result, "This measured column", (PACK,))
+def scatter_view(result: Scattered, values, system: str) -> View:
     found, parts = result.found, result.drivers
     demo = not values["file"] and not values["typed"].strip()
     histogram = charts.histogram_data(
@@ -154,15 +148,18 @@ def _far(found: Scatter) -> list[str]:
 
 def _scatter_sentence(found: Scatter, system: str) -> str:
     out, give, far = found.outside, found.giveaway, _far(found)
-    mean, spread = units.show(found.mean, found.unit, system), _fine(found.sd, found.unit, system)
-    reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
+    mean, spread = (
+        show(three.value, found.unit, system)
+        for show, three in ((units.show, found.mean), (_fine, found.sd))
+    )
+    low, share, high = out.share_pct
     said = (
         f"{found.n} links, mean {mean}, standard deviation {spread} ({found.cv_pct:.1f} %). Outside your limits: "
-        f"{out.counted} ({out.counted_pct:.0f} %; 90 % interval {reach})."
+        f"{out.counted} ({share:.0f} %; 90 % interval {low:.0f} to {high:.0f} %)."
     )
     if give is not None:
-        way = "giveaway" if give.g >= 0 else "shortfall"
-        said += f" Mean {way} per packed link: {_fine(abs(give.g), 'g', system)}."
+        way = "giveaway" if give.g.value >= 0 else "shortfall"
+        said += f" Mean {way} per packed link: {_fine(abs(give.g.value), 'g', system)}."
     if len(far) == 1:
         said += f" One value is {FAR}: check it before you use the mean."
     elif far:
@@ -178,14 +175,18 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
 
     mark = "✗ " if out.counted else ""
     precision = fine(result.wanted * precision_pct / 100)
-    counted = f"{out.counted_low_pct:.1f} to {out.counted_high_pct:.1f} %"
+    counted = f"{out.share_pct.low:.1f} to {out.share_pct.high:.1f} %"
     needed = f"further links to measure, for a mean within ± {precision}"
     more, careful = result.more
     outside = (f"{mark}links outside your limits", f"{out.counted} of {found.n}", counted)
-    mean, spread = units.show(found.mean, unit, system), "standard deviation"
+    mean = units.show(found.mean.value, unit, system)
     rows = (
-        row("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}"),
-        row(spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}"),
+        row("mean", mean, f"{fine(found.mean.low)} to {fine(found.mean.high)}"),
+        row(
+            "standard deviation",
+            fine(found.sd.value),
+            f"{fine(found.sd.low)} to {fine(found.sd.high)}",
+        ),
         Row(outside, "fails" if out.counted else ""),
         row(needed, f"{more}", f"{careful} with a safety margin"),
         *(row(f"✗ {FAR}, kept", note, "check the value", mark="fails") for note in _far(found)),
@@ -206,19 +207,18 @@ def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
 
 
 def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
-    mean, declared, each, low, high = (
+    mean, declared, each, least, most = (
         _fine(value, "g", system)
-        for value in (give.mean_g, give.declared_g, abs(give.g), give.low_g, give.high_g)
+        for value in (give.mean_g, give.declared_g, abs(give.g.value), give.g.low, give.g.high)
     )
-    word, mark = ("giveaway", "") if give.g >= 0 else ("✗ shortfall", "fails")
+    word, mark = ("giveaway", "") if give.g.value >= 0 else ("✗ shortfall", "fails")
     money = ("cost of the giveaway (your currency)", "enter a price", "")
     if give.money_per_1000 is not None:
-        cost, reach = f"{give.money_per_1000:.2f}", f"{give.money_low:.2f} to {give.money_high:.2f}"
-        what = "cost per 1,000 links (your currency)"
-        money = (what, cost.replace("-", "−"), reach.replace("-", "−"))
+        low, cost, high = (f"{money:.2f}".replace("-", "−") for money in give.money_per_1000)
+        money = ("cost per 1,000 links (your currency)", cost, f"{low} to {high}")
     rows = (
         row("mean weight of a packed link", mean, f"{declared} declared"),
-        row(f"{word} per link", each, f"{low} to {high}", mark=mark),
+        row(f"{word} per link", each, f"{least} to {most}", mark=mark),
         row("links below the declared weight", f"{give.below_declared} of {n}", ""),
         Row(money),
     )

@@ -94,9 +94,7 @@ def read_uploaded(name: str, content: bytes) -> Sheet:
     return read_sheet(content, name)
 
 
-def faults_view(
-    error: Faulty, what: str = "This sheet", cautions: tuple[str, ...] = (), more: tuple = ()
-) -> View:
+def faults_view(error: Faulty, what: str, *cautions: str, more: tuple[Table, ...] = ()) -> View:
     """The whole panel where something cannot be used yet: how many problems, and each with its place and what to try.
 
     what: "This sheet", "These records", ... more: tables to show below the problems.

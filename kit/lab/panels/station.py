@@ -17,8 +17,7 @@ from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, _solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
 from kit.reading.class_hand_in import fingerprint, hand_in_toml, read_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
@@ -81,7 +80,7 @@ class StationPanel(Panel):
             ),
             self._found,
             _view,
-            lambda system: {},
+            {},
             {"Station 3 of the invented class": demo},
         )
 

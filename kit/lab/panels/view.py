@@ -1,6 +1,6 @@
 """What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import isfinite
 
@@ -16,22 +16,31 @@ class Row:
     mark: str = ""
 
 
-def row(*cells: str, mark: str = "") -> Row:
-    """A Row from its cells."""
-    return Row(cells, mark)
+def row(*cells: str, mark: str = "", fails: bool = False) -> Row:
+    """A Row from its cells, marked where it fails."""
+    return Row(cells, "fails" if fails else mark)
+
+
+def _marked(*cells: str) -> Row:
+    return Row(cells, "fails" if any(cell.startswith("✗") for cell in cells) else "")
 
 
 @dataclass(frozen=True)
 class Table:
     caption: str
-    columns: tuple[str, ...]
-    rows: tuple[Row, ...] = ()
+    columns: Sequence[str]
+    rows: Iterable[Row | Sequence] = ()
+    """Rows, or cells alone: then a row with a cell that begins with ✗ fails"""
     folded: bool = False
     """shown as its caption only, until it is opened"""
-    later: Callable[[], tuple[Row, ...]] | None = None
+    later: Callable[[], Iterable[Row | Sequence]] | None = None
     """for a folded table that costs time: gives the rows when the table is opened, or when the panel is put into words"""
     fault: Exception | None = None
     """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
+
+    def __post_init__(self):
+        rows = (one if isinstance(one, Row) else _marked(*map(str, one)) for one in self.rows)
+        object.__setattr__(self, "rows", tuple(rows))
 
     def filled(self) -> "Table":
         """With its rows, or with one row that says why there are none: an error here leaves the rest of the panel alone."""

@@ -9,9 +9,8 @@ from pathlib import Path
 from kit.errors import KitError
 from kit.files import put
 from kit.lab.command import file_stem
-from kit.lab.panels.panel import Choice, Table
+from kit.lab.panels.panel import Choice, Table, row
 from kit.lab.panels.sheets import batches_folder
-from kit.lab.panels.view import row
 from kit.reading.cells import as_text, sample
 from kit.reading.columns import table_blocks, tables
 from kit.reading.dates import ORDERS

@@ -19,8 +19,7 @@ from kit.lab.panels.batches.pieces import (
     with_origin,
 )
 from kit.lab.panels.batches.varies import VARY
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
 from kit.reading.plant import Analysed
 
 ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
@@ -66,7 +65,7 @@ def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Pane
         controls,
         compute,
         with_origin(look, compare_view),
-        lambda system: {"differences": charts.differences_chart(system)},
+        {"differences": charts.differences_chart},
         lambda values: presets_of(records_of(look)),
         follows=priced,
     )

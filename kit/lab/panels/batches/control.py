@@ -20,11 +20,10 @@ from kit.lab.panels.batches.pieces import (
     minus,
     recipe_starts,
     records_of,
-    table,
     view,
     with_origin,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.reading.plant import Analysed, products_of
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
@@ -95,9 +94,9 @@ def control_panel(look: Panel | None = None) -> Panel:
         controls,
         lambda values: watched(records_of(look), values),
         with_origin(look, control_view),
-        lambda system: {
-            "control": charts.control_chart(system),
-            "ranges": charts.control_chart(system),
+        {
+            "control": charts.control_chart,
+            "ranges": charts.control_chart,
         },
         {
             "Correct for the recipe change": {"what": RESIDUAL},
@@ -220,7 +219,7 @@ def control_view(found: Watched, values, system) -> View:
             for name, (one, changes, *_) in drawn.items()
         },
         (
-            table(
+            Table(
                 "Control limits and changes of level", ("quantity", "value", "uncertainty"), lines
             ),
         ),

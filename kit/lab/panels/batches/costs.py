@@ -9,12 +9,11 @@ from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import (
     CAUTION,
     records_of,
-    table,
     weight_range,
     with_origin,
 )
 from kit.lab.panels.batches.printed import findings_of
-from kit.lab.panels.panel import Panel, Slider, View
+from kit.lab.panels.panel import Panel, Slider, Table, View
 from kit.reading.plant import Analysed
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
@@ -77,11 +76,11 @@ def costs_panel(look: Panel | None = None) -> Panel:
         ),
         compute,
         with_origin(look, costs_view),
-        lambda system: {
-            "weight": charts.pareto_chart(
+        {
+            "weight": lambda system: charts.pareto_chart(
                 "Losses by weight", "dark bar: 90 % interval; total: with those above"
             ),
-            "money": charts.pareto_chart(
+            "money": lambda system: charts.pareto_chart(
                 "Losses by cost, at your prices", "amounts in your currency"
             ),
         },
@@ -120,10 +119,10 @@ def costs_view(found: Costed, values, system) -> View:
     lines = [_line(r, found.prices[r.stage], system) for r in ranked]
     caption = "Recoverable loss against the best stable run (25 % of batches), corrected for recipe"
     none = [("no stage has the batches that this takes", "", "", "", "", "")]
-    quarters = [table(caption, columns, lines[:FIRST] or none)]
+    quarters = [Table(caption, columns, lines[:FIRST] or none)]
     if lines[FIRST:]:
         quarters.append(
-            table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
+            Table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
         )
     of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
     return View(

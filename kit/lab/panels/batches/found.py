@@ -10,8 +10,8 @@ from kit.batches.analysis import StageReport
 from kit.batches.change import change_points
 from kit.casing.scatter import share_interval_pct
 from kit.lab.charts.batches import found as charts
-from kit.lab.panels.batches.pieces import CAUTION, first_stage, records_of, table, with_origin
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.batches.pieces import CAUTION, first_stage, records_of, with_origin
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.reading.plant import Analysed, products_of
 
 PLANTS = (
@@ -70,7 +70,7 @@ def found_panel(look: Panel | None = None) -> Panel:
         controls,
         lambda values: detected(records_of(look), values),
         with_origin(look, found_view),
-        lambda system: {"found": charts.found_chart(system)},
+        {"found": charts.found_chart},
         {"Half a standard deviation": {"size": 0.5}, "Three standard deviations": {"size": 3}},
         follows=look,
     )
@@ -116,7 +116,7 @@ def found_view(found: Detected, values, system) -> View:
         {
             "found": f"{sentence} Lines rise with the size of the cause and with the number of batches."
         },
-        (table(caption, columns, lines),),
+        (Table(caption, columns, lines),),
         (PLANTS,),
         (),
         (tables.cite("kit", "data/batches/found_by_size.csv", "computed"),),

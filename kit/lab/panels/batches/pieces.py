@@ -10,7 +10,7 @@ from kit.batches.costs import Pareto, Recoverable
 from kit.batches.expected import NEAR, counted
 from kit.batches.findings import Finding, odds
 from kit.errors import KitError, need
-from kit.lab.panels.panel import Panel, Row, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 from kit.reading.plant import Analysed, demo_analysis
 
 CAUTION = (
@@ -18,15 +18,6 @@ CAUTION = (
     "finding without your validated process, your local code and licensed practice."
 )
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two simulated causes and one change of recipe."
-
-
-def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -> Table:
-    """A table of plain lines. One with a cell that begins with ✗ is drawn strong."""
-    rows = (
-        Row(tuple(line), "fails" if any(cell.startswith("✗") for cell in line) else "")
-        for line in lines
-    )
-    return Table(caption, columns, tuple(rows), folded)
 
 
 def view(sentence: str, data, text, tables, results, notes=()) -> View:
@@ -148,7 +139,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
         for r in analysis.residuals
     ]
     return (
-        table(
+        Table(
             "Findings, largest first",
             (
                 "number",
@@ -159,13 +150,13 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
             ),
             first or [("", found.verdict, "", "", "Continue weighing.")],
         ),
-        table(
+        Table(
             "Evidence and uncertainty",
             ("number", "evidence", "uncertainty"),
             evidence or [("", "no finding", "")],
             folded=True,
         ),
-        table(
+        Table(
             "Yields corrected for recipe changes",
             (
                 "yield of",
@@ -177,7 +168,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
             beside or [("", "no recipe sheet given", "", "", "")],
             folded=True,
         ),
-        table(
+        Table(
             "Losses by stage",
             (
                 "stage",
@@ -204,4 +195,4 @@ def kilograms_table(found: Pareto, system: str) -> Table:
         columns.append("cost (your currency)")
         for line, b in zip(lines, found.bars):
             line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
-    return table("Losses by stage and transfer", tuple(columns), lines)
+    return Table("Losses by stage and transfer", tuple(columns), lines)

@@ -20,11 +20,10 @@ from kit.lab.panels.batches.pieces import (
     largest_recoverable,
     recipe_starts,
     report_tables,
-    table,
 )
 from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, View
+from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
 from kit.reading.records import Mapping as RecordMapping
@@ -233,9 +232,9 @@ def records_panel() -> Panel:
         controls_of,
         compute,
         records_view,
-        lambda system: {
-            "share": charts.share_chart(system),
-            "control": charts.control_chart(system),
+        {
+            "share": charts.share_chart,
+            "control": charts.control_chart,
         },
         {
             "Ignore the recipe change": {"recipe": False},
@@ -245,7 +244,7 @@ def records_panel() -> Panel:
 
 
 def records_view(found: Opened, values, system) -> View:
-    mapped = table(
+    mapped = Table(
         "How the columns were read (write_mapping writes a file to edit)",
         ("column", "read as", "reason"),
         found.mapping.lines(),
@@ -261,7 +260,7 @@ def records_view(found: Opened, values, system) -> View:
             cautions=(CAUTION,),
         )
     if isinstance(found.answer, Faulty):
-        return faults_view(found.answer, "These records", (CAUTION,), (mapped,))
+        return faults_view(found.answer, "These records", CAUTION, more=(mapped,))
     own, answer = found.asked is not None, found.answer if values["recipe"] else found.plain()
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
     recipes = None if values["recipe"] else recipe_starts(found.answer.analysis)
@@ -289,12 +288,12 @@ def records_view(found: Opened, values, system) -> View:
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
         data["control"] = charts.control_data(chart, line.changes, line.rows, weighed, line.name)
         text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
-    wrong = table(
+    wrong = Table(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),
         _wrong(answer.records) or [("", "none found", "")],
     )
-    understood = table(
+    understood = Table(
         "How the file was read",
         ("read as",),
         ((line,) for line in (*_kept(found), *str(report).splitlines(), *answer.notes)),

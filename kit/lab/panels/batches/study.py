@@ -8,7 +8,6 @@ from kit import tables
 from kit.batches import gauge_study, reml, xbar_r
 from kit.batches.components import Gauge, components
 from kit.errors import need
-from kit.lab.panels.batches.pieces import table
 from kit.lab.panels.panel import Table
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
@@ -81,7 +80,7 @@ def study_table(file: tuple[str, bytes] | None) -> Table:
         "note",
     )
     what = "invented: two people, ten links, three readings" if file is None else file[0]
-    return table(f"Gauge R&R ({what})", columns, lines, folded=True)
+    return Table(f"Gauge R&R ({what})", columns, lines, folded=True)
 
 
 @lru_cache(maxsize=1)
@@ -111,7 +110,7 @@ def trees_table() -> Table:
             f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
         )
         lines.append(("variance components", found.method, ", ".join(said)))
-    return table(
+    return Table(
         "X-bar and R of five links from each of twenty smoke trees (invented)",
         ("chart", "centre or method", "result"),
         lines,

@@ -10,10 +10,10 @@ from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
 from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import first_stage, minus, records_of, table, view, with_origin
+from kit.lab.panels.batches.pieces import first_stage, minus, records_of, view, with_origin
 from kit.lab.panels.batches.study import study_table, trees_table
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, View
+from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, Table, View
 from kit.reading.plant import Analysed, products_of
 from kit.units import show, shown_unit, to_shown
 
@@ -64,7 +64,7 @@ def varies_panel(look: Panel | None = None) -> Panel:
         controls,
         lambda values: varied_of(records_of(look), values),
         with_origin(look, varies_view),
-        lambda system: {"parts": charts.components_chart(system)},
+        {"parts": charts.components_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "First 70 batches": {"first": 1, "last": 70},
@@ -153,7 +153,7 @@ def varies_view(found: Varied, values, system) -> View:
         {"parts": charts.components_data(parts)} if parts else {},
         {},
         (
-            table("Regression on recorded variables", columns, lines),
+            Table("Regression on recorded variables", columns, lines),
             study_table(values["study"]),
             *([] if values["study"] else [trees_table()]),
         ),

@@ -25,8 +25,7 @@ from kit.lab.panels.chop.pieces import (
     published,
     verdict,
 )
-from kit.lab.panels.panel import Panel, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Panel, Slider, Table, View, row
 from kit.sheet import Sheet
 
 WANTED_C = 14.0

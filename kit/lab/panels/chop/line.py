@@ -21,8 +21,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     planned_C,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.sheet import Sheet
 
 ROUTE = ("main", "grinds", "mills")

@@ -7,18 +7,18 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
-from kit.chop.fit import EnergyFit, Interval, fit_energy
+from kit.chop.fit import EnergyFit, fit_energy
 from kit.chop.path import path_by_time
-from kit.errors import Faulty, need, need_between
+from kit.errors import need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded, starting_sheet
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View, row
+from kit.lab.panels.sheets import demo_sheet, read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
+from kit.working import Interval
 
 CONTROLS = (
     File("sheet", "Batch sheet of that log (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", FILES),
@@ -51,14 +51,11 @@ class Logged:
 def log_panel(sheet: Sheet | None = None) -> Panel:
     """Open a chopper's log: how it was read, the energy it gives, and the prediction with it. Starts with the invented demo log."""
 
-    def compute(values) -> Logged | Faulty:
-        try:
-            used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or starting_sheet()
-            demo = data_path("demo", "chopper_log.csv")
-            content = values["log"][1] if values["log"] else demo.read_bytes()
-            log = log_of(content, values)
-        except Faulty as error:
-            return error
+    def compute(values) -> Logged:
+        used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or starting_sheet()
+        demo = data_path("demo", "chopper_log.csv")
+        content = values["log"][1] if values["log"] else demo.read_bytes()
+        log = log_of(content, values)
         start = _minute(values["from_min"], "the start of chopping", 0.0)
         stop = _minute(values["to_min"], "the end of the chopping time", log.minutes)
         channel = values["channel"].strip() or log.channels[0]
@@ -70,8 +67,9 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         CONTROLS,
         compute,
         log_view,
-        lambda system: {"log": charts.log_chart(system)},
+        {"log": charts.log_chart},
         PRESETS,
+        faulty=("This file", BLADES, COLD),
     )
 
 
@@ -103,8 +101,6 @@ def _logged(sheet: Sheet, log: LogReading, channel: str, start: float, stop: flo
 
 
 def log_view(result, values, system) -> View:
-    if isinstance(result, Faulty):
-        return faults_view(result, "This file", (BLADES, COLD))
     fit, log = result.fit, result.log
     said = [row(text, "") for text in log.understood]
     said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]

@@ -11,9 +11,8 @@ from kit.chop.inverse import IceAnswer
 from kit.chop.machines import Guide
 from kit.lab.lessons.chop import START, set_bowl
 from kit.lab.panels.controls import Choice, Slider
-from kit.lab.panels.panel import Panel
+from kit.lab.panels.panel import Panel, Row, Table, View, row
 from kit.lab.panels.sheets import current_sheet, demo_sheet
-from kit.lab.panels.view import Row, Table, View, row
 from kit.sheet import Sheet
 from kit.working import Result
 
@@ -114,7 +113,7 @@ def panel_of_bowl(
         (*bowl_controls(batch, energy), *controls(batch)),
         lambda values: compute(bowl_as_set(values, batch), values, batch),
         lambda result, values, system: view(result, values, system, batch),
-        lambda system: {name: chart(system) for name, chart in charts.items()},
+        charts,
         presets,
     )
 

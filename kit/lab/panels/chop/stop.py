@@ -31,9 +31,8 @@ from kit.lab.panels.chop.pieces import (
 )
 from kit.lab.panels.controls import Slider, Switch
 from kit.lab.panels.emulsion.words import ONLY_TEACHING, section_of_held
-from kit.lab.panels.panel import Panel, Table, View
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import keep_stop
-from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 MINUTES, USUAL_MIN = 15.0, 9.0

@@ -19,9 +19,8 @@ from kit.lab.panels.cook.pieces import (
     cooling_rows,
     diameter_slider,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
 from kit.lethality.published import Window, windows_for
@@ -81,7 +80,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         chill_view,
-        lambda system: {"chill": charts.chill_chart(system)},
+        {"chill": charts.chill_chart},
         {"Slow chill": {"diameter_mm": 105, "fridge_C": 8}, "Warm cold room": {"fridge_C": 12}},
     )
 
@@ -106,14 +105,12 @@ def chill_view(result: Chills, values, system) -> View:
         verdict = f"Not both finish the limit '{title}' in the time shown."
     aim, ice = units.show(end, "°C", system), result.ice
     sentence = f"The core reaches {aim} {in_water} in water, {in_air} in cold air. {verdict} Chill loss: {result.air.lost_pct:.1f} % of the weight in cold air, none in water."
+    times, said = (
+        f"{ice.ice_per_kg:.2f} times the sausage",
+        "heat gain from room and tub not counted",
+    )
     rows = (
-        row(
-            "ice needed",
-            units.show(ice.ice_kg, "kg", system),
-            "",
-            f"{ice.ice_per_kg:.2f} times the sausage",
-            "computed; heat gain from room and tub not counted",
-        ),
+        row("ice needed", units.show(ice.ice_kg, "kg", system), "", times, f"computed; {said}"),
         row("heat to remove", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
     parts_of = (*result.air_found, result.air, result.water, ice)
@@ -121,15 +118,13 @@ def chill_view(result: Chills, values, system) -> View:
         sentence,
         {"chill": charts.chill_data(result.water, result.air, parts, system)},
         tables=(
-            Table(
-                "Chilling in water: every published cooling limit",
-                COLUMNS,
-                cooling_rows(result.water_found),
-            ),
-            Table(
-                "Chilling in cold air: every published cooling limit",
-                COLUMNS,
-                cooling_rows(result.air_found),
+            *(
+                Table(
+                    f"Chilling in {how}: every published cooling limit",
+                    COLUMNS,
+                    cooling_rows(found),
+                )
+                for how, found in (("water", result.water_found), ("cold air", result.air_found))
             ),
             Table("Ice", COLUMNS, rows),
         ),

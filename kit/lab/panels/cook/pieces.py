@@ -6,8 +6,7 @@ from kit import units
 from kit.chain.cook import CookAnswer
 from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lab.lessons.cook import START
-from kit.lab.panels.panel import Slider
-from kit.lab.panels.view import Row, row
+from kit.lab.panels.panel import Row, Slider, row
 from kit.lethality.findings import RowFinding
 from kit.tables import number
 
@@ -56,7 +55,7 @@ def core_row(cooked, system: str) -> Row:
     if target.reached:
         return row("come-up time of the core", f"{target.minutes:.1f} min", aim, peak, "computed")
     short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} below"
-    return row("target core temperature not reached", peak, aim, short, "computed", mark="fails")
+    return row("target core temperature not reached", peak, aim, short, "computed", fails=True)
 
 
 def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
@@ -76,27 +75,22 @@ def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
 def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
     """By the models alone: what evaporates, drips and leaves as fat, and what is left."""
     loss = answer.loss
-    lost, given = loss.evaporated_pct, loss.released_pct is not None
-    over, limit, margin, fat, left = (
-        False,
-        "",
-        "",
-        "not given",
-        "released water and fat not counted",
-    )
-    released = fat
+    lost = loss.evaporated_pct
+    over, limit, margin = False, "", ""
     if limit_pct is not None:
         over, limit = lost > limit_pct, f"{limit_pct:g} % (your limit)"
         size = f"{abs(lost - limit_pct):.1f} percentage points"
         margin = f"✗ {size} over" if over else f"{size} below"
-    if given:
+    released = fat = "not given"
+    left = "released water and fat not counted"
+    if loss.released_pct is not None:
         released, fat, left = f"{loss.released_pct:.1f} % water and solids released", "", ""
     water = "evaporative shrink, smokehouse and chill, % of raw weight"
     drip = "drip (released water beyond evaporation), % of raw weight"
     kept, teaching = f"{YIELD} from the models, % of raw weight", "computed; teaching model"
     good = "computed; accurate to 2 or 3 percentage points"
     return (
-        row(water, f"{lost:.1f} %", limit, margin, "computed", mark="fails" if over else ""),
+        row(water, f"{lost:.1f} %", limit, margin, "computed", fails=over),
         row(drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
         row("fat released, % of raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
         row(kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
@@ -118,19 +112,18 @@ def expected_row(found: ExpectedYield) -> Row:
 def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
     """One published row or target: what was found, what is asked, and the margin."""
 
-    def shown(x):
+    def shown(x, unit):
         if x is None:
             return ""
-        return units.show(x, "°C", system) if f.unit == "°C" else f"{x:.2f} {f.unit}"
+        return units.show(x, unit, system) if unit in ("°C", "K") else f"{x:.2f} {unit}"
 
     margin = "not shown"
     if f.margin is not None and f.met is not None:
-        size = f"{abs(f.margin):.2f} {f.unit}"
-        if f.unit == "°C":
-            size = units.show(abs(f.margin), "K", system)
+        size = shown(abs(f.margin), f.margin_unit)
         margin = f"{size} above" if f.met else f"✗ {size} below"
-    said, mark = edition(f.edition, f.status) + more, "fails" if f.met is False else ""
-    return row(f.what, shown(f.found), shown(f.asked), margin, said, mark=mark)
+    said = edition(f.published.edition, f.published.status) + more
+    figures = shown(f.found, f.unit), shown(f.asked, f.unit), margin
+    return row(f.what, *figures, said, fails=f.met is False)
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
@@ -141,44 +134,31 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
         table = finding_row(answer.lethality, system, f"; {_FROM_PLAN}")
     least, core = number("p_scalded_min"), number("p_scalded_core_C").value
     met = answer.p70.minutes > least.value and answer.p70.peak_C > core
-    return (
-        table,
-        row(
-            f"P70, equivalent minutes at {units.show(70, '°C', system, 0)} (model)",
-            f"{answer.p70.minutes:.1f} min",
-            f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}",
-            "above both" if met else "✗ not above both",
-            f"{edition(P70_EDITION, least.status)}; {_FROM_PLAN}",
-            mark="fails" if not met else "",
-        ),
-    )
+    what = f"P70, equivalent minutes at {units.show(70, '°C', system, 0)} (model)"
+    asked = f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}"
+    verdict = "above both" if met else "✗ not above both"
+    said = f"{edition(P70_EDITION, least.status)}; {_FROM_PLAN}"
+    p70 = row(what, f"{answer.p70.minutes:.1f} min", asked, verdict, said, fails=not met)
+    return table, p70
 
 
 def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
     """One line per published option: its parts, minutes against the limit. All are alternatives."""
     options: dict[tuple[str, str], list[RowFinding]] = {}
     for f in findings:
-        options.setdefault((f.option, f.edition), []).append(f)
+        options.setdefault((f.option, f.published.edition), []).append(f)
     rows = []
-    for (option, _), parts in options.items():
+    for (option, named), parts in options.items():
         late = any(f.met is False for f in parts)
-        open_ = "cooling not finished"
-        if all(f.margin is not None for f in parts):
-            open_ = "not judged: nitrite not given"
-        verdict = "✗ longer" if late else "within limit" if all(f.met for f in parts) else open_
-        took = ("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
+        verdict = "✗ longer" if late else "cooling not finished"
+        if all(f.met for f in parts):
+            verdict = "within limit"
+        elif not late and all(f.margin is not None for f in parts):
+            verdict = "not judged: nitrite not given"
+        took = "; ".join("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
         limits = "; ".join(f"{f.asked:g} min" for f in parts)
-        said = edition(parts[0].edition, parts[0].status)
-        rows.append(
-            row(
-                f"cooling: {option}",
-                "; ".join(took),
-                limits,
-                verdict,
-                said,
-                mark="fails" if late else "",
-            )
-        )
+        said = edition(named, parts[0].published.status)
+        rows.append(row(f"cooling: {option}", took, limits, verdict, said, fails=late))
     return tuple(rows)
 
 
@@ -199,5 +179,5 @@ def ahead_row(cooked, limit_K: float, system: str) -> Row:
         f"{units.show(limit_K, 'K', system, 0)} (your limit)",
         f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "within limit",
         f"computed; melting range of fat: {melts.status_in_words}",
-        mark="fails" if over else "",
+        fails=over,
     )

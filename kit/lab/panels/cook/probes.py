@@ -11,9 +11,8 @@ from kit.cook.one_probe import OneProbe
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
-from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
 from kit.tables import value
@@ -71,7 +70,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         probe_view,
-        lambda system: {"probe": charts.probe_chart(system)},
+        {"probe": charts.probe_chart},
         {
             "Probe off the axis": {"depth_sd_mm": 5},
             "Uneven charcoal smoker": {"spread_K": value("cook_charcoal_spread")},
@@ -103,9 +102,9 @@ def probe_view(found: OneProbe, values, system) -> View:
     mark, never = "✗ " if short else "", found.display_C is None
     there = f"{mark}batches with every link at {aim} at that moment"
     rows = (
-        row("display reading needed", wait, beyond, mark="fails" if never else "strong"),
+        row("display reading needed", wait, beyond, mark="strong", fails=never),
         row(f"coldest core when the display first reads {aim}", *coldest),
-        row(there, batches, f"target {asked:g} of 100", mark="fails" if short else ""),
+        row(there, batches, f"target {asked:g} of 100", fails=short),
         row("links that do not reach the target", f"{found.never_pct:.1f} %", ""),
     )
     bound = f"{asked:g} of 100 batches is a bound on one side: the upper end of a {2 * asked - 100:g} % interval."

@@ -12,9 +12,7 @@ from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
-from kit.lab.panels.sheets import faults_view
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View, row
 from kit.lethality import Record, cautions, record
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
@@ -54,48 +52,42 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
         return log_of(content, values, names)
 
 
+WARNED = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
 CURED = ("cured", "cured and smoked", "not cured")
 
 
-def _computed(values) -> Shown | Faulty:
-    return _compared(tuple(values.items()))
-
-
 @lru_cache(maxsize=8)
-def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
+def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
     values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
-    try:
-        written = values["channels"].strip()
-        named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
-        log = _log(content, values, named)
-        names = (written,) if written in log.channels else named or _cores(log)
-        diameter, cured, on = values["diameter"], values["cured"], values["on"]
-        plan = (values["plan_cook"], values["plan_cooling"])
-        smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
-        page = record(
-            traces_of_log(log, names),
-            product=values["product"],
-            cured=cured != "not cured",
-            smoked=cured == "cured and smoked",
-            nitrite_ppm=_amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
-            casing=values["casing"] or None,
-            fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
-            probe_error_K=values["probe_error_K"],
-            on=date.fromisoformat(on) if on else None,
-            file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
-            understood=log.understood,
-            start=log.first_stamp,
-            diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
-            if diameter.strip()
-            else None,
-            plan=tuple(filter(None, plan)),
-        )
-        return Shown(log, page)
-    except Faulty as error:
-        return error
+    written = values["channels"].strip()
+    named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
+    log = _log(content, values, named)
+    names = (written,) if written in log.channels else named or _cores(log)
+    diameter, cured, on = values["diameter"], values["cured"], values["on"]
+    plan = (values["plan_cook"], values["plan_cooling"])
+    smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
+    page = record(
+        traces_of_log(log, names),
+        product=values["product"],
+        cured=cured != "not cured",
+        smoked=cured == "cured and smoked",
+        nitrite_ppm=_amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
+        casing=values["casing"] or None,
+        fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
+        probe_error_K=values["probe_error_K"],
+        on=date.fromisoformat(on) if on else None,
+        file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
+        smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+        understood=log.understood,
+        start=log.first_stamp,
+        diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
+        if diameter.strip()
+        else None,
+        plan=tuple(filter(None, plan)),
+    )
+    return Shown(log, page)
 
 
 def _smokehouse(log: LogReading, cores) -> str:
@@ -141,15 +133,16 @@ def record_panel() -> Panel:
     return Panel(
         "Temperature record: lethality and cooling",
         controls,
-        _computed,
+        lambda values: _compared(tuple(values.items())),
         record_view,
-        lambda system: {"record": charts.record_chart(system)},
+        {"record": charts.record_chart},
         {
             "Probe error of 3 °C (5.4 °F)": {"probe_error_K": 3},
             "Contains poultry": {"product": "other poultry"},
             "Not cured": {"cured": "not cured"},
             "Smokehouse column as core": {"channels": "Smokehouse (°C)"},
         },
+        faulty=("This log", *WARNED),
     )
 
 
@@ -170,29 +163,15 @@ def _cores(log: LogReading) -> tuple[str, ...]:
 
 
 def record_view(result, values, system) -> View:
-    warned = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
-    if isinstance(result, Faulty):
-        return faults_view(result, "This log", warned)
     log, page = result.log, result.record
     strange = []
     if any(map(_CORE.search, log.channels)):
         strange = [held.name for held in page.channels if not _CORE.search(held.name)]
+    wrong = [("✗ implausible log", "", "", text, "the log") for text in page.implausible]
+    ask = "", "", "check the column", "the log's own name"
+    wrong += [(f"✗ {name}, used as a core", *ask) for name in strange]
     cook_rows = (
-        *(
-            row("✗ implausible log", "", "", text, "the log", mark="fails")
-            for text in page.implausible
-        ),
-        *(
-            row(
-                f"✗ {name}, used as a core",
-                "",
-                "",
-                "check the column",
-                "the log's own name",
-                mark="fails",
-            )
-            for name in strange
-        ),
+        *(row(*cells, fails=True) for cells in wrong),
         *(finding_row(f, system) for f in page.findings),
     )
     chill = cooling_rows(page.cooling)
@@ -201,10 +180,8 @@ def record_view(result, values, system) -> View:
         chill = tuple(
             each if each.mark else row(*each.cells[:3], verdict, each.cells[4]) for each in chill
         )
-    understood = (
-        *(row(text, "") for text in log.understood),
-        *(row(f"row {issue.rows[0]}", issue.says) for issue in log.issues),
-    )
+    read = [(text, "") for text in log.understood]
+    read += [(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
     ends = (w.end_C for w in cooling_windows() if w.option == "rapid")
     levels = {celsius(value("lethality_floor_F")), value("p_reference_C"), *ends}
     levels_C = sorted(levels, reverse=True)
@@ -226,13 +203,15 @@ def record_view(result, values, system) -> View:
         (
             Table("Cooking: published lethality limits", COLUMNS, cook_rows),
             Table(cooling, COLUMNS, chill),
-            Table("How the file was read", ("read as", "check"), understood),
+            Table(
+                "How the file was read", ("read as", "check"), tuple(row(*each) for each in read)
+            ),
             Table("Missing information", ("item",), tuple(row(text) for text in page.missing)),
         ),
         tuple(notes),
         page.working,
         page.sources,
-        warned,
+        WARNED,
         ("record.html", lambda: units.in_text(as_html(page), system)),
         no_workbook(values),
     )

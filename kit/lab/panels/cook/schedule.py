@@ -25,9 +25,8 @@ from kit.lab.panels.cook.pieces import (
     slider,
     water_rows,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.sheet import Sheet
 from kit.tables import value
 
@@ -80,19 +79,17 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         slider("loss_limit_pct", "Maximum evaporation (%)", "", 2, 25, 0.5, LIMITS),
         slider("ahead_limit_K", "Maximum surface-core difference", "K", 5, 60, 1, LIMITS),
     )
+    needs = {
+        f"{step}_{of}": Needs((f"{step}_min",), "its time is 0")
+        for step in ("dry", "smoke")
+        for of in ("C", "wet_C")
+    }
     return Panel(
         "Smokehouse schedule and core temperature",
-        needing(
-            controls,
-            {
-                f"{step}_{of}": Needs((f"{step}_min",), "its time is 0")
-                for step in ("dry", "smoke")
-                for of in ("C", "wet_C")
-            },
-        ),
+        needing(controls, needs),
         compute,
         schedule_view,
-        lambda system: {"schedule": charts.schedule_chart(system)},
+        {"schedule": charts.schedule_chart},
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Low humidity": {"dry_wet_C": 25, "smoke_wet_C": 32},
@@ -139,13 +136,12 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
         *lethal_rows(answer, system),
         *cooling_rows(answer.cooling),
     )
+    drawn = "Temperatures of air or bath, wet bulb, surface and core over the stages."
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system)},
-        {
-            "schedule": f"Temperatures of air or bath, wet bulb, surface and core over the stages. {sentence}"
-        },
-        tables=(
+        {"schedule": f"{drawn} {sentence}"},
+        (
             Table("Outcome", COLUMNS, rows),
             Table("Plateau (stall) temperature of each stage", PLATEAUS, plateaus),
         ),

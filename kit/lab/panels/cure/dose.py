@@ -81,7 +81,7 @@ def dose_panel() -> Panel:
         controls,
         compute,
         dose_view,
-        lambda system: {"names": charts.names_chart(system)},
+        {"names": charts.names_chart},
         presets,
     )
 

@@ -71,7 +71,7 @@ def error_examples_panel() -> Panel:
         controls,
         compute,
         error_examples_view,
-        lambda system: {"errors": charts.errors_chart(system)},
+        {"errors": charts.errors_chart},
         presets,
     )
 

@@ -4,7 +4,7 @@ from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.cure import mistakes
 from kit.cure.dosing_errors import DOSING_ERRORS
-from kit.lab.panels.cure.pieces import error_tables, rows
+from kit.lab.panels.cure.pieces import error_tables
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 
 ANSWERS = {
@@ -30,12 +30,11 @@ def mistake_panel() -> Panel:
         controls,
         lambda values: mistakes.case(int(values["seed"])),
         mistake_view,
-        lambda system: {},
     )
 
 
 def mistake_view(case: mistakes.Case, values, system) -> View:
-    lines = rows(*((what, _in_system(written, system)) for what, written in case.sheet))
+    lines = [(what, _in_system(written, system)) for what, written in case.sheet]
     sheet = Table(f"Weigh sheet {case.seed}", ("item", "as written"), lines)
     hints = tuple(f"Hint {n}: {hint}" for n, hint in enumerate(case.hints[: values["hint"]], 1))
     if values["hint"] > len(case.hints):

@@ -35,4 +35,4 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
         ).of(answer)
 
     controls = (pieces.COOK_YIELD, pieces.rule_choice())
-    return Panel("Cure of your batch", controls, compute, view, lambda system: {})
+    return Panel("Cure of your batch", controls, compute, view)

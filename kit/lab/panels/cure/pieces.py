@@ -9,8 +9,7 @@ from kit.cure.exposure import Exposure
 from kit.cure.findings import DosingFindings
 from kit.cure.premix import premixes
 from kit.lab.charts import cure as charts
-from kit.lab.panels.panel import Choice, Row, Slider, Table
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Row, Slider, Table, row
 from kit.rules.limits import Limit, all_limits, editions, usual_edition
 from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
@@ -71,11 +70,6 @@ def ppm(amount: float) -> str:
     return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
 
 
-def rows(*lines: tuple[str, ...]) -> tuple[Row, ...]:
-    """Plain rows, each a tuple of cells."""
-    return tuple(Row(cells) for cells in lines)
-
-
 def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
     """Ceilings in force elsewhere today, to be shown beside the rule chosen."""
     return tuple(
@@ -127,7 +121,7 @@ def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
         if v.holds is False or v.limit.quantity.startswith("nitrite") or bool(v.value)
     ]
     return (
-        *rows(*((*line, "", "", "computed") for line in lines)),
+        *((*line, "", "", "computed") for line in lines),
         *(verdict_row(v) for v in touched),
     )
 
@@ -159,7 +153,7 @@ def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
             (what, aw, "", "", "Pitzer relation, 25 °C"),
             ("sodium from salt", f"{sodium} mg per 100 g", "", "", "computed"),
         ]
-    return (*dose_rows(answer.dose, answer.verdicts, system), *rows(*lines))
+    return (*dose_rows(answer.dose, answer.verdicts, system), *lines)
 
 
 def cure_sentence(answer: CureAnswer) -> str:

@@ -9,8 +9,7 @@ from kit.cure.dose import premix_kg_for
 from kit.cure.premix import premix
 from kit.lab.charts import cure_salt as charts
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.panel import Panel, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Panel, Slider, Table, View, row
 from kit.tables import value
 
 
@@ -49,7 +48,7 @@ def brine_panel() -> Panel:
         controls,
         compute,
         brine_view,
-        lambda system: {"aw": charts.aw_chart(system)},
+        {"aw": charts.aw_chart},
         presets,
     )
 

@@ -67,7 +67,7 @@ def scale_panel() -> Panel:
         controls,
         compute,
         scale_view,
-        lambda system: {"scale": charts.scale_chart(system)},
+        {"scale": charts.scale_chart},
         presets,
     )
 
@@ -100,9 +100,7 @@ def scale_view(weighed: Weighed, values, system) -> View:
         notes.append(weighed.no_dilution)
     if d:
         caption = f"Dilution in two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %"
-        steps = pieces.rows(
-            *((str(n), words.replace(" g", "\u00a0g")) for n, words in enumerate(d.steps, 1))
-        )
+        steps = [(n, words.replace(" g", "\u00a0g")) for n, words in enumerate(d.steps, 1)]
         tables = (Table(caption, ("step", "action"), steps),)
     if not weighed.lines:
         notes.append(f"{values['rule']} has no limit on the basis of meat, so the chart shows none")

@@ -12,19 +12,18 @@ from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import STATIONS
 from kit.lab.panels.diagnosis.words import (
     NONE,
+    PICTURES,
     be_sure,
     causes_table,
     cautions,
     names,
     next_table,
     next_words,
-    pictures,
     reading_words,
     readings_rows,
     stands_words,
 )
-from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View, row
 
 TURNS = [f"turn {n}" for n in range(1, 9)]
 MOST_CLASS = 9999
@@ -76,7 +75,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
         controls,
         compute,
         mystery_view,
-        pictures,
+        PICTURES,
         {
             "Name a cause without measuring": none | {"named": "hot_chop"},
             "Start again": none | {"named": NONE},

@@ -8,16 +8,16 @@ from kit import reading, units
 from kit.chain.diagnosis import SheetEvidence, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.diagnosis import Diagnosis, diagnose
-from kit.errors import Faulty, OutOfRange
+from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.diagnosis.words import (
+    PICTURES,
     amount,
     cautions,
     diagnosis_tables,
     names,
     next_words,
-    pictures,
     reading_words,
     readings_rows,
     seen_choices,
@@ -25,9 +25,8 @@ from kit.lab.panels.diagnosis.words import (
     stands_words,
     temperature,
 )
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import faults_view, read_uploaded, starting_sheet
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View, row
+from kit.lab.panels.sheets import read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.tables import data_path
 
@@ -72,16 +71,13 @@ def own_sheet_panel() -> Panel:
         Entry("cores", "Core columns of the smokehouse log", "", uncalled, measured, needs=house),
     )
 
-    def compute(values) -> OwnBatch | Faulty:
-        try:
-            sheet = read_uploaded(*values["file"]) if values["file"] else starting_sheet()
-            usual = read_uploaded(*values["usual"]) if values["usual"] else None
-            chopper, house = (
-                _log(values[key][1], values["unit"]) if values[key] else None
-                for key in ("chop_log", "house_log")
-            )
-        except Faulty as error:
-            return error
+    def compute(values) -> OwnBatch:
+        sheet = read_uploaded(*values["file"]) if values["file"] else starting_sheet()
+        usual = read_uploaded(*values["usual"]) if values["usual"] else None
+        chopper, house = (
+            _log(values[key][1], values["unit"]) if values[key] else None
+            for key in ("chop_log", "house_log")
+        )
         minutes = amount(values["chop_min"], "s", "chopping time")
         found = evidence_of(
             sheet,
@@ -105,7 +101,7 @@ def own_sheet_panel() -> Panel:
         controls,
         compute,
         own_view,
-        pictures,
+        PICTURES,
         {
             "Final chopping temperature 19 °C": {"end": "19 °C"},
             "Too hot, chopped too long": {"end": "66 °F", "chop_min": "14 min"},
@@ -116,6 +112,7 @@ def own_sheet_panel() -> Panel:
                 "house_log": _demo("cook_log.csv"),
             },
         },
+        faulty=("This file",),
     )
 
 
@@ -145,9 +142,7 @@ def _span(written: str) -> tuple[float | None, float | None]:
     return first, last
 
 
-def own_view(told: OwnBatch | Faulty, values, system) -> View:
-    if isinstance(told, Faulty):
-        return faults_view(told, "This file")
+def own_view(told: OwnBatch, values, system) -> View:
     found, evidence = told.diagnosis, told.evidence
     data = readings_rows(((one.reading, one.value) for one in evidence.counting), system)
     tables = [_says(evidence, system)]

@@ -104,9 +104,9 @@ def standing_panel() -> Panel:
         tuple(controls),
         compute,
         standing_view,
-        lambda system: {
-            "standing": charts.standing_chart(system),
-            "readings": charts.readings_chart(system),
+        {
+            "standing": charts.standing_chart,
+            "readings": charts.readings_chart,
         },
         {
             "Final chopping temperature too high": preset(**hot),

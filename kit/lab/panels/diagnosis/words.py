@@ -8,8 +8,7 @@ from kit.diagnosis.answer import CAUTION
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.lab.charts import diagnosis as charts
-from kit.lab.panels.panel import Choice, Row, Table
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Row, Table, row
 
 NONE = ""
 HYGIENE = "Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say."
@@ -89,12 +88,7 @@ def temperature(text: str, field: str) -> float | None:
 # --- charts and tables ---
 
 
-def pictures(system: str) -> dict[str, dict]:
-    """Readings, then causes."""
-    return {
-        "readings": charts.readings_chart(system),
-        "standing": charts.standing_chart(system),
-    }
+PICTURES = {"readings": charts.readings_chart, "standing": charts.standing_chart}
 
 
 def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:

@@ -57,7 +57,7 @@ def break_map_panel() -> Panel:
         (*batch_controls(), *axes, saved_control()),
         compute,
         map_view,
-        lambda system: {"map": charts.map_chart(system)},
+        {"map": charts.map_chart},
         {
             **BREAKS,
             "Salt against ice": {"across": "ice_g", "up": "salt_pct"},

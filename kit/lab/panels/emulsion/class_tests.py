@@ -8,9 +8,8 @@ from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
+from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
-from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -60,7 +59,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         set_view,
-        lambda system: {"tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
+        {"tubes": lambda system: charts.beside_chart(TITLE, SUBTITLE, HIGH)},
         {
             "Only one tube test": dict.fromkeys(stations[1:], ""),
             "A leaking tube": {"row 1": start["row 1"].replace("water=1.1", "water=9")},

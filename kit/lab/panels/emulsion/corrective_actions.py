@@ -1,7 +1,5 @@
 """Which single change would restore a margin, and which cannot?"""
 
-from typing import NamedTuple
-
 from kit import units
 from kit.chain.chop import bowl_of
 from kit.chain.corrective_actions import corrective_actions_in
@@ -20,8 +18,7 @@ from kit.lab.panels.emulsion.batch import (
     saved_control,
 )
 from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, plain_notes
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
 
 WEAKEST = "the smallest margin"
 COLUMNS = (
@@ -38,20 +35,14 @@ STEPS_ARE = (
 )
 
 
-class Corrected(NamedTuple):
-    answer: EmulsionAnswer
-    found: CorrectiveActions
-
-
 def corrective_actions_panel() -> Panel:
     """The smallest changes that bring a margin to its target. Starts from a batch that was chopped fat and with much ice."""
 
-    def compute(values) -> Corrected:
+    def compute(values) -> tuple[EmulsionAnswer, CorrectiveActions]:
         answer, bowl = batch_answer(values, draws=LEAST_DRAWS), bowl_of(start_sheet(values))
         limit = None if values["limit"] == WEAKEST else values["limit"]
         own = calibration_of(values["calibration"])
-        found = corrective_actions_in(bowl, answer.batter, values["wanted"], limit, own)
-        return Corrected(answer, found)
+        return answer, corrective_actions_in(bowl, answer.batter, values["wanted"], limit, own)
 
     limits = ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS))
     choice = (
@@ -64,34 +55,37 @@ def corrective_actions_panel() -> Panel:
         (*batch_controls(**start), *choice, saved_control()),
         compute,
         corrected_view,
-        lambda system: {"changes": charts.actions_chart(system)},
+        {"changes": charts.actions_chart},
         BREAKS,
     )
 
 
 def in_words(action: CorrectiveAction, system: str) -> str:
     """The change with its amounts in the chosen units."""
-    if action.unit == "g per 100 g":
+    unit = action.factor.unit
+    if unit == "g per 100 g":
         mass = units.shown_unit("kg", system)
         return f"{action.change}: {abs(action.after):.1f} {mass} on 100 {mass}"
-    places = 2 if action.unit_step < 1 else 1
+    places = 2 if action.factor.unit_step < 1 else 1
     before, after = (
-        units.show(x, "°C", system) if action.unit == "°C" else f"{x:.{places}f}"
+        units.show(x, "°C", system) if unit == "°C" else f"{x:.{places}f}"
         for x in (action.before, action.after)
     )
-    unit = "" if action.unit == "°C" else f" {action.unit}"
-    return f"{action.change}: {before} to {after}{unit}"
+    return f"{action.change}: {before} to {after}{'' if unit == '°C' else f' {unit}'}"
 
 
-def corrected_view(corrected: Corrected, values, system) -> View:
-    found, answer = corrected.found, corrected.answer
+def corrected_view(corrected, values, system) -> View:
+    answer, found = corrected
     caption = "Single changes that restore the margin and keep the others at target"
     columns = ("factor", "highest margin reached", "at")
     tables = (
         Table(
             caption,
             COLUMNS,
-            tuple(_change(n, corrected, system) for n in range(len(found.actions))),
+            tuple(
+                _change(n, action, found.limit, answer, system)
+                for n, action in enumerate(found.actions)
+            ),
             folded=True,
         ),
         Table(
@@ -103,7 +97,7 @@ def corrected_view(corrected: Corrected, values, system) -> View:
     )
     changes = charts.actions_data(found.actions, [in_words(a, system) for a in found.actions])
     return View(
-        _sentence(corrected, system),
+        _sentence(answer, found, system),
         {"changes": changes} if found.actions else {},
         tables=tuple(table for table in tables if table.rows),
         notes=(*plain_notes(found.notes), STEPS_ARE),
@@ -113,8 +107,8 @@ def corrected_view(corrected: Corrected, values, system) -> View:
     )
 
 
-def _sentence(corrected: Corrected, system: str) -> str:
-    found, answer, model = corrected.found, corrected.answer, "in the teaching model"
+def _sentence(answer: EmulsionAnswer, found: CorrectiveActions, system: str) -> str:
+    model = "in the teaching model"
     out = kilograms(answer, found.total_out_g, system)
     batch = units.show(answer.batch_kg, "kg", system, 1)
     margin, wanted = signed(found.margin), signed(found.wanted, 1)
@@ -130,26 +124,25 @@ def _sentence(corrected: Corrected, system: str) -> str:
     return f"{now}. No single change within its range restores it {model}; change two factors."
 
 
-def _change(n: int, corrected: Corrected, system: str) -> Row:
-    action = corrected.found.actions[n]
-    margins = action.margins_after
+def _change(n: int, action: CorrectiveAction, limit: str, answer: EmulsionAnswer, system) -> Row:
+    margins = action.state.margins
     first = min(margins, key=margins.__getitem__)
     return row(
         in_words(action, system),
         f"{action.steps:.1f}",
         units.show(action.batter.end_C, "°C", system),
-        signed(margins[corrected.found.limit]),
+        signed(margins[limit]),
         f"{LIMIT_WORDS[first]} {signed(margins[first])}",
-        kilograms(corrected.answer, action.total_out_after_g, system),
+        kilograms(answer, action.state.total_out_g, system),
         mark="strong" if n < charts.SMALLEST else "",
     )
 
 
 def _beyond(o: OutOfReach, found: CorrectiveActions, system: str) -> Row:
     if abs(o.best - found.margin) < 0.005:
-        return row(o.label, f"{signed(o.best)}, as now", "no value improves it")
-    at = f"{o.at:.2f} {o.unit}".replace("-", "−")
-    if o.unit == "°C":
+        return row(o.factor.label, f"{signed(o.best)}, as now", "no value improves it")
+    at = f"{o.at:.2f} {o.factor.unit}".replace("-", "−")
+    if o.factor.unit == "°C":
         at = units.show(o.at, "°C", system)
     pushes = "; but another margin falls below target" if o.best >= found.wanted else ""
-    return row(o.label, signed(o.best), at + pushes)
+    return row(o.factor.label, signed(o.best), at + pushes)

@@ -40,10 +40,10 @@ def margins_panel(**start) -> Panel:
         (*batch_controls(**start), saved_control()),
         batch_answer,
         partial(margins_view, stop_C=stopped_C()),
-        lambda system: {
-            "margins": charts.margins_chart(system),
-            "section": section.section_chart(system),
-            "cook-out": charts.cook_out_chart(system),
+        {
+            "margins": charts.margins_chart,
+            "section": section.section_chart,
+            "cook-out": charts.cook_out_chart,
         },
         BREAKS | {"Chopped too warm, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
     )

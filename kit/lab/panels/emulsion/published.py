@@ -10,8 +10,7 @@ import numpy as np
 from kit import tables, units
 from kit.lab.charts import emulsion as charts
 from kit.lab.panels.emulsion.words import cautions
-from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Table, View, row
 from kit.working import step
 
 HIGH = 45.0
@@ -60,7 +59,7 @@ def published_panel() -> Panel:
         (Choice("row", "Published table", names, 0, "What is shown"),),
         compute,
         lambda result, values, system: published_view(*result, factors, system),
-        lambda system: {"beside": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
+        {"beside": lambda system: charts.beside_chart(TITLE, SUBTITLE, HIGH)},
         {"Largest error": {"row": worst}},
     )
 

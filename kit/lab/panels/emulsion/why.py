@@ -1,6 +1,7 @@
 """Why does a batter hold or break? Two stages and four breaks, drawn; the reasons in words with the model's numbers."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import NamedTuple
 
 from kit import tables, units
@@ -14,8 +15,7 @@ from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.emulsion.batch import BREAKS, batch_answer, batch_controls
 from kit.lab.panels.emulsion.words import cautions, limits_in_words, margins_words
-from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Table, View, row
 
 AS_IT_STARTS, ALL = "as it starts", "all four breaks"
 SEEN = {
@@ -53,7 +53,7 @@ def why_panel() -> Panel:
         (Choice("batch", "Batch", (AS_IT_STARTS, *BREAKS, ALL), AS_IT_STARTS),),
         compute,
         why_view,
-        _charts,
+        _charts(),
     )
 
 
@@ -61,14 +61,14 @@ STAGES = {"raw batter": False, "heated gel": True}
 """stage -> is it heated?"""
 
 
-def _charts(system: str) -> dict:
+def _charts() -> dict:
     """A section for each stage, and one for each break with what would be seen at the plant."""
     raw, gel = STAGES
     schematic = {raw: section.SCHEMATIC, gel: "schematic, not to scale"}
     signs = {name: _symptom(name) for name in BREAKS}
     seen = {name: f"schematic; at the plant {s.name}: {s.as_seen}" for name, s in signs.items()}
     return {
-        name: section.titled(name[:1].upper() + name[1:], below, system)
+        name: partial(section.titled, name[:1].upper() + name[1:], below)
         for name, below in (schematic | seen).items()
     }
 
@@ -121,7 +121,7 @@ def _text(name: str, shown: section.BatterSection, heated: bool) -> str:
 
 
 def _symptom(name: str):
-    return catalogue().symptom(SEEN[name][1])
+    return catalogue().symptoms[SEEN[name][1]]
 
 
 def why_rows(why: Why, system: str) -> Mapping[str, tuple]:
@@ -174,9 +174,9 @@ def _at_the_plant(why: Why) -> Table:
     """What the catalogue says of the four breaks."""
     known, rows = catalogue(), []
     for name, (cause_key, symptom_key) in SEEN.items():
-        cause, symptom = known.cause(cause_key), known.symptom(symptom_key)
+        cause, symptom = known.causes[cause_key], known.symptoms[symptom_key]
         others = (
-            f"{known.symptom(s).name} ({one.how_often})"
+            f"{known.symptoms[s].name} ({one.how_often})"
             for (s, c), one in known.gives.items()
             if c == cause_key
         )

@@ -82,9 +82,9 @@ def ledger_panel() -> Panel:
         ),
         compute,
         view,
-        lambda system: {
-            "waterfall": charts.waterfall_chart(system, low, wide),
-            "yields": charts.yields_chart(system),
+        {
+            "waterfall": lambda system: charts.waterfall_chart(system, low, wide),
+            "yields": charts.yields_chart,
         },
         {
             "Rework counted twice": {"mistake": TWICE},

@@ -2,15 +2,14 @@
 
 from kit import units
 from kit.chain.expected_loss import COOK_WAYS, MODEL
-from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.chain.reconciliation import reconciliation_of
-from kit.errors import Faulty, KitError
+from kit.chain.mass_balance import SheetBalance, mass_balance_of, reconciliation_of
+from kit.errors import KitError
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_view
 from kit.lab.panels.panel import Choice, File, Panel, Slider, View
-from kit.lab.panels.sheets import current_sheet, faults_view, read_uploaded
+from kit.lab.panels.sheets import current_sheet, read_uploaded
 from kit.yields.reconcile import Reconciled
 
 CHOOSE = (
@@ -25,11 +24,8 @@ Own = tuple[SheetBalance, Reconciled | str]
 def own_balance_panel() -> Panel:
     """A batch sheet with weighings, chosen or the current batch: mass balance, yields, and whether it closes."""
 
-    def compute(values) -> Own | Faulty | None:
-        try:
-            sheet = read_uploaded(*values["file"]) if values["file"] else current_sheet()
-        except Faulty as error:
-            return error
+    def compute(values) -> Own | None:
+        sheet = read_uploaded(*values["file"]) if values["file"] else current_sheet()
         if sheet is None:
             return None
         found = mass_balance_of(sheet, cook_by=values["cook_by"])
@@ -54,20 +50,19 @@ def own_balance_panel() -> Panel:
         ),
         compute,
         own_view,
-        lambda system: {
-            "yields": charts.yields_chart(system),
-            "balances": charts.balances_chart(system),
+        {
+            "yields": charts.yields_chart,
+            "balances": charts.balances_chart,
         },
+        faulty=("This sheet",),
     )
 
 
-def own_view(own: Own | Faulty | None, values, system: str) -> View:
+def own_view(own: Own | None, values, system: str) -> View:
     if own is None:
         return View(
             CHOOSE, cautions=(HEAVY,), idle=dict.fromkeys(ASKED, "no batch sheet is chosen")
         )
-    if isinstance(own, Faulty):
-        return faults_view(own)
     found, checked = own
     balance = found.weighed
     closing = View(f"The mass balance cannot be tested: {checked}.")

@@ -7,8 +7,7 @@ import scipy as sp
 from kit.chain import follow
 from kit.chain.expected_loss import USUAL
 from kit.chain.follow import ledger_of
-from kit.chain.mass_balance import mass_balance_of
-from kit.chain.reconciliation import reconciliation_of
+from kit.chain.mass_balance import mass_balance_of, reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.controls import Needs, needing
@@ -80,7 +79,7 @@ def reconciliation_panel() -> Panel:
         ),
         compute,
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
-        lambda system: {"balances": charts.balances_chart(system)},
+        {"balances": charts.balances_chart},
         {
             "Balance that closes": clean,
             "Biased scale after chopping": wrong | {"weight": "out of chop"},

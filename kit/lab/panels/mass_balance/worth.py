@@ -67,7 +67,7 @@ def worth_panel() -> Panel:
         ),
         compute,
         worth_view,
-        lambda system: {"worth": charts.worth_chart(system)},
+        {"worth": charts.worth_chart},
         {"Each pack 4 g heavier": heavier, "Evaporation counts as water": {"steam": WATER}},
     )
 

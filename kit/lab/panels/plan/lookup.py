@@ -4,8 +4,7 @@ from collections.abc import Iterator
 
 from kit.errors import KitError
 from kit.materials.composition import materials, offered
-from kit.materials.cure_words import plain
-from kit.materials.words import search
+from kit.materials.words import plain, search
 from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import PARTS, fields
 

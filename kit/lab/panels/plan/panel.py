@@ -15,7 +15,7 @@ from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.plan.files import handle
 from kit.lab.panels.plan.form import BatchForm, FormSpec, placed, sheet_of_state, start_of
 from kit.lab.panels.plan.tables import tables_of
-from kit.lab.panels.sheets import current_sheet, faults_view, kitchen_sheet
+from kit.lab.panels.sheets import current_sheet, kitchen_sheet
 from kit.plan import plan_batch
 from kit.plan.after import AfterBatch, after_batch
 from kit.plan.batch_plan import BatchPlan
@@ -36,13 +36,19 @@ class Planned:
     after: AfterBatch | None
 
 
+CHARTS = {"margins": emulsion_charts.margins_chart, "limits": mix_charts.limits_chart}
+FAULTY = ("This form", cure_cautions.NITRITE)
+
+
 class PlanPanel(Panel):
     """The form on top, wide; its faults are marked at its fields."""
 
     def __init__(self, start: dict, said: str):
         self._last: Planned | None = None
         form = FormSpec("sheet", "Batch", start)
-        super().__init__("Plan a batch", (form,), self._planned, _view, _charts, PRESETS)
+        super().__init__(
+            "Plan a batch", (form,), self._planned, _view, CHARTS, PRESETS, faulty=FAULTY
+        )
         self.add_class("cb-wide")
         self.form.said = said
         self.form.on_msg(partial(handle, self))
@@ -51,13 +57,13 @@ class PlanPanel(Panel):
     def form(self) -> BatchForm:
         return self.controls["sheet"].widget
 
-    def _planned(self, values) -> Planned | Faulty:
+    def _planned(self, values) -> Planned:
         """What the form says, planned; the last plan again where a fold was opened."""
         try:
             written = sheet_of_state(values["sheet"], self.system)
         except Faulty as error:
             self.form.faults = placed(error, values["sheet"])
-            return error
+            raise
         self.form.faults = {}
         if self._last is None or self._last.sheet != written:
             plan = plan_batch(written)
@@ -94,16 +100,7 @@ PRESETS = {
 }
 
 
-def _charts(system: str) -> dict:
-    return {
-        "margins": emulsion_charts.margins_chart(system),
-        "limits": mix_charts.limits_chart(system),
-    }
-
-
-def _view(found: Planned | Faulty, values, system: str) -> View:
-    if isinstance(found, Faulty):
-        return faults_view(found, "This form", (cure_cautions.NITRITE,))
+def _view(found: Planned, values, system: str) -> View:
     plan = found.plan
     followed = plan.followed
     data = {}

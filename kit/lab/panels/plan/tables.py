@@ -9,8 +9,7 @@ from kit.lab.pages.plan import grams
 from kit.lab.panels.cook import cook_rows
 from kit.lab.panels.cook.pieces import expected_row, rough_air_rows
 from kit.lab.panels.outcome import COLUMNS as OUTCOME
-from kit.lab.panels.panel import Row, Table
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Row, Table, row
 from kit.plan.after import AfterBatch
 from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import COME_UP, CORE, stage_cards
@@ -26,10 +25,6 @@ def _amount(verdict) -> str:
     """A value with no more figures than its limit is shown with, where the limit is met."""
     whole = verdict.holds and verdict.value >= 100
     return f"{verdict.value:{'.0f' if whole else '.4g'}} {verdict.limit.unit}".strip()
-
-
-def _line(what: str, value: str, limit: str = "", note: str = "", *, fails: bool = False) -> Row:
-    return Row((what, value, limit, note), "fails" if fails else "")
 
 
 def tables_of(plan: BatchPlan, after: AfterBatch | None, system: str) -> tuple[Table, ...]:
@@ -49,14 +44,14 @@ def tables_of(plan: BatchPlan, after: AfterBatch | None, system: str) -> tuple[T
 
 def weigh_table(plan: BatchPlan, system: str) -> Table:
     """Everything that is weighed, in the order of the bowl."""
-    rows = [_line("withheld", plan.withheld, fails=True)] if plan.withheld else []
+    rows = [row("withheld", plan.withheld, "", "", fails=True)] if plan.withheld else []
     for one in plan.weigh:
         weight = "withheld" if one.withheld else grams(one, system)
         if system == units.US:
             weight = weight.replace(" ", "\u00a0", 1)  # kept as the scale shows it
         reader = "read by a second person" if one.second_reader else ""
         name = f"{one.name} (separate bag)" if one.kind == "cure" else one.name
-        rows.append(_line(one.when, name, weight, "; ".join(filter(None, (reader, one.note)))))
+        rows.append(row(one.when, name, weight, "; ".join(filter(None, (reader, one.note)))))
     total = units.show(plan.weighed_kg, "kg", system)
     rows.append(row("", "total", total, "", mark="strong"))
     return Table("Weigh sheet", ("when", "ingredient", "weight", "note"), tuple(rows))
@@ -71,18 +66,18 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
     rows: list[Row] = []
     if mix := plan.mix:
         reached, wanted = f"{mix.reached_pct:.1f} %", f"target {mix.target_pct:g} %"
-        rows.append(_line("fat", reached, wanted, mix.what_to_do or "met", fails=not mix.reached))
+        rows.append(row("fat", reached, wanted, mix.what_to_do or "met", fails=not mix.reached))
     if plan.emulsion:
         held, spread = plan.emulsion.held, plan.emulsion.spread
         first, margin = held.fails_first, held.margins[held.fails_first]
         low, _, high = (f"{q:+.2f}".replace("-", "−") for q in spread.margins[first])
         now, edge = f"{margin:+.2f}".replace("-", "−"), "limit of the model: 0; teaching model"
         what = f"smallest margin: {LIMIT_WORDS[first]}"
-        rows.append(_line(what, now, f"{SPREAD} {low} to {high}", edge, fails=margin < 0))
+        rows.append(row(what, now, f"{SPREAD} {low} to {high}", edge, fails=margin < 0))
         low, _, high = (f"{q:.1f}" for q in spread.total_out_g)
         kg = units.show(plan.emulsion.kg(held.total_out_g), "kg", system)
         out, reach = f"{held.total_out_g:.1f} % ({kg})", f"{SPREAD} {low} to {high} %"
-        rows.append(_line("predicted cook-out", out, reach, "released on heating, without drying"))
+        rows.append(row("predicted cook-out", out, reach, "released on heating, without drying"))
     if plan.chop:
         guide, ice = plan.chop.guide, plan.chop.ice
         model = "no limit" if plan.model_C is None else f"up to {C(plan.model_C)}"
@@ -94,10 +89,8 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
             kg = units.show(ice.ice_kg, "kg", system)
             rest = f"and {units.show(ice.water_kg, 'kg', system)} as water"
         planned = f"planned {C(plan.chop.planned_C)}; {plan.chop.machine.name}"
-        rows.append(
-            _line("ice for the planned final temperature", kg, planned, rest, fails=not ice)
-        )
-    rows += [_line("not computed", why, fails=True) for why in plan.unanswered]
+        rows.append(row("ice for the planned final temperature", kg, planned, rest, fails=not ice))
+    rows += [row("not computed", why, "", "", fails=True) for why in plan.unanswered]
     return Table("Batter", COLUMNS, tuple(rows))
 
 
@@ -113,17 +106,17 @@ def _making_rows(plan: BatchPlan, system: str) -> tuple[Row, ...]:
         each = units.show(links.link_weight_g, "g", system)
         casing = f"{units.show(links.casing_m, 'm', system, 1)} of casing needed"
         size = f"{units.show(links.link_length_mm, 'mm', system)}, {each} each"
-        rows.append(_line("number of links", f"{links.links:,}", size, casing))
+        rows.append(row("number of links", f"{links.links:,}", size, casing))
     for card in stage_cards(plan, system):
         if card.stage in ("rest", "cook", "chill"):
             told = {blank.label: blank.expected for blank in card.blanks}
             core = f"core {told[CORE]} after {told[COME_UP]} min" if told.get(COME_UP) else ""
             note = "measure the coldest link" if core else ""
-            rows.append(_line(card.stage, " ".join(card.todo), core, note))
+            rows.append(row(card.stage, " ".join(card.todo), core, note))
     if plan.packed_kg:
         packed, reach = units.show(plan.packed_kg, "kg", system), plan.packed_range_kg
         span = " to ".join(units.show(kg, "kg", system) for kg in reach) if reach else ""
-        rows.append(_line("expected packed weight", packed, span, "range over the stages"))
+        rows.append(row("expected packed weight", packed, span, "range over the stages"))
     if cost := plan.cost:
         unit = units.shown_unit("kg", system)
         per = cost.per_kg / units.to_shown(1.0, "kg", system)
@@ -134,7 +127,7 @@ def _making_rows(plan: BatchPlan, system: str) -> tuple[Row, ...]:
             else "all ingredients have a price"
         )
         batch = f"{cost.batch:.2f} {cost.currency}".strip()
-        rows.append(_line("cost", batch, f"{per:.2f} per {unit} packed{link}", bare))
+        rows.append(row("cost", batch, f"{per:.2f} per {unit} packed{link}", bare))
     return tuple(rows)
 
 
@@ -145,7 +138,7 @@ def law_table(plan: BatchPlan) -> Table:
         state = "not judged" if v.holds is None else "met" if v.holds else "NOT met"
         value = "not known" if v.value is None else _amount(v)
         cells = (v.limit.title, value, v.limit.in_words, state)
-        rows.append(_line(*cells, fails=v.holds is False))
+        rows.append(row(*cells, fails=v.holds is False))
     editions = plan.followed.cure.law.split(": ", 1)[-1]
     rules = plan.followed.rules or "no rule of composition chosen"
     title = f"Limits of law: {rules}; cure {editions}"
@@ -230,11 +223,11 @@ def after_tables(after: AfterBatch, system: str) -> list[Table]:
         low, high = show(one.low, one.unit), show(one.high, one.unit)
         reach = f"{low} to {high}" if one.low is not None else ""
         cells = (one.what, show(one.measured, one.unit), show(one.expected, one.unit), reach)
-        rows.append(_line(*cells, fails=one.outside))
+        rows.append(row(*cells, fails=one.outside))
     if after.core:
         met = after.core.words.replace("\n", "; ")
         rows.append(
-            _line("core temperature and holding time", met, "", "does not validate a process")
+            row("core temperature and holding time", met, "", "does not validate a process")
         )
     columns = ("quantity", "measured", "predicted", "expected range")
     nothing = "none yet: weigh into and out of the cook, and measure the final chopping temperature"

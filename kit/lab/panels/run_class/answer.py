@@ -12,10 +12,9 @@ from kit.lab.charts.style import COLOUR, numbered
 from kit.lab.lessons.marks import ClassMarks, mark
 from kit.lab.pages.class_marks import marks_html, write_marks
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, result_of, table
+from kit.lab.panels.panel import Choice, Panel, Table, View, row
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, result_of
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
-from kit.lab.panels.view import row
 from kit.reading.class_kept import merged_csv, scatter_toml
 from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect, form_of
 
@@ -118,9 +117,9 @@ def answer_view(found: ClassAnswered, values, system: str) -> View:
     what = "what", "in percentage points, or in words"
     deviations = "standard deviation", "value"
     tables = (
-        table("What the class may say", what, rows),
-        table(forms, ("interval", "form", ""), _forms(effect, plan), folded=True),
-        table("Scatter of this class", deviations, scatter, folded=True),
+        Table("What the class may say", what, rows),
+        Table(forms, ("interval", "form", ""), _forms(effect, plan), folded=True),
+        Table("Scatter of this class", deviations, scatter, folded=True),
         *([_marks(marks)] if marks else []),
     )
     page = f"class_{plan.class_number}_marks.html", partial(marks_html, marks)
@@ -200,4 +199,4 @@ def _marks(marks: ClassMarks) -> Table:
     rows += [(s, "nothing handed in", "", "", "", "") for s in marks.missing]
     columns = "station", "marks", "own losses right", "guess"
     columns += "conclusion, for the teacher to judge", "notes"
-    return table("Marks", columns, rows or [("", "nobody handed in", "", "", "", "")], folded=True)
+    return Table("Marks", columns, rows or [("", "nobody handed in", "", "", "", "")], folded=True)

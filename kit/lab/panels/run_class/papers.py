@@ -10,14 +10,13 @@ from kit.classroom.recipe import shopping
 from kit.errors import KitError, need
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_papers import papers, print_class
-from kit.lab.panels.panel import Choice, Entry, Panel, Switch, View
+from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ClassPanel,
     cautions,
     classes_folder,
     plan_from,
-    table,
 )
 from kit.reading.class_plan import plan_toml, read_plan
 
@@ -126,9 +125,9 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     return View(
         f"{sentence} {eaten_words(plan)}",
         tables=(
-            table(f"Files, {state}", ("file", "what it holds"), files.items()),
-            table("Shopping list", bought_names, bought.shown(system), folded=True),
-            table(said_name, ("caution",), [(text,) for text in said], folded=True),
+            Table(f"Files, {state}", ("file", "what it holds"), files.items()),
+            Table("Shopping list", bought_names, bought.shown(system), folded=True),
+            Table(said_name, ("caution",), [(text,) for text in said], folded=True),
         ),
         notes=(
             "The folder appears whole or not at all. The same plan gives the same bytes.",

@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,9 +16,8 @@ from kit.cure import cautions as cure
 from kit.errors import KitError
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_teacher import ASK, HYGIENE
-from kit.lab.panels.panel import Panel, Row, Table, View
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import current_sheet, kitchen_sheet
-from kit.lab.panels.view import row
 from kit.reading.class_plan import read_plan
 from kit.rules.verdicts import CAUTION
 from kit.sheet import Sheet
@@ -89,8 +88,7 @@ class ClassPanel(Panel):
         self._acts = [W.Button(description=words, tooltip=words) for words in acts or ()]
         for button, act in zip(self._acts, (acts or {}).values()):
             button.on_click(partial(self._press, *act))
-        made = partial(_made, charts)
-        super().__init__(title, controls, self._compute, self._told, made, presets)
+        super().__init__(title, controls, self._compute, self._told, charts, presets)
         if above:
             self._taken = above.error or above.result
             above.picture.observe(partial(self._soon, above), names="tick")
@@ -131,18 +129,6 @@ class ClassPanel(Panel):
             self._timer = asyncio.get_running_loop().call_later(REST_S, self._changed)
         except RuntimeError:
             self._changed()
-
-
-def _made(charts: Mapping[str, Callable[[str], dict]], system: str) -> dict[str, dict]:
-    return {name: chart(system) for name, chart in charts.items()}
-
-
-def table(
-    caption: str, columns: Iterable[str], rows: Iterable[Iterable], *, folded: bool = False
-) -> Table:
-    """A table of rows of cells, or of Rows."""
-    its = (one if isinstance(one, Row) else row(*map(str, one)) for one in rows)
-    return Table(caption, tuple(columns), tuple(its), folded)
 
 
 def points(low: float, middle: float, high: float, sign: str = "+") -> str:

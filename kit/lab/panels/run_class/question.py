@@ -12,8 +12,8 @@ from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, View
-from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, start_plan, table
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, start_plan
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
@@ -64,7 +64,9 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
-        Slider("tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE),
+        Slider(
+            "tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE
+        ),
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
@@ -176,7 +178,7 @@ def question_view(found: AskedClass, values, system: str) -> View:
         "here": [at],
     }
     stations = _by_stations(plan, found.by_stations) | {"here": [at | {"stations": plan.stations}]}
-    tables = (table("Question and prediction", ("what", "value"), rows),)
+    tables = (Table("Question and prediction", ("what", "value"), rows),)
     data = {"power": chances, "stations": stations}
     return View(sentence, data, tables=tables, cautions=cautions(plan)).of(said, its)
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
-from kit.lab.panels.panel import Choice, Panel, View
-from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from, table
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
@@ -98,5 +98,5 @@ def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:
         "shares": charts.shares_data(shares.items()),
         "intervals": charts.intervals_data(found.intervals_points, found.effect_points),
     }
-    tables = (table("Simulated classes", ("what", "value"), rows),)
+    tables = (Table("Simulated classes", ("what", "value"), rows),)
     return View(f"{sentence}.", data, tables=tables, cautions=cautions(plan)).of(found)

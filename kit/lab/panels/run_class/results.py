@@ -13,16 +13,14 @@ from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
 from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, Panel, View
+from kit.lab.panels.panel import Choice, Entry, Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ClassPanel,
     cautions,
     classes_folder,
     printed_classes,
-    table,
 )
-from kit.lab.panels.view import row
 from kit.reading.class_decisions import decisions_toml, read_decisions
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import SUFFIXES, read_results
@@ -205,8 +203,8 @@ def results_view(found: ResultsRead, values, system: str) -> View:
         sentence,
         {"tubes": _tubes(results, asked)},
         tables=(
-            table("Findings and decisions", columns, rows),
-            table("Faults in the files", where, faults or [("none", "", "")], folded=True),
+            Table("Findings and decisions", columns, rows),
+            Table("Faults in the files", where, faults or [("none", "", "")], folded=True),
         ),
         notes=(
             *(f"{lapsed}: {one}" for one in found.lapsed),

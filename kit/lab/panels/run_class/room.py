@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 from kit.classroom.plan import ClassPlan, Option, options
 from kit.classroom.tasks import StepMinutes
 from kit.lab.charts import classroom as charts
-from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View
-from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from, table
-from kit.lab.panels.view import row
+from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View, row
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
 STEPS_G = (0.001, 0.01, 0.1, 1.0)
@@ -141,4 +140,4 @@ def _designs(found: tuple[Option, ...], tubes: int) -> Table:
     ]
     columns = "design", "sees smallest difference", "sees prediction", "work, at least"
     columns += "blocked by", "single changes that unblock it"
-    return table("Designs near yours", columns, rows)
+    return Table("Designs near yours", columns, rows)
