@@ -2,9 +2,11 @@
 
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NoReturn
 
 from kit.errors import Fault, Faulty
+from kit.tables import read_rows
 
 REFUSED = object()
 """stands for a value that is faulty already, so that nothing more is said about it"""
@@ -34,6 +36,12 @@ def blank(cell: Cell | None) -> bool:
     return isinstance(cell.value, str) and not cell.value.strip(" \t\r\n\u00a0")
 
 
+@lru_cache(maxsize=1)
+def sentences() -> dict[str, dict[str, str]]:
+    """key -> what is said of a fault of a file, and what to try, with gaps to fill."""
+    return {row["key"]: row for row in read_rows("words", "faults.csv")}
+
+
 class Faults:
     """Collects what is wrong with one file, and raises it all at once."""
 
@@ -49,15 +57,20 @@ class Faults:
         place = " ".join(part for part in (at.label, name if name != at.column else "") if part)
         self.found[Fault(what, place, at.row, at.column, self.file, at.sheet, remedy)] = None
 
+    def say(self, key: str, at: Cell = NOWHERE, name: str = "", **gaps) -> None:
+        """Note the fault `key` of data/words/faults.csv at a place, the gaps in its words filled."""
+        what, remedy = (sentences()[key][part].format(**gaps) for part in ("what", "remedy"))
+        self.add(what, at, name, remedy)
+
     def stop_if_any(self) -> None:
         """Raise Faulty with everything noted so far."""
         if self.found:
             ordered = sorted(self.found, key=lambda fault: (fault.sheet, fault.row or 0))
             raise Faulty(self.what, ordered)
 
-    def stop(self, what: str, at: Cell = NOWHERE, name: str = "", remedy: str = "") -> NoReturn:
-        """Note one fault and raise."""
-        self.add(what, at, name, remedy)
+    def stop(self, key: str, at: Cell = NOWHERE, name: str = "", **gaps) -> NoReturn:
+        """Note one fault as `say` does, and raise."""
+        self.say(key, at, name, **gaps)
         self.stop_if_any()
         raise AssertionError("a fault was just added")
 

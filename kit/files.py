@@ -98,21 +98,29 @@ def number_text(value: float) -> str:
 
 
 def toml_value(value) -> str:
-    """One value of a TOML file: a text, a number, true or false, or a tuple of them."""
+    """Text, a number, yes or no, a list or a table of these as TOML writes them on one line."""
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, bool):
         return str(value).lower()
-    if isinstance(value, tuple):
+    if isinstance(value, Mapping):
+        held = (f"{toml_value(key)} = {toml_value(of)}" for key, of in value.items())
+        return f"{{ {', '.join(held)} }}"
+    if isinstance(value, Iterable):
         return f"[{', '.join(map(toml_value, value))}]"
     return number_text(value)
+
+
+def toml_lines(held: Mapping) -> str:
+    """Lines of key = value. The keys are bare: letters, digits, _ and -."""
+    return "".join(f"{key} = {toml_value(value)}\n" for key, value in held.items())
 
 
 def toml_text(held: Mapping, header: str = "") -> str:
     """The text of a TOML file: first the values, then what is below them. A mapping is a [table], a list holds one [[table]] after the other."""
     below = {key: its for key, its in held.items() if isinstance(its, (Mapping, list))}
-    lines = [f"{key} = {toml_value(its)}\n" for key, its in held.items() if key not in below]
-    blocks = ["".join([f"[{header}]\n"] * bool(header) + lines)]
+    lines = toml_lines({key: its for key, its in held.items() if key not in below})
+    blocks = [f"[{header}]\n{lines}" if header else lines]
     for key, its in below.items():
         name = f"{header}.{key}".lstrip(".")
         if isinstance(its, Mapping):

@@ -1,8 +1,14 @@
 """Errors say what, where, the limit and what to try."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from kit.errors import Fault, Faulty, OutOfRange, UnknownName, nearest, need_between
+from kit.faults import sentences
+
+ROOT = Path(__file__).resolve().parents[1]
 
 
 def test_an_unknown_name_offers_three_and_guesses_none():
@@ -44,3 +50,23 @@ def test_all_faults_are_told_at_once_with_their_place():
         "  1. a.csv, row 4, column C, amount: amount −3 kg is below 0 — write a positive mass",
         "  2. no meat",
     ]
+
+
+def test_every_fault_that_is_said_has_its_words_and_none_is_left_over():
+    code = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "kit").rglob("*.py"))
+    said, keys = (
+        set(
+            re.findall(r"\b(?<!self\.)(?<!reader\.)(?<!said\.)(?:say|stop)\(\s*\"([^\"]+)\"", code)
+        ),
+        set(sentences()),
+    )
+    built = {
+        "mixed comma",
+        "unclear comma",
+        "mixed commas",
+        "unclear commas",
+        "no month",
+        "no year",
+    }
+    assert len(said) > 60 and said <= keys
+    assert [key for key in keys - built if f'"{key}"' not in code] == []

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import NoReturn
 
 import numpy as np
 import pyarrow as pa
@@ -36,13 +37,13 @@ class ColumnTable:
     torn: tuple[tuple[int, str], ...] = ()
     """(row, its text) with another number of cells than the header"""
     blank: int = 0
-    covered: tuple[tuple[int, str, str], ...] = ()
-    """(row, column, area) hidden under a merged cell"""
-    unsaved: tuple[tuple[int, str], ...] = ()
-    """(row, column) of formulas whose value was never saved"""
+    lost: tuple[tuple[str, int, str, str], ...] = ()
+    """(why, row, column, area) of cells that hold no value: 'merged cells', hidden under that area; 'formula', whose value was never saved"""
     notes: tuple[str, ...] = ()
     above: str = ""
     """the text above the rows of data"""
+    what: str = ""
+    """how the reader calls such a file"""
 
     def column(self, name: str) -> pa.Array:
         """The column of this name: text, numbers or time stamps."""
@@ -56,17 +57,14 @@ class ColumnTable:
     def say(self, faults: Faults) -> None:
         """Note every cell and row that cannot be taken as it stands."""
         for row, text in self.torn:
-            what = f"the row has another number of cells than the {len(self.names)} columns"
-            remedy = f'look for a comma without "quotes" in {text.strip()[:60]!r}'
-            faults.add(what, Cell(None, row, sheet=self.sheet), remedy=remedy)
-        for row, column, area in self.covered:
-            what = f"the cell is hidden under the merged cells {area}"
-            remedy = "unmerge them and fill each cell"
-            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
-        for row, column in self.unsaved:
-            what = "the cell holds a formula whose value was never saved"
-            remedy = "open and save the workbook in a spreadsheet, or type the value in"
-            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
+            at, shown = Cell(None, row, sheet=self.sheet), text.strip()[:60]
+            faults.say("torn row", at, columns=len(self.names), text=shown)
+        for why, row, column, area in self.lost:
+            faults.say(why, Cell(None, row, column, self.sheet), area=area)
+
+    def stop(self, key: str, column: str = "", row: int | None = None, **gaps) -> NoReturn:
+        """Raise the fault `key` of data/words/faults.csv at a place of this table."""
+        Faults(self.file, self.what).stop(key, Cell(None, row, column, self.sheet), **gaps)
 
 
 def trimmed(column: pa.Array) -> pa.Array:

@@ -121,7 +121,7 @@ def read_plan(source) -> ClassPlan:
     Faulty with every fault at once: row, key, limit and what to try.
     """
     said = ClassToml(source, "", "plan in", KIND)
-    data, prices = said.data, {}
+    data, prices = said.data, dict[str, float]()
     given = said.top(TABLES[""], (*TABLES, "price", "sheet", "scatter"))
     given.pop("version", None)
     usual = usual_parts()
@@ -130,10 +130,11 @@ def read_plan(source) -> ClassPlan:
         with said.caught(table):
             given |= {table: replace(usual[table], **its)} if table in usual else its
     for n, one in enumerate(said.list("price", PRICE, PRICE)):
-        name = one.get("name")
+        name = one.get("name", "")
         if name in prices:
             said.add("price", "name", f"{name[:60]!r} has two prices", "keep one", n)
-        prices |= {name: one.get("per_kg")} if name else {}
+        if name:
+            prices[name] = one.get("per_kg", 0.0)
     if given.get("scatter") == OWN:
         given["scatter"] = scatter_said(said, "scatter", data.get("scatter"))
     with said.caught("sheet"):

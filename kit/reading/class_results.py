@@ -58,10 +58,7 @@ def _find(rows) -> FoundTable | None:
 _FORM = Form(
     LIMITS,
     _find,
-    (
-        "it holds no table of tubes or batters",
-        f"begin with a row of column names, such as {', '.join(_NEEDED)}",
-    ),
+    "no tubes",
     decimal=".",
 )
 
@@ -149,7 +146,7 @@ class _Gathered:
         texts = [t for name in entries for t in columns.get(name, ()) if "," in t or "." in t]
         semicolons = any("semicolons" in note for note in table.notes)
         style = "decimal" if semicolons else _style(texts)
-        bad = {row for row, *_ in (*table.covered, *table.unsaved)}
+        bad = {row for _, row, *_ in table.lost}
         self.notes += table.notes
         other = set[str]()
         for n, row in enumerate(map(int, table.row)):
@@ -188,7 +185,7 @@ class _Gathered:
         read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES}
         if read["fold"] is not None:
             read["fold"] = int(read["fold"])
-        reading = TubeReading(*key, **read, **reader.said_of)
+        reading = TubeReading(*key, **{**read, **reader.said_of})
         self._weights(reader, reading)
         if reader.said or bad:
             self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")

@@ -17,7 +17,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults
+from kit.faults import Cell, Faults, sentences
 from kit.reading.cells import ColumnTable, each_once, is_coded, without_blank
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
 from kit.reading.shapes import SEPARATORS, Form, FoundTable, unique_names
@@ -100,10 +100,8 @@ def only_table(source, name: str, form: Form, torn: bool = False) -> ColumnTable
     table, *others = tables(source, name, form)
     faults = Faults(table.file, form.what)
     if others:
-        names = ", ".join(one.sheet for one in (table, *others))
-        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        remedy = "say which one (sheet='...'), or keep the one that matters"
-        faults.stop(what, remedy=remedy)
+        sheets = [one.sheet for one in (table, *others)]
+        faults.stop("many sheets", count=len(sheets), sheets=", ".join(sheets))
     if not torn:
         table.say(faults)
         faults.stop_if_any()
@@ -120,9 +118,9 @@ def table_blocks(
     a text file that is not UTF-8 is taken whole. Raises Faulty where there is no table.
     """
     if is_frame(source):
-        row = 2
+        row, faults = 2, _faults(name or "table", form)
         for part in arrow(source) if block_bytes else [pa.concat_tables(arrow(source))]:
-            yield typed_table(part, name or "table", row)
+            yield typed_table(part, faults, row)
             row += part.num_rows
         return
     text = isinstance(source, str) and "\n" not in source and "\r" not in source
@@ -131,18 +129,21 @@ def table_blocks(
         whole, name = load(source, name, form.limits)
         yield from _read(io.BytesIO(whole), name, form, None)
         return
-    need_suffix(path.name, form.limits, Faults(path.name, f"{path.name} cannot be read"))
+    need_suffix(path.name, form.limits, _faults(path.name, form))
     with path.open("rb") as handle:
         yield from _read(handle, path.name, form, block_bytes)
 
 
+def _faults(name: str, form: Form) -> Faults:
+    return Faults(name, form.what or f"{name or 'The file'} cannot be read")
+
+
 def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[ColumnTable]:
     """The tables of an open file in blocks of about `size` bytes, or whole."""
-    faults = Faults(name, form.what or f"{name or 'The file'} cannot be read")
-    head = file.read(HEAD_BYTES)
+    faults, head = _faults(name, form), file.read(HEAD_BYTES)
     notes: tuple[str, ...] = ()
     if head.startswith(b"PAR1"):
-        yield from _parquet(file, name, size)
+        yield from _parquet(file, faults, size)
         return
     if is_workbook(head):
         yield from workbook_tables(head + file.read(), faults, form)
@@ -177,7 +178,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     _need_cells(text, form, faults)
     lines = io.StringIO(text, newline="").readlines()
     if not text.strip():
-        faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
+        faults.stop("empty", remedy=sentences()[form.missing]["remedy"])
     found: list[tuple[tuple, str, FoundTable, list[int], list[list[str]]]] = []
     for order, separator in enumerate(form.separators):
         try:
@@ -188,13 +189,12 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
         if hit:
             found.append(((*hit.score, -order), separator, hit, ends, rows))
     if not found:
-        faults.stop(form.missing[0], remedy=form.missing[1])
+        faults.stop(form.missing)
     # a space may stand inside a cell: spaces part the columns only where no mark does it half as well
     marked = [one for one in found if one[1] != " " and one[0][0] * 2 >= max(found)[0][0]]
     _, separator, hit, ends, rows = max(marked or found)
     if len(hit.names) > form.limits.columns:
-        what = f"the table has {len(hit.names)} columns; the limit is {form.limits.columns}"
-        faults.stop(what, remedy="take out what is not needed")
+        faults.stop("many columns", count=len(hit.names), limits=form.limits)
     above = "".join(lines[: ends[hit.at - 1]]) if hit.at else ""
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
     whole = [row for row in rows[hit.at :] if len(row) == len(hit.names)]
@@ -205,9 +205,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
 def _need_cells(text: str, form: Form, faults: Faults) -> None:
     for number, line in enumerate(text.split("\n")[: form.rows], 1):
         if len(line) > form.longest and max(map(len, re.split(r"[\t;|,]", line))) > form.longest:
-            what = f"a cell of this row holds more than {form.longest:,} characters"
-            remedy = "look for an unclosed quotation mark, or text pasted into a cell"
-            faults.stop(what, Cell(None, number), remedy=remedy)
+            faults.stop("long cell", Cell(None, number), most=form.longest)
 
 
 def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[str]], list[int]]:
@@ -260,9 +258,7 @@ def _rows(
             yield _table(block, found, own, layout, faults)
     except pa.ArrowInvalid as cause:
         if "Empty CSV" not in str(cause):
-            what = f"the table cannot be taken apart: {str(cause)[:200]}"
-            remedy = "look for a quotation mark that is never closed, or save it as CSV UTF-8"
-            faults.stop(what, Cell(None, row), remedy=remedy)
+            faults.stop("not apart", Cell(None, row), why=str(cause)[:200])
         yield _table(none, np.arange(0), [], layout, faults)
     if torn:
         yield _table(none, np.arange(0), torn, layout, faults)
@@ -274,8 +270,19 @@ def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Fault
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
-    head = layout.names, cells, row, layout.header_row
-    return ColumnTable(faults.file, "", *head, full, blank, notes=layout.notes, above=layout.above)
+    return ColumnTable(
+        faults.file,
+        "",
+        layout.names,
+        cells,
+        row,
+        layout.header_row,
+        full,
+        blank,
+        notes=layout.notes,
+        above=layout.above,
+        what=faults.what,
+    )
 
 
 def _as_written(column: pa.Array) -> pa.Array:
@@ -316,44 +323,43 @@ def arrow(frame) -> Iterator[pa.Table]:
         yield pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 
-def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable]:
+def _parquet(source, faults: Faults, block_bytes: int | None) -> Iterator[ColumnTable]:
     """A Parquet file in blocks of rows, or whole."""
     import pyarrow.parquet as pq
 
     try:
         file, row = pq.ParquetFile(source), 2
         if block_bytes is None:
-            yield typed_table(file.read(), name)
+            yield typed_table(file.read(), faults)
             return
         rows = max(block_bytes // (12 * max(file.metadata.num_columns, 1)), 1)
         for batch in file.iter_batches(batch_size=rows):
-            yield typed_table(pa.Table.from_batches([batch]), name, row)
+            yield typed_table(pa.Table.from_batches([batch]), faults, row)
             row += batch.num_rows
     except (KitError, OSError):
         raise
     except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
-        what = f"the Parquet file is damaged ({type(cause).__name__})"
-        _unreadable(name).stop(what, remedy="write it again")
+        faults.stop("damaged Parquet", why=type(cause).__name__)
 
 
-def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
+def typed_table(table: pa.Table, faults: Faults, first_row: int = 2) -> ColumnTable:
     """Columns as numbers, time stamps (seconds) or text; row 2 is the first, as under a header."""
-    faults, columns = _unreadable(name), []
+    columns = []
     for title, column in zip(table.column_names, table.columns, strict=True):
         at = Cell(None, column=title)
         try:
             column.validate(full=True)
             columns.append(_plain_type(column))
         except pa.ArrowNotImplementedError:
-            what = f"the column is of the kind {column.type}, which holds no plain values"
-            faults.stop(what, at, remedy="write numbers, dates or text")
+            faults.stop("no plain values", at, kind=column.type)
         except pa.ArrowInvalid:
-            faults.stop("the column is damaged", at, remedy="write it again")
+            faults.stop("damaged column", at)
     if not columns:
-        faults.stop("the table has no columns")
+        faults.stop("no columns")
     row = np.arange(first_row, first_row + table.num_rows)
     kept, row, blank = without_blank(tuple(columns), row)
-    return ColumnTable(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
+    names = unique_names(table.column_names)
+    return ColumnTable(faults.file, "", names, kept, row, 1, blank=blank, what=faults.what)
 
 
 def _plain_type(column) -> pa.Array:
@@ -372,7 +378,3 @@ def _plain_type(column) -> pa.Array:
         fine = pc.cast(column, pa.timestamp("us"), safe=False)
         return pc.cast(fine, pa.timestamp("s"), safe=False)
     return pc.utf8_trim_whitespace(pc.fill_null(pc.cast(column, pa.string()), ""))
-
-
-def _unreadable(name: str) -> Faults:
-    return Faults(name, f"{name or 'The table'} cannot be read")

@@ -17,8 +17,6 @@ from kit.stages import STAGES
 from kit.units import lone_comma
 
 _FILE = FileLimits((".csv", ".tsv", ".txt", ".toml"), 1_000_000, "a few lines are enough", 5000, 20)
-_LINE = "write a stage, 'cook to chill' for a transfer, or 'overall'"
-_NUMBER = "write one number, such as 0.8"
 
 
 def read_prices(source, name: str = "prices.csv") -> dict[str, float]:
@@ -27,11 +25,11 @@ def read_prices(source, name: str = "prices.csv") -> dict[str, float]:
     found: dict[str, float] = {}
     for line, product, value, at in _values(source, name, faults):
         if product or line == OVERALL:
-            what = f"{product or line!r} cannot have a price of its own"
-            faults.add(what, at, remedy="give one price for each stage")
+            faults.say("no price of its own", at, line=product or line)
         elif line in found or value < 0:
-            why = "has two prices" if line in found else f"has a price below 0 ({value:g})"
-            faults.add(f"{line} {why}", at, remedy="write each stage once, with 0 or more")
+            faults.say(
+                "two prices" if line in found else "price below 0", at, line=line, value=value
+            )
         found[line] = value
     faults.stop_if_any()
     return found
@@ -43,10 +41,9 @@ def read_targets(source, name: str = "targets.csv") -> tuple[LossTarget, ...]:
     found: dict[tuple[str, str], LossTarget] = {}
     for line, product, value, at in _values(source, name, faults):
         if (product, line) in found:
-            faults.add(f"{line} has two targets", at, remedy="write each once")
+            faults.say("two targets", at, line=line)
         elif " to " in line or not 0 <= value <= 100:
-            what = f"a target of {value:g} % for {line}"
-            faults.add(what, at, remedy="a target is the loss of a stage, 0 to 100 %")
+            faults.say("no target", at, line=line, value=value)
         found[product, line] = LossTarget(line, value, product)
     faults.stop_if_any()
     return tuple(found.values())
@@ -67,20 +64,18 @@ def _values(source, name: str, faults: Faults) -> Iterator[tuple[str, str, float
         said = ", ".join(cells)[:80]
         rest = [cells[k] for k in range(len(cells)) if k not in (*lines[:1], *numbers[-1:])]
         if not numbers:
-            faults.add(f"{said!r} holds no number", at, remedy=_NUMBER)
+            faults.say("no number", at, said=said)
         elif not lines:
             near = ", ".join(nearest(cells[0][:60], STAGES))
-            faults.add(f"{said!r} names no stage", at, remedy=f"{_LINE}; nearest: {near}")
+            faults.say("no stage", at, said=said, near=near)
         elif lines[0] < numbers[0] < numbers[-1] and not numbers[-1] < width <= columns:
-            remedy = "write 9.5 with a point, or part the columns with semicolons"
-            faults.add(f"{said!r} holds two numbers", at, remedy=remedy)
+            faults.say("two numbers", at, said=said)
         elif len(rest) > 1:
-            remedy = "write a stage, a number, and at most a product"
-            faults.add(f"{said!r} holds more than that", at, remedy=remedy)
+            faults.say("more than a number", at, said=said)
         else:
             yield line_of(cells[lines[0]]), "".join(rest), _number(cells[numbers[-1]]) or 0.0, at
     if not count:
-        faults.stop("the file holds no entry", remedy=f"{_LINE}, and a number beside it")
+        faults.stop("no entry")
 
 
 def _rows(whole: bytes, faults: Faults) -> Iterator[tuple[list[str], Cell, int]]:

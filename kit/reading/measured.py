@@ -8,14 +8,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from numbers import Real
-from typing import NoReturn
 
 import numpy as np
 import pyarrow as pa
 
 from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
 from kit.errors import Faulty, nearest
-from kit.faults import NOWHERE, Cell, Faults
+from kit.faults import Cell, Faults
 from kit.reading.amounts import amounts
 from kit.reading.cells import ColumnTable, as_text, comma_style
 from kit.reading.columns import only_table
@@ -28,7 +27,6 @@ _NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d+)*|\.\d+)(?:[eE][+-]?\d+)?"
 _UNITS = "kg|g|oz|lb|mm|cm|in|m"
 _LOOKS = re.compile(rf"\s*{_NUMBER}\s*(?:{_UNITS}|\")?\.?\s*$", re.I)
 _TYPED = re.compile(rf"{_NUMBER}(?:\s*(?:{_UNITS})(?![A-Za-z]))?(?=[\s,;|]|$)|\S+", re.I)
-_NOTHING = ("no measurement was found", "give at least one number")
 
 
 def read_measured(
@@ -66,8 +64,7 @@ def read_paired(source, units: dict[str, str]) -> dict[str, MeasuredColumn]:
     held = [set(m.row) for m in found.values()]
     common = set.intersection(*held) if held else set()
     if len(common) < 2:
-        what = f"only {len(common)} rows hold {' and '.join(units)} together"
-        faults.stop(what, remedy="measure the same links, one row each")
+        faults.stop("few pairs", count=len(common), columns=" and ".join(units))
     left_out = sorted(set.union(*held) - common)
     rows = ", ".join(map(str, left_out[:10])) + (" and more" if len(left_out) > 10 else "")
     said = (f"rows without all of {', '.join(units)} left out: {rows}",) if left_out else ()
@@ -76,10 +73,6 @@ def read_paired(source, units: dict[str, str]) -> dict[str, MeasuredColumn]:
         row = tuple(sorted(common))
         found[name] = replace(m, values=values, row=row, understood=understood)
     return found
-
-
-def _stop(table: ColumnTable, what: str, remedy: str, at: Cell = NOWHERE) -> NoReturn:
-    Faults(table.file, MEASUREMENTS).stop(what, at, remedy=remedy)
 
 
 def _is_list(table: ColumnTable) -> bool:
@@ -91,22 +84,24 @@ def _column(
     table: ColumnTable, unit: str, name: str | None, decimal: str | None = None
 ) -> MeasuredColumn:
     if unit not in (GRAMS, MILLIMETRES):
-        _stop(table, f"unit is {unit!r}", "ask for 'g' or 'mm'")
+        table.stop("no unit of links", unit=unit)
     at = _place(table, name)
     title, cells = table.names[at], as_text(table.columns[at]).to_pylist()
     named = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
     bare = (named and (named[1] or named[2])) or unit
     filled = {n: text for n, text in zip(table.row.tolist(), cells) if text}
     faults, text = Faults(table.file, MEASUREMENTS), pa.array(filled.values(), pa.string())
-    sign = _decimal(table, filled, decimal, title)
+    sign = _decimal(table, filled, decimal, title, faults)
     read = amounts(text, str(bare), sign, into=unit)
     for n, written, number in zip(filled, filled.values(), read.values):
-        what = _wrong(repr(written[:40]), number, unit)
-        if what:
-            faults.add(what, _cell(table, n, title), remedy="correct it, or take it out")
+        wrong = "no measurement in" if np.isnan(number) else "not above 0" if number <= 0 else ""
+        wrong = "too large a link" if number > LARGEST else wrong
+        if wrong:
+            place, written = _cell(table, n, title), written[:40]
+            faults.say(wrong, place, written=written, number=number, unit=unit)
     faults.stop_if_any()
     if not filled:
-        _stop(table, *_NOTHING, Cell(None, column=title))
+        table.stop("no measurement", title)
     said = [
         *table.notes,
         f"values read: {len(filled)}, from {title!r}; bare numbers taken as {bare}",
@@ -135,51 +130,40 @@ def _place(table: ColumnTable, name: str | None) -> int:
         numeric = [i for i, cells in enumerate(table.columns) if _mostly_numbers(cells)]
         if len(table.columns) == 1 or len(numeric) == 1:
             return 0 if len(table.columns) == 1 else numeric[0]
-        what = f"the table has {len(numeric)} columns of numbers ({', '.join(table.names)})"
-        _stop(table, what, "say which: column='...'")
+        table.stop("many numbers", count=len(numeric), names=", ".join(table.names))
     wanted = name.casefold().strip()
     folded = [title.casefold().strip() for title in table.names]
     bare = [re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() for title in folded]
     hits = [i for i, title in enumerate(folded) if title == wanted]
     hits = hits or [i for i, title in enumerate(bare) if title == wanted]
     if len(hits) != 1:
-        there = f"{len(hits)} columns are called" if hits else "there is no column"
-        _stop(table, f"{there} {name!r}", f"nearest: {', '.join(nearest(name[:80], table.names))}")
+        near = ", ".join(nearest(name[:80], table.names))
+        key = "columns of a name" if hits else "no column"
+        table.stop(key, count=len(hits), title=name, near=near)
     return hits[0]
 
 
-def _decimal(table: ColumnTable, filled: dict[int, str], decimal: str | None, title: str) -> str:
+def _decimal(
+    table: ColumnTable, filled: dict[int, str], decimal: str | None, title: str, faults: Faults
+) -> str:
     """The decimal sign: what is said, else what all cells agree with."""
     if decimal not in (None, ".", ","):
-        _stop(table, f"decimal is {decimal!r}", "give '.' or ','")
+        table.stop("no decimal", decimal=decimal)
     style = comma_style([pa.array(filled.values(), pa.string())])
     if decimal or not style:
         return decimal or "."
     n, text = next((n, text) for n, text in filled.items() if "," in text)
     if _is_list(table) and len(filled) == 1:
-        remedy = "say decimal=',', or write a space between two values"
-        _stop(table, f"{text!r} can be one value or two", remedy)
-    what = {
-        "unclear": f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}",
-        "mixed": f"{text!r} has a comma where the others have a point",
-    }.get(style)
-    if what:
-        remedy = "say decimal=',' or decimal='.', or write all with a point"
-        _stop(table, what, remedy, _cell(table, n, title))
+        table.stop("one value or two", text=text)
+    if style in ("unclear", "mixed"):
+        ways = {"point": text.replace(",", "."), "bare": text.replace(",", "")}
+        faults.stop(f"{style} comma", _cell(table, n, title), text=text, **ways)
     return "," if style == "decimal" else "."
 
 
 def _mostly_numbers(column: pa.Array) -> bool:
     filled = [cell for cell in as_text(column).to_pylist() if cell]
     return 2 * sum(bool(_LOOKS.match(cell)) for cell in filled) > len(filled)
-
-
-def _wrong(written: str, number: float, unit: str) -> str:
-    if np.isnan(number):
-        return f"{written} is no measurement in {unit}"
-    if not number > 0:
-        return f"{written} is not greater than 0"
-    return f"{written} is {number:g} {unit}, larger than any sausage" if number > LARGEST else ""
 
 
 # --- where the cells are ---
@@ -198,7 +182,7 @@ def _table(source, sheet: str | None = None) -> ColumnTable:
     elif isinstance(source, (Sequence, np.ndarray)) and not isinstance(source, (bytes, bytearray)):
         return _values(["" if _gap(cell) else str(cell) for cell in source], "a list")
     sheets = () if sheet is None else (sheet,)
-    form = Form(LIMITS, _find, _NOTHING, MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
+    form = Form(LIMITS, _find, "no measurement", MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
     return only_table(source, "", form)
 
 
@@ -224,10 +208,10 @@ def _gap(cell) -> bool:
 
 def _values(cells: list[str], said: str) -> ColumnTable:
     if not cells:
-        Faults("", MEASUREMENTS).stop(_NOTHING[0], remedy=_NOTHING[1])
+        Faults("", MEASUREMENTS).stop("no measurement")
     column = pa.array(map(str.strip, cells), pa.string())
     row = np.arange(1, len(cells) + 1)
-    return ColumnTable("", "", ("values",), (column,), row, 0, notes=(said,))
+    return ColumnTable("", "", ("values",), (column,), row, 0, notes=(said,), what=MEASUREMENTS)
 
 
 def _typed(text: str) -> ColumnTable:

@@ -54,13 +54,11 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
         need_size(path.stat().st_size, path.name, limits)
         return path.read_bytes(), path.name
     except OSError as cause:
-        why = cause.strerror
-        faults.stop(f"the file cannot be opened ({why})", remedy="check the name and the folder")
+        faults.stop("not opened", why=cause.strerror)
     except KitError:
         raise
     except ValueError:
-        what = "the path holds a character that no file name can hold"
-        faults.stop(what, remedy="check the name and the folder")
+        faults.stop("odd path")
 
 
 def need_suffix(name: str, limits: FileLimits, faults: Faults) -> None:
@@ -68,18 +66,14 @@ def need_suffix(name: str, limits: FileLimits, faults: Faults) -> None:
     suffix, known = Path(name).suffix.lower(), ", ".join(limits.suffixes)
     if suffix in limits.suffixes or not limits.suffixes:
         return
-    if not suffix:
-        faults.stop(f"{name[:80]!r} does not say its form", remedy=f"save it as one of {known}")
-    old = " (macros are neither read nor run)" if suffix == ".xlsm" else ""
-    what = f"{name[:80]!r} ends in {suffix[:20]!r}{old}; what is read here ends in {known}"
-    faults.stop(what, remedy=f"save it as one of {known}")
+    key = "macros" if suffix == ".xlsm" else "suffix" if suffix else "no suffix"
+    faults.stop(key, file=name[:80], suffix=suffix[:20], known=known)
 
 
 def need_size(size: int, name: str, limits: FileLimits) -> None:
     """Stop at a file of more bytes than the limit."""
     if size > limits.bytes:
-        what = f"the file holds {size:,} bytes; the limit is {limits.bytes:,}"
-        Faults(name).stop(what, remedy=limits.split)
+        Faults(name).stop("too large", size=size, limits=limits)
 
 
 def is_workbook(whole: bytes) -> bool:
@@ -90,8 +84,7 @@ def is_workbook(whole: bytes) -> bool:
 def need_no_old_workbook(whole: bytes, faults: Faults) -> None:
     """Stop at a workbook of before 2007, and at one that is locked, which begins alike."""
     if whole.startswith(b"\xd0\xcf\x11\xe0"):
-        what = "the file is a workbook of the old binary kind, or is locked by a password"
-        faults.stop(what, remedy="save it without a password as .xlsx, or as CSV UTF-8")
+        faults.stop("old workbook")
 
 
 # --- its letters ---
@@ -105,8 +98,7 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     known, Central European (cp1250), and a note says in which row that first mattered.
     """
     if is_workbook(whole):
-        what = "the file is a zipped file such as a workbook, not text"
-        faults.stop(what, remedy="save it under its right ending (.xlsx), or as CSV UTF-8")
+        faults.stop("zipped")
     need_no_old_workbook(whole, faults)
     encoding = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
     notes: tuple[str, ...] = ()
@@ -114,15 +106,12 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     if not encoding and max(zeros) > 400 * min(1000, len(whole)) / 1000 and not min(zeros):
         encoding = "utf-16-be" if zeros[0] else "utf-16-le"
     if not encoding and b"\x00" in whole:
-        row = whole[: whole.index(0)].count(b"\n") + 1
-        what = "the file holds zero bytes; it is not text, or UTF-16 without its mark"
-        faults.stop(what, Cell(None, row), remedy="save it again as CSV UTF-8")
+        faults.stop("zero bytes", Cell(None, whole[: whole.index(0)].count(b"\n") + 1))
     try:
         text = whole.decode(encoding or "utf-8")
     except UnicodeDecodeError as cause:
         if encoding not in ("", "utf-8-sig"):
-            what = f"the file begins as {encoding.upper()} but goes on as something else"
-            faults.stop(what, remedy="save it again as CSV UTF-8")
+            faults.stop("two encodings", encoding=encoding.upper())
         tried = (cause.object.decode(code, "replace") for code in ("cp1252", "cp1250"))
         western, central = ((_known_words(one), one) for one in tried)
         name, text = "Western", western[1]
@@ -145,8 +134,6 @@ def _known_words(text: str) -> int:
 
 _MOST_PARTS = 200
 """between points of a key; tomllib's memory grows with their square"""
-_DEEP_REMEDY = "a file has few tables, and none in another; see an example of such a file"
-_TOML_REMEDY = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
 
 
 def toml_of(whole: bytes, faults: Faults) -> tuple[dict, str, tuple[str, ...]]:
@@ -155,8 +142,7 @@ def toml_of(whole: bytes, faults: Faults) -> tuple[dict, str, tuple[str, ...]]:
     text = body.decode("utf-8", "surrogatepass")
     for row, line in enumerate(text.split("\n"), 1):
         if line.partition("=")[0].count(".") > _MOST_PARTS:
-            what = "a key has too many parts between points"
-            faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
+            faults.stop("key parts", Cell(None, row))
     try:
         return tomllib.loads(text), text, notes
     except ValueError as cause:
@@ -164,46 +150,34 @@ def toml_of(whole: bytes, faults: Faults) -> tuple[dict, str, tuple[str, ...]]:
         why = re.sub(r" \(at .*\)$", "", str(cause))
         if not isinstance(cause, tomllib.TOMLDecodeError):
             why = "a number is too long"
-        what = f"this is not TOML: {why}"
-        if re.search(r"overwrite|mutate|twice|namespace", why):
-            what = f"a key or table is given twice ({why})"
-        faults.stop(what, Cell(None, int(hit[1]) if hit else None), remedy=_TOML_REMEDY)
+        twice = re.search(r"overwrite|mutate|twice|namespace", why)
+        place = Cell(None, int(hit[1]) if hit else None)
+        faults.stop("key twice" if twice else "no TOML", place, why=why)
     except RecursionError:
-        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
+        faults.stop("nested")
 
 
 # --- a small file: a page of cells ---
 
 
 def text_page(whole: bytes, faults: Faults, limits: FileLimits) -> Page:
-    """The cells of a small text file."""
+    """The cells of a small text file. What guards a cell against being run as a formula is taken off.
+
+    They are parted by the sign that stands most often in the first filled line; a comma where none does.
+    """
     body, notes = utf8(whole, faults)
     text = body.decode("utf-8", "surrogatepass")
-    sign = separator_of(text)
-    return Page("", text_rows(text, sign, faults, limits), notes=notes, separator=sign)
-
-
-def separator_of(text: str) -> str:
-    """The sign that stands most often in the first filled line; a comma where none does."""
     first = next((line for line in text.split("\n") if line.strip()), "")
-    return max(",;\t|", key=lambda sign: (first.count(sign), sign == ","))
-
-
-def text_rows(text: str, separator: str, faults: Faults, limits: FileLimits) -> list[list[str]]:
-    """The cells of a text table. What guards a cell against being run as a formula is taken off."""
+    sign = max(",;\t|", key=lambda sign: (first.count(sign), sign == ","))
     rows: list[list[str]] = []
     try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-        for number, row in enumerate(reader, 1):
-            if number > limits.rows or len(row) > limits.columns:
-                what = f"the table goes on beyond row {limits.rows} or column {limits.columns}"
-                faults.stop(what, Cell(None, number), remedy=limits.split)
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True):
             rows.append([unguarded(cell) for cell in row])
+            if len(rows) > limits.rows or len(row) > limits.columns:
+                faults.stop("page too large", Cell(None, len(rows)), limits=limits)
     except csv.Error as cause:
-        remedy = 'check the quotes: text with a comma stands in "quotes", a quote in it is doubled'
-        what = f"the table cannot be taken apart: {cause}"
-        faults.stop(what, Cell(None, len(rows) + 1), remedy=remedy)
-    return rows
+        faults.stop("quotes", Cell(None, len(rows) + 1), why=cause)
+    return Page("", rows, notes=notes, separator=sign)
 
 
 def column_letter(n: int) -> str:

@@ -1,10 +1,11 @@
 """What limits did a person write? A TOML file becomes a rule set; every fault is found before any is raised."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from math import inf
 
 from kit import tables
@@ -29,7 +30,6 @@ _SAID = {sign: COMPARISONS[key] for sign, key in _SIGNS.items()} | {
 }
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
 _FILE = FileLimits((".toml",), 200_000, "keep one file for each kind of product")
-_EXAMPLE = "see the example in kit.reading.rules.read_rule_set"
 _REMEDIES = {
     "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
     "status": "say how you know it; write one of: "
@@ -100,28 +100,22 @@ def _tables(table: Mapping, faults: Faults) -> tuple[Mapping, list[Mapping]]:
     """The table rule_set and the rules."""
     for key in table:
         if key not in ("rule_set", "rule"):
-            remedy = "a file holds one [rule_set] and [[rule]] entries"
-            faults.add(f"{key!r} is not known here", name=str(key), remedy=remedy)
+            faults.say("no rule entry", name=str(key), entry=key)
     head, rules = table.get("rule_set", {}), table.get("rule", [])
     whole = isinstance(head, Mapping) and isinstance(rules, list)
     if not whole or not all(isinstance(rule, Mapping) for rule in rules):
-        what = "[rule_set] must be one table and every [[rule]] a table of its own"
-        faults.stop(what, remedy=_EXAMPLE)
+        faults.stop("no rule tables")
     if not rules:
-        faults.stop("there are no rules", name="rule", remedy="write at least one [[rule]]")
+        faults.stop("no rules", name="rule")
     return head, rules
 
 
 def _known(table: Mapping, allowed: Sequence[str], label: str, faults: Faults) -> dict[str, str]:
     for key in table:
         if key not in allowed:
-            remedy = _nearest(str(key), allowed)
-            faults.add(f"{key!r} is not known", Cell(None, label=label), str(key), remedy)
+            near = ", ".join(nearest(str(key), allowed))
+            faults.say("not known", Cell(None, label=label), str(key), entry=key, near=near)
     return {key: _text(value) for key, value in table.items() if key in allowed}
-
-
-def _nearest(name: str, known) -> str:
-    return f"nearest: {', '.join(nearest(name, known))}"
 
 
 def _text(value) -> str:
@@ -134,45 +128,39 @@ def _text(value) -> str:
 
 
 def _check_set(head: dict[str, str], faults: Faults) -> None:
-    def fault(key: str, what: str, remedy: str) -> None:
-        faults.add(what, Cell(None, label="rule_set"), key, remedy)
-
+    say = partial(faults.say, at=Cell(None, label="rule_set"))
     for key in (*_SET_KEYS, "source"):
         head.setdefault(key, "")
         if key in _REQUIRED_OF_SET and not head[key]:
-            fault(key, f"{key} is empty", _REMEDIES.get(key, "fill it in"))
+            say("empty entry", name=key, entry=key, remedy=_REMEDIES.get(key, "fill it in"))
     if head["key"] in rule_sets():
-        fault("key", f"rule set {head['key']!r} is one of the kit's own", "choose another key")
+        say("own rule set", name="key", rule_set=head["key"])
     for key in ("date_from", "date_to"):
         if head[key] and not _is_date(head[key]):
-            fault(key, f"{key} {head[key]!r} is no date", _REMEDIES["date_from"])
+            say("no date", name=key, entry=key, text=head[key])
             head[key] = ""
     since, until = tables.day_of(head["date_from"]), tables.day_of(head["date_to"], last=True)
     if since and until and until < since:
-        what = f"date_to {head['date_to']} is before date_from {head['date_from']}"
-        fault("date_to", what, "swap or correct them")
+        say("dates crossed", name="date_to", until=head["date_to"], since=head["date_from"])
 
 
 def _check(row: dict[str, str], label: str, faults: Faults) -> None:
     """Notes what is wrong; the row is left as text that `sets_of` can take."""
-
-    def fault(key: str, what: str, remedy: str = "") -> None:
-        faults.add(what, Cell(None, label=label), key, remedy)
-
+    say = partial(faults.say, at=Cell(None, label=label))
     for key in _REQUIRED:
         if not row[key]:
-            fault(key, f"{key} is empty", _REMEDIES.get(key, "fill it in"))
+            say("empty entry", name=key, entry=key, remedy=_REMEDIES.get(key, "fill it in"))
     said = _SAID.get(row["comparison"].casefold(), "")
     for key, known in (("comparison", said), ("status", row["status"] in tables.STATUSES)):
         if row[key] and not known:
-            fault(key, f"{key} {row[key]!r} is not known", _REMEDIES[key])
+            say("unknown word", name=key, entry=key, word=row[key], remedy=_REMEDIES[key])
     row["comparison"] = said
-    _check_bases(row, fault)
+    _check_bases(row, say)
     if row["limit"]:
-        row["limit"] = _number(row["limit"], row["unit"], fault)
+        row["limit"] = _number(row["limit"], row["unit"], say)
 
 
-def _check_bases(row: dict[str, str], fault) -> None:
+def _check_bases(row: dict[str, str], say: Callable) -> None:
     """Unit, basis and salt of a limit on cure or an additive have to be said; a share of the mix has its own."""
     share = quantities().get(row["quantity"])
     known: dict[str, tuple[str, ...]] = {}
@@ -182,28 +170,24 @@ def _check_bases(row: dict[str, str], fault) -> None:
         forms = tuple(forms_of(row["quantity"]))
         known = {"unit": tuple(PER_MILLION), "basis": tuple(BASES), "as_salt": forms}
     elif row["quantity"]:
-        what = f"quantity {row['quantity']!r} is not known"
-        fault("quantity", what, _nearest(row["quantity"], (*quantities(), *QUANTITIES)))
+        near = ", ".join(nearest(row["quantity"], (*quantities(), *QUANTITIES)))
+        say("unknown quantity", name="quantity", word=row["quantity"], near=near)
     for key, words in known.items():
         if row[key] not in words and (row[key] or not share):
-            what = f"{key} {row[key]!r} is none of those for {row['quantity']}"
-            fault(
-                key,
-                what,
-                f"{'leave it out, or write' if share else 'write one of:'} {', '.join(words)}",
-            )
+            said = {"word": row[key], "quantity": row["quantity"], "known": ", ".join(words)}
+            say("basis of a share" if share else "no basis", name=key, entry=key, **said)
         if share:
             row[key] = words[0]
 
 
-def _number(text: str, unit: str, fault) -> str:
+def _number(text: str, unit: str, say: Callable) -> str:
     """The number without its unit; '' where it is none."""
     bare, most = text.removesuffix(unit).strip(), 100 if unit == "%" else inf
     with suppress(ValueError):
         if 0 <= float(bare) <= most and float(bare) < inf:
             return bare
-    what = f"limit {text!r} is no number {'between 0 and 100' if unit == '%' else 'from 0 up'}"
-    fault("limit", what, "write the number alone, with a decimal point and no comma, such as 30")
+    ends = "between 0 and 100" if unit == "%" else "from 0 up"
+    say("no limit", name="limit", text=text, ends=ends)
     return ""
 
 
@@ -225,13 +209,12 @@ def _check_together(rows: Sequence[dict[str, str]], faults: Faults) -> None:
         side, other_side = ("ceiling", "floor") if upper else ("floor", "ceiling")
         of = row["quantity"], row["basis"]
         if (*of, side) in seen:
-            text = f"{row['quantity']} has a {side} already"
-            faults.add(text, place, remedy="keep one of the two")
+            faults.say("two limits", place, quantity=row["quantity"], side=side)
         seen.setdefault((*of, side), row)
         other = seen.get((*of, other_side))
         if not other or not row["limit"] or not other["limit"] or other["unit"] != row["unit"]:
             continue
         low, high = (other, row) if upper else (row, other)
         if float(high["limit"]) < float(low["limit"]):
-            text = f"{row['quantity']} cannot be at least {float(low['limit']):g} and at most {float(high['limit']):g}"
-            faults.add(text, place, remedy="correct one of the two")
+            least, most = float(low["limit"]), float(high["limit"])
+            faults.say("limits crossed", place, quantity=row["quantity"], low=least, high=most)

@@ -38,8 +38,8 @@ class Form:
     limits: FileLimits
     find: Callable[[Sequence[Sequence[str]]], FoundTable | None]
     """the table among the first cells of a page, taken apart by one separator"""
-    missing: tuple[str, str]
-    """(what, remedy) where there is none"""
+    missing: str
+    """the fault where there is none"""
     what: str = ""
     """how the reader calls such a file"""
     rows: int = 40

@@ -73,8 +73,7 @@ def draft_csv(whole: bytes, faults: Faults) -> Draft:
             entries.append(DraftEntry("batch", NOWHERE, {"decimal": Cell(",")}))
             notes = ["commas read as decimal signs"]
         elif style == "mixed":
-            what = "some numbers have decimal commas, others decimal points"
-            faults.add(what, remedy="make them alike")
+            faults.say("mixed decimals")
     return Draft(entries, typed=False, notes=[*page.notes, *notes])
 
 
@@ -100,10 +99,9 @@ def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
     for n, (title, part) in enumerate(zip(filled, parts)):
         at = Cell(None, sheet=title)
         if part not in PARTS:
-            what = f"sheet {title!r} is not known; the sheets are {', '.join(PARTS)}"
-            faults.add(what, at, remedy="rename or delete it")
+            faults.say("unknown sheet", at, title=title, parts=", ".join(PARTS))
         elif part in parts[:n]:
-            faults.add(f"there are two sheets for {part}", at, remedy="put them together")
+            faults.say("two sheets", at, part=part)
         else:
             entries += _records(filled[title], part, faults)
     return Draft(entries, notes=notes)
@@ -114,31 +112,25 @@ def _cells(page: Page, faults: Faults, notes: list[str]) -> list[list[Cell]]:
     from kit.reading.workbook import ERRORS, covered_places
 
     for area in page.merged:
-        what = f"cells {area} are merged, which hides what belongs to which row"
-        faults.add(what, Cell(None, sheet=page.title), remedy="unmerge them and fill each cell")
+        faults.say("merged", Cell(None, sheet=page.title), area=area)
     covered = covered_places(page.merged, XLSX)
 
     def cell(row: int, n: int, value) -> Cell:
-        at, what, remedy = Cell(REFUSED, row, column_letter(n), page.title), "", ""
+        at = Cell(REFUSED, row, column_letter(n), page.title)
         if (row, n) in covered:
             return at
         if (row, n) in page.formulas and value is None:
-            what = "the cell holds a formula whose value was never saved; formulas are not calculated here"
-            remedy = "open and save the workbook in a spreadsheet, or type the value in"
+            faults.say("unsaved formula", at)
         elif isinstance(value, str) and value in ERRORS:
-            what, remedy = f"the cell holds the error {value}", "correct it or empty the cell"
+            faults.say("error in a cell", at, error=value)
         elif (row, n) in page.shares:
-            what = f"the cell is shown as a percentage but holds {value:g}, a hundred times less"
-            remedy = (
-                f"set the cell to plain number and write {100 * value:g}; write a share in the column "
-                "unit as '% of meat' or '% of batch'"
-            )
-        elif (row, n) in page.formulas:
-            said = f"holds a formula; the value it was last saved with ({value}) was read"
-            notes.append(f"{page.title}!{at.column}{row} {said}")
-        if what:
-            faults.add(what, at, remedy=remedy)
-        return at if what else replace(at, value=value)
+            faults.say("shown as a percentage", at, share=value, percent=100 * value)
+        else:
+            if (row, n) in page.formulas:
+                said = f"holds a formula; the value it was last saved with ({value}) was read"
+                notes.append(f"{page.title}!{at.column}{row} {said}")
+            return replace(at, value=value)
+        return at
 
     return [
         [cell(row, n, value) for n, value in enumerate(values, 1)]
@@ -164,9 +156,7 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
         filled = {n: cell for n, cell in enumerate(row) if not blank(cell)}
         for n, cell in filled.items():
             if n >= len(rows[0]) or blank(rows[0][n]):
-                what = f"{_shown(cell)} stands in a column without a header"
-                remedy = 'name the column, or take the entry out; a comma inside text needs "quotes" around it'
-                faults.add(what, cell, remedy=remedy)
+                faults.say("no header above", cell, text=_shown(cell))
         cells = {name: filled[n] for n, name in header.items() if n in filled}
         if unit and "amount" in cells:
             cells.setdefault("unit", replace(cells["amount"], value=unit))
@@ -197,13 +187,8 @@ def _ingredient_list(header: Sequence[Cell], faults: Faults) -> tuple[dict[int, 
     name, amount, unit = header[called], header[weighed[0]], heads[weighed[0]].unit
     beside = "" if "unit" in titles else f", with a column unit that holds {unit or 'kg'!r}"
     faults.lost = True
-    faults.add(
-        f"this is an ingredient list ({_shown(name)}, {_shown(amount)}), not yet a batch sheet: a sheet "
-        "needs the columns name and amount, with unit unless the amount holds it",
-        name,
-        remedy=f"in row 1 write name for {_shown(name)} and amount for {_shown(amount)}{beside}; or open it "
-        "in the form of notebook 00, which makes the sheet",
-    )
+    said = {"names": _shown(name), "amounts": _shown(amount), "beside": beside}
+    faults.say("ingredient list", name, **said)
     found = {called: "name", weighed[0]: "amount"}
     if "unit" in titles:
         return found | {titles.index("unit"): "unit"}, ""
@@ -221,8 +206,7 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
     if rows[0][0].row != 1 or named < min(2, filled) or 2 * named < min(filled, 4):
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
-        remedy = f"row 1 must name the columns, such as {names}; delete what stands above them"
-        faults.add("the table has no header", rows[0][0], remedy=remedy)
+        faults.say("no header", rows[0][0], names=names)
         return {}
     header: dict[int, str] = {}
     seen: dict[str, str] = {}
@@ -232,11 +216,9 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
             continue
         if name is None:
             nearby = near(str(cell.value), known.values())
-            what = f"column {_shown(cell)} is not known; nearest: {nearby}"
-            faults.add(what, cell, remedy="correct the name, or delete the column")
+            faults.say("unknown column", cell, title=_shown(cell), near=nearby)
         elif name in seen:
-            what = f"column {name!r} stands twice, in columns {seen[name]} and {cell.column}"
-            faults.add(what, cell, remedy="delete one of them")
+            faults.say("column twice", cell, title=name, first=seen[name], second=cell.column)
         else:
             header[n], seen[name] = name, cell.column
     return header
@@ -246,8 +228,8 @@ def _part(cell: Cell | None, faults: Faults) -> str:
     part = _title(cell) if cell else "line"
     if part in PARTS or cell is None:
         return part
-    what = f"part is {_shown(cell)}; nearest: {near(str(cell.value), PARTS)}"
-    faults.add(what, cell, "part", f"write one of: {', '.join(PARTS)}")
+    said = {"text": _shown(cell), "near": near(str(cell.value), PARTS), "parts": ", ".join(PARTS)}
+    faults.say("unknown part", cell, "part", **said)
     return ""
 
 
@@ -256,17 +238,15 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
     unit = cells.pop("unit", None)
     if unit is None:
         return cells
-    amount, what, remedy = cells.get("amount"), "", "correct the unit"
+    amount = cells.get("amount")
     if amount is None:
         amount = Cell(REFUSED, unit.row, "", unit.sheet)
-        what = f"unit {_shown(unit)} stands without an amount"
-        remedy = "write the number in the column amount"
-    elif REFUSED not in (amount.value, unit.value) and not isinstance(unit.value, str):
-        what = f"unit is {_shown(unit)}; it needs text such as 'kg' or '% of meat'"
-    if what:
-        faults.add(what, unit, "unit", remedy)
+        faults.say("unit alone", unit, "unit", unit=_shown(unit))
     value = amount.value
-    if what or REFUSED in (value, unit.value):
+    if REFUSED in (value, unit.value):
+        value = REFUSED
+    elif not isinstance(unit.value, str):
+        faults.say("no text as unit", unit, "unit", unit=_shown(unit))
         value = REFUSED
     elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
         number = number_text(value) if isinstance(value, float) else value
@@ -277,13 +257,11 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
 def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> DraftEntry | None:
     written = cells.get("name", place)
     if not isinstance(written.value, str):
-        what = f"a {part} row needs the name of its entry"
-        faults.add(what, written, "name", f"write one of: {', '.join(fields(part))}")
+        faults.say("no entry name", written, "name", part=part, known=", ".join(fields(part)))
         return None
     name = written.value.strip()
-    for column in cells.keys() - set(_PAIR):
-        what = f"column {column!r} has no meaning in a {part} row"
-        faults.add(what, cells[column], column, "such a row holds name and value only")
+    for column in (name for name in cells if name not in _PAIR):
+        faults.say("not in a pair", cells[column], column, title=column, part=part)
     if "value" not in cells:
         return None
     return DraftEntry(part, place, {name: replace(cells["value"], label="")})

@@ -54,11 +54,8 @@ def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
         cell = entry.cells.get("rule") if entry.part == "batch" else None
         key = str(cell.value).strip() if cell else ""
         if cell and len(key.split()) == 1 and key not in rule_sets():
-            what = f"there is no rule set {key[:60]!r}; nearest: {near(key, rule_sets())}"
-            remedy = (
-                "write one of these, or take it out and give your own: follow(sheet, rules=...)"
-            )
-            faults.add(what, cell, "rule", remedy)
+            said = {"rule_set": key[:60], "near": near(key, rule_sets())}
+            faults.say("no rule set", cell, "rule", **said)
     return sheet_of_draft(draft, faults, _stem(name))
 
 

@@ -45,13 +45,7 @@ SHORT = {
 LIMITS = FileLimits(
     (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them"
 )
-
-
-_MISSING = (
-    "it holds no header in row 1",
-    f"begin with a row of column names, such as {', '.join(('label', *TUBE))}",
-)
-_FORM = Form(LIMITS, headed((*COLUMNS, *OF_CLASS).__contains__, 1), _MISSING)
+_FORM = Form(LIMITS, headed((*COLUMNS, *OF_CLASS).__contains__, 1), "no tube tests")
 
 
 def measured_rows(
@@ -65,8 +59,7 @@ def measured_rows(
         except KitError as cause:
             faults.add(str(cause), name=place)
     if not found and not faults.found:
-        remedy = "give at least one: a sample in g with its fat and exudate in ml, or a raw and a cooked weight"
-        faults.add("no row holds a measurement", remedy=remedy)
+        faults.say("no measured row")
     faults.stop_if_any()
     return tuple(found)
 
@@ -81,10 +74,9 @@ def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
             name, sign, value = (part.strip() for part in pair.partition("="))
             name = SHORT.get(name, name) if sign else "label"
             if not sign and n:
-                remedy = "write name=value, with commas between, such as end=20, g=30; a decimal point, no comma"
-                faults.add(f"{pair!r} has no '='", name=place, remedy=remedy)
+                faults.say("no equals sign", name=place, pair=pair)
             elif name in row:
-                faults.add(f"{name} is given twice", name=place, remedy="keep one of them")
+                faults.say("given twice", name=place, given=name)
             else:
                 row[name] = value if sign else pair
         if row:

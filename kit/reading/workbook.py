@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults
+from kit.faults import Cell, Faults, sentences
 from kit.reading.cells import ColumnTable, comma_style, without_blank
 from kit.reading.opener import need_no_old_workbook
 from kit.reading.shapes import FileLimits, Form, FoundTable, Page, unique_names
@@ -27,7 +27,6 @@ _BLANK_ROW = re.compile(
 _MANY_ROWS = 1000
 _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*\bhidden=[\"'](?:1|true)[\"']")
 _FORMULA = (b"<f>", b"<f ", b"<f/", b":f>", b":f ")
-_REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
 
 
 def workbook_pages(
@@ -40,7 +39,7 @@ def workbook_pages(
     except KitError:
         raise
     except Exception as cause:  # a damaged file fails in anything from KeyError to zlib.error
-        faults.stop(f"the workbook cannot be read ({type(cause).__name__})", remedy=_REMEDY)
+        faults.stop("damaged workbook", why=type(cause).__name__)
 
 
 def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
@@ -49,10 +48,9 @@ def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
             size = sum(part.file_size for part in archive.infolist())
     except Exception:  # a damaged archive fails in many ways, each the same to the person
-        faults.stop("the file is no workbook, or is damaged", remedy=_REMEDY)
+        faults.stop("no workbook")
     if size > limits.unpacked_bytes:
-        what = f"the workbook unpacks to {size:,} bytes; the limit is {limits.unpacked_bytes:,}"
-        faults.stop(what, remedy=limits.split)
+        faults.stop("unpacked", size=size, limits=limits)
 
 
 def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, ...]) -> list[Page]:
@@ -68,7 +66,7 @@ def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, 
         charts = [title for title in values.sheetnames if title not in titles]
         for title in wanted:
             if title not in titles:
-                faults.add(f"there is no sheet {title!r}", remedy=f"there are: {', '.join(titles)}")
+                faults.say("no sheet", sheet=title, titles=", ".join(titles))
         faults.stop_if_any()
         chosen = [sheet for sheet in sheets if not wanted or sheet.title in wanted]
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
@@ -99,8 +97,7 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> 
     rows, shares = [], set()
     for number, row in enumerate(_raw(sheet, limits), 1):
         if number > limits.rows or any(c.value is not None for c in row[limits.columns :]):
-            what = f"the sheet goes on beyond row {limits.rows} or column {limits.columns}"
-            faults.stop(what, Cell(None, sheet=sheet.title), remedy="delete what stands far out")
+            faults.stop("sheet too large", Cell(None, sheet=sheet.title), limits=limits)
         rows.append([cell.value for cell in row[: limits.columns]])
         for n, cell in enumerate(row, 1):
             number_shown = isinstance(cell.value, (int, float)) and not isinstance(cell.value, bool)
@@ -158,18 +155,18 @@ def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTabl
         top = [[cell_text(value) for value in row] for row in page.rows[: form.rows]]
         hit = form.find(top)
         if hit:
-            made.append(page_table(page, hit, faults.file, form, sign))
+            made.append(page_table(page, hit, faults, form, sign))
         else:
             bare.append(page.title)
     if not made:
-        faults.stop("no sheet of the workbook holds a table", remedy=form.missing[1])
+        faults.stop("no filled sheet", remedy=sentences()[form.missing]["remedy"])
     if bare:
         said = f"sheets without such a table left out: {', '.join(bare)}"
         made[0] = replace(made[0], notes=(*made[0].notes, said))
     return made
 
 
-def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = ".") -> ColumnTable:
+def page_table(page: Page, hit: FoundTable, faults: Faults, form: Form, sign: str) -> ColumnTable:
     """The columns of a page from the first row of data on.
 
     Numbers and dates stay such where all filled cells of a column are; else text, numbers in it
@@ -183,7 +180,7 @@ def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = "
     columns = tuple(_column([row[n] for row in body], sign, form.typed) for n in range(width))
     notes = list(page.notes)
     formulas = sorted((row, n) for row, n in page.formulas if row >= first and n <= width)
-    unsaved = tuple((r, names[n - 1]) for r, n in formulas if body[r - first][n - 1] is None)
+    unsaved = [(row, n) for row, n in formulas if body[row - first][n - 1] is None]
     if len(formulas) > len(unsaved):
         count = len(formulas) - len(unsaved)
         notes.append(
@@ -191,18 +188,30 @@ def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = "
             "with were read"
         )
     hidden = covered_places(page.merged, form.limits)
-    covered = tuple(
-        (row, names[n - 1], area)
+    lost = [
+        ("merged cells", row, names[n - 1], area)
         for (row, n), area in sorted(hidden.items())
         if row >= first and n <= width
-    )
+    ]
+    lost += [("formula", row, names[n - 1], "") for row, n in unsaved]
     kept, row, blank = without_blank(columns, np.arange(first, first + len(body)))
     if not row.size:
         notes.append(f"sheet {page.title}: no rows below the header")
     above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
     notes = [*notes, *hit.notes] if not form.typed else notes
-    made = ColumnTable(file, page.title, names, kept, row, hit.at, blank=blank, above=above)
-    return replace(made, covered=covered, unsaved=unsaved, notes=tuple(notes))
+    return ColumnTable(
+        faults.file,
+        page.title,
+        names,
+        kept,
+        row,
+        hit.at,
+        blank=blank,
+        lost=tuple(lost),
+        notes=tuple(notes),
+        above=above,
+        what=faults.what,
+    )
 
 
 def _empty(value) -> bool:

@@ -37,11 +37,8 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
     parts = {part: [record for record in draft.records if record.part == part] for part in PARTS}
     for part in MANY:
         if len(parts[part]) > MAX_LINES:
-            faults.stop(
-                f"the sheet holds {len(parts[part])} {part} entries; the limit is {MAX_LINES}",
-                parts[part][MAX_LINES].place,
-                remedy="a sheet is one batch; split it into several",
-            )
+            place, count = parts[part][MAX_LINES].place, len(parts[part])
+            faults.stop("many entries", place, count=count, part=part, most=MAX_LINES)
     decimals = (record.cells.get("decimal") for record in parts["batch"])
     comma = any(cell is not None and str(cell.value).strip() == "," for cell in decimals)
 

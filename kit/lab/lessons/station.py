@@ -73,10 +73,13 @@ def _tenths(rng, low: float, high: float, per: int = 10) -> float:
     return _whole(rng, round(low * per), round(high * per)) / per
 
 
-def _asked(key: str, known: Mapping[str, Any], *errors: float, **more) -> Exercise:
+def _asked(
+    key: str, known: Mapping[str, Any], *errors: float, answer: float | None = None, **more
+) -> Exercise:
     """The exercise of this key; `more`: what its words and steps hold beside the symbols."""
     gives = (partial(float, one) for one in errors)
-    return exercise(f"11 {key}", {**known, **more}, *gives)
+    other = None if answer is None else partial(float, answer)
+    return exercise(f"11 {key}", {**known, **more}, *gives, answer=other)
 
 
 def _salt(rng) -> Exercise:
@@ -170,9 +173,8 @@ def _sentence(rng) -> Exercise:
     known = {"D": D, "h": h, "l": D - h, "u": D + h}
     said = {"n": n, "effect": figure(D, 2), "worth": worth, "why": why}
     said["sentences"] = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
-    one = _asked("sentence", known, order.index(taken), **said)
-    right, working = order.index(case), one.solve()[1]
-    return LetterExercise(**vars(one) | {"solve": lambda: (right, working)})
+    one = _asked("sentence", known, order.index(taken), answer=order.index(case), **said)
+    return LetterExercise(**vars(one))
 
 
 def own_loss(t: TubeReading) -> Exercise:

@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from kit.errors import UnknownName
 from kit.reading import cells, dates
-from kit.reading.logs.table import Answers, LogTable, ask, comma_of, unnumbered
+from kit.reading.logs.table import Answers, LogTable, comma_of, unnumbered
 from kit.reading.words import meaning
 
 _COUNTED = {
@@ -60,14 +60,11 @@ def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = 
     timed = [i for i in wanted if table.kinds[i] == "time"]
     if timed:
         return _colon_clock(table, timed, answers)
-    for i in wanted:
-        if table.kinds[i] == "number" and (named or counts_time(table.names[i])):
-            return _number_clock(table, i, answers)
-    raise ask(
-        table,
-        "no column is known as the time",
-        f"name it: time_column='...'; there are {', '.join(table.names)}",
-    )
+    counted = [i for i in wanted if table.kinds[i] == "number"]
+    counted = [i for i in counted if named or counts_time(table.names[i])]
+    if not counted:
+        table.stop("no time column", names=", ".join(table.names))
+    return _number_clock(table, counted[0], answers)
 
 
 def counts_time(name: str) -> bool:
@@ -83,8 +80,7 @@ def _number_clock(table: LogTable, i: int, answers: Answers) -> Clock:
     said = [u for u, (_, pattern) in _COUNTED.items() if re.search(pattern, name.casefold())]
     unit = answers.time or (said[0] if said else "")
     if unit not in _COUNTED:
-        what = f"column {name!r} counts time in numbers, but not in which unit"
-        raise ask(table, what, "say time='s', 'min' or 'h'", name)
+        table.stop("no unit of time", name, title=name)
     style = comma_of(table, [table.columns[i]], answers, f"column {name!r}")
     seconds = cells.numbers(table.columns[i], style) * _COUNTED[unit][0]
     return Clock(seconds, (i,), True, False, (), (f"time: column {name!r}, counted in {unit}",))
@@ -97,8 +93,7 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
     )
     used = [*stamps[:1]] or [*days_only[:1], *clocks[:1]]
     if not stamps and not clocks:
-        what = f"column {table.names[timed[0]]!r} holds dates without a time of day"
-        raise ask(table, what, "a log needs the time of each reading")
+        table.stop("no time of day", title=table.names[timed[0]])
     written = tuple(table.columns[i] for i in used)
     days_text, clock_text = written[0], written[-1]
     if stamps:
@@ -130,22 +125,13 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
 def _in_numbers(table: LogTable, days_text: pa.Array, answers: Answers, name: str) -> pa.Array:
     """Dates without names of months and with a year; asks for what is in none of them."""
     plain, lacks = dates.in_digits(days_text, answers.months, answers.year)
-    shown = _short(days_text[0].as_py())
-    if lacks == "month":
-        raise ask(
-            table,
-            f"the month is written by a name that is not known, as in {shown}",
-            "say how the twelve begin, from January on: months='jan feb mar apr may jun jul aug sep oct nov dec'",
-            name,
-        )
-    if lacks == "year":
-        what = f"dates such as {shown} have no year"
-        raise ask(table, what, "say the year of the first row: year=2024", name)
+    if lacks:
+        table.stop(f"no {lacks}", name, text=_short(days_text[0].as_py()))
     return plain
 
 
 def _short(text: str) -> str:
-    return repr(text if len(text) < 40 else text[:40] + " …")
+    return text if len(text) < 40 else text[:40] + " …"
 
 
 def _shape(found: list[str]) -> str:
@@ -168,24 +154,21 @@ def _two_fields(
         return "h:min"
     first = [int(cell.split(":")[0]) for cell in two if re.match(r"[0-9]{1,4}:", cell)]
     parts = any(mark in cell for cell in two for mark in ".,")
-    if parts or max(first, default=0) > 23 or _MIN_S.search(name.casefold()):
-        return "min:s"
-    what = f"times such as {_short(two[0])} can be hours and minutes or minutes and seconds"
-    raise ask(table, what, "say time='h:min' or time='min:s'", name)
+    if not (parts or max(first, default=0) > 23 or _MIN_S.search(name.casefold())):
+        table.stop("two fields", name, text=_short(two[0]))
+    return "min:s"
 
 
 def _date_order(table: LogTable, days: pa.Array, day_first: bool | None) -> tuple[str, str]:
     unique = [text for text in days.unique().to_pylist() if text]
     order = dates.day_order(unique)
     if order == "both":
-        what = "dates are written day first in some rows and month first in others"
-        raise ask(table, what, "make them alike, best as 2024-05-31")
+        table.stop("both orders")
     if order == "either" and day_first is not None:
         order = "dmy" if day_first else "mdy"
     if order in dates.ORDERS:
         return order, f"dates read as {dates.ORDERS[order]}"
-    if len(unique) <= 1:
-        one = "one date only, so the order of day and month makes no difference to elapsed time"
-        return "dmy", one
-    what = f"dates such as {_short(unique[0])} can be day/month or month/day"
-    raise ask(table, what, "say day_first=True or False")
+    if len(unique) > 1:
+        table.stop("either order", text=_short(unique[0]))
+    one = "one date only, so the order of day and month makes no difference to elapsed time"
+    return "dmy", one

@@ -5,18 +5,14 @@ import numpy as np
 from kit.logs import Issue
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S
 from kit.reading.logs.parts import ChannelGroup
-from kit.reading.logs.table import LogTable, ask
+from kit.reading.logs.table import LogTable
 from kit.tables import value
 
 _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
 
 
-def in_order(
-    table: LogTable, part: ChannelGroup
-) -> tuple[np.ndarray, np.ndarray, list[Issue], list[str]]:
-    """Seconds of the part's clock, the rows of the table in that order, issues and what was understood."""
-    issues: list[Issue] = []
-    said: list[str] = []
+def put_in_order(table: LogTable, part: ChannelGroup, issues: list[Issue], said: list[str]) -> None:
+    """The rows of the part in the order of its clock, with their seconds; adds issues and what was understood."""
     clock, order = part.clock, part.rows
 
     def left(kind: str, gone: np.ndarray) -> None:
@@ -28,8 +24,7 @@ def in_order(
     left("no time", lost)
     order = order[~lost]
     if order.size < 2:
-        what = f"only {order.size} rows of {' and '.join(part.names)} have a readable time"
-        raise ask(table, what, "check how the time is written; say time='...' if need be")
+        table.stop("few times", count=order.size, names=" and ".join(part.names))
     if np.mean(np.diff(clock.seconds[order]) < 0) > 0.5:
         order = order[::-1]
         said.append("newest reading first in the file; turned round")
@@ -49,17 +44,16 @@ def in_order(
         )
     back = t < np.maximum.accumulate(t)
     if 100 * back.mean() > value("log_most_reversed_pct"):
-        what = f"time goes back in {int(back.sum())} of {t.size} rows"
-        remedy = "two logs in one file, or the clock was set? split the file there"
-        raise ask(table, what, remedy, row=int(table.row[order[back][0]]))
+        first = int(table.row[order[back][0]])
+        table.stop("time goes back", row=first, count=int(back.sum()), rows=t.size)
     left("reversed time", back)
     t, order = t[~back], order[~back]
     again = np.append(False, np.diff(t) == 0)
     left("repeated time", again)
     t, order = t[~again], order[~again]
     if t.size < 2:
-        raise ask(table, "all rows have the same time", "a log needs at least two times")
-    return t, order, issues, said
+        table.stop("one time")
+    part.seconds, part.rows = t, order
 
 
 def _spread(t: np.ndarray) -> tuple[np.ndarray, bool]:
@@ -73,30 +67,24 @@ def _spread(t: np.ndarray) -> tuple[np.ndarray, bool]:
     return t + inside * np.repeat(np.append(gaps, np.median(gaps)) / counts, counts), True
 
 
-def judge(
-    table: LogTable, seconds, temperature, row, names, own_clock: bool
-) -> tuple[np.ndarray, list[Issue]]:
-    """Usable mask and the issues of gaps, impossible readings and spikes."""
-    issues: list[Issue] = []
-    usable = np.isfinite(temperature)
-    steps = np.diff(seconds)
+def judge(table: LogTable, part: ChannelGroup, issues: list[Issue], own_clock: bool) -> None:
+    """Which readings of the part are usable; adds the issues of gaps, impossible readings and spikes."""
+    row, steps = table.row[part.rows], np.diff(part.seconds)
+    part.usable = np.isfinite(part.degrees)
     usual = np.median(steps)
     wide = np.flatnonzero(steps > value("log_gap_steps") * usual)
     if wide.size:
         what = f"the longest pause is {steps[wide].max():g} s, against {usual:g} s as usual"
-        whose = ", ".join(names) if own_clock else ""
+        whose = ", ".join(part.names) if own_clock else ""
         issues.append(Issue("gap", row[wide + 1], whose, f"{what}; nothing is filled in"))
-    for k, name in enumerate(names):
-        x = temperature[:, k]
+    for name, x, usable in zip(part.names, part.degrees.T, part.usable.T):
         wild = (x < value("log_coldest_C")) | (x > value("log_warmest_C"))
-        spikes = _spikes(np.where(usable[:, k] & ~wild, x, np.nan))
-        usable[wild | spikes, k] = False
+        spikes = _spikes(np.where(usable & ~wild, x, np.nan))
+        usable[wild | spikes] = False
         found = (("impossible", wild), ("spike", spikes))
         issues += [Issue(kind, row[mask], name) for kind, mask in found if mask.any()]
-        if not usable[:, k].any():
-            what = "no usable reading in this channel"
-            raise ask(table, what, "check the units and the column", name)
-    return usable, issues
+        if not usable.any():
+            table.stop("nothing usable", name)
 
 
 def _spikes(x: np.ndarray) -> np.ndarray:
@@ -121,16 +109,16 @@ def _spikes(x: np.ndarray) -> np.ndarray:
     return spikes
 
 
-def need_one_unit(table: LogTable, x: np.ndarray, row: np.ndarray, name: str) -> None:
-    """Faulty when the record jumps, and stays, as it would if °C turned to °F or back."""
-    good = np.flatnonzero(np.isfinite(x))
-    y = x[good]
-    a, b, after = y[:-2], y[1:-1], y[2:]
-    jump = (np.abs(b - a) > _HOPPING_K) & (np.abs(after - b) < _HOPPING_K / 3)
-    turned = np.minimum(np.abs(b - (1.8 * a + 32)), np.abs(a - (1.8 * b + 32))) < _SWITCH_K
-    at = np.flatnonzero(jump & turned)
-    if y.size >= 4 and at.size:
-        here = at[0] + 1
-        what = f"the readings jump from {a[at[0]]:g} to {b[at[0]]:g} as if °C turned to °F there"
-        remedy = "split the file at that row and say the unit of each part"
-        raise ask(table, what, remedy, name, int(row[good[here]]))
+def need_one_unit(table: LogTable, part: ChannelGroup) -> None:
+    """Faulty when a channel jumps, and stays, as it would if °C turned to °F or back."""
+    for name, x in zip(part.names, part.degrees.T):
+        good = np.flatnonzero(np.isfinite(x))
+        y = x[good]
+        a, b, after = y[:-2], y[1:-1], y[2:]
+        jump = (np.abs(b - a) > _HOPPING_K) & (np.abs(after - b) < _HOPPING_K / 3)
+        turned = np.minimum(np.abs(b - (1.8 * a + 32)), np.abs(a - (1.8 * b + 32))) < _SWITCH_K
+        at = np.flatnonzero(jump & turned)
+        if y.size >= 4 and at.size:
+            n = at[0]
+            row = int(table.row[part.rows[good[n + 1]]])
+            table.stop("unit turned", name, row, before=a[n], after=b[n])

@@ -7,13 +7,13 @@ temperatures with another that names the channel. Nothing is filled in between.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from kit.reading.cells import empty_cells
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S, Clock, counts_time, read_clock
-from kit.reading.logs.table import Answers, LogTable, ask
+from kit.reading.logs.table import Answers, LogTable
 
 _LABEL = re.compile(
     r"^\W*(channel|kanal|ch|sensor|probe|f.hler|input|location|place|position|name)\b", re.I
@@ -21,17 +21,20 @@ _LABEL = re.compile(
 _NAMES = re.compile(r"\d{0,3}$|.*[^\W\d]")
 """a label is a word or a small whole number; a reading such as 12.5 names nothing"""
 _MOST_LABELS, _SPARSE, _WHOLE_ROWS = 64, 0.25, 0.5
-_NAME_IT = "name the one that holds for all channels: time_column='...'"
 
 
-@dataclass(frozen=True)
+@dataclass
 class ChannelGroup:
-    """Channels that share a clock: their names, their columns, and their rows of the table."""
+    """Channels that share a clock: their names, their columns, and their rows of the table; what they read is filled in step by step."""
 
     names: tuple[str, ...]
     columns: tuple[int, ...]
     clock: Clock
     rows: np.ndarray
+    seconds: np.ndarray = field(default_factory=lambda: np.empty(0))
+    degrees: np.ndarray = field(default_factory=lambda: np.empty(0))
+    """°C, a column for each channel"""
+    usable: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
 
 
 def parts_of(
@@ -72,33 +75,38 @@ def _read_in_turn(held: np.ndarray) -> bool:
     return bool(sparse and held.all(axis=1).mean() < _WHOLE_ROWS and held.any(axis=1).all())
 
 
-def on_one_axis(
-    seconds: Sequence[np.ndarray], clocks: Sequence[Clock], table: LogTable
-) -> list[np.ndarray]:
+def put_on_one_axis(table: LogTable, parts: Sequence[ChannelGroup]) -> None:
     """Seconds of all parts from the earliest reading; a bare clock just past midnight is a day on."""
-    first, moved = seconds[0][0], []
-    for t, clock in zip(seconds, clocks, strict=True):
-        days = float(first - t[0] > HALF_DAY_S) - float(t[0] - first > HALF_DAY_S)
-        moved.append(t if clock.dated or not clock.colons else t + DAY_S * days)
-    several = len({clock.columns for clock in clocks}) > 1
-    if several and max(t[0] for t in moved) > min(t[-1] for t in moved):
-        names = " and ".join(repr(table.names[clock.columns[-1]]) for clock in clocks)
-        raise ask(table, f"the time columns {names} never run together", _NAME_IT)
-    start = min(t[0] for t in moved)
-    return [t - start for t in moved]
+    first = parts[0].seconds[0]
+    for part in parts:
+        ahead = part.seconds[0] - first
+        if part.clock.colons and not part.clock.dated:
+            part.seconds = part.seconds + DAY_S * (
+                float(-ahead > HALF_DAY_S) - float(ahead > HALF_DAY_S)
+            )
+    start = min(part.seconds[0] for part in parts)
+    several = len({part.clock.columns for part in parts}) > 1
+    if several and max(p.seconds[0] for p in parts) > min(p.seconds[-1] for p in parts):
+        names = " and ".join(repr(table.names[part.clock.columns[-1]]) for part in parts)
+        table.stop("apart clocks", names=names)
+    for part in parts:
+        part.seconds = part.seconds - start
 
 
-def merged(seconds, temperature, usable, row):
+def merged(
+    table: LogTable, parts: Sequence[ChannelGroup]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """All parts on the union of their times: (seconds, °C, usable, file row); °C is nan without a reading."""
-    union = np.unique(np.concatenate(seconds))
-    shape = union.size, sum(x.shape[1] for x in temperature)
-    all_C, all_usable = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
+    union = np.unique(np.concatenate([part.seconds for part in parts]))
+    shape = union.size, sum(len(part.names) for part in parts)
+    degrees, usable = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
     rows, first = np.zeros(union.size, dtype=int), 0
-    for t, x, good, at in zip(seconds, temperature, usable, row, strict=True):
-        place, mine = np.searchsorted(union, t), slice(first, first + x.shape[1])
-        all_C[place, mine], all_usable[place, mine], rows[place] = x, good, at
-        first += x.shape[1]
-    return union, all_C, all_usable, rows
+    for part in parts:
+        place = np.searchsorted(union, part.seconds)
+        mine = slice(first, first := first + len(part.names))
+        degrees[place, mine], usable[place, mine] = part.degrees, part.usable
+        rows[place] = table.row[part.rows]
+    return union, degrees, usable, rows
 
 
 def _runs(table: LogTable, chosen: Sequence[int]) -> list[tuple[list[int], list[int]]]:
@@ -130,7 +138,7 @@ def _own_clocks(
         column = " and ".join(repr(table.names[i]) for i in clock.columns)
         said.append(f"{', '.join(names)} by {whose} own clock, column {column}")
     if len({part.clock.colons for part in parts}) > 1:
-        raise ask(table, "one time column holds a clock and another counts from zero", _NAME_IT)
+        table.stop("clock and count")
     if not parts[0].clock.colons:
         said.append("the counts of all time columns are assumed to start at the same moment")
     return parts, said, set().union(*(part.clock.columns for part in parts))

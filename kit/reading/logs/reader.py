@@ -10,9 +10,9 @@ from kit.errors import UnknownName, need, need_between
 from kit.logs import Issue, LogReading
 from kit.reading import cells
 from kit.reading.logs.clock import counts_time, read_clock
-from kit.reading.logs.judge import in_order, judge, need_one_unit
-from kit.reading.logs.parts import ChannelGroup, merged, on_one_axis, parts_of
-from kit.reading.logs.table import Answers, LogTable, ask, comma_of, read_table, unnumbered
+from kit.reading.logs.judge import judge, need_one_unit, put_in_order
+from kit.reading.logs.parts import ChannelGroup, merged, parts_of, put_on_one_axis
+from kit.reading.logs.table import Answers, LogTable, comma_of, read_table, unnumbered
 
 UNITS = ("°C", "°F")
 _UNIT_WORDS = {
@@ -94,49 +94,36 @@ def read_log(
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
     for part in parts:
         issues += _cell_issues(table, part, [one for one in found if one.column in part.columns])
-    times, rows, temperatures, usable = [], [], [], []
     for part in parts:
-        seconds, order, more, understood = in_order(table, part)
-        times.append(seconds)
-        rows.append(order)
-        temperatures.append(raw[order][:, [chosen.index(i) for i in part.columns]])
-        issues += more
-        said += [text for text in understood if text not in said]
-        for k, name in enumerate(part.names):
-            need_one_unit(table, temperatures[-1][:, k], table.row[order], name)
-    times = on_one_axis(times, [part.clock for part in parts], table)
-    for part, t, x, order in zip(parts, times, temperatures, rows, strict=True):
-        good, more = judge(table, t, x, table.row[order], part.names, len(parts) > 1)
-        usable.append(good)
-        issues += more
+        put_in_order(table, part, issues, said)
+        part.degrees = raw[part.rows][:, [chosen.index(i) for i in part.columns]]
+        need_one_unit(table, part)
+    put_on_one_axis(table, parts)
+    for part in parts:
+        judge(table, part, issues, own_clock=len(parts) > 1)
 
     aside = set(range(len(table.names))) - {*chosen, *clock.columns, *used}
     left = [table.names[i] for i in sorted(aside)]
-    first = int(np.argmin([t[0] for t in times]))
-    file_rows = [table.row[order] for order in rows]
-    said = [*table.notes, *clock.understood, *said]
+    first = min(parts, key=lambda part: part.seconds[0])
+    said = [*table.notes, *clock.understood, *dict.fromkeys(said)]
     for one in found:
         turned = ", turned to °C" if one.unit == "°F" else ""
         said.append(f"temperature: column {table.names[one.column]!r} in {one.unit}{turned}")
     said += [_COMMAS[style]] if style in _COMMAS else []
     said += [f"left aside: {', '.join(left)}"] if left else []
-    said += [_span_said(part, t, len(parts) > 1) for part, t in zip(parts, times, strict=True)]
-    time_s, temperature_C, usable_all, row = merged(times, temperatures, usable, file_rows)
+    said += [_span_said(part, own_clock=len(parts) > 1) for part in parts]
     return LogReading(
-        time_s,
-        temperature_C,
-        usable_all,
-        row,
+        *merged(table, parts),
         channels=tuple(name for part in parts for name in part.names),
-        first_stamp=parts[first].clock.stamp(rows[first][0]),
+        first_stamp=first.clock.stamp(first.rows[0]),
         understood=tuple(said),
         issues=tuple(issues),
         file=table.file,
     )
 
 
-def _span_said(part: ChannelGroup, t: np.ndarray, own_clock: bool) -> str:
-    whose = f"of {part.names[0]} " if own_clock else ""
+def _span_said(part: ChannelGroup, own_clock: bool) -> str:
+    whose, t = f"of {part.names[0]} " if own_clock else "", part.seconds
     usual = np.median(np.diff(t))
     return f"{t.size} readings {whose}over {(t[-1] - t[0]) / 60:.1f} min, usually {usual:g} s apart"
 
@@ -152,7 +139,7 @@ def _temperature_columns(
             if name not in table.names:
                 raise UnknownName("column", name, table.names)
         if not channels:
-            raise ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
+            table.stop("no channel", names=", ".join(table.names))
         return [table.names.index(name) for name in channels]
     written = {
         i: unnumbered(name)
@@ -169,10 +156,10 @@ def _temperature_columns(
         and _TEMPERATURE.search(name)
         and not (with_unit and _ONLY_LABEL.search(name))
     ]
-    if named or len(others) == 1:
-        return named or others
-    what = "no column is known as a temperature" if others else "there is no column of temperatures"
-    raise ask(table, what, f"name them: channels=['...']; there are {', '.join(table.names)}")
+    if not named and len(others) != 1:
+        key = "no known temperature" if others else "no temperature"
+        table.stop(key, names=", ".join(table.names))
+    return named or others
 
 
 def _units_in(name: str) -> list[str]:
@@ -204,12 +191,10 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
         above = {u: rf"(?im){p}|\bunit\w*\W+{u[1]}\b" for u, p in _UNIT_WORDS.items()}
         written = [u for u, pattern in above.items() if re.search(pattern, table.above)]
     if declared and written and written[0] != declared:
-        what = f"the file says {written[0]} but unit={declared!r} was said"
-        raise ask(table, what, "leave unit out, or correct the file", name)
-    if declared or len(written) == 1:
-        return declared or written[0]
-    what = f"the unit of column {name!r} is not written in the file"
-    raise ask(table, what, "say unit='°C' or unit='°F'", name)
+        table.stop("other unit", name, written=written[0], declared=declared)
+    if not declared and len(written) != 1:
+        table.stop("no unit of temperature", name, title=name)
+    return declared or written[0]
 
 
 def _cell_issues(table: LogTable, part: ChannelGroup, found: Sequence[_Channel]) -> list[Issue]:

@@ -11,7 +11,6 @@ from itertools import pairwise
 
 import pyarrow as pa
 
-from kit.errors import Fault, Faulty
 from kit.reading.cells import ColumnTable, as_text, comma_style, sample
 from kit.reading.columns import only_table
 from kit.reading.dates import dated
@@ -20,10 +19,6 @@ from kit.tables import value
 
 WHAT = "temperature log"
 LIMITS = FileLimits((), 1_000_000_000, "split the log into several files")
-_MISSING = (
-    "no table of times and temperatures was found in the first rows",
-    "one row per reading, a time and at least one temperature, separated by ; tab or comma",
-)
 _NUMBER = re.compile(
     r"[+\-−]?\d[\d.,]*(?:[eE][+-]?\d+)?\s*(?:[°º]?\s*(?:[CFK]|deg ?[CF])|%)?$", re.I
 )
@@ -53,21 +48,13 @@ class Answers:
     year: int | None = None
 
 
-def ask(
-    table: ColumnTable, what: str, remedy: str, column: str = "", row: int | None = None
-) -> Faulty:
-    """The error that asks for what a log does not say, or says what is wrong in it."""
-    fault = Fault(what, column=column, row=row, file=table.file, sheet=table.sheet, remedy=remedy)
-    return Faulty(WHAT, [fault])
-
-
 def read_table(source, sheet: str | None = None) -> LogTable:
     """The table of a path, bytes, text, or a table in memory; Faulty where there is none."""
     if hasattr(source, "to_csv"):
         source = source.to_csv(index=bool(source.index.name))
     sheets = () if sheet is None else (sheet,)
     longest = int(value("log_longest_cell"))
-    form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
+    form = Form(LIMITS, _find, "no log", WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
     table = only_table(source, "", form, torn=True)
     columns = tuple(map(as_text, table.columns))
     kinds = tuple(map(_column_kind, columns))
@@ -78,10 +65,7 @@ def comma_of(table: LogTable, columns: Sequence[pa.Array], answers: Answers, whe
     """How these columns use commas, as cells.numbers takes it; asks where they do not tell."""
     style = comma_style(columns, answers.decimal_comma)
     if style in ("mixed", "unclear"):
-        what = f"commas in {where} can be decimals or thousands"
-        if style == "mixed":
-            what = f"some numbers of {where} have decimal commas and others decimal points"
-        raise ask(table, what, "make them alike, or say decimal_comma=True or False")
+        table.stop(f"{style} commas", where=where)
     return style
 
 

@@ -34,10 +34,6 @@ from kit.tables import value
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
-_MISSING = (
-    "no table was found in the first rows",
-    "one row of headers, and below it one row for each weighing or each batch; or say header_row",
-)
 _MANY_WORDS = 60
 _RANK = {"smoke": 0, "shower": 0, "link": 2}
 """when a part of a stage comes, beside its main part, 1"""
@@ -63,7 +59,7 @@ def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
     """Where records stand in a file: under a header that they know, or in the row that is said."""
     rows, find = max(40, header_row or 0), headed(known_header, header_row)
     sheets, decimal = (mapping.sheets, mapping.decimal) if mapping else ((), None)
-    return Form(LIMITS, find, _MISSING, rows=rows, sheets=sheets, decimal=decimal)
+    return Form(LIMITS, find, "no records", rows=rows, sheets=sheets, decimal=decimal)
 
 
 def draft_mapping(source, name: str = "", header_row: int | None = None) -> Mapping:

@@ -1,6 +1,5 @@
 """Which column means what? The mapping: a small TOML file that the kit drafts, with reasons, and the person edits."""
 
-import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator
 from collections.abc import Mapping as Dict
@@ -12,7 +11,7 @@ import numpy as np
 
 from kit.errors import Fault, KitError, nearest
 from kit.faults import Faults
-from kit.files import put
+from kit.files import put, toml_value
 from kit.reading.amounts import factor
 from kit.reading.dates import ORDERS
 from kit.reading.opener import load, toml_of
@@ -267,11 +266,11 @@ def read_mapping(source) -> Mapping:
 def _taken(entry, kind: type, place: str, faults: Faults, among: Iterable | None = None):
     """The entry, or an empty one where it is of another kind; what it may not hold is a fault too."""
     if not isinstance(entry, kind) or isinstance(entry, bool):
-        faults.add(f"{entry!r} is no {_TYPES.get(kind, 'table')}", name=place)
+        faults.say("other type", name=place, entry=entry, type=_TYPES.get(kind, "table"))
         return kind()
     if among is not None and entry not in (*among, ASK):
         near = ", ".join(nearest(str(entry), map(str, among)))
-        faults.add(f"{entry!r} is not known", name=place, remedy=f"nearest: {near}")
+        faults.say("not known", name=place, entry=entry, near=near)
     return entry
 
 
@@ -308,8 +307,7 @@ def _mapping(table: Dict, faults: Faults) -> Mapping:
     )
     slots = Counter((w.column, w.stage, w.kind, w.name) for w in weights)
     for column, *_ in sorted(slot for slot, times in slots.items() if times > 1):
-        what = f"the column {column!r} is mapped twice to the same thing"
-        faults.add(what, name="weight", remedy="keep one of the two")
+        faults.say("mapped twice", name="weight", title=column)
     return Mapping(tuple(columns), weights, header_row=row, **held)
 
 
@@ -322,14 +320,11 @@ def _weight(place: str, w: Dict, faults: Faults) -> WeightColumn:
             _taken(entry, str, f"{place}, {key}", faults, among)
     found = WeightColumn(**{key: str(w.get(key, "")) for key in parts})
     if not found.column:
-        faults.add("the weight has no column", name=place, remedy='write column = "..."')
+        faults.say("no weight column", name=place)
     if found.unit not in ("", ASK) and np.isnan(factor(found.unit)):
-        what = f"{found.unit!r} is no unit of mass"
-        faults.add(what, name=f"{place}, unit", remedy="write kg, lb, g or another mass")
+        faults.say("no unit of mass", name=f"{place}, unit", unit=found.unit)
     if found.net and not found.tare:
-        what = "a net column is held against gross and tare, but there is no tare"
-        remedy = "name the tare column, or read the net column as the weight"
-        faults.add(what, name=f"{place}, net", remedy=remedy)
+        faults.say("net without tare", name=f"{place}, net")
     return found
 
 
@@ -338,9 +333,7 @@ def _toml(m: Mapping) -> str:
     why = dict(m.reasons)
 
     def line(key: str, given, place: str = "") -> str:
-        listed = isinstance(given, (list, tuple))
-        shown = f"[{', '.join(map(_quoted, given))}]" if listed else _quoted(given)
-        return f"{key} = {shown}{_because(why.get(place))}"
+        return f"{key} = {toml_value(given)}{_because(why.get(place))}"
 
     batch = [column for role, column in m.columns if role == "batch"]
     roles = {"batch": batch[0] if len(batch) == 1 else batch} if batch else {}
@@ -360,13 +353,9 @@ def _toml(m: Mapping) -> str:
     for title, comment in _TITLES.items():
         if getattr(m, title):
             lines.append(f"\n[{title}]   # {comment}")
-            lines += [line(_quoted(k), means, f"{title}, {k}") for k, means in getattr(m, title)]
+            lines += [line(toml_value(k), means, f"{title}, {k}") for k, means in getattr(m, title)]
     return "\n".join((*lines, ""))
 
 
 def _because(reason: str | None) -> str:
     return f"   # {' '.join(reason.split())}" if reason else ""
-
-
-def _quoted(text) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -96,11 +96,9 @@ def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
     faults = Faults(table.file, f"{table.file or 'The table'} does not fit the mapping")
     for column in mapping.used:
         if column not in table.names:
-            shown = column[:60]
+            shown, place = column[:60], Cell(None, table.header_row, sheet=table.sheet)
             near = ", ".join(nearest(shown, table.names))
-            remedy = f"nearest: {near}; correct the mapping, or name the sheets to read"
-            place = Cell(None, table.header_row, sheet=table.sheet)
-            faults.add(f"there is no column {shown!r}", place, shown, remedy)
+            faults.say("no mapped column", place, shown, title=shown, near=near)
     faults.stop_if_any()
 
 
@@ -155,14 +153,12 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
             total = each_text(table.coded(column), is_total, rough=total_pattern())
             log.add("total row", empty & total, column)
     filled = {column for role, column in mapping.columns if role in mapping.fill_down}
-    cells = [("merged cells", *cell) for cell in table.covered if cell[1] not in filled]
-    cells += [("formula", row, column, "") for row, column in table.unsaved]
     rows: dict[tuple[str, str, str], list[int]] = {}
-    for key, row, column, area in cells:
-        if column in mapping.used:
-            rows.setdefault((key, column, area), []).append(row)
-    for (key, column, area), at in rows.items():
-        log.add(key, np.isin(table.row, at), column, area)
+    for why, row, column, area in table.lost:
+        if column in mapping.used and not (why == "merged cells" and column in filled):
+            rows.setdefault((why, column, area), []).append(row)
+    for (why, column, area), at in rows.items():
+        log.add(why, np.isin(table.row, at), column, area)
 
 
 def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.ndarray) -> np.ndarray:

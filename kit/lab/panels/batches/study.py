@@ -8,6 +8,7 @@ from kit import tables
 from kit.batches import gauge_study, reml, xbar_r
 from kit.batches.components import Gauge, components
 from kit.errors import need
+from kit.faults import sentences
 from kit.lab.panels.panel import Table
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
@@ -22,10 +23,6 @@ COLUMNS = {
     "scale": ("scale",),
 }
 """column of a study -> headers that name it; a study without a column of scales is of one scale"""
-_MISSING = (
-    "no table of a scale study was found",
-    "give columns person, part and weight, and scale if there are several: each person reads each part equally often, at least twice",
-)
 
 
 def _called(header: str) -> str:
@@ -40,13 +37,14 @@ def study_of(file: tuple[str, bytes] | None) -> tuple[tuple[str, Gauge], ...]:
         "demo_scale_study.csv",
         tables.data_path("demo", "demo_scale_study.csv").read_bytes(),
     )
-    form = Form(LIMITS, headed(lambda header: bool(_called(header))), _MISSING, "scale study")
+    form = Form(LIMITS, headed(lambda header: bool(_called(header))), "no study", "scale study")
     found = only_table(content, name, form)
     columns = {
         _called(column): as_text(found.column(column)).to_pylist() for column in found.names[::-1]
     }
     lacking = [column for column in ("person", "part", "weight") if column not in columns]
-    need(not lacking, f"{name} has no column {' and no column '.join(lacking)}; {_MISSING[1]}")
+    how = sentences()["no study"]["remedy"]
+    need(not lacking, f"{name} has no column {' and no column '.join(lacking)}; {how}")
     scales = np.array(columns.get("scale", [""] * len(found.row)))
     try:
         weight = np.array([float(cell.replace(",", ".")) for cell in columns["weight"]])
