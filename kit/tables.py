@@ -63,6 +63,11 @@ def cite(source_key: str, where: str = "", status: str = "read") -> str:
     return text if status == "read" else f"{text} ({STATUSES[status]})"
 
 
+def computed(what: str) -> str:
+    """One line naming what the kit itself calculated."""
+    return cite("kit", what, "computed")
+
+
 def data_path(*parts: str) -> Path:
     """A file under data/: inside the installed package, or beside it in a checkout."""
     packed = Path(__file__).with_name("_data")

@@ -50,11 +50,10 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     changes = change_points(left[rows], unit="percentage points")
     plain = change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)
+    levels = [float(part.mean()) for part in np.split(expected[rows], plain.starts)]
     recipe = tuple(
         int(rows[c.start])
-        for c, explained in zip(
-            plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True
-        )
+        for c, explained in zip(plain.changes, np.diff(levels), strict=True)
         if all(abs(c.start - other) > NEAR for other in changes.starts)
         and explained / c.shift >= HALF
     )
@@ -95,9 +94,7 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         recipe,
         process,
         own_notes=tuple(notes),
-        own_sources=(
-            tables.cite("kit", "the batch model's expected yield of each sheet", "computed"),
-        ),
+        own_sources=(tables.computed("the batch model's expected yield of each sheet"),),
         own_working=steps_from(
             known, ("residual of the last batch", "r = w − e", "percentage points")
         ),
@@ -107,10 +104,3 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
 def counted(batches: Iterable[int]) -> str:
     """0-based batches as a person counts them, from 1."""
     return ", ".join(str(int(k) + 1) for k in batches) or "none"
-
-
-def _expected_shifts(expected: np.ndarray, starts) -> list[float]:
-    """How far the expected yield itself steps at each start: mean of its stretch less mean of the stretch before."""
-    edges = [0, *starts, len(expected)]
-    means = [float(expected[a:b].mean()) for a, b in zip(edges, edges[1:])]
-    return [after - before for before, after in zip(means, means[1:])]
