@@ -24,7 +24,7 @@ from kit.lab.panels.batches.pieces import (
     with_origin,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.reading.plant import Analysed, products_of
+from kit.reading.plant import Analysed
 
 LOSS, RESIDUAL = "loss as weighed", "yield, deviation from expected"
 SETS = {
@@ -224,7 +224,7 @@ def control_view(found: Watched, values, system) -> View:
             ),
         ),
         (chart, found.changes, found.needed),
-        (MIXED,) if len(set(products_of(weighed)) - {""}) > 1 else (),
+        (MIXED,) if len(set(weighed.made) - {""}) > 1 else (),
     )
 
 

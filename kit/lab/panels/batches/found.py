@@ -12,7 +12,7 @@ from kit.casing.scatter import share_interval_pct
 from kit.lab.charts.batches import found as charts
 from kit.lab.panels.batches.pieces import CAUTION, first_stage, records_of, with_origin
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.reading.plant import Analysed, products_of
+from kit.reading.plant import Analysed
 
 PLANTS = (
     "Each plant is invented: a step, an episode or one smokehouse, shift or supplier shifts the loss of one stage by the size chosen; the search knows nothing of it. "
@@ -78,7 +78,7 @@ def found_panel(look: Panel | None = None) -> Panel:
 
 def detected(answer: Analysed, values) -> Detected:
     """The standard deviation is that of batches of one product, about the levels found."""
-    line, products = answer.analysis.line(values["stage"]), products_of(answer.table)
+    line, products = answer.analysis.line(values["stage"]), answer.table.made
     y = line.loss_pct.copy()
     for product in set(products):
         y[products == product] -= np.nanmean(y[products == product])

@@ -25,7 +25,7 @@ from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
-from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
+from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes
 from kit.reading.records import Mapping as RecordMapping
 from kit.reading.records import Records, read_mapping, read_records
 
@@ -183,7 +183,7 @@ def _used(records: Records | None, weighed: BatchTable | None) -> tuple:
     if records is None or weighed is None:
         return ()
     found: list = []
-    products = sorted(set(products_of(weighed)) - {""})
+    products = sorted(set(weighed.made) - {""})
     if len(products) > 1:
         label = "Product" if records.mapping.column("product") else "Recipe"
         found.append(

@@ -14,7 +14,7 @@ from kit.lab.panels.batches.pieces import first_stage, minus, records_of, view, 
 from kit.lab.panels.batches.study import study_table, trees_table
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, Table, View
-from kit.reading.plant import Analysed, products_of
+from kit.reading.plant import Analysed
 from kit.units import show, shown_unit, to_shown
 
 VARY = ("supplier", "lot", "operator", "smokehouse")
@@ -96,7 +96,7 @@ def varied_of(answer: Analysed, values) -> Varied:
         if driven and name in {d.name for d in driven.drivers}
     }
     corrected = values["recipe"] and place in weighed.expected_stages()
-    mixed = not corrected and len(set(products_of(weighed))) > 1
+    mixed = not corrected and len(set(weighed.made)) > 1
     return Varied(rows, parts, driven, steps, mixed, tuple(said))
 
 
