@@ -35,41 +35,50 @@ def stamp(pins: Path) -> str:
     return hashlib.sha256(text).hexdigest()
 
 
-def ensure(pins: Path) -> None:
-    """Make .venv and install `pins`, unless that was done for just these pins."""
-    mark = VENV / f"installed-{pins.parent.name}"
-    if mark.exists() and PYTHON.exists() and mark.read_text() == stamp(pins):
-        return
-    if not PYTHON.exists():
+def ensure(*pins: Path) -> None:
+    """Make .venv and install each file of `pins`, unless that was done for just these."""
+    marks = {one: VENV / f"installed-{one.parent.name}" for one in pins}
+    due = [
+        one
+        for one, mark in marks.items()
+        if not (mark.exists() and PYTHON.exists() and mark.read_text() == stamp(one))
+    ]
+    if due and not PYTHON.exists():
         print(f"Making the environment {VENV.name} ...", flush=True)
         if subprocess.run([sys.executable, "-m", "venv", str(VENV)]).returncode:
             sys.exit(
                 "Python could not make a virtual environment. On Debian or Ubuntu: apt-get install python3-venv. Then run this again."
             )
-    print(f"Installing {pins.relative_to(ROOT)} (about 150 MB the first time) ...", flush=True)
-    command = [
-        str(PYTHON),
-        "-m",
-        "pip",
-        "install",
-        "--quiet",
-        "--disable-pip-version-check",
-        "--no-compile",  # what is never imported need not be
-        *(["--no-deps"] if sys.platform == "linux" else []),  # where the pins are whole
-        "-r",
-        str(pins.relative_to(ROOT)),
-    ]
-    if subprocess.run(command, cwd=ROOT).returncode:
-        sys.exit(
-            "pip could not install the pins; its message is above. With no network, install once where there is one. Then run this again."
-        )
-    quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
-    quiet.parent.mkdir(parents=True, exist_ok=True)
-    quiet.write_text(
-        '{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n'
-    )
-    subprocess.run([str(PYTHON), "-c", KEEP_LIBRARY], cwd=ROOT)  # else the first panel makes it
-    mark.write_text(stamp(pins))
+    drawing = None
+    for one in due:
+        print(f"Installing {one.relative_to(ROOT)} (about 150 MB the first time) ...", flush=True)
+        command = [
+            str(PYTHON),
+            "-m",
+            "pip",
+            "install",
+            "--quiet",
+            "--disable-pip-version-check",
+            "--no-compile",  # what is never imported need not be
+            *(["--no-deps"] if sys.platform == "linux" else []),  # where the pins are whole
+            "-r",
+            str(one.relative_to(ROOT)),
+        ]
+        if subprocess.run(command, cwd=ROOT).returncode:
+            sys.exit(
+                "pip could not install the pins; its message is above. With no network, install once where there is one. Then run this again."
+            )
+        if one == CLASSROOM:  # what the first panel would make, while the rest is installed
+            quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
+            quiet.parent.mkdir(parents=True, exist_ok=True)
+            quiet.write_text(
+                '{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n'
+            )
+            drawing = subprocess.Popen([str(PYTHON), "-c", KEEP_LIBRARY], cwd=ROOT)
+    if drawing:
+        drawing.wait()
+    for one in due:
+        marks[one].write_text(stamp(one))
 
 
 def lab_command(arguments: list[str]) -> list[str]:
@@ -99,8 +108,7 @@ def _with(*folders: Path) -> dict[str, str]:
 
 
 def check(*arguments: str) -> int:
-    ensure(CLASSROOM)
-    ensure(TESTS)
+    ensure(CLASSROOM, TESTS)
     env = _with(ROOT / "tests" / "lean")
     env.pop("PYTHONDONTWRITEBYTECODE", None)  # thirty processes would each compile the kit
     pytest = [str(PYTHON), "-m", "pytest"]

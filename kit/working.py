@@ -3,7 +3,7 @@
 A result carries `working`: steps with a formula, the numbers put in with their units, and the answer.
 The formulas are written in a small fixed notation (+ − × / ^ ( ) √ ln exp log10 min max) so that the
 tests can work every step again by an independent reading and compare (tests/pencil.py). What is always
-written alike is a row of data/words/working.csv (`working_of`); code gives it the numbers.
+written alike is a row of data/words/working.csv (`working_of`), as notes are rows of notes.csv (`notes_of`); code gives them the numbers.
 """
 
 import re
@@ -217,6 +217,27 @@ def steps_from(known: Mapping[str, Any], *rows: tuple[str, ...]) -> tuple[Step, 
         terms = tuple(Term(name, *_three(known[name])) for name in names)
         made.append(Step(what, formula, terms, _three(known[answer])[0], unit, "".join(key)))
     return tuple(made)
+
+
+@cache
+def _notes() -> dict[str, dict[str, str]]:
+    """name -> its rows of data/words/notes.csv: key -> words."""
+    found: dict[str, dict[str, str]] = {}
+    for row in read_rows("words", "notes.csv"):
+        found.setdefault(row["of"], {})[row["key"]] = row["words"]
+    return found
+
+
+def notes_of(of: str, holds: Mapping[str, object], /, **known: Any) -> tuple[str, ...]:
+    """The notes written in data/words/notes.csv under this name, but those whose key `holds` names and denies.
+
+    known: what a row names in braces.
+    """
+    unknown = holds.keys() - _notes()[of].keys()
+    if unknown:
+        raise UnknownName(f"note of {of}", unknown.pop(), _notes()[of])
+    rows = _notes()[of].items()
+    return tuple(words.format_map(known) for key, words in rows if holds.get(key, True))
 
 
 @cache

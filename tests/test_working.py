@@ -1,13 +1,15 @@
 """The working can be redone, and the reader that redoes it can fail."""
 
+import csv
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
 from pencil import assert_pencil, redo
 
 from kit.errors import UnknownName
-from kit.working import Result, figure, step, steps_of
+from kit.working import Result, figure, notes_of, step, steps_of, working_of
 
 
 def test_the_numbers_are_put_in_for_the_symbols_only():
@@ -122,3 +124,26 @@ def test_a_result_may_say_itself_which_of_its_parts_count():
 
     pair = Pair(Result(own_notes=("first",)), Result(own_notes=("second",)), own_notes=("own",))
     assert pair.notes == ("second", "own")
+
+
+def test_a_working_of_data_gets_its_numbers_and_leaves_out_what_has_no_answer():
+    one, two = working_of("energy of a log", E=6.0, r=2.0, t=3.0, P=5.0, M=(150.0, "kg"))
+    assert redo(one) == 6 and one.terms[0].unit == "kJ/(kg min)" and two.terms[1].meaning == ""
+    assert working_of("energy of a log", E=6.0, r=2.0, t=3.0) == (one,)
+
+
+def test_a_note_of_data_holds_unless_it_is_denied():
+    last = notes_of("brine", {"grows": "", "unusual": True}, strength=3.0, low=4.0, high=6.0)[-1]
+    assert last.startswith("brine strength 3 % lies outside 4 to 6 %")
+    assert len(notes_of("brine", {"grows": False, "unusual": False})) == 1
+    with pytest.raises(UnknownName, match="note of brine 'unusul'"):
+        notes_of("brine", {"unusul": False})
+
+
+@pytest.mark.parametrize("name", ["notes", "working"])
+def test_every_row_of_words_is_asked_for(name):
+    root = Path(__file__).resolve().parents[1]
+    code = "\n".join(path.read_text(encoding="utf-8") for path in (root / "kit").rglob("*.py"))
+    with (root / "data" / "words" / f"{name}.csv").open(encoding="utf-8", newline="") as handle:
+        asked = {row["of"] for row in csv.DictReader(handle)}
+    assert {of for of in asked if f'"{of}"' not in code} == set()

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from kit.errors import need_between
 from kit.tables import number, value
-from kit.working import Result, working_of
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -39,12 +39,9 @@ def batter_density(
         for row in usual
     ]
     greatest = number("casing_greatest_density_kg_per_m3")
-    if solid > greatest.value:
+    if dense := solid > greatest.value:
         usual.append(greatest)
-        notes.append(
-            f"{solid:g} kg/m3 without air is more than the {greatest.value:g} "
-            "that was measured on raw meat emulsions"
-        )
+    notes += notes_of("density of batter", {"dense": dense}, solid=solid, greatest=greatest.value)
     rho = solid * (1 - air / 100)
     return Density(
         rho,

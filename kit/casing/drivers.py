@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.casing.measurements import MeasuredColumn
 from kit.errors import need
-from kit.working import Result
+from kit.working import Result, notes_of
 
 LENGTH, DIAMETER, REST = "length", "diameter", "density, shape and measuring errors"
 _DRAWS, _SEED, _WORK, _TAIL, _CLEAR = 2000, 8, 2e7, 0.05, 0.025
@@ -56,19 +56,12 @@ def drivers(
     first, second = np.argsort(-shares)[:2]
     clear = np.quantile(drawn[first] - drawn[second], _CLEAR) > 0
     names = (LENGTH, DIAMETER, REST)
-    notes = ["a share says what varies together with the weight, not what would cure it"]
-    if n < 20:
-        notes.append(f"{n} links: the intervals are wide, and resampling so few understates them")
-    if np.corrcoef(terms[2], by_diameter)[0, 1] < -0.7:
-        notes.append(
-            "the rest runs against the diameter: the diameters are probably read with errors as "
-            "large as their scatter"
-        )
+    against = np.corrcoef(terms[2], by_diameter)[0, 1] < -0.7
     return ScatterDrivers(
         n,
         names[first] if clear else None,
         dict(zip(names, zip(low.tolist(), shares.tolist(), high.tolist()))),
-        own_notes=tuple(notes),
+        own_notes=notes_of("drivers", {"few": n < 20, "against": against}, n=n),
         own_sources=("the person's own measurements",),
     )
 

@@ -12,7 +12,7 @@ from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
 from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
-from kit.working import Result, working_of
+from kit.working import Result, notes_of, working_of
 
 STUFFED = "the stuffed diameter in millimetres"
 
@@ -69,10 +69,9 @@ def collagen(nominal_mm: float, density: Density | None = None) -> Casing:
     """Collagen, which fills to its nominal calibre (8 to 250 mm) within the trade's tolerance."""
     row = number("casing_collagen_tolerance_mm")
     d = need_between("nominal_mm", nominal_mm, 8, 250, "the calibre in millimetres")
-    note = f"the tolerance of ± {row.value:g} mm is told for 14 to 32 mm, not for {d:g}"
     return replace(
         _by_geometry(f"collagen {d:g} mm", d, d - row.value, d + row.value, density),
-        own_notes=() if 14 <= d <= 32 else (note,),
+        own_notes=notes_of("collagen", {"untold": not 14 <= d <= 32}, tolerance=row.value, mm=d),
         own_sources=(row.cite(),),
     )
 
@@ -106,22 +105,11 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
     mm = need_between("stuffed_mm", wanted, 8, 250, STUFFED)
     made = _by_geometry(hank.casing, mm, min(low, mm), max(high, mm), density)
     share = 100 * sum(hank.g_per_m) / 2 / made.g_per_m
-    notes = [
-        "the table of hanks is of the trade and undated; its batter density is not stated; "
-        "weigh a stuffed length of your own casing"
-    ]
-    if hank.calibre_high_mm is None:
-        notes.append(f"{hank.casing} is open at the top: the wider the lot, the more it holds")
-    if not low <= mm <= high:
-        notes.append(f"{mm:g} mm lies outside the calibre of {hank.casing}")
-    notes.append(
-        f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: "
-        "calibres are graded wide, and shorts and ends are lost"
-    )
+    holds = {"open": hank.calibre_high_mm is None, "outside": not low <= mm <= high}
     return replace(
         made,
         hank=hank,
-        own_notes=tuple(notes),
+        own_notes=notes_of("hank", holds, casing=hank.casing, mm=mm, share=share),
         own_sources=(hank.cite,),
     )
 

@@ -7,7 +7,7 @@ from kit.casing.kinds import Casing
 from kit.errors import OutOfRange, need, need_between
 from kit.materials.composition import SDS_TO_90
 from kit.tables import number, value
-from kit.working import Result, working_of
+from kit.working import Result, notes_of, working_of
 
 DRAWN = ("twist_mm", "end_mm", "breakage_pct")
 """what more casing is drawn for"""
@@ -125,13 +125,9 @@ def plan_links(
     notes = [
         f"{row.basis}: {row.value:g} {row.unit} assumed ({row.status_in_words})" for row in taken
     ]
-    if strand_m is None and hank is None:
-        notes.append("one strand assumed, since the length of a strand is not given")
-    if narrow and not usual.low <= weight <= usual.high:
-        notes.append(
-            f"a link of {weight:.0f} g lies outside {usual.low:g} to {usual.high:g} g, "
-            "the published range of a usual frankfurter"
-        )
+    unusual = narrow and not usual.low <= weight <= usual.high
+    holds = {"strand": strand_m is None and hank is None, "unusual": unusual}
+    notes += notes_of("links", holds, weight=weight, low=usual.low, high=usual.high)
     return LinkPlan(
         casing,
         batter,

@@ -12,12 +12,7 @@ import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Interval, Result, Step, working_of
-
-_LAW = (
-    "The average and the single pack are both held by law to what is declared. "
-    "The rule of your own country and its inspector decide; this compares numbers only."
-)
+from kit.working import Interval, Result, Step, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -203,26 +198,11 @@ def _notes(
             f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept"
             for i in far_out(measured.values)[:20]
         ]
-    if sd == 0:
-        notes.append(
-            "all values are the same: the scale or rule is too coarse to see the scatter, or one value was copied"
-        )
-    if len(measured) < 30:
-        notes.append(
-            f"{len(measured)} values say little about the spread; its interval shows how little"
-        )
+    n = len(measured)
+    notes += notes_of("scatter", {"same": sd == 0, "few": n < 30}, n=n)
     if giveaway:
-        notes.append(_LAW)
-        if yield_pct == 100:
-            notes.append(
-                "weights taken as packed weights; raw links lose weight in the cook, so give yield_pct for them"
-            )
-        if giveaway.g.value < 0:
-            notes.append(
-                f"the mean lies {-giveaway.g.value:.2f} g below what is declared: short weight, not giveaway"
-            )
-        elif giveaway.g.low < 0:
-            notes.append(
-                "the interval of the giveaway holds zero: this sample cannot tell overfill from short weight"
-            )
+        over = giveaway.g
+        holds = {"packed": yield_pct == 100, "short": over.value < 0}
+        holds["unsure"] = over.low < 0 <= over.value
+        notes += notes_of("giveaway", holds, short_g=-over.value)
     return tuple(dict.fromkeys(notes))

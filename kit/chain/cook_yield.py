@@ -203,13 +203,12 @@ def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Expected:
     `rested_pct`: of the raw weight, evaporated in a rest before the cook, which no usual yield holds; it is taken off.
     """
     loss, chill = usual_cook_loss(sheet), usual_chill_loss(sheet)
+    pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
+    rests_on, sources, most = loss.rests_on, loss.sources, 100.0
     if loss == _of_row(number("yields_loss_cook_pct")):
         row = number("usual_cook_yield_pct")
         pct, sd, sources = row.value, value("usual_cook_yield_sd_pct"), (row.cite(),)
         rests_on, most = "published yield of frankfurters in cellulose casing", inf
-    else:
-        pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
-        rests_on, sources, most = loss.rests_on, loss.sources, 100.0
     if rested_pct:
         pct, sd = (share * (1 - rested_pct / 100) for share in (pct, sd))
         rests_on = f"{rests_on}, less the {rested_pct:.1f} % of the rest"

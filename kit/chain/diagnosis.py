@@ -182,7 +182,7 @@ def _told(
     key: str, found: float | Step, origin: str, how: str, *working: Step, against: str = ""
 ) -> SheetReading:
     """A reading, or the step that gives it, with the rule for what counts; `against`: what on the sheet contradicts it."""
-    reading = catalogue().reading(key)
+    reading = catalogue().readings[key]
     if isinstance(found, Step):
         working, found = (found,), found.answer
     amount = float(min(max(found, reading.lowest), reading.highest))
@@ -324,7 +324,7 @@ def _house_loss(its: _Known) -> SheetReading | None:
     u, y = (beside, "%", f"cook yield of {whose}"), (now, "%", "cook yield weighed")
     what = "smokehouse loss over the usual"
     over = step(what, "d = u − y", beside - now, "points", u=u, y=y)
-    reading = catalogue().reading("house_loss_over_pct")
+    reading = catalogue().readings["house_loss_over_pct"]
     if not its.usual and int(reading.class_of(beside - now)) == USUAL:
         against = (
             "a yield near the one planned does not show that the loss was the usual one; "

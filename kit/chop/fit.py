@@ -17,7 +17,7 @@ from kit.chop.result import sheet_uncertainties
 from kit.errors import attempt, need, need_between
 from kit.logs import LogReading
 from kit.tables import number
-from kit.working import Interval, Result, Step, working_of
+from kit.working import Interval, Result, Step, notes_of, working_of
 
 MOST_RATE = 200.0
 _MOST_POINTS = 600
@@ -93,21 +93,10 @@ def fit_energy(
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
     energy = float(path_by_time(bowl, rate, minute).knife_kJ[-1]) / kg
     scale = energy / rate if rate > 0 else minutes
-    notes = [
-        f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
-        "The rate is what reached the batter, motor and belt losses left out, heat gain from the room counted with it, and taken as constant; real power falls as the batter warms.",
-        f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
-        "(teaching assumptions).",
-    ]
-    if int(inside.sum()) > minute.size:
-        notes.append(
-            f"Averaged over short stretches to {minute.size} readings for the fit; nothing else was smoothed."
-        )
-    dropped = int((~log.usable).sum())
-    if dropped:
-        notes.append(
-            f"{dropped} readings of the log are holes, spikes or impossible and were not used; the log lists them."
-        )
+    counts = {"readings": int(inside.sum()), "fitted": minute.size}
+    counts |= {"effective": effective, "dropped": int((~log.usable).sum())}
+    holds = {"averaged": counts["readings"] > minute.size, "dropped": counts["dropped"]}
+    notes = notes_of("log of a chopper", holds, meat_sd=meat_sd, ice_sd=ice_sd, **counts)
     return EnergyFit(
         whole,
         whole.each(lambda rate: rate * scale),
@@ -118,7 +107,7 @@ def fit_energy(
         measured,
         fitted,
         _warnings(bowl, rate, half, measured, fitted, misfit, minute),
-        own_notes=tuple(notes),
+        own_notes=notes,
         own_sources=(number("meat_temperature_sd").cite(), number("ice_latent_heat").cite()),
         own_working=_working(rate, minutes, kg, by_readings, by_sheet),
     )
@@ -208,14 +197,7 @@ def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> tuple[str, 
     whole, span = bowl.until(float(minute[-1])), measured.max() - measured.min()
     on_ice = measured.max() < float(whole.freezing_C) + 1 and bool(whole.of_kind("ice"))
     wide = not np.isfinite(half) or half > _WIDE * max(rate, 1e-9)
-    found = {
-        f"The log cannot tell: the readings span only {span:.1f} K.": span < _FLAT_K,
-        "The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. "
-        "Chop on, or log longer.": on_ice,
-        f"The log cannot tell: the interval is wider than ±{100 * _WIDE:g} % of the rate.": wide,
-        f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, "
-        "when the charges went in, and the probe.": misfit > _POOR_K,
-        f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
-        "or the sheet is not this bowl.": abs(measured[0] - fitted[0]) > 2 * _POOR_K,
-    }
-    return tuple(text for text, holds in found.items() if holds)
+    holds = {"flat": span < _FLAT_K, "on ice": on_ice, "wide": wide, "disagrees": misfit > _POOR_K}
+    holds["unmixed"] = abs(measured[0] - fitted[0]) > 2 * _POOR_K
+    ends = {"first_C": measured[0], "mixed_C": fitted[0], "widest_pct": 100 * _WIDE}
+    return notes_of("log that cannot tell", holds, span_K=span, misfit_K=misfit, **ends)

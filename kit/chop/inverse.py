@@ -11,7 +11,7 @@ from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, attempt, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 COLDEST_MEAT_C, WARMEST_MEAT_C, _POINTS = -18.0, 12.0, 241
 SHARES = {"all ice": 1.0, "half ice, half water": 0.5, "all water": 0.0}
@@ -138,11 +138,7 @@ def cooling_options(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float) -> Co
     meat = float(np.interp(0.0, needed, meat_C, left=np.nan, right=np.nan))
     freezing = [float(c.first_freezing_C) for c in bowl.of_kind(*LIKE_MEAT)]
     frozen = max(freezing, default=float("nan"))
-    notes = ["Weights stay the same: the recipe keeps its water, only its state changes.", DRY_ICE]
-    if meat < frozen:
-        notes.append(
-            f"Meat below {frozen:.1f} °C is frozen in part: only a machine built for it may take frozen meat, in pieces, with its guards on."
-        )
+    notes = notes_of("cooling options", {"frozen": meat < frozen}, frozen_C=frozen)
     worth, steps = _worth(wet, bowl, planned_C)
     without, as_set = (max(float(b.energy_to_kJ_per_kg(planned_C)), 0.0) for b in (wet, bowl))
     return CoolingOptions(
@@ -157,7 +153,7 @@ def cooling_options(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float) -> Co
         energy_as_set_kJ_per_kg=as_set,
         ice_worth_in_water=worth,
         frozen_C=frozen,
-        own_notes=tuple(notes),
+        own_notes=(*notes, DRY_ICE),
         own_sources=_sources(),
         own_working=steps,
     )

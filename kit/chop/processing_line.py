@@ -13,7 +13,7 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.machines import Machine, machine
 from kit.errors import need, need_between
-from kit.working import Result, working_of
+from kit.working import Result, notes_of, working_of
 
 MAIN = ("bowl cutter", "food processor", "paddle mixer", "kneader")
 MOST_PASSES = 6
@@ -71,9 +71,7 @@ def through_line(
         tuple(stops),
         Machine(name, low, usual, high, "of batter", status, used[0].cite, ""),
         own_notes=(
-            "Each machine's range stands for itself: low is low in all of them, high is high in all.",
-            "The grinder works on the meat alone, before anything else is in.",
-            "No heat from bowl and room is counted.",
+            *notes_of("line of machines", {}),
             *(f"{m.name.capitalize()}: {m.note}." for m in used if m.note),
         ),
         own_sources=tuple(m.cite for m in used),

@@ -16,9 +16,8 @@ from kit.properties.components import (
 from kit.properties.fat import CONFLICT, solid_fat
 from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import number, value
-from kit.working import Result, Step, step, steps_from, working_of
+from kit.working import Result, Step, notes_of, step, steps_from, working_of
 
-LAG = "The balance takes the bowl as mixed and in balance at every moment; real ice lags behind, so early readings scatter around this line."
 _USED = (
     "ice_latent_heat",
     "bound_water_per_protein",
@@ -117,38 +116,31 @@ def end_range(bowl: Bowl, machine: Machine) -> EndRange:
             heat = heat - charge.kg * wet * charge.heat_in_kJ_per_kg
     ends = fat.temperature_C(heat)
     low, high = (float(x) for x in np.percentile(ends, (5, 95)))
-    about_energy = (
-        "The range holds no uncertainty of the energy, which is taken as given."
-        if machine.low_kJ_per_kg == machine.high_kJ_per_kg
-        else f"Energy of {machine.low_kJ_per_kg:g} to {machine.high_kJ_per_kg:g} kJ per kg for a {machine.name}: {machine.status}. "
-        "Your own log narrows it."
-    )
-    about_rest = (
-        f"Meat temperature ±{meat_sd:g} K, dry ice short by about {ice_sd:g} %, melting fat from none to the whole curve: "
-        "teaching assumptions."
+    given = machine.low_kJ_per_kg == machine.high_kJ_per_kg
+    notes = notes_of(
+        "range of an end",
+        {"given": given, "energy": not given},
+        machine=machine,
+        meat_sd=meat_sd,
+        ice_sd=ice_sd,
     )
     sources = (machine.cite, solid_fat(MELTING).cite)
-    notes = (about_energy, about_rest)
     return EndRange(low, high, own_notes=notes, own_sources=sources)
 
 
 def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     """`energy`: all that went in, kJ per kg."""
     colder = end - float(MeltingBowl(bowl.charges).end_C(energy))
-    cold, still = end < 0, left > 0
-    left_out, hot = colder > 0.05, end > value("chop_warm_C")
-    others = bool({charge.kind for charge in bowl.charges} - _DISSOLVE)
-    salty = bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1
-    found = {
-        f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
-        "not a broken probe.": cold,
-        f"{left:.2f} kg of the water is still frozen; a probe may read warmer or colder from spot to spot.": still,
-        f"Heat of melting fat is left out; by the lard curve it would end {colder:.1f} K colder. {CONFLICT}": left_out,
-        f"{end:.0f} °C is far above any chopping practice; at such temperatures fat is largely melted and protein starts to set.": hot,
-        "Dissolved phosphate, spice and other dry goods are left out of the freezing point; they lower it by about 0.1 K or less.": others,
-        "The water is close to saturated brine; the freezing point is not to be trusted there.": salty,
+    holds = {
+        "cold": end < 0,
+        "still frozen": left > 0,
+        "fat": colder > 0.05,
+        "hot": end > value("chop_warm_C"),
+        "others": {charge.kind for charge in bowl.charges} - _DISSOLVE,
+        "salty": bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1,
     }
-    return (*(note for note, holds in found.items() if holds), LAG)
+    said = {"left": left, "colder_K": colder, "conflict": CONFLICT, "end_C": end}
+    return notes_of("chop", holds, freezing_C=bowl.freezing_C, **said)
 
 
 def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:

@@ -5,7 +5,7 @@ value of the schedule, and the rest is fitted again; its uncertainty then widens
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import scipy as sp
@@ -13,7 +13,7 @@ import scipy as sp
 from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
 from kit.cook.march import march
-from kit.cook.stages import Stage, coefficient
+from kit.cook.stages import Stage
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value
 from kit.working import Result, step
@@ -91,9 +91,10 @@ def fit_log(
         all(0 <= i < len(stages) for i in losses),
         f"losses are keyed by stage, 0 to {len(stages) - 1}",
     )
-    sd, loss_sd = value("cook_probe_sd"), value("cook_weight_sd")
-    held = _with_coefficients(link, stages)
-    model = _Model(link, held, times, probe, losses, sd, loss_sd)
+    # the number that a correlation gives, so that the fit has somewhere to start
+    laws = march(link, stages, places=(0.0,)).exchanges
+    held = tuple(replace(stage, h_W_per_m2K=float(law.h)) for stage, law in zip(stages, laws))
+    model = _Model(link, held, times, probe, losses)
     wanted, refused = _asked(model)
     x, half, more = _learn(model, wanted)
     fitted, learned = [], list(held)
@@ -103,7 +104,7 @@ def fit_log(
         fitted.append(Fitted(held[index].name, what, at, low, high))
         learned[index] = replace(learned[index], **{what: at})
     residual = model.residuals(x, wanted)
-    off, loss_off = residual[: len(times)] * sd, residual[len(times) :] * loss_sd
+    off, loss_off = residual[: len(times)] * model.sd, residual[len(times) :] * model.loss_sd
     rms = float(np.sqrt(np.mean(off**2)))
     what, squares = "Root mean square of log minus model", (float((off**2).sum()), "K²")
     return Fit(
@@ -111,7 +112,7 @@ def fit_log(
         refused=(*refused, *more),
         schedule=tuple(learned),
         rms_K=rms,
-        own_notes=_notes(rms, sd, loss_off, loss_sd, fitted, link),
+        own_notes=_notes(model, rms, loss_off, fitted),
         own_sources=tuple(number(row).cite() for row in _ROWS),
         own_working=(step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),)),),
     )
@@ -131,8 +132,8 @@ class _Model:
     times: np.ndarray
     probe: np.ndarray
     losses: dict[int, float]
-    sd: float
-    loss_sd: float
+    sd: float = field(default_factory=lambda: value("cook_probe_sd"))
+    loss_sd: float = field(default_factory=lambda: value("cook_weight_sd"))
 
     def many(self, sets: np.ndarray, wanted) -> np.ndarray:
         """(sets, parameters) -> residuals (readings, sets)."""
@@ -282,19 +283,6 @@ def _log(minutes, probe_C, stages):
     return times, probe
 
 
-def _with_coefficients(link, stages) -> tuple[Stage, ...]:
-    """Every stage with the number that its correlation gives, so that a fit has somewhere to start."""
-    known: list[Stage] = []
-    mean = float(link.start_C)
-    for stage in stages:
-        if stage.h_W_per_m2K is None:
-            h = float(coefficient(stage, link.diameter_mm, (mean + stage.medium_C) / 2))
-            stage = replace(stage, h_W_per_m2K=h)
-        known.append(stage)
-        mean = float(march(link, known, places=(0.0,)).mean_C[-1])
-    return tuple(known)
-
-
 def _asked(model: _Model):
     """(what can be fitted, what is refused before the fit): every coefficient, and the wetness wherever water can leave."""
     edges = np.cumsum([0.0, *(stage.minutes for stage in model.stages)])
@@ -311,16 +299,17 @@ def _asked(model: _Model):
     return wanted, refused
 
 
-def _notes(rms, sd, loss_off, loss_sd, fitted, link):
-    said = list(link.notes)
-    if rms > 3 * sd:
+def _notes(model: _Model, rms: float, loss_off, fitted) -> tuple[str, ...]:
+    said = list(model.link.notes)
+    if rms > 3 * model.sd:
         said.append(
-            f"the model misses the log by {rms:.1f} K on average, far more than the probe's {sd:g} K: "
+            f"the model misses the log by {rms:.1f} K on average, far more than the probe's {model.sd:g} K: "
             "air, diameter or depth differ from what was given"
         )
-    if loss_off.size and np.abs(loss_off).max() > 3 * loss_sd:
+    most = np.abs(loss_off).max(initial=0.0)
+    if most > 3 * model.loss_sd:
         said.append(
-            f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} percentage points, more than its error"
+            f"a weighed loss differs from the model by {most:.1f} percentage points, more than its error"
         )
     if not fitted:
         said.append(

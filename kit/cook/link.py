@@ -13,28 +13,21 @@ from kit.tables import number, value
 COLDEST_START_C = -1.5
 _THAWING = "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"
 _DRYING = "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"
-_LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
-    "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
-    "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
-    "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
-    "heat_capacity_J_per_kgK": (1500, 7000, _THAWING),
-    "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
-    "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
-    "moisture_diffusivity_m2_per_s": (1e-12, np.inf, _DRYING),
+_FIELDS = {  # name: (row of its usual value, low, high, what to try); outside is refused, because the method has nothing to say there
+    "diameter_mm": ("cook_diameter", 3, 400, "give the stuffed diameter in mm"),
+    "conductivity_W_per_mK": ("cook_conductivity", 0.1, 1.0, "batters measure 0.26 to 0.48"),
+    "density_kg_per_m3": ("cook_density", 600, 1300, "batters measure 970 to 1070"),
+    "heat_capacity_J_per_kgK": ("cook_heat_capacity", 1500, 7000, _THAWING),
+    "start_C": ("cook_start_C", COLDEST_START_C, 90, "a frozen core needs another method"),
+    "water_activity": ("cook_water_activity", 0.5, 1.0, "fresh batters have 0.97 to 0.98"),
+    "moisture_diffusivity_m2_per_s": ("cook_moisture_diffusivity", 1e-12, np.inf, _DRYING),
 }
-_ROWS = {  # name: (row of its usual value and of the range that was checked, word for the range; empty: not checked)
-    "diameter_mm": ("cook_diameter", "diameter"),
-    "conductivity_W_per_mK": ("cook_conductivity", "conductivity"),
-    "density_kg_per_m3": ("cook_density", "density"),
-    "heat_capacity_J_per_kgK": ("cook_heat_capacity", "heat capacity"),
-    "start_C": ("cook_start_C", ""),
-    "water_activity": ("cook_water_activity", "water activity"),
-    "moisture_diffusivity_m2_per_s": ("cook_moisture_diffusivity", ""),
-}
+_UNCHECKED = ("start_C", "moisture_diffusivity_m2_per_s")
+"""of all others the row holds the range that was checked or measured"""
 
 
 def _usual(name: str):
-    return field(default_factory=lambda: value(_ROWS[name][0]))
+    return field(default_factory=lambda: value(_FIELDS[name][0]))
 
 
 def _usual_batter() -> Makeup:
@@ -62,7 +55,7 @@ class Link:
     """asked for its water, and below the freezing point for the heat of the ice"""
 
     def __post_init__(self):
-        for name, (low, high, remedy) in _LIMITS.items():
+        for name, (_, low, high, remedy) in _FIELDS.items():
             need_all_between(name, getattr(self, name), low, high, remedy)
 
     @property
@@ -87,12 +80,11 @@ class Link:
     def notes(self) -> tuple[str, ...]:
         """Where a field lies outside what was checked or measured."""
         said = []
-        for name, (row, word) in _ROWS.items():
-            if not word:
-                continue
+        for name, (row, *_) in _FIELDS.items():
             tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
             far = values[(values < tested.low) | (values > tested.high)]
-            if far.size:
+            if far.size and name not in _UNCHECKED:
+                word = row.removeprefix("cook_").replace("_", " ")
                 more = f" and {far.size - 1} more" if far.size > 1 else ""
                 said.append(
                     f"{word} {far[0]:g} {tested.unit}".rstrip()
@@ -103,6 +95,8 @@ class Link:
     @property
     def sources(self) -> tuple[str, ...]:
         """Sources of the fields that stand at their usual values."""
-        usual = {name: row for name, (row, _) in _ROWS.items() if name != "diameter_mm"}
-        kept = (row for name, row in usual.items() if np.all(getattr(self, name) == value(row)))
-        return tuple(dict.fromkeys(number(row).cite() for row in kept))
+        return tuple(
+            number(row).cite()
+            for name, (row, *_) in _FIELDS.items()
+            if name != "diameter_mm" and np.all(getattr(self, name) == value(row))
+        )

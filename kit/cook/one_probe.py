@@ -8,9 +8,9 @@ import numpy as np
 from kit.cook.cooked import CAUTION, checked, first_reached
 from kit.cook.link import Link
 from kit.cook.march import march, modes
-from kit.cook.stages import Stage, coefficient
+from kit.cook.stages import Stage, Usual, coefficient
 from kit.errors import need, need_between
-from kit.tables import number, value
+from kit.tables import value
 from kit.working import Result, step
 
 
@@ -84,24 +84,18 @@ def one_probe(
         100 <= pool <= 20_000 and 100 <= batches <= 10_000,
         "pool must be 100 to 20,000 links, batches 100 to 10,000",
     )
-    given = {
-        "cook_diameter_sd": (diameter_sd_mm, 0, 10),
-        "cook_start_sd": (start_sd_K, 0, 15),
-        "cook_h_spread": (h_sd_fraction, 0, 1),
-        "cook_depth_sd": (depth_sd_mm, 0, 20),
-        "cook_display_sd": (display_sd_K, 0, 10),
-    }
-    sds = {row: value(row) for row in given}
-    for row, (got, low, high) in given.items():
-        if got is not None:
-            what = row.removeprefix("cook_").replace("_", " ")
-            sds[row] = need_between(what, got, low, high)
+    usual = Usual()
+    diameter_sd = usual("diameter sd", diameter_sd_mm, "cook_diameter_sd", 0, 10)
+    start_sd = usual("start sd", start_sd_K, "cook_start_sd", 0, 15)
+    h_spread = usual("h spread", h_sd_fraction, "cook_h_spread", 0, 1)
+    depth_sd = usual("depth sd", depth_sd_mm, "cook_depth_sd", 0, 20)
+    display_sd = usual("display sd", display_sd_K, "cook_display_sd", 0, 10)
     rng = np.random.default_rng(seed)
     D = link.diameter_mm
-    diameter = np.clip(rng.normal(D, sds["cook_diameter_sd"], pool), 0.5 * D, 1.5 * D)
-    start = np.clip(rng.normal(link.start_C, sds["cook_start_sd"], pool), -1.5, 90)
-    factor, place = np.exp(rng.normal(0, sds["cook_h_spread"], pool)), rng.standard_normal(pool)
-    miss = np.hypot(*rng.normal(0, sds["cook_depth_sd"], (2, pool))) / (diameter / 2)
+    diameter = np.clip(rng.normal(D, diameter_sd, pool), 0.5 * D, 1.5 * D)
+    start = np.clip(rng.normal(link.start_C, start_sd, pool), -1.5, 90)
+    factor, place = np.exp(rng.normal(0, h_spread, pool)), rng.standard_normal(pool)
+    miss = np.hypot(*rng.normal(0, depth_sd, (2, pool))) / (diameter / 2)
     cloud = replace(link, diameter_mm=diameter, start_C=start)
     spread = tuple(_placed(stage, link, factor, place) for stage in stages)
     at = modes().at(np.minimum(miss, 1.0))
@@ -112,7 +106,7 @@ def one_probe(
     # the slowest of `count` drawn with replacement
     drawn = rng.random(batches) ** (1 / count)
     slowest = np.quantile(reach, drawn, method="inverted_cdf")
-    probed, error = rng.integers(0, pool, batches), rng.normal(0, sds["cook_display_sd"], batches)
+    probed, error = rng.integers(0, pool, batches), rng.normal(0, display_sd, batches)
     # the probed link is one of the batch: where it is the slowest itself, it sets the time
     slowest = np.maximum(slowest, reach[probed])
     readings = np.where(np.isfinite(slowest), _at(minutes, probe, probed, slowest) + error, np.inf)
@@ -142,7 +136,6 @@ def one_probe(
     if finite:
         what, formula, Td, T = "Margin over the target", "margin = Td − T", display, target
         steps.append(step(what, formula, Td - T, "K", Td=(Td, "°C"), T=(T, "°C")))
-    usual = [row for row, (got, *_) in given.items() if got is None]
     return OneProbe(
         target_C=target,
         links=count,
@@ -159,11 +152,11 @@ def one_probe(
     )
 
 
-def _sources(rows, stages, link) -> tuple[str, ...]:
+def _sources(usual: Usual, stages, link) -> tuple[str, ...]:
     if any(stage.spread_K == value("cook_house_spread") for stage in stages):
-        rows = [*rows, "cook_house_spread"]
+        usual.of("cook_house_spread")
     of_stages = (source for stage in stages for source in stage.sources)
-    return tuple(dict.fromkeys((*(number(row).cite() for row in rows), *of_stages, *link.sources)))
+    return tuple(dict.fromkeys((*usual.sources, *of_stages, *link.sources)))
 
 
 def _placed(stage: Stage, link: Link, factor, place) -> Stage:

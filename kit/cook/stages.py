@@ -14,6 +14,24 @@ from kit.errors import need, need_between
 from kit.tables import number, value
 
 
+class Usual:
+    """Numbers as a person gave them, within their bounds; the usual one where none was given, whose row is kept as a source."""
+
+    def __init__(self, *rows: str):
+        self.rows = list(rows)
+
+    def __call__(self, what: str, given, row: str, low: float, high: float, remedy: str = ""):
+        return self.of(row) if given is None else need_between(what, given, low, high, remedy)
+
+    def of(self, row: str) -> float:
+        self.rows.append(row)
+        return value(row)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return tuple(number(row).cite() for row in self.rows)
+
+
 @dataclass(frozen=True)
 class Stage:
     """One stretch of time in one medium. Fields that say so may be arrays over links (samples, a fit)."""
@@ -41,6 +59,15 @@ class Stage:
     wander_min: float = 0.0
     sources: tuple[str, ...] = field(default=(), repr=False)
 
+    def __post_init__(self):
+        remedy = (
+            "a stage must last longer than 0 min, at most two days: give its length or leave it out"
+        )
+        what = f"time of stage {self.name!r}"
+        minutes = need_between(f"{what} in minutes", self.minutes, 0, 60 * 48, remedy)
+        need(minutes > 0, f"{what} is 0 min; {remedy}")
+        object.__setattr__(self, "minutes", minutes)
+
     @property
     def seconds(self) -> float:
         return 60 * self.minutes
@@ -59,7 +86,7 @@ class Stage:
         return float(100 * self.vapour_Pa / saturation_pressure_Pa(np.mean(self.medium_C)))
 
     def lasting(self, minutes: float) -> "Stage":
-        return replace(self, minutes=_minutes(minutes, self.name))
+        return replace(self, minutes=minutes)
 
 
 @lru_cache(maxsize=256)
@@ -88,24 +115,23 @@ def air(
     spread_K: between places, one standard deviation, 0 to 50 K. Raises OutOfRange outside these ranges.
     """
     dry = need_between("dry bulb", dry_bulb_C, -40, 200, "smoking and cooking air is given in °C")
-    vapour = float(vapour_pressure_Pa(dry, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C))
+    usual = Usual("cook_lewis", "cook_water_activity")
+    walls = {"emissivity": usual.of("cook_emissivity"), "wall_C": dry} if radiation else {}
+    spread = value("cook_house_spread") if spread_K is None else spread_K
     wet = "1 is a surface wet all over, 0 a dry one"
-    used = ["cook_lewis", "cook_water_activity"]
-    used += ["cook_emissivity"] if radiation else []
-    used += ["cook_wetness_fresh"] if wetness is None else []
-    return Stage(
+    vapour = vapour_pressure_Pa(dry, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C)
+    return _stage(
         name,
-        _minutes(minutes, name),
+        minutes,
         "air",
         dry,
-        vapour,
-        wetness=_or_usual("wetness", wetness, "cook_wetness_fresh", 0, 1, wet),
-        h_W_per_m2K=_h(h_W_per_m2K),
-        speed_m_per_s=_speed(speed_m_per_s),
-        emissivity=value("cook_emissivity") if radiation else 0.0,
-        wall_C=dry if radiation else None,
-        spread_K=_or_usual("spread", spread_K, "cook_house_spread", 0, 50),
-        sources=_used(*used, *_correlation(h_W_per_m2K, speed_m_per_s)),
+        speed_m_per_s,
+        h_W_per_m2K,
+        usual,
+        vapour_Pa=float(vapour),
+        wetness=usual("wetness", wetness, "cook_wetness_fresh", 0, 1, wet),
+        spread_K=need_between("spread", spread, 0, 50),
+        **walls,
     )
 
 
@@ -123,12 +149,12 @@ def hot_water(
     """A bath of hot water: no water leaves the link, and the skin comes near the water's temperature."""
     remedy = "water in an open kettle lies below its boiling point"
     hot = need_between("water temperature", temperature_C, 20, 98, remedy)
-    return _bath(minutes, hot, speed_m_per_s, h_W_per_m2K, name)
+    return _stage(name, minutes, "water", hot, speed_m_per_s, h_W_per_m2K, Usual())
 
 
 def shower(minutes, temperature_C=None, *, h_W_per_m2K=None, name="shower") -> Stage:
     """Cold water over the link. What evaporates from the spray is left out."""
-    return _preset(minutes, temperature_C, h_W_per_m2K, "shower", name, 0, 40)
+    return _cold(minutes, temperature_C, h_W_per_m2K, "shower", name, 0, 40)
 
 
 def ice_bath(
@@ -136,42 +162,34 @@ def ice_bath(
 ) -> Stage:
     """Ice and water; `still` asks the correlation for unstirred water instead of the stirred coefficient."""
     if not still:
-        return _preset(minutes, temperature_C, h_W_per_m2K, "ice_bath", name, 0, 15)
-    need(
-        h_W_per_m2K is None,
-        "a still bath takes its coefficient from the correlation; give h or still=True, not both",
-    )
-    cold = _or_usual("bath temperature", temperature_C, "cook_ice_bath_C", 0, 15)
-    return _bath(minutes, cold, None, None, name, "cook_ice_bath_C")
+        return _cold(minutes, temperature_C, h_W_per_m2K, "ice_bath", name, 0, 15)
+    both = "a still bath takes its coefficient from the correlation; give h or still=True, not both"
+    need(h_W_per_m2K is None, both)
+    usual = Usual("cook_ice_bath_C")
+    cold = usual("bath temperature", temperature_C, "cook_ice_bath_C", 0, 15)
+    return _stage(name, minutes, "water", cold, None, None, usual)
 
 
 def brine(minutes, temperature_C=None, *, h_W_per_m2K=None, name="brine") -> Stage:
-    return _preset(minutes, temperature_C, h_W_per_m2K, "brine", name, -21, 15)
+    return _cold(minutes, temperature_C, h_W_per_m2K, "brine", name, -21, 15)
 
 
 def fridge(
     minutes, temperature_C=None, *, humidity_pct=None, h_W_per_m2K=None, wetness=None, name="fridge"
 ) -> Stage:
     """A still cold room: free convection and radiation, and the surface goes on drying."""
-    cold = _or_usual("fridge temperature", temperature_C, "cook_fridge_C", -30, 25)
-    damp = value("cook_fridge_humidity") if humidity_pct is None else humidity_pct
+    usual = Usual()
+    cold = usual("fridge temperature", temperature_C, "cook_fridge_C", -30, 25)
     stage = air(
         minutes,
         cold,
-        humidity_pct=damp,
+        humidity_pct=usual.of("cook_fridge_humidity") if humidity_pct is None else humidity_pct,
         h_W_per_m2K=h_W_per_m2K,
         wetness=wetness,
         radiation=h_W_per_m2K is None,
         name=name,
     )
-    given = {"cook_fridge_C": temperature_C, "cook_fridge_humidity": humidity_pct}
-    return _with_sources(stage, given)
-
-
-def _with_sources(stage: Stage, given) -> Stage:
-    """With the sources of what was not given: {row: given or None}."""
-    used = _used(*(row for row, got in given.items() if got is None))
-    return replace(stage, sources=stage.sources + used)
+    return replace(stage, sources=stage.sources + usual.sources)
 
 
 def charcoal(
@@ -190,14 +208,13 @@ def charcoal(
     left out. They act in clouds (`one_probe`); a single run shows the mean. surroundings: humidity or wet bulb, wetness and coefficient, as for `air`.
     Burn only where the smoke can leave.
     """
-    given = {"spread": spread_K, "wander": wander_K, "wander_min": wander_min}
+    usual, given = Usual(), {"spread": spread_K, "wander": wander_K, "wander_min": wander_min}
     spread, wander, lasts = (
-        _or_usual(f"charcoal {key}", got, f"cook_charcoal_{key}", 0, 120)
-        for key, got in given.items()
+        usual(f"charcoal {key}", got, f"cook_charcoal_{key}", 0, 120) for key, got in given.items()
     )
     stage = air(minutes, temperature_C, radiation=True, name=name, **surroundings)
-    stage = _with_sources(stage, {f"cook_charcoal_{key}": got for key, got in given.items()})
-    return replace(stage, spread_K=spread, wander_K=wander, wander_min=lasts)
+    uneven = {"spread_K": spread, "wander_K": wander, "wander_min": lasts}
+    return replace(stage, **uneven, sources=stage.sources + usual.sources)
 
 
 def coefficient(stage: Stage, diameter_mm, surface_C):
@@ -216,53 +233,23 @@ def coefficient(stage: Stage, diameter_mm, surface_C):
     return still_h(diameter_mm, surface, stage.medium_C, stage.medium)
 
 
-def _bath(minutes, temperature_C, speed, h, name, *used) -> Stage:
-    return Stage(
-        name,
-        _minutes(minutes, name),
-        "water",
-        temperature_C,
-        h_W_per_m2K=_h(h),
-        speed_m_per_s=_speed(speed),
-        sources=_used(*used, *_correlation(h, speed)),
-    )
+def _cold(minutes, temperature_C, h, key, name, low, high) -> Stage:
+    """A cold bath or shower, by its usual temperature and coefficient where none is given."""
+    usual = Usual()
+    medium = usual(f"{name} temperature", temperature_C, f"cook_{key}_C", low, high)
+    h = usual.of(f"cook_{key}_h") if h is None else h
+    return _stage(name, minutes, "water", medium, None, h, usual)
 
 
-def _preset(minutes, temperature_C, h, key, name, low, high) -> Stage:
-    used = [f"cook_{key}_C"] * (temperature_C is None) + [f"cook_{key}_h"] * (h is None)
-    medium = _or_usual(f"{name} temperature", temperature_C, f"cook_{key}_C", low, high)
-    return _bath(minutes, medium, None, value(f"cook_{key}_h") if h is None else h, name, *used)
-
-
-def _or_usual(what, given, row, low, high, remedy=""):
-    """What was given, if it lies in its range; else the usual value."""
-    return value(row) if given is None else need_between(what, given, low, high, remedy)
-
-
-def _minutes(minutes, name) -> float:
-    remedy = (
-        "a stage must last longer than 0 min, at most two days: give its length or leave it out"
-    )
-    length = need_between(f"time of stage {name!r} in minutes", minutes, 0, 60 * 48, remedy)
-    need(length > 0, f"time of stage {name!r} is 0 min; {remedy}")
-    return length
-
-
-def _h(h):
-    remedy = "air gives 5 to 100 W/(m² K), water 200 to 2000"
-    return None if h is None else need_between("heat transfer coefficient", h, 0.5, 20_000, remedy)
-
-
-def _speed(speed):
-    remedy = "leave the speed out for a still medium"
-    return None if speed is None else need_between("speed", speed, 0.01, 30, remedy)
-
-
-def _correlation(h, speed) -> tuple[str, ...]:
-    if h is not None:
-        return ()
-    return ("cook_still_factor",) if speed is None else ("cook_cross_flow_factor",)
-
-
-def _used(*names) -> tuple[str, ...]:
-    return tuple(number(name).cite() for name in names)
+def _stage(name, minutes, medium, medium_C, speed, h, usual: Usual, **more) -> Stage:
+    """A stage whose coefficient is the given one, or that of the correlation for its speed."""
+    if h is None:
+        usual.of("cook_still_factor" if speed is None else "cook_cross_flow_factor")
+    else:
+        remedy = "air gives 5 to 100 W/(m² K), water 200 to 2000"
+        h = need_between("heat transfer coefficient", h, 0.5, 20_000, remedy)
+    if speed is not None:
+        remedy = "leave the speed out for a still medium"
+        speed = need_between("speed", speed, 0.01, 30, remedy)
+    known = {"h_W_per_m2K": h, "speed_m_per_s": speed, "sources": usual.sources}
+    return Stage(name, minutes, medium, medium_C, **known, **more)

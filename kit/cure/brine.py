@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.errors import need, need_between
 from kit.tables import cite, number, numbers, value
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 _PITZER = ("nacl_beta0", "nacl_beta1", "nacl_cphi", "debye_a", "b", "alpha")
 
@@ -135,18 +135,11 @@ def brine(
 
 
 def _notes(found: Brine) -> tuple[str, ...]:
-    notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
-    can_grow = [growth.organism for growth in found.growth if not growth.stopped]
-    if can_grow:
-        notes.append(
-            f"salt alone does not stop {', '.join(can_grow)}: cold keeping, cooking, nitrite and clean handling carry that load"
-        )
+    can_grow = ", ".join(growth.organism for growth in found.growth if not growth.stopped)
     low, high = (value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
-    if not low <= found.brine_pct <= high:
-        notes.append(
-            f"brine strength {found.brine_pct:.2g} % lies outside {low:g} to {high:g} %, where published frankfurters lie"
-        )
-    return tuple(notes)
+    holds = {"grows": can_grow, "unusual": not low <= found.brine_pct <= high}
+    said = {"can_grow": can_grow, "strength": found.brine_pct}
+    return notes_of("brine", holds, low=low, high=high, **said)
 
 
 def _working(found: Brine) -> tuple[Step, ...]:

@@ -13,11 +13,9 @@ from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, number
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 BASES = ("meat", "batch", "finished")
-NITRATE = "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a time"
-OTHER_SALT = "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
 
 
 @dataclass(frozen=True)
@@ -159,12 +157,8 @@ def dose(
     nitrate = held_kg("nitrate")
     nitrate_kg = sum(convert(kg, mix.nitrate_salt, "NaNO3") for kg, mix in zip(nitrate, mixes))
     other_salt = any(mix.nitrite_salt != "NaNO2" for mix in mixes)
-    heavier = f"finished weight {finished_kg or 0:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
-    holds = {
-        heavier: finished_kg is not None and finished_kg > batch_kg,
-        NITRATE: nitrate_kg > 0,
-        OTHER_SALT: other_salt,
-    }
+    heavier = finished_kg is not None and finished_kg > batch_kg
+    holds = {"heavier": heavier, "nitrate": nitrate_kg > 0, "other salt": other_salt}
     labels = (f"{mix.name}: {cite(mix.source, mix.where, mix.status)}" for mix in mixes)
     nitrite_kg = sum(line.nitrite_kg for line in lines)
     return Dose(
@@ -178,7 +172,7 @@ def dose(
         nitrate_kg=nitrate_kg,
         nitrate_as_used_kg=sum(nitrate),
         salt_kg=sum(held_kg("salt")),
-        own_notes=tuple(note for note, so in holds.items() if so),
+        own_notes=notes_of("dose", holds, finished_kg=finished_kg, batch_kg=batch_kg),
         own_sources=(
             cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"),
             *labels,

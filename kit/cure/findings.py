@@ -19,10 +19,7 @@ from kit.cure.salts import convert, convert_step
 from kit.errors import KitError
 from kit.rules.limits import rounding_fraction
 from kit.tables import number, read_rows, value
-from kit.working import Result, working_of
-
-NO_FIT = "no known dosing error gives this dose; do the whole sum again from the label"
-NO_TARGET = "no target is on the sheet: a dosing error inside the allowed range cannot be seen"
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -100,11 +97,8 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
     keys = {alarm.key for alarm in alarms}
     bad = bool(keys & {"over_ceiling", "under_floor", "off_target"}) and found.nitrite_kg > 0
     fits = _explain(plan, found, allowed, keys) if bad else ()
-    several = (
-        f"{len(fits)} dosing errors fit these numbers; the numbers alone cannot tell them apart"
-    )
-    holds = {NO_FIT: bad and not fits, several: len(fits) > 1, NO_TARGET: plan.target_ppm is None}
-    notes = (*allowed.notes, *(note for note, so in holds.items() if so))
+    holds = {"no fit": bad and not fits, "several": len(fits) > 1}
+    holds["no target"] = plan.target_ppm is None
     floor, ceiling = allowed.low_kg, allowed.high_kg
     why = {"low_why": allowed.low_why, "high_why": allowed.high_limit.in_words}
     work = working_of("room of a dose", room=ceiling - floor, ceiling=ceiling, floor=floor, **why)
@@ -116,7 +110,7 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
         fits,
         found,
         allowed,
-        own_notes=notes,
+        own_notes=(*allowed.notes, *notes_of("dosing errors", holds, fits=len(fits))),
         own_sources=(
             *(row.cite() for row in plan.limits),
             *(number(name).cite() for name in usual),

@@ -15,7 +15,7 @@ from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
 from kit.cure.premix import Premix
 from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -119,10 +119,7 @@ def on_scale(
     low, high = (float(x) for x in ppm_interval(reading, mix.strength_pct, meat_kg, scale))
     furthest = 100 * (abs(reading - grams) + scale.half_width_g) / grams
     smallest = float(smallest_batch_meat_kg(scale, mix.strength_pct, target_ppm_of_meat, tolerance))
-    coarse = (
-        f"this scale may dose {grams:.3g} g up to {furthest:.3g} % wrong, more than {tolerance:g} %; "
-        f"make at least {smallest:.3g} kg of meat, use a finer scale, or dilute in two steps"
-    )
+    said = {"grams": grams, "furthest": furthest, "tolerance": tolerance, "smallest": smallest}
     known = {"target": target_ppm_of_meat, "meat": meat_kg, "strength": mix.strength_pct}
     known |= {"h": scale.half_width_g, "d": scale.step_g, "tol": tolerance, "least": smallest}
     known |= {"g": grams, "reading": reading, "ppm": ppm, "low": low, "high": high, "far": furthest}
@@ -135,7 +132,7 @@ def on_scale(
         furthest,
         tolerance,
         smallest,
-        own_notes=(coarse,) if furthest > tolerance else (),
+        own_notes=notes_of("scale", {"coarse": furthest > tolerance}, **said),
         own_sources=(number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
         own_working=(*scale.working(), *working_of("dose on a scale", **known)),
     )
@@ -219,7 +216,6 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
     )
     known = {"g": held, "portion": portion, "first": first, "water": water, "w": share, "h": h}
     known |= {"ppm": ppm, "strength": mix.strength_pct, "meat": meat_kg, "r": relative}
-    note = "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure"
     cited = tuple(number(name).cite() for name in ("scale_coverage_factor", "saturated_brine_pct"))
     return Dilution(
         first,
@@ -229,7 +225,7 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
         ppm * (1 + relative / 100),
         relative,
         say,
-        own_notes=(note,),
+        own_notes=notes_of("dilution", {}),
         own_sources=cited,
         own_working=working_of("dilution", **known),
     )

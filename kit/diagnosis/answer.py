@@ -45,24 +45,19 @@ class Observation:
 
     words: str
     shares: np.ndarray
-    symptom: str = ""
-    """key of the symptom; empty for a reading"""
-    reading: str = ""
-    """key of the reading; empty for a symptom"""
+    measured: bool = False
+    """a reading, no symptom"""
     unusual: bool = False
 
 
 @dataclass(frozen=True)
 class Reason:
-    """One observation for or against one cause.
-
-    `ratio`: how many times likelier it is with this cause than with the others as they stand.
-    """
+    """One observation for or against one cause."""
 
     words: str
-    side: str
     strength: str
     ratio: float
+    """how many times likelier it is with this cause than with the others as they stand: above 1 it is evidence for the cause"""
 
 
 @dataclass(frozen=True)
@@ -111,14 +106,12 @@ def diagnose(
     symptoms: str | Iterable[str],
     evidence: Mapping | None = None,
     absent: Iterable[str] = (),
-    done: Iterable[str] = (),
 ) -> Diagnosis:
     """The causes that remain possible, and the measurement that would separate them most.
 
     symptoms: keys or names of what is seen
     evidence: {reading: value, [values] or class word}, in the units of the catalogue
     absent: symptoms looked for and not seen
-    done: measurements not to be offered again
     Returns Diagnosis: causes with scores (no probabilities), evidence for and against, next measurement.
     Raises UnknownName or OutOfRange; an empty case is refused.
     Source: data/diagnosis/*.csv; the shares are teaching assumptions.
@@ -131,17 +124,17 @@ def diagnose(
     )
     both = set(present) & set(missing)
     need(not both, f"{', '.join(sorted(both))} cannot be both seen and absent")
-    known = [*_from_symptoms(present, missing, book), *_from_readings(readings, book)]
+    known = [*_observations(present, missing, readings, book)]
     weight = weighed(book.before, [one.shares for one in known])
     order = np.argsort(-weight, kind="stable")
     stands = weight >= tables.value("diagnosis_standing_share")
     if not readings:
         stands[order[:2]] = True  # symptoms alone never single out one cause
-    by_symptom = book.before * np.prod([one.shares for one in known if one.symptom], axis=0)
+    by_symptom = book.before * np.prod([one.shares for one in known if not one.measured], axis=0)
     ranked = [_ranked(int(n), bool(stands[n]), known, weight, by_symptom, book) for n in order]
     standing = tuple(one for one, n in zip(ranked, order) if stands[n])
     aside = tuple(one for one, n in zip(ranked, order) if not stands[n])
-    taken = {book.readings[key].job for key in readings} | {book.job(name).key for name in done}
+    taken = {book.readings[key].job for key in readings}
     jobs = next_jobs(weight, stands, taken, book)
     seldom, lead = tables.value("diagnosis_unexplained_share"), int(order[0])
     unexplained = tuple(one.words for one in known if one.unusual and one.shares[lead] < seldom)
@@ -168,21 +161,16 @@ def weighed(before: np.ndarray, shares) -> np.ndarray:
     return np.exp(log_weight - log_weight.max())
 
 
-def _from_symptoms(present, missing, book: Catalogue):
+def _observations(present, missing, readings, book: Catalogue):
     for key in (*present, *missing):
         name, share = book.symptoms[key].name, book.symptom_share[:, book.place[key]]
-        if key in present:
-            yield Observation(f"{name} seen", share, symptom=key)
-        else:
-            yield Observation(f"no {name}", 1 - share, symptom=key)
-
-
-def _from_readings(readings, book: Catalogue):
+        seen = key in present
+        yield Observation(f"{name} seen" if seen else f"no {name}", share if seen else 1 - share)
     for key, (which, value) in readings.items():
         reading = book.readings[key]
         words = f"{reading.name}: {reading.words[which]}" if value is None else reading.text(value)
         share = book.class_share[:, book.place[key], which]
-        yield Observation(words, share, reading=key, unusual=which != USUAL)
+        yield Observation(words, share, measured=True, unusual=which != USUAL)
 
 
 def _ranked(
@@ -199,20 +187,18 @@ def _ranked(
         cause,
         place,
         float(weight[n]),
-        tuple(reason for reason in reasons if reason.side == "for"),
-        tuple(reason for reason in reasons if reason.side == "against"),
+        tuple(reason for reason in reasons if reason.ratio > 1),
+        tuple(reason for reason in reasons if reason.ratio <= 1),
     )
 
 
 def _reason(one: Observation, n: int, by_symptom, book: Catalogue) -> Reason | None:
     others = np.arange(len(by_symptom)) != n
-    weighing = by_symptom if one.reading else book.before
+    weighing = by_symptom if one.measured else book.before
     ratio = float(one.shares[n] / np.average(one.shares[others], weights=weighing[others]))
     times = max(ratio, 1 / ratio)
     strength = next((words for limit, words in _STRENGTHS if times >= tables.value(limit)), "")
-    return (
-        Reason(one.words, "for" if ratio > 1 else "against", strength, ratio) if strength else None
-    )
+    return Reason(one.words, strength, ratio) if strength else None
 
 
 def _notes(standing, unexplained, readings) -> tuple[str, ...]:

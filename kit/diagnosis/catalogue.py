@@ -4,9 +4,10 @@ How often a symptom comes and how certain a reading shows are kept as words, for
 teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a normal batch.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import TypeVar
 
 import numpy as np
 import scipy as sp
@@ -52,7 +53,7 @@ class Job(tables.Cited):
 
 @dataclass(frozen=True, kw_only=True)
 class Reading(tables.Cited):
-    """One number of a job, and where it stops being usual. An edge is None where that side says nothing."""
+    """One number of a job, and where it stops being usual. An edge is infinite where that side says nothing."""
 
     key: str
     job: str
@@ -61,8 +62,8 @@ class Reading(tables.Cited):
     low_word: str
     usual_word: str
     high_word: str
-    low_edge: float | None
-    high_edge: float | None
+    low_edge: float
+    high_edge: float
     usual_value: float
     sound_sd: float
     """how much normal batches differ"""
@@ -77,16 +78,10 @@ class Reading(tables.Cited):
         """The word of each class; empty where the reading has no such class."""
         return self.low_word, self.usual_word, self.high_word
 
-    @property
-    def edges(self) -> tuple[float, float]:
-        """Where low ends and high begins; infinite where that side says nothing."""
-        low, high = self.low_edge, self.high_edge
-        return -np.inf if low is None else low, np.inf if high is None else high
-
     def class_of(self, value):
         """0 low, 1 usual, 2 high; arrays allowed."""
-        (low, high), amount = self.edges, np.asarray(value)
-        return np.where(amount < low, LOW, np.where(amount > high, HIGH, USUAL))
+        amount = np.asarray(value)
+        return np.where(amount < self.low_edge, LOW, np.where(amount > self.high_edge, HIGH, USUAL))
 
     @property
     def spread(self) -> float:
@@ -95,17 +90,17 @@ class Reading(tables.Cited):
 
     def sound_shares(self) -> np.ndarray:
         """Share of each class in normal batches: a normal spread of batches and readings, with a floor for errors."""
-        slip = tables.value("diagnosis_slip_share")
-        low = high = 0.0
-        if self.low_edge is not None:
-            low = max(slip, sp.special.ndtr((self.low_edge - self.usual_value) / self.spread))
-        if self.high_edge is not None:
-            high = max(slip, sp.special.ndtr((self.usual_value - self.high_edge) / self.spread))
+        slip, usual = tables.value("diagnosis_slip_share"), self.usual_value
+        off = np.array([self.low_edge - usual, usual - self.high_edge]) / self.spread
+        low, high = np.where(np.isinf(off), 0.0, np.maximum(slip, sp.special.ndtr(off)))
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:
         figure = f"{value:.{max(self.decimals, 0)}f}".replace("-", "−")
         return f"{self.name}: {figure} {self.unit} ({self.words[int(self.class_of(value))]})"
+
+
+Entry = TypeVar("Entry", Symptom, Cause, Job, Reading)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,7 +170,7 @@ class Catalogue:
 
     def causes_of(self, symptom: str) -> tuple[Cause, ...]:
         """Causes that a row names for the symptom, those that give it most often first."""
-        named = [row for row in self.gives.values() if row.symptom == self.symptom(symptom).key]
+        named = [row for row in self.gives.values() if row.symptom == symptom]
         return tuple(
             self.causes[row.cause]
             for row in sorted(named, key=lambda row: HOW_OFTEN.index(row.how_often))
@@ -185,28 +180,15 @@ class Catalogue:
         """The rows of one cause, by key, that say how its readings show it."""
         return [row for row in self.shows.values() if row.cause == cause]
 
-    def symptom(self, name: str) -> Symptom:
-        return _named("symptom", name, self.symptoms)
 
-    def cause(self, name: str) -> Cause:
-        return _named("cause", name, self.causes)
-
-    def job(self, name: str) -> Job:
-        return _named("measurement", name, self.jobs)
-
-    def reading(self, name: str) -> Reading:
-        return _named("reading", name, self.readings)
-
-
-def _named(what: str, name: str, rows: dict):
-    """By key or by name, whatever the case."""
+def named(what: str, name: str, rows: Mapping[str, Entry]) -> Entry:
+    """The symptom, cause, measurement or reading of this key or name, whatever the case. UnknownName where there is none."""
     wanted = str(name).casefold().strip()
     for row in rows.values():
         if wanted in (row.key.casefold(), row.name.casefold()):
             return row
-    raise UnknownName(
-        what, str(name), [name for row in rows.values() for name in (row.key, row.name)]
-    )
+    known = [name for row in rows.values() for name in (row.key, row.name)]
+    raise UnknownName(what, str(name), known)
 
 
 def _shares(sound: np.ndarray, row: Shows | None) -> np.ndarray:
@@ -220,12 +202,9 @@ def _shares(sound: np.ndarray, row: Shows | None) -> np.ndarray:
     return floored / floored.sum()
 
 
-def _number(text: str) -> float | None:
-    return float(text) if text else None
-
-
 _READERS: dict[str, Callable[[str], object]] = {
-    **dict.fromkeys(("low_edge", "high_edge"), _number),
+    "low_edge": lambda text: float(text or "-inf"),
+    "high_edge": lambda text: float(text or "inf"),
     **dict.fromkeys(("minutes", "usual_value", "sound_sd", "noise_sd", "lowest", "highest"), float),
     "decimals": int,
     "shows": CLASSES.index,

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from kit.diagnosis.catalogue import Catalogue, Reading
+from kit.diagnosis.catalogue import Catalogue, Reading, named
 from kit.emulsion import FAT_KINDS
 from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange, UnknownName, need, need_between
@@ -23,7 +23,7 @@ def above_best_K(end_C: float, fat_kind: str = "pork back") -> float:
 def seen(names, book: Catalogue) -> tuple[str, ...]:
     """Keys of symptoms given by key or name; one or many."""
     given = (names,) if isinstance(names, str) else tuple(names)
-    keys = tuple(book.symptom(name).key for name in given)
+    keys = tuple(named("symptom", name, book.symptoms).key for name in given)
     need(
         len(set(keys)) == len(keys), f"a symptom is given twice: {', '.join(keys)}; name each once"
     )
@@ -34,7 +34,7 @@ def classed(given: Mapping | None, book: Catalogue) -> dict[str, tuple[int, floa
     """{reading key: (class, value)}. A value is a number, several readings of the same thing (their mean counts, once), or a class word."""
     found: dict[str, tuple[int, float | None]] = {}
     for name, value in dict(given or {}).items():
-        reading = book.reading(name)
+        reading = named("reading", name, book.readings)
         need(
             reading.key not in found,
             f"{reading.name} is given twice; put repeated readings in one list",

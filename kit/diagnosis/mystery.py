@@ -7,12 +7,13 @@ draw of the noise. Every batch is invented: its symptoms and readings are drawn 
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from kit import tables
 from kit.diagnosis.answer import Diagnosis, diagnose
-from kit.diagnosis.catalogue import USUAL, Catalogue, Job, Reading, catalogue
+from kit.diagnosis.catalogue import USUAL, Catalogue, Job, Reading, catalogue, named
 from kit.errors import need
 
 _CASE, _NOISE = 41, 43
@@ -38,8 +39,8 @@ class JobDone:
 class Investigation:
     """What was measured in one case, in order."""
 
+    symptoms: tuple[str, ...]
     taken: tuple[JobDone, ...]
-    diagnosis: Diagnosis
 
     @property
     def minutes(self) -> float:
@@ -47,7 +48,16 @@ class Investigation:
 
     @property
     def evidence(self) -> dict[str, list[float]]:
-        return evidence_of(self.taken)
+        """All readings by key, in the order taken."""
+        found: dict[str, list[float]] = {}
+        for each in self.taken:
+            for key, value in each.values.items():
+                found.setdefault(key, []).append(value)
+        return found
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        return diagnose(self.symptoms, self.evidence)
 
 
 @dataclass(frozen=True)
@@ -64,41 +74,32 @@ class MysteryCase:
         """These measurements in turn; the same job again is another noisy reading at the same price."""
         book, times, taken = catalogue(), Counter[str](), []
         for name in jobs:
-            job = book.job(name)
+            job = named("measurement", name, book.jobs)
             times[job.key] += 1
             seed = (self.class_number, self.station, _NOISE, book.place[job.key], times[job.key])
             rng = np.random.default_rng(seed)
             values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[job.key]}
             taken.append(JobDone(job, values))
-        return Investigation(tuple(taken), diagnose(self.symptoms, evidence_of(taken)))
+        return Investigation(self.symptoms, tuple(taken))
 
     def check(self, answer: str) -> str:
         """Whether the named cause, by key or name, is the hidden one; if not, what speaks against it. UnknownName for anything else."""
         book = catalogue()
-        named, hidden = book.cause(answer), book.causes[self.cause]
-        if named is hidden:
+        guess, hidden = named("cause", answer, book.causes), book.causes[self.cause]
+        if guess is hidden:
             happened = hidden.what_happened
             return f"Right: {hidden.name}. {happened[0].upper()}{happened[1:]}."
-        for row in book.shown_by(named.key):
+        for row in book.shown_by(guess.key):
             reading = book.readings[row.reading]
             if int(reading.class_of(self.truth[reading.key])) != row.shows:
                 return (
-                    f"Not this one: {named.name} would {row.how_sure} show {reading.name} {reading.words[row.shows]}. "
+                    f"Not this one: {guess.name} would {row.how_sure} show {reading.name} {reading.words[row.shows]}. "
                     f"'{book.jobs[reading.job].name}' tells you whether this batch does."
                 )
         return (
-            f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
+            f"Not this one: {guess.name}, although this batch shows what it would show; measure what sets its "
             "neighbours apart."
         )
-
-
-def evidence_of(taken: Iterable[JobDone]) -> dict[str, list[float]]:
-    """All readings by key, in the order taken."""
-    found: dict[str, list[float]] = {}
-    for each in taken:
-        for key, value in each.values.items():
-            found.setdefault(key, []).append(value)
-    return found
 
 
 def mystery(class_number: int, station: int) -> MysteryCase:
@@ -142,7 +143,8 @@ def _truth(cause: str, symptoms, book: Catalogue, rng) -> dict[str, float]:
 
 def _within(reading: Reading, which: int, rng) -> float:
     """A value of the class: as normal batches spread, or one to four spreads beyond the edge."""
-    (low, high), beyond = reading.edges, rng.uniform(1, 4) * reading.spread
+    low, high = reading.low_edge, reading.high_edge
+    beyond = rng.uniform(1, 4) * reading.spread
     usual = np.clip(rng.normal(reading.usual_value, reading.sound_sd), low, high)
     value = (low - beyond, usual, high + beyond)[which]
     return float(np.clip(value, reading.lowest, reading.highest))

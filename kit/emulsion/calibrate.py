@@ -22,13 +22,9 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 LEVELS = ("water_level", "fat_level")
-NOT_THE_YIELD = (
-    "A good tube test is not a good smokehouse yield: of all-beef batters ended at 4 and 21 °C the warm one lost less water and fat in the "
-    "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well."
-)
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
 NORMAL_90 = NormalDist().inv_cdf(0.95)
 """half the width of the central 90 % of a normal, in standard deviations"""
@@ -127,6 +123,10 @@ class Calibration(Result):
     rows: tuple[MeasuredLoss, ...]
 
     @property
+    def by_tubes(self) -> bool:
+        return _by_parts(self.rows)
+
+    @property
     def furthest(self) -> FittedLoss | None:
         """The measured value furthest from the model after the fit, where that is too many times its scatter: another cause than the batter."""
         off = {f: abs(f.measured_g - f.after_g) / _sd_of(f.quantity) for f in self.fitted}
@@ -215,33 +215,23 @@ def _working(told, prior, sd) -> Iterator[Step]:
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
-    if len(rows) < 4:
-        narrow = " and is up to two fifths too narrow" if len(rows) == 1 else ""
-        count = f"{len(rows)} measured {'row' if len(rows) == 1 else 'rows'}"
-        notes.append(f"only {count}: the interval leans on the range assumed before{narrow}")
-    if all(row.used == ("total_out_g",) for row in rows):
-        notes.append(
-            "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow"
-        )
-    else:
-        notes.append(NOT_THE_YIELD)
+    one, most = len(rows) == 1, ("emulsion_misfit_water_g", "emulsion_test_sd_total_g")
+    narrow = " and is up to two fifths too narrow" if one else ""
+    holds = {"few": len(rows) < 4, "totals": not _by_parts(rows)}
+    holds["misfit"] = error_after > sum(map(tables.value, most))
+    count = f"{len(rows)} measured {'row' if one else 'rows'}"
+    notes += notes_of("calibration", holds, count=count, narrow=narrow, error_g=error_after)
+    notes += notes_of("tube test", {"no yield": _by_parts(rows)})
     for what, level, share, (low, high) in zip(("water", "fat"), LEVELS, told, interval):
-        if share < 10:
-            notes.append(
-                f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
-            )
         bound = tables.number(f"emulsion_{level}")
-        if low > bound.high or high < bound.low:
-            notes.append(
-                f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition"
-            )
-    if error_after > tables.value("emulsion_misfit_water_g") + tables.value(
-        "emulsion_test_sd_total_g"
-    ):
-        notes.append(
-            f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause"
-        )
+        holds = {"untold": share < 10, "beyond": low > bound.high or high < bound.low}
+        notes += notes_of("level", holds, what=what, level=level, low=bound.low, high=bound.high)
     return tuple(dict.fromkeys(notes))
+
+
+def _by_parts(rows: Iterable[MeasuredLoss]) -> bool:
+    """Does any row tell water from fat, as a tube does and a cook does not?"""
+    return any(row.used != ("total_out_g",) for row in rows)
 
 
 def _fit(rows, p: Parameters, count: int):

@@ -12,7 +12,7 @@ from kit.emulsion.held import CAUTION, model_sources
 from kit.emulsion.model import LIMITS, BatterState, work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName, need, need_between
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 ROUNDING = 1e-9
 """a margin that moved by less has not moved"""
@@ -107,10 +107,15 @@ def corrective_actions(
             found.append(CorrectiveAction(each, before, after, new, work_out(new, p)))
     found.sort(key=lambda action: action.steps)
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
-    restored = f"the margin of {limit} is {now[limit]:.2g}, at or above the {wanted:g} wanted: nothing to restore"
-    about = (restored,) if now[limit] >= wanted else _notes(found, others, factors)
+    changed, short = {action.factor.name for action in found}, now[limit] < wanted
+    holds = {"restored": not short, "none": short and not found, "others": short and others}
+    holds |= {"ice": short and factors is FACTORS and "ice_g" in changed}
+    holds |= {"bounded": bool(changed & {"salt_pct", "phosphate_pct", "binder_g"})}
+    holds |= {"cook": "core_C" in changed, "lean": short}
+    said = {"limit": limit, "margin": now[limit], "wanted": wanted, "others": ", ".join(others)}
+    about = notes_of("corrective actions", holds, **said)
     by = {"short": max(0.0, wanted - now[limit]), "wanted": wanted, "margin": now[limit]}
-    short = working_of("short margin", limit=limit, **by)
+    steps = working_of("short margin", limit=limit, **by)
     return CorrectiveActions(
         limit,
         now[limit],
@@ -121,7 +126,7 @@ def corrective_actions(
         float(state.total_out_g),
         own_notes=(*untried(batter), *about, CAUTION),
         own_sources=(*model_sources(batter), *(a.factor.row.cite() for a in found)),
-        own_working=(*short, *(_counted(action) for action in found)),
+        own_working=(*steps, *(_counted(action) for action in found)),
     )
 
 
@@ -163,24 +168,3 @@ def _counted(action: CorrectiveAction) -> Step:
     words = {"change": action.change, "factor": factor.name, "unit": factor.unit}
     known |= {"steps": action.steps, "one": factor.unit_step}
     return working_of("size of a change", **known, **words)[0]
-
-
-def _notes(found, others: tuple[str, ...], factors) -> tuple[str, ...]:
-    changed, notes = {action.factor.name for action in found}, []
-    if not found:
-        notes.append("no single change restores it within its bounds; change two things")
-    if others:
-        notes.append(f"also below what is wanted: {', '.join(others)}; ask for each")
-    if factors is FACTORS and "ice_g" in changed:
-        notes.append(
-            "ice counts as water here; that it also cools the batter is for the chopper's heat balance"
-        )
-    if changed & {"salt_pct", "phosphate_pct", "binder_g"}:
-        notes.append(
-            "salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders"
-        )
-    if "core_C" in changed:
-        notes.append(
-            "a lower cook must still meet the validated lethality step; local codes and licensed practice decide"
-        )
-    return (*notes, "lean meat is taken as bringing no collagen of its own")

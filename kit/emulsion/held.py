@@ -5,12 +5,12 @@ from typing import Any
 
 from kit import tables
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import NOT_THE_YIELD, Calibration
+from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, LIMITS, BatterState, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults, row_name
 from kit.emulsion.steps import steps_of_model
 from kit.errors import need
-from kit.working import Result
+from kit.working import Result, notes_of
 
 CAUTION = (
     "The core temperature here is one of binding, not of safety: cook by your local code and a validated process. "
@@ -62,21 +62,12 @@ def hold(batter: Batter, calibration: Calibration | None = None) -> HeldBatter:
 
 
 def _notes(held: HeldBatter, calibration: Calibration | None) -> tuple[str, ...]:
-    notes = [*untried(held.batter)]
-    notes.append(
-        f"margin below 0: {', '.join(map(LIMIT_WORDS.__getitem__, held.below_edge))}"
-        if held.below_edge
-        else f"every margin is above 0; the smallest is that of {LIMIT_WORDS[held.fails_first]}"
-    )
-    if len(held.batter.fat_kind) > 1:
-        notes.append("the fats are blended by their shares, a teaching assumption")
-    if not calibration:
-        notes.append(
-            "levels differ between laboratories by a factor of 2 to 10; a tube test of your own sets them"
-        )
-    elif NOT_THE_YIELD in calibration.notes:
-        notes.append(NOT_THE_YIELD)
-    return (*notes, "what the smokehouse dries comes on top of this cook-out", CAUTION)
+    below = ", ".join(map(LIMIT_WORDS.__getitem__, held.below_edge))
+    holds = {"below": below, "above": not below, "blended": len(held.batter.fat_kind) > 1}
+    holds["levels"] = not calibration
+    notes = notes_of("held batter", holds, below=below, first=LIMIT_WORDS[held.fails_first])
+    tubes = notes_of("tube test", {"no yield": calibration and calibration.by_tubes})
+    return (*untried(held.batter), *tubes, *notes, CAUTION)
 
 
 def model_sources(b: Batter) -> tuple[str, ...]:

@@ -202,18 +202,17 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
     seen = set()
     for n in range(lab.panels(opened).count()):
         panel = lab.panels(opened).nth(n)
-        for name in [
-            folder.locator("summary").text_content()
-            for folder in panel.locator("details:not([hidden])").all()
-        ]:
-            folder = panel.locator("details", has=opened.locator("summary", has_text=name)).first
-            folder.scroll_into_view_if_needed()
-            folder.locator("summary").click()
+        folds = panel.locator("details:not([hidden])")
+        if folds.count():
+            folds.first.scroll_into_view_if_needed()
+            folds.first.locator("summary").click()
+            panel.evaluate(
+                "p => p.querySelectorAll('details:not([hidden]):not([open]) > summary').forEach(one => one.click())"
+            )
             opened.wait_for_function(
-                """([p, name]) => [...p.querySelectorAll('details')].some(d => d.open
-                && d.querySelector('summary').textContent === name && d.querySelector('li, tbody tr'))""",
-                arg=[panel.element_handle(), name],
-                timeout=10000,
+                "p => [...p.querySelectorAll('details:not([hidden])')].every(one => one.open && one.querySelector('li, tbody tr'))",
+                arg=panel.element_handle(),
+                timeout=20000,
             )
         sliders = (
             opened.locator(".cb-box")

@@ -447,7 +447,7 @@ def test_the_four_breaks_speak_in_the_words_of_the_catalogue():
     assert [row.cells[0] for row in rows] == list(BREAKS)
     assert list(panel.shown.data) == list(BREAKS)
     for row, key in zip(rows, ("fat_cap", "greasy_skin", "crumbly", "jelly"), strict=True):
-        symptom, name = known.symptom(key), row.cells[0]
+        symptom, name = known.symptoms[key], row.cells[0]
         assert symptom.as_seen in row.cells[2] and symptom.as_seen in panel.shown.text[name]
         assert symptom.as_seen in panel.picture.specs[name]["title"]["subtitle"]
     for name, (cause, symptom) in SEEN.items():

@@ -6,7 +6,7 @@ import json
 import pkgutil
 import re
 from base64 import b64decode
-from functools import cache, partial
+from functools import cache
 from importlib.util import find_spec
 from io import BytesIO
 from itertools import pairwise, permutations
@@ -136,11 +136,27 @@ def answered(panel: Panel) -> dict:
     return {k: v for k, v in panel.picture.payload.items() if k not in ("tick", "picture")}
 
 
+def idle_keys(panel: Panel) -> set[str]:
+    return {key for key, held in panel.controls.items() if held.idle}
+
+
+def assert_grey_has_no_effect(panel: Panel) -> None:
+    """Wherever it is put. What it is that has no effect is named where the control is."""
+    start, before = panel.values, answered(panel)
+    for key in idle_keys(panel):
+        assert panel.controls[key].widget.disabled
+        for place in places(panel.controls[key].spec)[:2]:
+            panel.set(**{key: place})
+            assert answered(panel) == before, (key, place)
+        panel.set(**{key: start[key]})
+
+
 def assert_answers_everywhere(panel: Panel, room: str) -> None:
     """Where a choice or a preset stands, the working is redone too, and only what is known to be refused is refused."""
     assert_answer(panel)
     assert panel.error is None
-    new, idle = answered(panel), {key for key, held in panel.controls.items() if held.idle}
+    new, idle = answered(panel), idle_keys(panel)
+    assert_grey_has_no_effect(panel)
 
     def assert_chosen(where):
         assert_answer(panel)
@@ -155,7 +171,9 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
 
     dead = set()
     for key, held in panel.controls.items():
-        dead |= {key} - idle
+        if key in idle:
+            continue
+        dead.add(key)
         for place in places(held.spec):
             panel.set(**{**panel.start, key: place})
             if answered(panel) != new:
@@ -173,6 +191,8 @@ def assert_answers_everywhere(panel: Panel, room: str) -> None:
     for name in panel.presets:
         panel.press(name)
         assert_chosen(name)
+        assert_grey_has_no_effect(panel)
+    panel.reset()
 
 
 def test_no_panel_is_left_out():
@@ -185,25 +205,10 @@ def test_every_fold_control_and_preset_answers(name):
     assert_answers_everywhere(panel, name.partition(".")[0])
 
 
-@pytest.mark.parametrize("name", MAKERS)
-def test_what_is_grey_has_no_effect(name):
-    """At the start and after each preset, wherever it is put. What it is that has none is named where the control is."""
-    panel, _ = made(name)
-    for move in (panel.reset, *(partial(panel.press, preset) for preset in panel.presets)):
-        move()
-        start, before = panel.values, answered(panel)
-        for key in [key for key, held in panel.controls.items() if held.idle]:
-            assert panel.controls[key].widget.disabled
-            for place in places(panel.controls[key].spec)[:2]:
-                panel.set(**{key: place})
-                assert answered(panel) == before, (key, place)
-            panel.set(**start)
-    panel.reset()
-
-
 def test_some_controls_are_grey_at_the_start():
-    idle = {key for name in MAKERS for key, held in made(name)[0].controls.items() if held.idle}
-    assert {"weight", "own_on", "end_C", "wanted_mm", "day"} <= idle
+    assert {"weight", "own_on", "end_C", "wanted_mm", "day"} <= set().union(
+        *(idle_keys(made(name)[0]) for name in MAKERS)
+    )
 
 
 @pytest.mark.parametrize("name", TAKE_A_SHEET)
@@ -330,7 +335,7 @@ def test_us_units_leave_no_metric_quantity_in_the_texts(name):
     panel.reset().use("US")
     try:
         for change in ({}, *panel.presets.values()):
-            panel.reset().set(**change)
+            panel.set(**{**panel.start, **change})
             if panel.error:
                 continue
             folds = [table.caption for table in panel.shown.tables if table.folded]

@@ -107,7 +107,7 @@ def test_own_losses_are_checked_against_the_file_once_there_is_one(panel):
     t = next(
         t
         for t in demo.desk.read.tubes
-        if code(*t.key) == demo.losses.items[0]["ask"].split()[1][:-1]
+        if code(*t.key) == demo.losses.items[0]["question"].split()[1][:-1]
     )
     assert say(demo.losses, 0, "Check", f"{t.loss_pct:.2f}").tone == "right"
     over_all = 100 * (t.filled_g - t.after_g) / t.filled_g

@@ -7,8 +7,8 @@ from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
 from kit.lab.charts import alt
 from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
-from kit.lab.charts.marks import layer
-from kit.lab.charts.style import LABEL, TITLE, finished
+from kit.lab.charts.marks import layer, picture
+from kit.lab.charts.style import LABEL, TITLE
 from kit.lab.panels.view import columns
 
 SHOWN = {
@@ -49,7 +49,10 @@ def map_chart(system: str) -> dict:
     half = "4 * length(datum.words)"
     over = (f"max(0, {half} - {share} * width)" for share in ("datum.x", "(1 - datum.x)"))
     inside = alt.expr(" - ".join(over))
-    chart = alt.layer(
+    return picture(
+        "Cook-out over two factors",
+        "heavy line: limit of the model; words: the smallest margin; ring: this batch",
+        (WIDE, HIGH),
         layer("tiles", "shade", strokeWidth=0, color=colour, **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
         layer("names", "words", halo=True, align="center", dx=inside, text="words:N", **at),
@@ -60,11 +63,6 @@ def map_chart(system: str) -> dict:
         layer("ticks_y", "quiet words", **beside, **value),
         layer("titles", "words", text="across:N", **under, **title),
         layer("titles", "words", text="up:N", **left, **title),
-    )
-    return finished(
-        chart.properties(width=WIDE, height=HIGH),
-        "Cook-out over two factors",
-        "heavy line: limit of the model; words: the smallest margin; ring: this batch",
     )
 
 

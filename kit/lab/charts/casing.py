@@ -6,8 +6,8 @@ from kit import units
 from kit.casing.geometry import fill_g_per_m
 from kit.casing.kinds import hanks
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import COLOUR, WIDTH
 
 MM_LOW, MM_HIGH, FILL_HIGH = 12.0, 40.0, 1400.0
 OFF_LOW, OFF_HIGH, SHARE_HIGH, BIN = -15.0, 15.0, 45.0, 1.0
@@ -21,27 +21,22 @@ def _shown(value, unit: str, system: str) -> float:
 def fill_chart(system: str) -> dict:
     """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, what the
     target link takes in green, this casing as a ring."""
-    low, high = (_shown(v, "mm", system) for v in (MM_LOW, MM_HIGH))
+    low, high = (_shown(mm, "mm", system) for mm in (MM_LOW, MM_HIGH))
     title = f"stuffed diameter or calibre ({units.shown_unit('mm', system)})"
     x = across("mm:Q", title, low, high)
-    title, high = (
-        f"batter in the casing ({units.shown_unit('g/m', system)})",
-        _shown(FILL_HIGH, "g/m", system),
-    )
-    y = up("fill:Q", title, 0, high, clamp=True)
+    title = f"batter in the casing ({units.shown_unit('g/m', system)})"
+    y = up("fill:Q", title, 0, _shown(FILL_HIGH, "g/m", system), clamp=True)
     bought = {"color": COLOUR["added water"], "stroke": COLOUR["cold"]}
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
-    layers = alt.layer(
+    return picture(
+        "Batter per length of casing",
+        "ring: this casing; green: target weight at this length",
+        (WIDTH, 320),
         layer("wanted", "field", **area),
         layer("round", "line", x=x, y=y, colour="ink", strokeWidth=3),
         layer("table", "field", **area, **bought),
         layer("here", "ring", x=x, y=y, size=240, clip=False),
         layer("names", "words", x=x, y=y, text="words:N", halo=True, dx=0),
-    )
-    return finished(
-        layers.properties(width=WIDTH, height=320),
-        "Batter per length of casing",
-        "ring: this casing; green: target weight at this length",
     )
 
 
@@ -63,7 +58,7 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: st
     here = f"{units.show(plan.link_weight_g, 'g', system)} per link here"
     return {
         "wanted": [box(MM_LOW, MM_HIGH, *wanted)],
-        "round": [at(a, b) for a, b in zip(mm.tolist(), fill.tolist())],
+        "round": list(map(at, mm.tolist(), fill.tolist())),
         "table": [box(h.calibre_low_mm, h.calibre_high_mm, *h.g_per_m) for h in graded],
         "names": [
             at(13.0, 1300.0, words=here),
@@ -83,16 +78,14 @@ def histogram_chart(system: str) -> dict:
     named = {"y": alt.YDatum(SHARE_HIGH, scale=high), "dy": -4, "baseline": "bottom"}
     bars = {"x2": "to:Q", "y2": alt.datum(0), "stroke": "white", "strokeWidth": 1, "clip": True}
     bars["height"] = alt.Undefined  # as high as its share
-    layers = alt.layer(
+    return picture(
+        "Scatter of the links",
+        "dashed: your limits; red: outside; end bars: everything beyond",
+        (WIDTH, 280),
         layer("bars", "bar", x=x, y=y, colour="colour:N", **bars),
         layer("edges", "limit", x=x),
         layer("low", "words", x=x, text="words:N", align="right", **named | {"dx": 18}),
         layer("high", "words", x=x, text="words:N", align="left", **named | {"dx": -18}),
-    )
-    return finished(
-        layers.properties(width=WIDTH, height=280),
-        "Scatter of the links",
-        "dashed: your limits; red: outside; end bars: everything beyond",
     )
 
 

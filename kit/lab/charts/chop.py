@@ -4,7 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.marks import across, layer, picture, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.panels.view import columns
 
@@ -46,7 +46,10 @@ def path_chart(system: str) -> dict:
     x, y = energy_axis(system), degrees(system)
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
     words = {"x": x, "y": y, "text": "words:N"}
-    chart = alt.layer(
+    return picture(
+        "Batter temperature while chopping",
+        "green: published range; blue: ice still melting; bar: 90 % interval",
+        (WIDTH - 20, 340),
         layer("melting", "shade", colour="added water", opacity=0.45, **area),
         layer("band", "field", **area),
         layer("wet", "dots", x=x, y=y, colour="heat"),
@@ -55,11 +58,6 @@ def path_chart(system: str) -> dict:
         layer("wet_name", "quiet words", align="right", dx=-8, colour="heat", **words),
         layer("names", "words", halo=True, dx=0, **words),
         layer("end", "ring", x=x, y=y),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 20, height=340),
-        "Batter temperature while chopping",
-        "green: published range; blue: ice still melting; bar: 90 % interval",
     )
 
 
@@ -161,7 +159,10 @@ def same_chart(system: str) -> dict:
     share = x("share:Q")
     green = {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5, "opacity": 1}
     words = {"align": "right", "baseline": "bottom", "dx": 0, "text": "words:N"}
-    chart = alt.layer(
+    return picture(
+        "Ice and meat temperature for the target",
+        "line: target temperature; green: published range; ring: this batch",
+        (WIDTH - 20, 320),
         layer(
             "frozen", "shade", x=share, x2="to:Q", y=y, y2="bottom:Q", colour="band", opacity=0.45
         ),
@@ -169,11 +170,6 @@ def same_chart(system: str) -> dict:
         layer("line", "line", x=share, y=y, order="meat:Q", colour="cold"),
         layer("names", "words", halo=True, x=share, y=y, **words),
         layer("here", "ring", x=share, y=y, clip=False),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 20, height=320),
-        "Ice and meat temperature for the target",
-        "line: target temperature; green: published range; ring: this batch",
     )
 
 

@@ -5,8 +5,8 @@ import numpy as np
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.chop import degrees, end_colour, guide_rows, shown_t
-from kit.lab.charts.marks import above_or_beside, across, layer, named_list
-from kit.lab.charts.style import WIDTH, finished, numbered
+from kit.lab.charts.marks import above_or_beside, across, layer, named_list, picture
+from kit.lab.charts.style import WIDTH, numbered
 from kit.lab.panels.view import columns
 
 
@@ -61,15 +61,13 @@ def log_chart(system: str) -> dict:
     minutes = "time since the start of chopping (min)"
     x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))
     read = {"size": 44, "colour": "ink", "opacity": 0.65}
-    chart = alt.layer(
+    return picture(
+        "Batter temperature in the log",
+        "dots: readings; line: fitted heat balance; band: 90 % interval",
+        (WIDTH - 20, 320),
         layer("fit", "area", x=x, y=y("low:Q"), y2="high:Q", colour="added water", opacity=0.6),
         layer("read", "dot", x=x, y=y("t:Q"), **read),
         layer("fit", "line", x=x, y=y("t:Q"), colour="cold"),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 20, height=320),
-        "Batter temperature in the log",
-        "dots: readings; line: fitted heat balance; band: 90 % interval",
     )
 
 

@@ -4,9 +4,10 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, NARROW, WIDTH, finished
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import COLOUR, NARROW, WIDTH
 from kit.lab.pages.record import thinned
+from kit.lab.panels.view import columns
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
 CHILL_LOW, CHILL_HIGH = 1.0, 1000.0
@@ -48,10 +49,7 @@ def _right(high, **scale):
 
 
 def _rows(minutes, values) -> list[dict]:
-    return [
-        {"min": a, "t": b}
-        for a, b in zip(np.asarray(minutes).tolist(), np.asarray(values).tolist())
-    ]
+    return columns(min=np.asarray(minutes), t=np.asarray(values))
 
 
 def _course(minutes, values) -> list[dict]:
@@ -63,7 +61,7 @@ def _course(minutes, values) -> list[dict]:
 
 
 def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
-    return finished(alt.layer(*layers).properties(width=width, height=height), title, subtitle)
+    return picture(title, subtitle, (width, height), *layers)
 
 
 @alt.kept

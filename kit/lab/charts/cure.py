@@ -3,8 +3,8 @@
 from kit import units
 from kit.cure.dose import Dose
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, beyond, finished, names_down, numbered
+from kit.lab.charts.marks import across, layer, picture
+from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, beyond, names_down, numbered
 from kit.rules.limits import Limit
 
 PPM_SHOWN, NARROW_PX = 300, 330
@@ -20,12 +20,7 @@ def names_chart(system: str) -> dict:
     y = names_down("place", 330, labelFontSize=LABEL + 1, **named)
     x = across("at:Q", "nitrite (ppm = mg/kg)", 0, PPM_SHOWN, clamp=True)
     inside = {"color": "white", "x": alt.value(0)}
-    words = [
-        layer(
-            "bars", "words", y=y, text="words:N", dx=9, fontSize=LABEL + 2, **look
-        ).transform_filter(f"datum.at {where} 60")
-        for where, look in ((">=", inside), ("<", {"x": x}))
-    ]
+    words = {"y": y, "text": "words:N", "dx": 9, "fontSize": LABEL + 2}
     # where bars are short each name has a line of its own, and stands on the side where there is room
     narrow = f"width && width < {NARROW_PX}"  # 0 in a picture of several charts
     left = f"{narrow} && datum.at > {PPM_SHOWN / 3:g}"
@@ -35,24 +30,21 @@ def names_chart(system: str) -> dict:
         "dy": alt.expr(f"-30 - 16 * ({narrow} ? datum.line : datum.raised)"),
     }
     tick = {"orient": "vertical", "size": 42}
-    dashed, beside = (
-        {"strokeDash": list(LIMIT_DASH), **tick},
-        {"align": "right", "dx": 2, "dy": -30},
-    )
+    dashed = {"strokeDash": list(LIMIT_DASH), **tick}
+    beside = {"align": "right", "dx": 2, "dy": -30}
     base = {"x": alt.value(0), "text": "base:N", "dx": 2, "dy": 27, "colour": "quiet"}
-    layers = [
+    drawn = picture(
+        "Ingoing nitrite on four bases",
+        "each limit is drawn only for its basis; black: the rule chosen",
+        (500, alt.Step(84)),
         layer("bars", "bar", x=x, y=y, colour="colour:N", height=30),
         layer("bars", "quiet words", y=y, **base),
         layer("limits", "tick", x=x, y=y, colour="colour:N", **tick),
         layer("limits", "quiet words", x=x, y=y, text="words:N", colour="colour:N", **over),
         layer("floors", "tick", x=x, y=y, colour="limit", aria=False, **dashed),
         layer("floors", "quiet words", x=x, y=y, text="words:N", aria=False, **beside),
-        *words,
-    ]
-    drawn = finished(
-        alt.layer(*layers).properties(width=500, height=alt.Step(84)),
-        "Ingoing nitrite on four bases",
-        "each limit is drawn only for its basis; black: the rule chosen",
+        layer("bars", "words", where="datum.at >= 60", **words, **inside),
+        layer("bars", "words", where="datum.at < 60", **words, x=x),
     )
     return drawn | {"usermeta": {"row": 68}}  # or names would run into the line above
 

@@ -3,44 +3,34 @@
 from kit import units
 from kit.cure.brine import Brine
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import LABEL, WIDTH, finished
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import LABEL, WIDTH
+from kit.lab.panels.view import columns
 
 
 @alt.kept
 def aw_chart(system: str) -> dict:
     """Water activity against brine strength, with the least water activity at which each organism was seen to grow."""
     x = across("brine:Q", "salt in the water phase (%)", 0, 22, ticks=[0, 5, 10, 15, 20])
-    y = up(
-        "aw:Q",
-        f"water activity at {units.show(25, '°C', system, 0)}",
-        0.84,
-        1.0,
-        ticks=8,
-        format=".2f",
-    )
-    named = [
-        layer("here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy).transform_filter(
-            f"datum.when == '{when}'"
-        )
-        for when, align, dx, dy in (("raw", "right", -8, 13), ("finished", "left", 11, -11))
-    ]
+    title = f"water activity at {units.show(25, '°C', system, 0)}"
+    y = up("aw:Q", title, 0.84, 1.0, ticks=8, format=".2f")
+    raw = {"align": "right", "dx": -8, "dy": 13, "where": "datum.when == 'raw'"}
+    done = {"dx": 11, "dy": -11, "where": "datum.when == 'finished'"}
     low = "height && height < 220"  # every second name stands further to the left; 0 in a picture of several charts
     at_end = {"x": alt.datum(21.8), "align": "right", "dy": alt.expr("datum.below ? 10 : -9")}
     at_end |= {"dx": alt.expr(f"{low} && datum.second ? -0.6 * width : 0")}
     at_end |= {"fontSize": alt.expr(f"{low} ? 12 : {LABEL}")}
-    layers = (
+    return picture(
+        "Water activity and growth limits",
+        "dashed: lowest water activity with growth; grey: usual frankfurters; blue: Pitzer equation",
+        (WIDTH + 110, 380),
         layer("usual", "shade", x=x, x2="to:Q", colour="band", opacity=0.7),
         layer("growth", "limit", y=y, strokeWidth=2),
         layer("curve", "line", x=x, y=y, colour="water"),
         layer("growth", "quiet words", y=y, text="words:N", **at_end),
         layer("here", "ring", x=x, y=y),
-        *named,
-    )
-    return finished(
-        alt.layer(*layers).properties(width=WIDTH + 110, height=380),
-        "Water activity and growth limits",
-        "dashed: lowest water activity with growth; grey: usual frankfurters; blue: Pitzer equation",
+        layer("here", "words", x=x, y=y, text="when:N", **raw),
+        layer("here", "words", x=x, y=y, text="when:N", **done),
     )
 
 
@@ -51,7 +41,7 @@ def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
         floors.setdefault(growth.least_aw, []).append(_short(growth.organism))
 
     return {
-        "curve": [{"brine": x, "aw": y} for x, y in zip(*(each.tolist() for each in curve))],
+        "curve": columns(**dict(zip(("brine", "aw"), curve))),
         "usual": [{"brine": usual[0], "to": usual[1]}],
         "growth": [
             {"aw": aw, "what": f"growth down to {aw:g}", "words": ", ".join(names)}

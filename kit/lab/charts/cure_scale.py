@@ -3,8 +3,8 @@
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.cure import PPM_SHOWN
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import WIDTH, finished
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import WIDTH
 
 
 @alt.kept
@@ -21,7 +21,10 @@ def scale_chart(system: str) -> dict:
         "align": alt.expr("datum.left ? 'left' : 'right'"),
         "dx": alt.expr("datum.left ? 6 : -6"),
     }
-    layers = (
+    return picture(
+        "Actual dose with this scale",
+        "pink: range of the actual dose; ring and bar: this batch",
+        (WIDTH + 330, 340),
         layer("sweep", "area", x=x, y=y, y2="high:Q", colour="cure"),
         layer("sweep", "line", x=x, y=at, colour="cure", strokeWidth=2),
         layer("limits", "limit", y=at),
@@ -30,11 +33,6 @@ def scale_chart(system: str) -> dict:
         layer("least", "words", x=x, y=alt.datum(14), text="words:N", **side),
         layer("here", "rule", x=x, y=y, y2="high:Q", strokeWidth=5, colour="ink", clip=True),
         layer("here", "ring", x=x, y=at),
-    )
-    return finished(
-        alt.layer(*layers).properties(width=WIDTH + 330, height=340),
-        "Actual dose with this scale",
-        "pink: range of the actual dose; ring and bar: this batch",
     )
 
 

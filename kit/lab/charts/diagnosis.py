@@ -1,6 +1,7 @@
 """Which causes remain possible, and how far each reading lies from the usual."""
 
 from collections.abc import Iterable
+from math import isinf
 
 from kit.diagnosis import Diagnosis, Reading
 from kit.lab.charts import alt
@@ -101,13 +102,13 @@ def spreads_off(reading: Reading, amount: float) -> float:
 
 
 def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
-    low, high = reading.low_edge, reading.high_edge
+    low, high = (spreads_off(reading, edge) for edge in (reading.low_edge, reading.high_edge))
     return {
         "place": numbered(n, reading.name),
         "name": reading.name,
         "at": spreads_off(reading, amount),
-        "low": -FAR if low is None else spreads_off(reading, low),
-        "high": FAR if high is None else spreads_off(reading, high),
+        "low": -FAR if isinf(low) else low,
+        "high": FAR if isinf(high) else high,
         "state": ("low", "usual", "high")[int(reading.class_of(amount))],
         "words": words,
     }

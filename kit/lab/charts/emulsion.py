@@ -2,8 +2,8 @@
 
 from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.charts import alt
-from kit.lab.charts.marks import above_or_beside, across, layer, named_list
-from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
+from kit.lab.charts.marks import above_or_beside, across, layer, named_list, picture
+from kit.lab.charts.style import COLOUR, WIDTH, beyond, numbered
 
 PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
 """parts of the cook-out, and the thing of style.COLOUR that it is drawn as"""
@@ -37,17 +37,15 @@ def margins_chart(system: str) -> dict:
 
     words = {"text": "words:N", **above_or_beside(58, 21)}
     point = {"colour": "colour:N", "size": 190, "stroke": "white", "strokeWidth": 2}
-    chart = alt.layer(
+    return picture(
+        "Emulsion margins",
+        "grey: 90 % interval; red field: below the limit",
+        (WIDTH - 150, alt.Step(58)),
         layer("past", "shade", x=x("from:Q"), x2="to:Q", color="#f6dedc"),
         layer("past", "limit", x=x("to:Q")),
         layer("margins", "band", y=y, x=x("low:Q"), x2="high:Q"),
         layer("margins", "dot", y=y, x=x("margin:Q"), **point),
         layer("margins", "words", halo=True, y=y, x=x("at:Q"), **words),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 150, height=alt.Step(58)),
-        "Emulsion margins",
-        "grey: 90 % interval; red field: below the limit",
     )
 
 
@@ -79,13 +77,13 @@ def cook_out_chart(system: str) -> dict:
     words = {"x": x("at:Q"), "text": "words:N", "dx": 8}
     bar = {"x": x("from:Q"), "x2": "to:Q", "stroke": "white", "strokeWidth": 1}
     span = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
-    chart = alt.layer(
+    return picture(
+        "Cook-out",
+        "line: 90 % interval",
+        (WIDTH - 160, alt.Step(40)),
         layer("bars", "bar", y=y, colour="colour:N", **bar),
         layer("range", "rule", y=y, **span),
         layer("range", "words", y=y, **words),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 160, height=alt.Step(40)), "Cook-out", "line: 90 % interval"
     )
 
 

@@ -58,11 +58,11 @@ STYLES: dict[str, tuple[str, dict]] = {
 """style -> (mark, its properties)"""
 
 
-def layer(data: str, style: str, *, halo: bool = False, **said):
+def layer(data: str, style: str, *, halo: bool = False, where: str = "", **said):
     """One layer of the data set `data` in a style of STYLES.
 
     said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.
-    `colour`: a thing of style.COLOUR, or "field:N" of rows that hold their own colours. `halo`: the words once more beneath, in white.
+    `colour`: a thing of style.COLOUR, or "field:N" of rows that hold their own colours. `halo`: the words once more beneath, in white. `where`: which of the rows, as the chart library says it.
     """
     mark, base = STYLES[style]
     colour = said.pop("colour", None)
@@ -81,6 +81,8 @@ def layer(data: str, style: str, *, halo: bool = False, **said):
     if "color" in encode:
         look.pop("color", None)
     made = alt.chart(data, mark, **look).encode(**encode)
+    if where:
+        made = made.transform_filter(where)
     if not halo:
         return made
     under = {key: value for key, value in encode.items() if key != "color"}
@@ -125,6 +127,12 @@ across = partial(_axis, "X")
 up = partial(_axis, "Y")
 
 
+def picture(title: str, subtitle: str, size: tuple, *layers) -> dict:
+    """The layers on each other, the first beneath, `size` px wide and high, under a title."""
+    width, height = size
+    return finished(alt.layer(*layers).properties(width=width, height=height), title, subtitle)
+
+
 def above_or_beside(row: int, above: int) -> dict:
     """Where the words of a dot on a line of a list stand: `above` px over it, or beside it where the page makes the lines, `rows` of them, much lower than `row` px."""
     low = f"height && height < {0.6 * row:g} * datum.rows"  # 0 in a picture of several charts
@@ -152,7 +160,5 @@ def named_list(
     labels: room for the names, px. row: height of a line, px.
     """
     y = names_down("place", labels, grid=grid) if grid else names_down("place", labels)
-    whole = [*under, *(layer(data, style, y=y, **said) for data, style, said in layers)]
-    return finished(
-        alt.layer(*whole).properties(width=width, height=alt.Step(row)), title, subtitle
-    )
+    named = (layer(data, style, y=y, **said) for data, style, said in layers)
+    return picture(title, subtitle, (width, alt.Step(row)), *under, *named)

@@ -3,8 +3,9 @@
 import numpy as np
 
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, finished, names_down, numbered
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, names_down, numbered
+from kit.lab.panels.view import columns
 
 PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
 NAMES = {
@@ -40,22 +41,13 @@ def composition_chart(system: str) -> dict:
     words = layer(
         "parts", "words", align="center", dx=0, y=y, x="middle:Q", text="label:N", colour="ink:N"
     )
-    return finished(
-        (bar + words).properties(width=WIDTH - 40, height=170),
-        "Composition",
-        "raw batter, and finished product after the cook",
-    )
+    subtitle = "raw batter, and finished product after the cook"
+    return picture("Composition", subtitle, (WIDTH - 40, 170), bar, words)
 
 
 def composition_data(batter, end) -> dict[str, list[dict]]:
     """Rows for `composition_chart` from a raw and a cooked Composition. Cook loss is taken from the water of the meat last put in: the added water."""
-    return {
-        "parts": [
-            row
-            for which, mix in (("raw batter", batter), ("finished", end))
-            for row in _bar(which, mix)
-        ]
-    }
+    return {"parts": [*_bar("raw batter", batter), *_bar("finished", end)]}
 
 
 def _bar(which, mix):
@@ -105,17 +97,18 @@ def limits_chart(system: str) -> dict:
         color=alt.Color("state:N", scale=states, legend=None),
     )
     uncertainty = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
-    within = layer("limits", "quiet words", colour="ink", y=y, x="at:Q", text="words:N")
-    over = layer("limits", "quiet words", colour="white", y=y, x=alt.value(0), text="words:N")
-    words = (
-        within.transform_filter("datum.used <= 100"),
-        over.transform_filter("datum.used > 100"),
-    )
-    whole = alt.layer(bar, uncertainty, layer("edge", "limit", x="at:Q"), *words)
-    return finished(
-        whole.properties(width=WIDTH - 130, height=alt.Step(40)),
+    words = {"y": y, "text": "words:N"}
+    beside = {"x": "at:Q", "colour": "ink", "where": "datum.used <= 100"}
+    inside = {"x": alt.value(0), "colour": "white", "where": "datum.used > 100"}
+    return picture(
         "Use of each limit",
         "dashed: limit; dark bar: 90 % interval of fat",
+        (WIDTH - 130, alt.Step(40)),
+        bar,
+        uncertainty,
+        layer("edge", "limit", x="at:Q"),
+        layer("limits", "quiet words", **words, **beside),
+        layer("limits", "quiet words", **words, **inside),
     )
 
 
@@ -136,10 +129,8 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
             "high": max(used, 0),
         }
         if fat is not None and fat.sd_pct and v.limit.quantity == "fat_pct_of_finished":
-            row |= {
-                "low": 100 * max(fat.low_pct, 0) / v.limit.limit,
-                "high": 100 * fat.high_pct / v.limit.limit,
-            }
+            row["low"] = 100 * max(fat.low_pct, 0) / v.limit.limit
+            row["high"] = 100 * fat.high_pct / v.limit.limit
             row["at"] = min(max(row["at"], row["high"]), 108)
         found.append(row)
     return {"limits": found, "edge": [{"at": 100}]}
@@ -153,7 +144,10 @@ def map_chart(system: str) -> dict:
         "y": up("ice:Q", "ice (% of meat block)", 0, 70),
     }
     stacked = alt.expr("-3 - 19 * datum.line")  # names of limits that fall together
-    whole = alt.layer(
+    return picture(
+        "Lean meat and ice within the limits",
+        "green: all limits met; ring: this batch; dots: its uncertainty",
+        (WIDTH + 140, 380),
         layer("field", "area", color="#dfeadd", opacity=0.9, y2="floor:Q", **place),
         layer(
             "lines",
@@ -178,28 +172,21 @@ def map_chart(system: str) -> dict:
         layer("names", "words", halo=True, baseline="bottom", dy=stacked, text="rule:N", **place),
         layer("here", "ring", size=260, clip=False, **place),
     )
-    return finished(
-        whole.properties(width=WIDTH + 140, height=380),
-        "Lean meat and ice within the limits",
-        "green: all limits met; ring: this batch; dots: its uncertainty",
-    )
 
 
 def map_data(grid) -> dict[str, list[dict]]:
     """Rows for `map_chart` from kit.chain.map.Map."""
     field = [
-        {"lean": x, "ice": top, "floor": bottom}
-        for x, top, bottom in zip(
-            grid.lean_pct.tolist(), grid.most_ice_pct.tolist(), grid.least_ice_pct.tolist()
-        )
-        if top > bottom
+        row
+        for row in columns(lean=grid.lean_pct, ice=grid.most_ice_pct, floor=grid.least_ice_pct)
+        if row["ice"] > row["floor"]
     ]
     lines, names = [], []
     for edge in grid.edges:
         inside = np.isfinite(edge.ice_pct) & (edge.ice_pct >= 0) & (edge.ice_pct <= 70)
         lines += [
-            {"rule": edge.title, "lean": x, "ice": y}
-            for x, y in zip(grid.lean_pct[inside].tolist(), edge.ice_pct[inside].tolist())
+            {"rule": edge.title} | row
+            for row in columns(lean=grid.lean_pct[inside], ice=edge.ice_pct[inside])
         ]
         if inside.any():
             within = np.flatnonzero(inside)
@@ -208,15 +195,11 @@ def map_data(grid) -> dict[str, list[dict]]:
             below = [n for n in names if abs(n["ice"] - ice) < 3 and abs(n["lean"] - lean) < 30]
             at = below[0] if below else {"lean": lean, "ice": ice}
             names.append(at | {"rule": edge.title, "line": len(below)})
-    cloud = [
-        {"lean": x, "ice": y}
-        for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())
-    ]
     return {
         "field": field or [{"lean": 0, "ice": 0, "floor": 0}],
         "lines": lines,
         "names": names,
-        "cloud": cloud,
+        "cloud": columns(lean=grid.cloud_lean_pct, ice=grid.cloud_ice_pct),
         "here": [{"lean": grid.here_lean_pct, "ice": grid.here_ice_pct}],
     }
 
@@ -229,18 +212,15 @@ def uncertainty_chart(system: str) -> dict:
         "x": across("fat:Q", "fat of the finished product (%)", 10, 45),
         "y": up("height:Q", "probability density", 0, 1.08, **bare),
     }
-    over = layer("now", "area", color=COLOUR["fails"], opacity=0.85, **place)
-    whole = alt.layer(
+    return picture(
+        "Uncertainty of fat",
+        "red: above the limit; dotted: after a fat test of the trim",
+        (WIDTH, 230),
         layer("now", "area", color=COLOUR["fat"], opacity=0.8, **place),
-        over.transform_filter("datum.over"),
+        layer("now", "area", color=COLOUR["fails"], opacity=0.85, where="datum.over", **place),
         layer("after", "dots", colour="ink", **place),
         layer("limit", "limit", x="at:Q"),
         layer("limit", "words", x="at:Q", y=alt.datum(1.03), text="words:N"),
-    )
-    return finished(
-        whole.properties(width=WIDTH, height=230),
-        "Uncertainty of fat",
-        "red: above the limit; dotted: after a fat test of the trim",
     )
 
 
@@ -249,13 +229,8 @@ def uncertainty_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
     fat = np.linspace(10, 45, 141)
     tallest = 1 / min(d.sd_pct for d in (before, after) if d.sd_pct) if before.sd_pct else 1.0
     return {
-        "now": [
-            {"fat": x, "height": h, "over": x >= limit_pct}
-            for x, h in zip(fat.tolist(), _bell(before, fat, tallest))
-        ],
-        "after": [
-            {"fat": x, "height": h} for x, h in zip(fat.tolist(), _bell(after, fat, tallest))
-        ],
+        "now": columns(fat=fat, height=_bell(before, fat, tallest), over=fat >= limit_pct),
+        "after": columns(fat=fat, height=_bell(after, fat, tallest)),
         "limit": [{"at": limit_pct, "words": f"limit {limit_pct:g} %"}],
     }
 

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, finished, numbered
+from kit.lab.charts.marks import across, layer, named_list, picture, up
+from kit.lab.charts.style import COLOUR, numbered
 from kit.trial.rehearse import outcome
 
 MOST_POINTS, MOST_STATIONS = 10.0, 16
@@ -25,13 +25,15 @@ def _pct():
 def _chance(x, title: str, subtitle: str, *under) -> dict:
     """The chance over x: a line, a ring where the plan stands."""
     y = _pct()
-    rows = [
+    return picture(
+        title,
+        subtitle,
+        (400, 290),
         *under,
         layer("curve", "line", x=x, y=y, colour="cold"),
         layer("here", "ring", x=x, y=y),
         layer("here", "words", x=x, y=y, dx=14, dy=16, text="words:N", halo=True),
-    ]
-    return finished(alt.layer(*rows).properties(width=400, height=290), title, subtitle)
+    )
 
 
 @alt.kept
@@ -72,15 +74,15 @@ def intervals_chart(system: str) -> dict:
         scale=alt.Scale(domain=list(OUTCOMES), range=[COLOUR[c] for c in OUTCOMES.values()]),
         legend=alt.Legend(title=None),
     )
-    rows = [
+    return picture(
+        f"{SHOWN} of the simulated classes",
+        "95 % confidence intervals; dashed: true effect; line: no effect",
+        (420, 320),
         layer("classes", "rule", **wide, color=outcome),
         _zero(),
         layer("truth", "limit", x=_effects("at:Q")),
         layer("classes", "dot", x=_effects("found:Q"), y=y, color=outcome, size=40),
-    ]
-    chart = alt.layer(*rows).properties(width=420, height=320)
-    subtitle = "95 % confidence intervals; dashed: true effect; line: no effect"
-    return finished(chart, f"{SHOWN} of the simulated classes", subtitle)
+    )
 
 
 def intervals_data(intervals: Sequence, truth: float) -> dict[str, list[dict]]:

@@ -22,7 +22,7 @@ function render({ model, el }) {
     model.get("items").forEach((item, n) => {
       const node = make("form", "cb-ask-item"), row = make("div", "cb-ask-row");
       const many = model.get("items").length > 1;
-      const question = make("p", "cb-ask-question", `${many ? `${n + 1}. ` : ""}${item.ask}`);
+      const question = make("p", "cb-ask-question", `${many ? `${n + 1}. ` : ""}${item.question}`);
       question.id = `${own}-${n}`;
       node.setAttribute("role", "group");
       node.setAttribute("aria-labelledby", question.id);

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import cycle
 from pathlib import Path
 
 import anywidget
@@ -25,9 +26,12 @@ class Reply:
     more: tuple[str, ...] = ()
 
 
+CHOOSE = "choose"
+
+
 @dataclass(frozen=True, repr=False)
 class Doing:
-    """A line to type in, none where it `asks` for nothing, and buttons with functions of their own. `example` stands beside it; `typed` is in the line already."""
+    """A line to type in, none where it `asks` for nothing or has `options`, and buttons with functions of their own. `example` stands beside it; `typed` is in the line already."""
 
     question: str
     unit: str
@@ -36,6 +40,14 @@ class Doing:
     """"number", "words" or "": how wide the line is"""
     typed: str = ""
     example: tuple[str, ...] = ()
+    options: tuple[str, ...] | None = None
+    """a button each; the act CHOOSE gets the one that is pressed"""
+
+    @property
+    def item(self) -> dict:
+        """What the page draws."""
+        acts = [act for act in self.acts if act != CHOOSE]
+        return vars(self) | {"acts": acts}
 
     def __repr__(self):
         return self.question
@@ -52,33 +64,24 @@ class Ask(anywidget.AnyWidget):
     """number of the item -> the last reply, with a count that tells two alike apart"""
 
     def __init__(self, title: str, asked: Sequence, panels: Mapping | None = None):
-        self.asked, self.panels, self._hints = list(asked), dict(panels or {}), [0] * len(asked)
-        super().__init__(title=title, items=[self._item(one) for one in self.asked])
+        self.panels = panels or {}
+        super().__init__()
+        self.use(title, asked)
         self.on_msg(lambda _, content, buffers: self.press(content))
 
     def use(self, title: str, asked: Sequence) -> None:
         """Ask something else; the replies to what was asked go."""
-        self.asked, self._hints = list(asked), [0] * len(asked)
+        self.asked, self.doings = list(asked), [_doing(one, self.panels) for one in asked]
         with self.hold_sync():
             self.replies, self.title = {}, title
-            self.items = [self._item(one) for one in asked]
-
-    def _item(self, one) -> dict:
-        if isinstance(one, Doing):
-            shown = {key: value for key, value in vars(one).items() if key != "question"}
-            return shown | {"ask": one.question, "acts": list(one.acts)}
-        if isinstance(one, Choosing):
-            shows = ["Show it in the panel"] if one.panel in self.panels else []
-            return {"ask": one.question, "options": list(one.options), "acts": shows}
-        acts = ["Commit", "Compare"] if isinstance(one, Guess) else ["Check", "Hint", "Show"]
-        return {"ask": one.question, "unit": one.unit, "acts": acts}
+            self.items = [one.item for one in self.doings]
 
     def press(self, content: Mapping) -> Reply:
-        """What a click gives: `n` the item, `act` the words of its button or "choose", `text` what was typed or chosen."""
+        """What a click gives: `n` the item, `act` the words of its button or CHOOSE, `text` what was typed or chosen."""
         n, act, text = (content.get(key, "") for key in ("n", "act", "text"))
         fault = None
         try:
-            reply = self._acts(n)[act](text)
+            reply = self.doings[n].acts[act](text)
         except Exception as error:
             fault = None if isinstance(error, KitError) else error
             words = said(error)
@@ -90,46 +93,6 @@ class Ask(anywidget.AnyWidget):
         if fault:
             raise fault
         return reply
-
-    def _acts(self, n: int) -> dict[str, Callable[[str], Reply]]:
-        one = self.asked[n]
-        if isinstance(one, Doing):
-            return dict(one.acts)
-        if isinstance(one, Choosing):
-            return {
-                "choose": partial(_chosen, one),
-                "Show it in the panel": partial(self._shown, one),
-            }
-        if isinstance(one, Guess):
-            return {"Commit": partial(self._commit, n), "Compare": lambda _: _compared(one)}
-        return {
-            "Check": partial(_checked, one),
-            "Hint": lambda _: self._hint(n),
-            "Show": lambda _: _solved(one),
-        }
-
-    def _commit(self, n: int, text: str) -> Reply:
-        self.asked[n] = guess = self.asked[n].commit(text)
-        return Reply(
-            f"Your guess: {guess.guessed:g} {guess.unit}. Look at the panel first, then press Compare."
-        )
-
-    def _hint(self, n: int) -> Reply:
-        hints = self.asked[n].hints
-        self._hints[n] = number = self._hints[n] % len(hints) + 1
-        return Reply(f"Hint {number} of {len(hints)}: {self.asked[n].hint(number)}")
-
-    def _shown(self, one: Choosing, _: str) -> Reply:
-        panel = self.panels[one.panel]
-        before = panel.values
-        panel.press(one.state) if isinstance(one.state, str) else panel.reset().set(**one.state)
-        moved = [
-            _control(panel, key) for key, value in panel.values.items() if value != before[key]
-        ]
-        return Reply(
-            f"The panel “{panel.title}” now shows: {panel.error or panel.shown.sentence}",
-            more=tuple(moved),
-        )
 
     def __repr__(self):
         lines = [
@@ -143,18 +106,50 @@ class Ask(anywidget.AnyWidget):
         return {"text/plain": repr(self), "application/vnd.jupyter.widget-view+json": view}
 
 
+def _doing(one, panels: Mapping) -> Doing:
+    """The buttons of a guess, an exercise or a question, and what each of them does."""
+    if isinstance(one, Doing):
+        return one
+    if isinstance(one, Guess):
+        return Doing(one.question, one.unit, _guessing(one))
+    if isinstance(one, Choosing):
+        acts = {CHOOSE: partial(_chosen, one)}
+        if one.panel in panels:
+            acts["Show it in the panel"] = lambda _: _shown(panels[one.panel], one.state)
+        return Doing(one.question, "", acts, options=one.options)
+    hints = cycle(f"Hint {n} of {len(one.hints)}: {hint}" for n, hint in enumerate(one.hints, 1))
+    acts = {"Check": partial(_checked, one), "Hint": lambda _: Reply(next(hints))}
+    return Doing(one.question, one.unit, {**acts, "Show": lambda _: _solved(one)})
+
+
+def _guessing(guess: Guess) -> dict[str, Callable[[str], Reply]]:
+    held = [guess]
+
+    def commit(text: str) -> Reply:
+        held[:] = [guess.commit(text)]
+        said = f"Your guess: {held[0].guessed:g} {guess.unit}"
+        return Reply(f"{said}. Look at the panel first, then press Compare.")
+
+    return {"Commit": commit, "Compare": lambda _: Reply(held[0].compare())}
+
+
 def _chosen(one: Choosing, option: str) -> Reply:
     right, _, source = one.judge(option)
     return Reply(one.check(option), "right" if right else "wrong", (source,))
 
 
-def _compared(guess: Guess) -> Reply:
-    return Reply(guess.compare())
+def _shown(panel, state: Mapping[str, object] | str) -> Reply:
+    """The panel as the answer needs it, and the controls that were moved for that."""
+    before = panel.values
+    panel.press(state) if isinstance(state, str) else panel.reset().set(**state)
+    moved = [_control(panel, key) for key, value in panel.values.items() if value != before[key]]
+    says = panel.error or panel.shown.sentence
+    return Reply(f"The panel “{panel.title}” now shows: {says}", more=tuple(moved))
 
 
 def _checked(one: Exercise, text: str) -> Reply:
-    words = one.check(text)
-    return Reply(words, "right" if words.startswith("Right") else "wrong")
+    verdict, words = one.judge(text)
+    return Reply(words, "right" if verdict == "right" else "wrong")
 
 
 def _solved(one: Exercise) -> Reply:

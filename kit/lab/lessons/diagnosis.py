@@ -34,11 +34,11 @@ class FromOne:
 def from_one(symptom: str) -> FromOne:
     """By the catalogue's own shares: commonness × how often the cause gives the symptom, over the same of all causes."""
     book = catalogue()
-    seen = book.symptom(symptom)
-    weight = book.before * book.symptom_share[:, book.place[seen.key]]
+    weight = book.before * book.symptom_share[:, book.place[symptom]]
     cause = list(book.causes.values())[int(np.argmax(weight))]
     right_pct = float(100 * weight.max() / weight.sum())
-    return FromOne(seen.name, cause.name, right_pct, len(book.causes_of(seen.key)))
+    could_be = len(book.causes_of(symptom))
+    return FromOne(book.symptoms[symptom].name, cause.name, right_pct, could_be)
 
 
 def from_each() -> tuple[FromOne, ...]:

@@ -25,7 +25,6 @@ from kit.meat_block.cheapest import Cheapest
 from kit.meat_block.limits import LimitValue
 from kit.meat_block.uncertainty import FatTest, FatUncertainty, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
-from kit.rules.rule_sets import RuleSet
 
 LEAN = (
     "beef ground 90/10",
@@ -35,6 +34,7 @@ LEAN = (
     "chicken ground",
 )
 BINDERS = ("nonfat dry milk", "soy protein concentrate", "soy protein isolate", "corn starch")
+HALF_WIDTH = "Half-width of that estimate (percentage points)"
 
 
 @dataclass(frozen=True)
@@ -48,12 +48,6 @@ class Mix:
     limit_pct: float
 
 
-def _fat_limit(rules: RuleSet) -> float:
-    return next(
-        (rule.limit for rule in rules.limits if rule.quantity == "fat_pct_of_finished"), 30.0
-    )
-
-
 def _two_meats():
     meat, dry = "Meat block", "Binder and salt"
     return (
@@ -61,16 +55,7 @@ def _two_meats():
         Choice("trim", "Trim species", ("pork", "beef"), "pork", meat),
         Slider("lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, 30, meat),
         Slider("trim_fat_pct", "Fat of the trim, estimated by eye (%)", "", 5, 60, 1, 40, meat),
-        Slider(
-            "trim_fat_half_range_pct",
-            "Half-width of that estimate (percentage points)",
-            "",
-            0,
-            15,
-            1,
-            8,
-            meat,
-        ),
+        Slider("trim_fat_half_range_pct", HALF_WIDTH, "", 0, 15, 1, 8, meat),
         Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, ICE_PCT, "Ice"),
         Choice("binder", "Binder", BINDERS, BINDERS[0], dry),
         Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, 3.0, dry),
@@ -86,20 +71,8 @@ def _sheet(values):
 
 def mix_panel() -> Panel:
     """The composition of two meats, ice and binder against the limits and on the map of ice and lean, with the uncertainty of fat and the value of a fat test."""
-    controls = (
-        *_two_meats(),
-        Slider(
-            "test_se_pct",
-            "Standard error of the fat test (percentage points)",
-            "",
-            0.5,
-            5,
-            0.5,
-            1.0,
-            "Fat test",
-        ),
-    )
-    limit = _fat_limit(rule_set(RULE))
+    error = "Standard error of the fat test (percentage points)"
+    limit = rule_set(RULE).limit("fat_pct_of_finished").limit
 
     def compute(values) -> Mix:
         sheet, error, cook = _sheet(values), values["test_se_pct"], values["cook_yield_pct"]
@@ -115,7 +88,7 @@ def mix_panel() -> Panel:
 
     return Panel(
         "Two meats: composition and its uncertainty",
-        controls,
+        (*_two_meats(), Slider("test_se_pct", error, "", 0.5, 5, 0.5, 1.0, "Fat test")),
         compute,
         mix_view,
         {
@@ -141,21 +114,15 @@ def mix_view(mix: Mix, values, system) -> View:
         room_table(followed, system),
     )
     if test := mix.test:
+        wide = (test.range_before_pct, test.range_after_pct)
+        risks = (over, mix.after.chance_over(mix.limit_pct))
+        what = f"probability of fat over {mix.limit_pct:g} %, if the test confirms the estimate"
         rows = (
-            (
-                "width of the 90 % interval of fat",
-                f"{test.range_before_pct:.1f} percentage points",
-                f"{test.range_after_pct:.1f} percentage points",
-            ),
-            (
-                f"probability of fat over {mix.limit_pct:g} %, if the test confirms the estimate",
-                chance(over),
-                chance(mix.after.chance_over(mix.limit_pct)),
-            ),
+            row("width of the 90 % interval of fat", *(f"{w:.1f} percentage points" for w in wide)),
+            row(what, *map(chance, risks)),
         )
         caption = f"Value of a fat test of the {test.lot}"
-        tables += (Table(caption, ("quantity", "now", "after the test"), tuple(map(Row, rows))),)
-    steps = (*followed.working, *(mix.test.working if mix.test else ()))
+        tables += (Table(caption, ("quantity", "now", "after the test"), rows),)
     return View(
         sentence.strip(),
         {
@@ -167,11 +134,8 @@ def mix_view(mix: Mix, values, system) -> View:
             "map": f"Map of lean share against ice. {room}",
         },
         tables,
-        followed.notes,
-        steps,
-        followed.sources,
-        cautions(OFFERED),
-    )
+        cautions=cautions(OFFERED),
+    ).of(followed, test)
 
 
 def _room(plane: Map) -> str:
@@ -222,7 +186,7 @@ def cheapest_panel() -> Panel:
 
     def compute(values) -> tuple[Cheapest, bool]:
         """The mix, and whether the prices that are asked for have a say in it: where no mix meets every limit, whether one contains such a material if it costs nothing."""
-        prices = [values.get(f"price {m.name}", PRICES.get(m.name)) for m in shop]
+        prices = [values.get(f"price {name}", PRICES.get(name)) for name in SHOP]
         own = {
             "fat_pct_of_finished": (None, values["fat_high_pct"]),
             "protein_pct_of_finished": (values["protein_low_pct"], None),
@@ -239,39 +203,25 @@ def cheapest_panel() -> Panel:
         return found, bool(given.kg[asked].max() > LEAST_SHOWN_KG)
 
     own, limits, money = "Your prices", "Your limits", "money/kg"
+    protein = "Minimum protein (% of finished product)"
     controls = (
         Slider("price beef ground 90/10", "Price of beef 90/10", money, 1, 12, 0.1, 6.2, own),
         Slider("price pork trim 80", "Price of pork trim 80", money, 1, 8, 0.1, 3.2, own),
         Slider("price pork trim 50", "Price of pork trim 50", money, 0.5, 5, 0.1, 1.8, own),
         Slider("stock_kg", "Pork trim 50 in stock", "kg", 0, 100, 1, 45, "Stock"),
         Slider("fat_high_pct", "Maximum fat (% of finished product)", "", 15, 35, 0.5, 28, limits),
-        Slider(
-            "protein_low_pct",
-            "Minimum protein (% of finished product)",
-            "",
-            8,
-            18,
-            0.25,
-            11.5,
-            limits,
-        ),
+        Slider("protein_low_pct", protein, "", 8, 18, 0.25, 11.5, limits),
         Slider("collagen_high_pct", "Maximum collagen (% of protein)", "", 15, 50, 1, 32, limits),
         Slider("cook_yield_pct", "Cook yield (%)", "", 80, 100, 0.5, 90, "Process"),
     )
+    clash = {"protein_low_pct": 17, "fat_high_pct": 16, "collagen_high_pct": 20}
     return Panel(
         "Least-cost formulation",
         controls,
         compute,
         cheapest_view,
         {},
-        {
-            "Limits that conflict": {
-                "protein_low_pct": 17,
-                "fat_high_pct": 16,
-                "collagen_high_pct": 20,
-            },
-            "Beef price up": {"price beef ground 90/10": 11},
-        },
+        {"Limits that conflict": clash, "Beef price up": {"price beef ground 90/10": 11}},
     )
 
 

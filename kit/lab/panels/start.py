@@ -35,29 +35,18 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     """Meat block, ice, binder and salt of one sheet against its rule."""
     sheet = sheet or starting_sheet()
     now = amounts_of(sheet)
-    start = follow(sheet)
     rules = (("the sheet's choice", ""), *((str(one), key) for key, one in rule_sets().items()))
-    laws, shown, dry = (AS_ON_SHEET, *editions()), "What is shown", "Binder and salt"
+    laws, chilled = (AS_ON_SHEET, *editions()), "Cook yield, cooked and chilled (%)"
+    meat, dry, shown = "Meat block", "Binder and salt", "What is shown"
     lean, ice = round(now.lean_pct_of_meat), round(now.ice_pct_of_meat)
     binder, salt = round(now.binder_pct_of_batch, 1), round(now.salt_pct_of_batch, 1)
-    cook = round(start.cook_yield.pct, 1)
+    cook = round(follow(sheet).cook_yield.pct, 1)
     controls = (
-        Slider(
-            "lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, lean, "Meat block"
-        ),
+        Slider("lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, lean, meat),
         Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, ice, "Ice"),
         Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, binder, dry),
         Slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, salt, dry),
-        Slider(
-            "cook_yield_pct",
-            "Cook yield, cooked and chilled (%)",
-            "",
-            80,
-            100,
-            0.1,
-            cook,
-            "Process",
-        ),
+        Slider("cook_yield_pct", chilled, "", 80, 100, 0.1, cook, "Process"),
         Choice("rule", "Rule for the composition", rules, "", shown),
         Choice("cure_rule", "Rule for the cure", laws, AS_ON_SHEET, shown),
         saved_control(),
@@ -125,9 +114,8 @@ def batch_view(followed: Followed, values, system) -> View:
 def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
     """The cheapest mix of the sheet's own materials at its own prices, where the sheet gives prices and a rule."""
     sheet = followed.sheet
-    if followed.rules is None or any(
-        line.price_per_kg is None for line in sheet.of_kind("meat", "binder")
-    ):
+    bought = sheet.of_kind("meat", "binder")
+    if followed.rules is None or any(line.price_per_kg is None for line in bought):
         return ()
 
     def kg(weight: float) -> str:
@@ -153,17 +141,7 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
             rows.append(row(name, "", f"reached {r.value:.2f}", f"by {-r.room:.2f}", mark="fails"))
         return tuple(rows)
 
+    money = f"price ({units.shown_unit('money/kg', system)})"
+    columns = ("material", "planned", "least cost", money)
     caption = "Least-cost mix of this sheet's materials"
-    return (
-        Table(
-            caption,
-            (
-                "material",
-                "planned",
-                "least cost",
-                f"price ({units.shown_unit('money/kg', system)})",
-            ),
-            folded=True,
-            later=fill,
-        ),
-    )
+    return (Table(caption, columns, folded=True, later=fill),)

@@ -3,8 +3,7 @@
 from collections.abc import Iterable
 
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import finished
+from kit.lab.charts.marks import across, layer, picture, up
 
 SHADES = ("#a9c3d9", "#6d9cc2", "#2b5f8a", "#16324a")
 """the more batches, the darker"""
@@ -18,25 +17,18 @@ def found_chart(system: str) -> dict:
     said = "size of the cause (standard deviations of the stage)"
     x = across("size:Q", said, 0.3, 3.7, ticks=(0.5, 1, 1.5, 2, 2.5, 3))
     title = "first finding (% of the plants)"
-    y = up("share:Q", title, 0, 100, ticks=5)
+    y, low = (up(field, title, 0, 100, ticks=5) for field in ("share:Q", "low:Q"))
     at = {"x": x, "y": y}
-    layers = (
+    return picture(
+        "What the search finds, by size and number of batches",
+        "dashed: the size chosen; bars: 90 % interval of its shares",
+        (560, 330),
         layer("chosen", "limit", x=x, aria=False, strokeWidth=2),
         layer("lines", "line", colour="colour:N", detail="batches:N", **at),
-        layer(
-            "spread",
-            "interval",
-            x=x,
-            y=up("low:Q", title, 0, 100, ticks=5),
-            y2="high:Q",
-            colour="colour:N",
-        ),
+        layer("spread", "interval", x=x, y=low, y2="high:Q", colour="colour:N"),
         layer("at", "dot", colour="colour:N", size=130, **at),
         layer("names", "words", text="words:N", dx=10, **at),
     )
-    whole = alt.layer(*layers).properties(width=560, height=330)
-    subtitle = "dashed: the size chosen; bars: 90 % interval of its shares"
-    return finished(whole, "What the search finds, by size and number of batches", subtitle)
 
 
 def found_data(rows: Iterable[dict], chosen: float) -> dict[str, list[dict]]:

@@ -11,8 +11,8 @@ from kit.batches.change import Changes
 from kit.batches.charts import Chart
 from kit.batches.expected import counted
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import LABEL, NARROW, finished
+from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.style import LABEL, NARROW
 from kit.lab.panels.view import columns
 
 LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
@@ -64,11 +64,10 @@ def _on(data: str, style: str, y=None, **said):
 def _drawn(y, layers, width, height, title, subtitle) -> dict:
     """The layers, over points that nobody sees at the corners of the picture."""
     under = {"align": "center", "dx": 0, "dy": 34, "aria": False, "colour": "quiet"}
+    under["where"] = f"datum.end || !({NARROW})"  # where all would run together
     dates = _on("days", "quiet words", alt.value("height"), text="words:N", **under)
-    few = f"datum.end || !({NARROW})"  # where all would run together
-    dates = dates.transform_filter(few)
-    whole = alt.layer(_on("frame", "dot", y, opacity=0), dates, *layers)
-    return finished(whole.properties(width=width, height=height), title, subtitle)
+    corners = _on("frame", "dot", y, opacity=0)
+    return picture(title, subtitle, (width, height), corners, dates, *layers)
 
 
 # loss share over time ---------------------------------------------------------------------------

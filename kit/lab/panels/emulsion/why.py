@@ -121,7 +121,7 @@ def _text(name: str, shown: section.BatterSection, heated: bool) -> str:
 
 
 def _symptom(name: str):
-    return catalogue().symptom(SEEN[name][1])
+    return catalogue().symptoms[SEEN[name][1]]
 
 
 def why_rows(why: Why, system: str) -> Mapping[str, tuple]:
@@ -174,9 +174,9 @@ def _at_the_plant(why: Why) -> Table:
     """What the catalogue says of the four breaks."""
     known, rows = catalogue(), []
     for name, (cause_key, symptom_key) in SEEN.items():
-        cause, symptom = known.cause(cause_key), known.symptom(symptom_key)
+        cause, symptom = known.causes[cause_key], known.symptoms[symptom_key]
         others = (
-            f"{known.symptom(s).name} ({one.how_often})"
+            f"{known.symptoms[s].name} ({one.how_often})"
             for (s, c), one in known.gives.items()
             if c == cause_key
         )

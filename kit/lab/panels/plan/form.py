@@ -1,7 +1,7 @@
 """The batch form as a control: a table of text that becomes a sheet, with every fault beside its field."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
@@ -211,41 +211,39 @@ def _turns(field: Field | None, text) -> bool:
     )
 
 
+def _turned(part: str, entry: Mapping, turn: Callable[[Field, str], str]) -> dict[str, str]:
+    """The entry with `turn` of every bare number that stands for another amount in the other unit system."""
+    about = fields(part)
+    return {n: turn(about[n], t) if _turns(about.get(n), t) else t for n, t in entry.items()}
+
+
 def _with_units(part: str, entry: Mapping, system: str) -> dict[str, str]:
-    """A bare number in the unit that the form shows beside it."""
-    about, found = fields(part), {}
-    for name, text in entry.items():
-        field: Field | None = about.get(name)
-        if field and field.reads == "quantity":
-            text = units.lone_comma(str(text))
-        if system == units.US and _turns(field, text):
-            per = field is not None and field.unit == "1/kg"
-            text = f"{text} {'/ lb' if per else units.shown_unit(field.unit, system)}".strip()
-        found[name] = text
-    return found
+    """A bare number in the unit that the form shows beside it, with a decimal point."""
+    numbers = {name for name, field in fields(part).items() if field.reads == "quantity"}
+    found = {n: units.lone_comma(str(t)) if n in numbers else t for n, t in entry.items()}
+
+    def turn(field: Field, text: str) -> str:
+        unit = "/ lb" if field.unit == "1/kg" else units.shown_unit(field.unit, system)
+        return f"{text} {unit}".strip()
+
+    return _turned(part, found, turn) if system == units.US else found
 
 
 def in_other_units(state: Mapping, before: str, after: str) -> dict:
     """The same text with every bare number in the units of the other system."""
 
-    def moved(part: str, entry: Mapping) -> dict:
-        about, found = fields(part), {}
-        for name, text in entry.items():
-            field = about.get(name)
-            if field and _turns(field, text):
-                number = float(str(text).replace("−", "-").replace(",", "."))
-                if field.unit == "1/kg":
-                    per_lb = units.to_shown(1.0, "kg", units.US)
-                    number = number / per_lb if after == units.US else number * per_lb
-                else:
-                    inside = units.from_shown(number, field.unit, before)
-                    number = float(units.to_shown(inside, field.unit, after))
-                text = f"{number:.6g}"
-            found[name] = text
-        return found
+    def turn(field: Field, text: str) -> str:
+        number = float(str(text).replace("−", "-").replace(",", "."))
+        if field.unit == "1/kg":
+            per_lb = units.to_shown(1.0, "kg", units.US)
+            return f"{number / per_lb if after == units.US else number * per_lb:.6g}"
+        inside = units.from_shown(number, field.unit, before)
+        return f"{float(units.to_shown(inside, field.unit, after)):.6g}"
 
     return {
-        part: [moved(part, row) for row in entry] if part in MANY else moved(part, entry)
+        part: [_turned(part, row, turn) for row in entry]
+        if part in MANY
+        else _turned(part, entry, turn)
         for part, entry in state.items()
     }
 

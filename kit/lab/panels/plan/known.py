@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping
 
-from kit.materials.composition import KINDS, PARTS, SPECIES, materials
+from kit.materials.composition import PARTS, SPECIES, materials
 from kit.materials.words import cure_word, plain, search
 from kit.sheet.entries import fields
 from kit.tables import value
@@ -21,6 +21,10 @@ _ONE = re.compile(rf"(?:about|circa|ca\.?|~|≈)?\s*{_N}\s*%?(?:\s*fat)?", re.I)
 _SALTS = re.compile(rf"{_N}\s*%\s*(?:sodium\s+)?(nitrite|nitrate)", re.I)
 _LAB = re.compile(rf"({'|'.join(PARTS)}|salt|starch|fibre)\s*[:=]?\s*{_N}\s*%?", re.I)
 _FIELD = re.compile(r"([A-Za-z_]+)\s*=\s*(.+)")
+_TOLD_AS = {"material": "as {}", "lean": "{}", "species": "{}", "kind": "{}"}
+_TOLD_AS |= {"nitrite_pct": "{} % nitrite", "nitrate_pct": "{} % nitrate"}
+_TOLD_AS |= {"form": "{}", "composition": "{}"}
+"""fields that are told without their name"""
 
 
 def unfolded(row: Mapping[str, str]) -> dict[str, str]:
@@ -60,14 +64,9 @@ def _fact(fact: str, row: Mapping[str, str]) -> dict[str, str] | None:
     said = fact.casefold()
     if said.startswith("as "):
         return {"material": fact[3:].strip()}
-    if said in SPECIES:
-        return {"species": said}
-    if said in KINDS:
-        return {"kind": said}
-    if said == "same recipe":
-        return {"composition": said}
-    if said in fields("line")["form"].choices:
-        return {"form": said}
+    for name in ("species", "kind", "composition", "form"):
+        if said in fields("line")[name].choices:
+            return {name: said}
     if _LEAN.fullmatch(fact):
         return {"lean": fact}
     if hit := _SALTS.fullmatch(fact):
@@ -93,28 +92,13 @@ def folded(line: Mapping[str, str]) -> dict[str, str]:
     """The fields of a line as a row of the form: `unfolded` it gives the same fields."""
     row = {name: line[name] for name in COLUMNS if name in line}
     rest = {name: text for name, text in line.items() if name not in COLUMNS}
-    told = {"lean", "fat_low_pct", "nitrite_pct", "nitrate_pct", "composition"} & set(rest)
-    if told or rest.get("material", line.get("name", "")).casefold() in materials():
+    says_kind = {"lean", "fat_low_pct", "nitrite_pct", "nitrate_pct", "composition"} & set(rest)
+    if says_kind or rest.get("material", line.get("name", "")).casefold() in materials():
         rest.pop("kind", None)  # the reader finds it again
-    facts = []
-    if "fat_low_pct" in rest and "fat_high_pct" in rest:
-        facts.append(f"{rest.pop('fat_low_pct')} to {rest.pop('fat_high_pct')} % fat")
-    for name, form in (
-        ("material", "as {}"),
-        ("lean", "{}"),
-        ("species", "{}"),
-        ("kind", "{}"),
-        ("nitrite_pct", "{} % nitrite"),
-        ("nitrate_pct", "{} % nitrate"),
-        ("form", "{}"),
-        ("composition", "{}"),
-    ):
-        if name in rest and ";" not in rest[name]:
-            facts.append(form.format(rest.pop(name)))
-    facts += [
-        f"{name} = {text}" for name, text in rest.items() if ";" not in text and "\n" not in text
-    ]
-    if facts:
-        row["known"] = "; ".join(facts)
-    lost = {n: t for n, t in rest.items() if ";" in t or "\n" in t}
-    return row | lost
+    untold = {name: text for name, text in rest.items() if ";" in text or "\n" in text}
+    told, facts = {name: text for name, text in rest.items() if name not in untold}, []
+    if {"fat_low_pct", "fat_high_pct"} <= set(told):
+        facts.append(f"{told.pop('fat_low_pct')} to {told.pop('fat_high_pct')} % fat")
+    facts += [form.format(told.pop(name)) for name, form in _TOLD_AS.items() if name in told]
+    facts += [f"{name} = {text}" for name, text in told.items()]
+    return row | ({"known": "; ".join(facts)} if facts else {}) | untold
