@@ -59,7 +59,7 @@ def _units() -> dict[str, dict[str, str]]:
     return {row["unit"]: row for row in read_rows("words", "units.csv")}
 
 
-def _of(unit: str, column: str) -> str:
+def of(unit: str, column: str) -> str:
     """What data/words/units.csv says of a unit; '' where it says nothing."""
     return _units().get(unit, {}).get(column, "")
 
@@ -154,7 +154,7 @@ def without_fractions(text: str) -> str:
 
 
 def _example(unit: str) -> str:
-    return _of(unit, "example") or f"'5 {unit}'"
+    return of(unit, "example") or f"'5 {unit}'"
 
 
 def _pint_name(said: str, unit: str) -> str:
@@ -165,7 +165,7 @@ def _pint_name(said: str, unit: str) -> str:
 
 
 def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
-    name, target = _pint_name(said, unit), _of(unit, "pint") or unit
+    name, target = _pint_name(said, unit), of(unit, "pint") or unit
     if name == _pint_name(unit, unit):
         return float(amount)
     # tables of law are full of them, and pint loads for half a second
@@ -178,7 +178,7 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
     except Exception as cause:
         why = _WHY.get(type(cause).__name__, "could not be read")
         needs = (
-            f"it needs {_of(unit, 'measures') or f'an amount in {unit}'} such as {_example(unit)}"
+            f"it needs {of(unit, 'measures') or f'an amount in {unit}'} such as {_example(unit)}"
         )
         raise WrongUnit(f"{field} is {written!s} and {why}; {needs}") from None
 
@@ -186,14 +186,14 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
 @cache
 def _line(unit: str) -> tuple[float, float]:
     """Slope and offset of the straight line from `unit` to its US display unit."""
-    ureg, inside, us = registry(), _of(unit, "pint"), _of(unit, "us_pint")
+    ureg, inside, us = registry(), of(unit, "pint"), of(unit, "us_pint")
     zero, one = (float(ureg.Quantity(x, inside).m_as(us)) for x in (0.0, 1.0))
     return one - zero, zero
 
 
 def to_shown(value, unit: str, system: str = METRIC):
     """`value` (float or array) as a number in the unit that `system` shows; unchanged in metric or where no US unit is usual."""
-    if system == METRIC or not _of(unit, "us_pint"):
+    if system == METRIC or not of(unit, "us_pint"):
         return value
     slope, offset = _line(unit)
     return value * slope + offset
@@ -201,7 +201,7 @@ def to_shown(value, unit: str, system: str = METRIC):
 
 def from_shown(value, unit: str, system: str = METRIC):
     """The inverse of `to_shown`."""
-    if system == METRIC or not _of(unit, "us_pint"):
+    if system == METRIC or not of(unit, "us_pint"):
         return value
     slope, offset = _line(unit)
     return (value - offset) / slope
@@ -209,13 +209,13 @@ def from_shown(value, unit: str, system: str = METRIC):
 
 def shown_unit(unit: str, system: str = METRIC) -> str:
     """The unit's label in `system`: 'kg' or 'lb'."""
-    return _of(unit, "shown" if system == METRIC else "us_shown") or unit
+    return of(unit, "shown" if system == METRIC else "us_shown") or unit
 
 
 def show(value: float, unit: str, system: str = METRIC, decimals: int | None = None) -> str:
     """'12.00 kg', '26.46 lb', '55.4 °F': a value inside, as text in the chosen system."""
     label = shown_unit(unit, system)
-    usual = int(_of(unit, "decimals" if system == METRIC else "us_decimals") or 2)
+    usual = int(of(unit, "decimals" if system == METRIC else "us_decimals") or 2)
     text = f"{to_shown(value, unit, system):,.{usual if decimals is None else decimals}f}"
     if float(text.replace(",", "")) == 0:
         text = text.lstrip("-")
