@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import os
 import re
 import shutil
@@ -107,6 +108,25 @@ def number_text(value: float) -> str:
     """The shortest text that reads back as the same float: '25', '0.1', '1e-07'."""
     text = repr(float(value))
     return text[:-2] if text.endswith(".0") else text
+
+
+def toml_value(value) -> str:
+    """Text, a number, yes or no, a list or a table of these as TOML writes them on one line."""
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Mapping):
+        held = (f"{toml_value(key)} = {toml_value(of)}" for key, of in value.items())
+        return f"{{ {', '.join(held)} }}"
+    if isinstance(value, Iterable):
+        return f"[{', '.join(map(toml_value, value))}]"
+    return number_text(value)
+
+
+def toml_lines(held: Mapping) -> str:
+    """Lines of key = value. The keys are bare: letters, digits, _ and -."""
+    return "".join(f"{key} = {toml_value(value)}\n" for key, value in held.items())
 
 
 def guarded(text: str) -> str:

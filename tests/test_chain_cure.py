@@ -342,9 +342,7 @@ def test_a_scale_has_one_interval_for_one_dose():
     found = cure_of(sheet({**MEAT, "amount": "2 kg"}, line, scale_step_g=1, scale_sd_g=0.25), 1.8)
     (weight,) = found.weights
     assert weight.reading_g == 4
-    assert found.interval_ppm_of_meat == pytest.approx(
-        (weight.ppm_low_of_meat, weight.ppm_high_of_meat)
-    )
+    assert found.interval_ppm_of_meat == pytest.approx(weight.ppm_of_meat)
 
 
 def test_a_target_on_the_sheet_is_not_denied():

@@ -83,7 +83,7 @@ def test_a_coarse_scale_is_rounded_down_and_said_so():
     assert any("rounded down" in note for note in made.notes) and any(
         "two steps" in note for note in made.notes
     )
-    assert cure.ppm_low_of_meat < 125 < cure.ppm_high_of_meat
+    assert cure.ppm_of_meat[0] < 125 < cure.ppm_of_meat[1]
 
 
 def test_a_list_checks_its_items():

@@ -1,13 +1,23 @@
 """A file appears whole or not at all, over no other unasked; a text cell that could be run stands behind an apostrophe."""
 
 import os
+import tomllib
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import KitError
-from kit.files import RISKY, guarded, put, unguarded
+from kit.files import RISKY, guarded, put, toml_lines, unguarded
+
+TOML_VALUES = st.recursive(
+    st.text(st.characters(codec="utf-8"))
+    | st.booleans()
+    | st.integers(-(2**53), 2**53)
+    | st.floats(allow_nan=False, allow_infinity=False),
+    lambda inner: st.lists(inner, max_size=3),
+    max_leaves=8,
+)
 
 
 def test_written_whole_and_over_nothing_unless_told(tmp_path):
@@ -61,3 +71,9 @@ def test_others_may_read_what_the_person_lets_them(tmp_path):
 def test_a_guarded_text_runs_nowhere_and_comes_back(text):
     assert not guarded(text).startswith(RISKY)
     assert unguarded(guarded(text)) == text
+
+
+@given(st.dictionaries(st.from_regex(r"[A-Za-z0-9_-]{1,8}", fullmatch=True), TOML_VALUES))
+def test_what_is_written_as_toml_is_read_back_by_the_standard_library(held):
+    assert tomllib.loads(toml_lines(held)) == held
+    assert tomllib.loads(toml_lines({"of": held})) == {"of": held}

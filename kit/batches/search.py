@@ -111,16 +111,15 @@ def _which_scale(table, seen, pats, limits, lengths):
 
     A second cause at a stage weighed on two scales can make the wrong one of them look right; with the right one out, the second stands clean.
     """
-    best = None
+    found = []
     for i, series in enumerate(seen.series):
         m = int(seen.scores[i].argmax())
         if series.kind != c.SCALE or seen.scores[i, m] < limits[i]:
             continue
         after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats, lengths)
         total = seen.scores[i, m] + max(0.0, (after.scores - limits[:, None]).max())
-        if best is None or total > best[0]:
-            best = (total, i, m)
-    return best[1:]
+        found.append((total, i, m))
+    return max(found, key=lambda one: one[0])[1:]
 
 
 def _without(basic, series, columns, twice):
@@ -295,7 +294,8 @@ def _likely(row, pats, m):
 
 def _rivals(scored, i, m, every, pats, who, via):
     """Other explanations that are nearly as good, best first, each once."""
-    top, found = scored[i, m], {}
+    top: float = scored[i, m]
+    found: dict[tuple, tuple] = {}
     # a score is twice a log likelihood
     close = np.argwhere(scored > top - 2 * log(tables.value("yields_evidence_ratio")))
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):

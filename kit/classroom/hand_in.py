@@ -77,7 +77,8 @@ class HandIn:
         for name in self.texts():
             _need_text(name, getattr(self, name))
         for code, loss in self.tubes.items():
-            _need_text("code", code), _need_text("loss_pct", loss)
+            _need_text("code", code)
+            _need_text("loss_pct", loss)
         need(len(self.answers) == EXERCISES, f"{len(self.answers)} exercises, not {EXERCISES}")
 
     @classmethod

@@ -15,13 +15,14 @@ from kit.tables import number, value
 from kit.working import Result
 
 MEATS = ("pork", "veal", "calf", "young beef", "old beef", "lamb", "average")
-_SURVEYS = (
-    ("early 1970s, mean", "1970s_ppm", "1970s_ppm"),
-    ("committee, about 1980", "1980s_low_ppm", "1980s_high_ppm"),
-    ("1997", "1997_low_ppm", "1997_high_ppm"),
-    ("2009, group means", "2009_low_ppm", "2009_high_ppm"),
-    ("2009, cooked sausage, mean", "2009_ppm", "2009_ppm"),
-)
+_SURVEYS = {
+    "early 1970s, mean": ("1970s", "1970s"),
+    "committee, about 1980": ("1980s_low", "1980s_high"),
+    "1997": ("1997_low", "1997_high"),
+    "2009, group means": ("2009_low", "2009_high"),
+    "2009, cooked sausage, mean": ("2009", "2009"),
+}
+"""what was surveyed -> the rows of its lowest and highest"""
 
 
 class Survey(NamedTuple):
@@ -73,12 +74,9 @@ def colour(myoglobin: float, nitrite_ppm_of_meat: float) -> Colour:
     wanted = float(nitrite_for_pigment_ppm(myoglobin))
     shares = [number(f"residual_after_cook_{end}_pct") for end in ("low", "high")]
     low, high = (nitrite_ppm_of_meat * row.value / 100 for row in shares)
-    rows = [number(f"residual_survey_{end}") for _, end, _ in _SURVEYS]
-    highs = (value(f"residual_survey_{end}") for *_, end in _SURVEYS)
-    surveys = tuple(
-        Survey(what, row.value, high) for (what, *_), row, high in zip(_SURVEYS, rows, highs)
-    )
+    rows = {end: number(f"residual_survey_{end}_ppm") for pair in _SURVEYS.values() for end in pair}
+    surveys = (Survey(of, *(rows[end].value for end in ends)) for of, ends in _SURVEYS.items())
     masses = map(number, ("nano2_g_per_mol", "myoglobin_g_per_mol"))
-    cited = (*masses, *shares, *rows, number("residual_stored_high_ppm"))
+    cited = (*masses, *shares, *rows.values(), number("residual_stored_high_ppm"))
     own_sources = tuple(row.cite() for row in cited)
-    return Colour(wanted, (low, high), surveys, own_sources=own_sources)
+    return Colour(wanted, (low, high), tuple(surveys), own_sources=own_sources)

@@ -21,19 +21,31 @@ WEAK = "nitrite salt 0.6 %"
 @dataclass(frozen=True)
 class ErrorExample:
     """`short`: its name in a list. `written`: what stands on the sheet. `gives_ppm`: (low, high) NaNO2 of the meat, None where it cannot be known; `meant_ppm`: what was meant.
-    `kit_says`: "stop", "check", "refused"; `alone`: is it seen without a target or any further input? `findings` is None where a spoon was refused."""
+    `findings` is None where a spoon was refused."""
 
     key: str
     short: str
     name: str
+    do: str
     written: str
     meant: str
     gives_ppm: tuple[float, float] | None
     meant_ppm: float
-    do: str
-    kit_says: str
-    alone: bool
     findings: DosingFindings | None
+
+    @property
+    def kit_says(self) -> str:
+        """ "stop", "check", "no alarm", or "refused": a spoon is no weight, and the reader of amounts takes none."""
+        found = self.findings
+        if found is None:
+            return "refused"
+        return "stop" if found.stop else "no alarm" if found.ok else "check"
+
+    @property
+    def alone(self) -> bool:
+        """Is it seen without a target or any further input?"""
+        found = self.findings
+        return found is None or any(alarm.key not in BY_TARGET for alarm in found.alarms)
 
 
 def error_examples(
@@ -54,89 +66,65 @@ def error_examples(
     kg, weak_kg, pure_kg = (
         float(premix_kg_for(target_ppm, mix.strength_pct, meat_kg)) for mix in (strong, weak, pure)
     )
-    ounce, pound = value("ounce_g"), value("pound_g") / 1000
     line = CureLine(strong, kg)
     right = Plan(meat_kg, batch_kg, finished_kg, cure=(line,), limits=limits, target_ppm=target_ppm)
-    other = another_rule(limits[0].jurisdiction)
     of_batch = target_ppm * meat_kg / batch_kg
     starts = {
         "batch's rate on the meat": replace(right, target_ppm=of_batch, target_basis="batch"),
         "celery powder, no assay": replace(right, cure=(CureLine(weak, weak_kg),)),
     }
-    words = {
-        "g": f"{kg * 1000:.4g}",
-        "rate": f"{kg / meat_kg * 1000:.3g} g/kg",
-        "weak_rate": f"{weak_kg / meat_kg * 1000:.3g} g/kg",
-        "weak_kg": f"{weak_kg:.3g}",
-        "pure_g": f"{pure_kg * 1000:.3g}",
-        "hundredfold_kg": f"{kg * 100:.4g}",
-        "hundredth_g": f"{kg * 10:.3g}",
-        "ounces": f"{kg * 1000 / ounce:.3g}",
-        "pounds": f"{meat_kg / pound:.4g}",
-        "meat": f"{meat_kg:.4g}",
-        "batch": f"{batch_kg:.4g}",
-        "finished": f"{finished_kg:.4g}",
-        "ppm": f"{target_ppm:.4g}",
-        "here": limits[0].jurisdiction,
-        "elsewhere": other.jurisdiction,
-    }
+    spoons, *spoons_g = _spoons(kg * 1000)
+    low, high = (float(nitrite_ppm(g / 1000, strong.strength_pct, meat_kg)) for g in spoons_g)
+    by_spoon = (low, high)
+    here = limits[0].jurisdiction
+    words = {"here": here, "elsewhere": another_rule(here).jurisdiction, "ppm": target_ppm}
+    words |= {"g": kg * 1000, "pure_g": pure_kg * 1000, "weak_kg": weak_kg}
+    words |= {"rate": kg / meat_kg * 1000, "weak_rate": weak_kg / meat_kg * 1000}
+    words |= {"hundredfold_kg": kg * 100, "hundredth_g": kg * 10}
+    words |= {"ounces": kg * 1000 / value("ounce_g"), "pounds": meat_kg * 1000 / value("pound_g")}
+    words |= {"meat": meat_kg, "batch": batch_kg, "finished": finished_kg}
+    words |= {"spoons": spoons, "light_g": spoons_g[0], "heavy_g": spoons_g[1]}
     made = []
     for row in read_rows("cure", "error_examples.csv"):
-        start = starts.get(row["short"], right)
-        if row["way"] == "target":
-            plan = replace(start, target_as="NO2")
-        else:
-            plan = make(start, row["key"], row["way"] == "flip", weak) or start
-        made.append(_example(row, plan, words))
-    return (*made, _spoon(right, kg))
+        key, way, plan = row["key"], row["way"], starts.get(row["short"], right)
+        if way == "target":
+            plan = replace(plan, target_as="NO2")
+        elif way != "spoon":
+            plan = make(plan, key, way == "flip", weak) or plan
+        found = None if way == "spoon" else find_dosing_errors(plan)
+        ppm = found.dose.ppm_of_meat if found else 0.0
+        gives = (ppm, ppm) if found else by_spoon
+        written, meant = (row[column].format(**words) for column in ("written", "meant"))
+        made.append(
+            ErrorExample(
+                key,
+                row["short"],
+                *_advice(row, found),
+                written,
+                meant,
+                None if key == "unknown_content" else gives,
+                plan.per_meat(plan.target_kg or 0.0),
+                found,
+            )
+        )
+    return tuple(made)
 
 
-def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExample:
-    """One error as `find_dosing_errors` sees it; its own explanation gives name and advice, an alarm where no factor explains it."""
-    key, found = row["key"], find_dosing_errors(plan)
-    fit = next((e.error for e in found.explanations if e.key == key), None)
+def _advice(row: dict[str, str], found: DosingFindings | None) -> tuple[str, str]:
+    """Name and what to do: of the error's own explanation, of an alarm where no factor explains it, else of the row."""
+    key, name, do = row["key"], row["name"], row["do"] or "within the tolerance of the target"
+    if found is None:
+        return name, do
+    if fit := next((e.error for e in found.explanations if e.key == key), None):
+        return fit.name, fit.do
     alarm = next((a for a in found.alarms if a.key == key), next(iter(found.alarms), None))
-    name, do = row["name"] or key.replace("_", " "), "within the tolerance of the target"
-    if fit:
-        name, do = fit.name, fit.do
-    elif alarm:
-        do = alarm.do
-    ppm = found.dose.ppm_of_meat
-    return ErrorExample(
-        key,
-        row["short"],
-        name,
-        row["written"].format(**words),
-        row["meant"].format(**words),
-        None if key == "unknown_content" else (ppm, ppm),
-        plan.per_meat(plan.target_kg or 0.0),
-        do,
-        "stop" if found.stop else "no alarm" if found.ok else "check",
-        any(a.key not in BY_TARGET for a in found.alarms),
-        found,
-    )
+    return name or key.replace("_", " "), alarm.do if alarm else do
 
 
-def _spoon(right: Plan, kg: float) -> ErrorExample:
-    """As many teaspoons as the dose might be: level and loose to heaped and packed. A spoon is no weight: the reader of amounts refuses it."""
-    mix, ml = right.cure[0].premix, value("teaspoon_ml")
+def _spoons(grams: float) -> tuple[int, float, float]:
+    """As many teaspoons as the dose might be, and what they hold, g: level and loose, heaped and packed."""
+    ml = value("teaspoon_ml")
     light = ml * value("cure_bulk_density_loose_g_per_ml")
     heavy = ml * value("spoon_heap_factor") * value("cure_bulk_density_packed_g_per_ml")
-    spoons = max(round(kg * 1000 / ((light + heavy) / 2)), 1)
-    low, high = (
-        float(nitrite_ppm(spoons * g / 1000, mix.strength_pct, right.meat_kg))
-        for g in (light, heavy)
-    )
-    return ErrorExample(
-        "spoon",
-        "teaspoons",
-        "spoon measure",
-        f"{spoons} teaspoons: {spoons * light:.3g} to {spoons * heavy:.3g} g, by grain, packing and heaping",
-        f"{kg * 1000:.4g} g",
-        (low, high),
-        right.per_meat(right.target_kg or 0.0),
-        "never measure cure by volume; weigh it in grams",
-        "refused",
-        True,
-        None,
-    )
+    count = max(round(grams / ((light + heavy) / 2)), 1)
+    return count, count * light, count * heavy

@@ -179,20 +179,11 @@ _CASES = (
 """what a case is drawn from"""
 
 
-def _rng(seed: int, key: str) -> np.random.Generator:
-    if key not in PLANTED:
-        raise UnknownName("dosing error to simulate", key, PLANTED)
-    return np.random.default_rng((seed, PLANTED.index(key)))
-
-
-def plant(plan: Plan, key: str, seed: int = 0) -> Plan | None:
-    """`plan` with dosing error `key` (one of PLANTED) done to it; None if that sheet gives no room for it. `seed` chooses the way round."""
-    return _plant(plan, key, _rng(seed, key))
-
-
 def planted(seed: int, key: str, with_target: bool = False) -> Plan:
     """An ordinary sheet with dosing error `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
-    rng = _rng(seed, key)
+    if key not in PLANTED:
+        raise UnknownName("dosing error to simulate", key, PLANTED)
+    rng = np.random.default_rng((seed, PLANTED.index(key)))
     for _ in range(1000):
         plan = _plant(_plan(rng, with_target), key, rng)
         if plan is not None:

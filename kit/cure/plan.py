@@ -6,7 +6,7 @@ from datetime import date
 from kit.cure.dose import Bases, CureLine
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
-from kit.errors import need_between
+from kit.errors import OutOfRange, need_between
 from kit.rules.limits import Limit
 
 
@@ -37,6 +37,13 @@ class Plan(Bases):
             convert(self.target_ppm, self.target_as, "NaNO2")
         if self.bowl_kg is not None:
             need_between("bowl_kg", self.bowl_kg, 1e-6, 1e7)
+
+    @property
+    def weigher(self) -> Scale:
+        """The scale. OutOfRange where none is named."""
+        if self.scale is None:
+            raise OutOfRange("a weigh list needs a scale; give the smallest step it shows")
+        return self.scale
 
     @property
     def target_kg(self) -> float | None:

@@ -38,10 +38,10 @@ class Premix:
             raise UnknownName("nitrite form", self.nitrite_salt, NITRITES)
         if self.nitrate_salt not in NITRATES:
             raise UnknownName("nitrate form", self.nitrate_salt, NITRATES)
+        agents = (self.nitrite_pct or 0.0) + (self.nitrate_pct or 0.0)
         if self.salt_pct is None:
-            rest = max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0)
-            object.__setattr__(self, "salt_pct", rest)
-        total = (self.nitrite_pct or 0) + (self.nitrate_pct or 0) + self.salt_pct
+            object.__setattr__(self, "salt_pct", max(100.0 - agents, 0.0))
+        total = agents + (self.salt_pct or 0.0)
         need(
             total <= 100 + 1e-9,
             f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; "

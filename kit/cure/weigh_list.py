@@ -6,22 +6,21 @@ there is no list: the result holds the reason instead.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kit.cure.dose import Bases, CureLine, Dose
+from kit.cure.dose import CureLine, Dose
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import ADDITIVES, judge
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import UnknownName, need, need_between
 from kit.rules.limits import ACCELERATORS, REPLACERS, Limit, rounding_fraction
 from kit.rules.verdicts import Verdict
 from kit.tables import value
-from kit.working import Result
+from kit.working import Result, notes_of
 
 
 @dataclass(frozen=True)
@@ -46,21 +45,64 @@ class Item:
 
 @dataclass(frozen=True)
 class Weight:
-    """One row of the list. Grams: as calculated, and as the scale shows it; the relative change that rounding made.
+    """One row of the list: an item, and what the scale is to show."""
 
-    `rounding` says so where a limit, not the nearest reading, decided which way it was rounded.
-    """
-
-    name: str
-    exact_g: float
+    item: Item
     reading_g: float
-    change_pct: float
-    per_kg_of_meat_g: float
-    pct_of_batch: float
-    ppm_low_of_meat: float | None
-    ppm_high_of_meat: float | None
-    rounding: str
-    note: str
+    plan: Plan = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        return self.item.name
+
+    @property
+    def exact_g(self) -> float:
+        """As calculated."""
+        return self.item.grams
+
+    @property
+    def change_pct(self) -> float:
+        """The relative change that rounding made."""
+        return 100 * (self.reading_g / self.exact_g - 1) if self.exact_g else 0.0
+
+    @property
+    def per_kg_of_meat_g(self) -> float:
+        return self.reading_g / self.plan.meat_kg
+
+    @property
+    def pct_of_batch(self) -> float:
+        return self.reading_g / self.plan.batch_kg / 10
+
+    @property
+    def ppm_of_meat(self) -> tuple[float, float] | None:
+        """What a cure so weighed may really give, least and most; None for all else."""
+        mix = self.item.premix
+        if mix is None or not mix.assayed:
+            return None
+        ends = ppm_interval(self.reading_g, mix.strength_pct, self.plan.meat_kg, self.plan.weigher)
+        return float(ends[0]), float(ends[1])
+
+    @property
+    def rounding(self) -> str:
+        """Says so where a limit, not the nearest reading, decided which way it was rounded."""
+        scale, reading = self.plan.weigher, self.reading_g
+        nearest = float(scale.round_g(self.exact_g))
+        if abs(reading - nearest) <= scale.step_g / 2:
+            return ""
+        why = "down to stay within its limit" if reading < nearest else "up to reach its minimum"
+        return f"rounded {why}"
+
+    @property
+    def note(self) -> str:
+        """Is the scale too coarse for it?"""
+        scale, wanted, tolerance = self.plan.weigher, self.exact_g, value("dose_tolerance_pct")
+        off_g = abs(self.reading_g - wanted)
+        off_g += scale.half_width_g if self.ppm_of_meat else 0.0
+        if not wanted or 100 * off_g / wanted <= tolerance:
+            return ""
+        said = {"wanted": wanted, "tolerance": tolerance, "step": scale.step_g}
+        holds = {"cure": self.ppm_of_meat, "other": not self.ppm_of_meat}
+        return "".join(notes_of("coarse scale", holds, change=self.change_pct, **said))
 
 
 @dataclass(frozen=True)
@@ -75,13 +117,6 @@ class WeighList(Result):
     @property
     def dose(self) -> Dose:
         return self.findings.dose
-
-
-class _Load(NamedTuple):
-    """One item and what the scale is to show."""
-
-    item: Item
-    reading_g: float
 
 
 def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
@@ -103,35 +138,33 @@ def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
         not twice,
         f"{', '.join(twice)} appears more than once on the list; give each line its own name or join them",
     )
-    if plan.scale is None:
-        raise OutOfRange("a weigh list needs a scale; give the smallest step it shows")
-    scale = plan.scale
-    loads, found = _cures(_additives(items, scale, plan.limits), plan, scale)
+    rows, found = _cures(_additives(items, plan), plan)
     additives: defaultdict[str, float] = defaultdict(float)
-    for item, reading_g in loads:
-        if item.quantity:
-            additives[item.quantity] += reading_g / 1000
+    for row in rows:
+        if row.item.quantity:
+            additives[row.item.quantity] += row.reading_g / 1000
     verdicts = judge(found.dose, plan.limits, additives)
     over = (v for v in verdicts if v.holds is False and v.limit.comparison == "max")
     others = (v for v in over if not v.limit.quantity.startswith("nitrite"))
     outside = (f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}" for v in others)
-    withheld = "; ".join((*_stops(loads, found, scale), *outside))
-    rows = tuple(_row(load, plan, scale) for load in loads)
+    withheld = "; ".join((*_stops(rows, found, plan.weigher), *outside))
     notes = [f"{row.name}: {words}" for row in rows for words in (row.rounding, row.note) if words]
     notes += [alarm.what for alarm in found.alarms if alarm.severity != "stop"]
-    return WeighList(() if withheld else rows, withheld, found, verdicts, own_notes=tuple(notes))
+    return WeighList(
+        () if withheld else tuple(rows), withheld, found, verdicts, own_notes=tuple(notes)
+    )
 
 
-def _additives(items: tuple[Item, ...], scale: Scale, limits: tuple[Limit, ...]) -> list[_Load]:
+def _additives(items: tuple[Item, ...], plan: Plan) -> list[Weight]:
     """Readings of all items, additives on the safe side of their limits; curing salts to the nearest for now."""
-    read = []
+    read, scale, limits = [], plan.weigher, plan.limits
     for item in items:
         counted: tuple[str | None, ...] = (item.quantity,)
         if item.quantity == "sodium acid pyrophosphate":
             counted += ("phosphate",)
         bounds = {row.comparison for row in limits if item.quantity and row.quantity in counted}
         to = np.floor if "max" in bounds else np.ceil if bounds else np.round
-        read.append(_Load(item, float(scale.round_g(item.grams, to))))
+        read.append(Weight(item, float(scale.round_g(item.grams, to)), plan))
     shared = [n for n, item in enumerate(items) if item.quantity in ACCELERATORS + REPLACERS]
     shares = {
         row.quantity: row.limit / (100 - row.limit)
@@ -151,18 +184,18 @@ def _additives(items: tuple[Item, ...], scale: Scale, limits: tuple[Limit, ...])
             most_g = float(scale.round_g(share * rest_read_g, np.floor))
             within = items[n].grams <= share * rest_g * (1 + 2 * rounding_fraction())
             if most_g < read[n].reading_g and within:
-                read[n], lower = _Load(items[n], most_g), True
+                read[n], lower = replace(read[n], reading_g=most_g), True
     return read
 
 
-def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], DosingFindings]:
+def _cures(loads: list[Weight], plan: Plan) -> tuple[list[Weight], DosingFindings]:
     """Curing salts at the nearest reading between floor and ceiling, else below the ceiling; and what is then found."""
 
-    def rounded(to: Callable) -> list[_Load]:
-        read = ((one, float(scale.round_g(one.item.grams, to))) for one in loads)
-        return [_Load(one.item, g) if one.item.premix else one for one, g in read]
+    def rounded(to: Callable) -> list[Weight]:
+        read = ((one, float(plan.weigher.round_g(one.exact_g, to))) for one in loads)
+        return [replace(one, reading_g=g) if one.item.premix else one for one, g in read]
 
-    def found_in(loads: list[_Load]) -> DosingFindings:
+    def found_in(loads: list[Weight]) -> DosingFindings:
         held = ((one.item.premix, one) for one in loads if one.item.grams > 0)
         cures = tuple(CureLine(mix, one.reading_g / 1000) for mix, one in held if mix)
         return find_dosing_errors(replace(plan, cure=cures))
@@ -171,7 +204,7 @@ def _cures(loads: list[_Load], plan: Plan, scale: Scale) -> tuple[list[_Load], D
     if _over(found, plan.limits):
         less = rounded(np.floor)
         return less, found_in(less)
-    exact = [_Load(one.item, one.item.grams) for one in loads]
+    exact = [replace(one, reading_g=one.exact_g) for one in loads]
     if _under(found) and not _under(found_in(exact)):
         more = rounded(np.ceil)
         raised = found_in(more)
@@ -191,50 +224,14 @@ def _under(found: DosingFindings) -> bool:
     return any(alarm.key in ("under_floor", "forgotten") for alarm in found.alarms)
 
 
-def _stops(loads: list[_Load], found: DosingFindings, scale: Scale) -> list[str]:
+def _stops(rows: list[Weight], found: DosingFindings, scale: Scale) -> list[str]:
     """Why no list is given: the alarms, or a scale too coarse for the only cure."""
     missed = [
-        f"no reading of {scale.name!r} doses {item.name!r}: {item.grams:.3g} g are needed and its step is {scale.step_g:.3g} g; "
+        f"no reading of {scale.name!r} doses {row.name!r}: {row.exact_g:.3g} g are needed and its step is {scale.step_g:.3g} g; "
         "use a finer scale, make a larger batch, or dilute in two steps"
-        for item, reading_g in loads
-        if item.premix and item.grams and not reading_g
+        for row in rows
+        if row.item.premix and row.exact_g and not row.reading_g
     ]
     if missed and not found.dose.nitrite_kg:
         return [alarm.what for alarm in found.stops if alarm.key != "forgotten"] + missed
     return [alarm.what for alarm in found.stops]
-
-
-def _row(load: _Load, bases: Bases, used: Scale) -> Weight:
-    wanted, reading = load.item.grams, load.reading_g
-    change = 100 * (reading / wanted - 1) if wanted else 0.0
-    nearest, rounding = float(used.round_g(wanted)), ""
-    if abs(reading - nearest) > used.step_g / 2:
-        why = "down to stay within its limit" if reading < nearest else "up to reach its minimum"
-        rounding = f"rounded {why}"
-    low = high = None
-    notes, tolerance = [], value("dose_tolerance_pct")
-    mix = load.item.premix
-    if mix is not None and mix.assayed:
-        ends = ppm_interval(reading, mix.strength_pct, bases.meat_kg, used)
-        low, high = (float(ppm) for ppm in ends)
-        if wanted and 100 * (abs(reading - wanted) + used.half_width_g) / wanted > tolerance:
-            notes.append(
-                f"this scale cannot dose {wanted:.3g} g within ± {tolerance:g} %: use a finer one, "
-                "a larger batch, or dilute in two steps"
-            )
-    elif wanted and abs(change) > tolerance:
-        notes.append(
-            f"rounding to the scale's step of {used.step_g:g} g changes it by {change:.0f} %"
-        )
-    return Weight(
-        load.item.name,
-        wanted,
-        reading,
-        change,
-        reading / bases.meat_kg,
-        reading / bases.batch_kg / 10,
-        low,
-        high,
-        rounding,
-        "; ".join(notes),
-    )

@@ -6,13 +6,13 @@ is fixed. It ranks; it is no probability of being true.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from kit import tables
-from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Job, catalogue
+from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Job, Reading, Symptom, catalogue
 from kit.diagnosis.evidence import classed, seen
 from kit.diagnosis.next_job import NextJob, confirmation, job_working, next_jobs
 from kit.errors import need
@@ -86,6 +86,10 @@ class Diagnosis(Result):
     unexplained: tuple[str, ...]
     """unusual readings that the leading cause seldom shows: a second fault, or a measurement error"""
     cautions: tuple[str, ...]
+    seen: tuple[Symptom, ...] = field(repr=False)
+    """the symptoms that were weighed"""
+    measured: tuple[tuple[Reading, float], ...] = field(repr=False)
+    """the readings that were weighed as numbers, each with its mean"""
 
     @property
     def leading(self) -> RankedCause:
@@ -146,6 +150,10 @@ def diagnose(
         confirmation(standing[0].cause, taken, book),
         unexplained,
         tuple(dict.fromkeys(cautions)),
+        tuple(book.symptoms[key] for key in present),
+        tuple(
+            (book.readings[key], mean) for key, (_, mean) in readings.items() if mean is not None
+        ),
         own_notes=_notes(standing, unexplained, readings),
         own_sources=_sources(present, readings, standing, book),
         own_working=(

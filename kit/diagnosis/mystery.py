@@ -36,31 +36,6 @@ class JobDone:
 
 
 @dataclass(frozen=True)
-class Investigation:
-    """What was measured in one case, in order."""
-
-    symptoms: tuple[str, ...]
-    taken: tuple[JobDone, ...]
-
-    @property
-    def minutes(self) -> float:
-        return sum(each.job.minutes for each in self.taken)
-
-    @property
-    def evidence(self) -> dict[str, list[float]]:
-        """All readings by key, in the order taken."""
-        found: dict[str, list[float]] = {}
-        for each in self.taken:
-            for key, value in each.values.items():
-                found.setdefault(key, []).append(value)
-        return found
-
-    @cached_property
-    def diagnosis(self) -> Diagnosis:
-        return diagnose(self.symptoms, self.evidence)
-
-
-@dataclass(frozen=True)
 class MysteryCase:
     """One batch with a hidden fault. `truth`: every reading without noise, by key."""
 
@@ -70,7 +45,7 @@ class MysteryCase:
     cause: str = field(repr=False)
     truth: dict[str, float] = field(repr=False)
 
-    def investigate(self, jobs: Iterable[str]) -> Investigation:
+    def investigate(self, jobs: Iterable[str]) -> "Investigation":
         """These measurements in turn; the same job again is another noisy reading at the same price."""
         book, times, taken = catalogue(), Counter[str](), []
         for name in jobs:
@@ -80,7 +55,7 @@ class MysteryCase:
             rng = np.random.default_rng(seed)
             values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[job.key]}
             taken.append(JobDone(job, values))
-        return Investigation(self.symptoms, tuple(taken))
+        return Investigation(self, tuple(taken))
 
     def check(self, answer: str) -> str:
         """Whether the named cause, by key or name, is the hidden one; if not, what speaks against it. UnknownName for anything else."""
@@ -100,6 +75,31 @@ class MysteryCase:
             f"Not this one: {guess.name}, although this batch shows what it would show; measure what sets its "
             "neighbours apart."
         )
+
+
+@dataclass(frozen=True)
+class Investigation:
+    """What was measured in one case, in order."""
+
+    case: MysteryCase
+    taken: tuple[JobDone, ...]
+
+    @property
+    def minutes(self) -> float:
+        return sum(each.job.minutes for each in self.taken)
+
+    @property
+    def evidence(self) -> dict[str, list[float]]:
+        """All readings by key, in the order taken."""
+        found: dict[str, list[float]] = {}
+        for each in self.taken:
+            for key, value in each.values.items():
+                found.setdefault(key, []).append(value)
+        return found
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        return diagnose(self.case.symptoms, self.evidence)
 
 
 def mystery(class_number: int, station: int) -> MysteryCase:

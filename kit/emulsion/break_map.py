@@ -8,7 +8,7 @@ import numpy as np
 from kit.emulsion.batter import Batter
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.factors import Factor, factor
-from kit.emulsion.model import work_out
+from kit.emulsion.model import BatterState, work_out
 from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange, need
 
@@ -16,18 +16,13 @@ POINTS = 200
 
 
 @dataclass(frozen=True, eq=False)
-class BreakMap:
-    """Arrays are (up, across). `weakest` holds indices into LIMITS. A value below 0 of `least_margin` lies past an edge."""
+class BreakMap(BatterState):
+    """Arrays are (up, across). A value below 0 of `least_margin` lies past an edge."""
 
     across: Factor
     up: Factor
     across_values: np.ndarray
     up_values: np.ndarray
-    total_out_g: np.ndarray
-    water_out_g: np.ndarray
-    fat_out_g: np.ndarray
-    least_margin: np.ndarray
-    weakest: np.ndarray
     point: tuple[float, float]
     """the batch: where it lies across and up"""
 
@@ -61,12 +56,11 @@ def break_map(
         ) from None
     p = calibration.settle(defaults()) if calibration else defaults()
     state = work_out(all_batters, p)
-    names = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
     filled: dict[str, Any] = {
-        name: np.broadcast_to(getattr(state, name), (points, points)) for name in names
+        name: np.broadcast_to(values, (points, points)) for name, values in vars(state).items()
     }
     point = (float(x.here(batter)), float(y.here(batter)))
-    return BreakMap(x, y, xs, ys, **filled, point=point)
+    return BreakMap(**filled, across=x, up=y, across_values=xs, up_values=ys, point=point)
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

@@ -1,6 +1,5 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
 
-import json
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -9,7 +8,7 @@ from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
 from kit.errors import KitError
 from kit.faults import Faults
-from kit.files import put
+from kit.files import put, toml_lines
 
 KIND = "emulsion calibration"
 SAME_LEVEL = 0.01
@@ -23,29 +22,18 @@ def save_calibration(calibration: Calibration, path, overwrite: bool = False) ->
 
 def as_toml(calibration: Calibration) -> str:
     """The text of the file."""
-    lines = [
-        f"kind = {_text(KIND)}",
-        f"name = {_text(calibration.name)}",
-        "",
-        "# calculated from the rows below, and again when the file is read",
-        "[levels]",
-        f"water_level = {calibration.water_level!r}",
-        f"water_level_90 = {list(calibration.water_level_90)!r}",
-        f"fat_level = {calibration.fat_level!r}",
-        f"fat_level_90 = {list(calibration.fat_level_90)!r}",
+    levels = ("water_level", "water_level_90", "fat_level", "fat_level_90")
+    parts = [
+        toml_lines({"kind": KIND, "name": calibration.name}),
+        "# calculated from the rows below, and again when the file is read\n[levels]\n"
+        + toml_lines({level: getattr(calibration, level) for level in levels}),
     ]
     for row in calibration.rows:
-        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items())
-        lines += [
-            "",
-            "[[measured]]",
-            f"label = {_text(row.label)}",
-            *(f"{name} = {getattr(row, name)!r}" for name in row.given),
-            "[measured.batter]",
-            *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS),
-            f"fat_kind = {{ {', '.join(shares)} }}",
-        ]
-    return "\n".join(lines) + "\n"
+        given = {"label": row.label} | {name: getattr(row, name) for name in row.given}
+        batter = {name: getattr(row.batter, name) for name in NUMBERS}
+        batter["fat_kind"] = dict(row.batter.fat_shares)
+        parts += [f"[[measured]]\n{toml_lines(given)}[measured.batter]\n{toml_lines(batter)}"]
+    return "\n".join(parts)
 
 
 def from_toml(content: bytes, name: str) -> Calibration:
@@ -93,8 +81,3 @@ def _row(row: dict) -> MeasuredLoss:
         **{name: row.get(name) for name in QUANTITIES},
         label=str(row.get("label", "")),
     )
-
-
-def _text(words: str) -> str:
-    """A TOML basic string: as JSON writes it, which leaves the delete character as it is."""
-    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007f")

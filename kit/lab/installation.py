@@ -30,11 +30,10 @@ class Check:
     well: bool
     what: str
     remedy: str = ""
+    """what to do where it is not well"""
 
     def __str__(self):
-        return f"{'ok ' if self.well else 'NO '} {self.what}" + (
-            f" — {self.remedy}" if self.remedy else ""
-        )
+        return f"ok  {self.what}" if self.well else f"NO  {self.what} — {self.remedy}"
 
 
 @dataclass(frozen=True)
@@ -72,14 +71,8 @@ def doctor() -> Installation:
 
 
 def _python() -> Check:
-    said = f"Python {sys.version.split()[0]}"
-    return (
-        Check(True, said)
-        if sys.version_info >= (3, 11)
-        else Check(
-            False, said, "install Python 3.11 or newer and run `python3 -m kit open` with it"
-        )
-    )
+    remedy = "install Python 3.11 or newer and run `python3 -m kit open` with it"
+    return Check(sys.version_info >= (3, 11), f"Python {sys.version.split()[0]}", remedy)
 
 
 def _pinned() -> dict[str, str]:
@@ -103,36 +96,25 @@ def _package(name: str) -> Check:
             name in ("ipywidgets", "jupyterlab-widgets", "anywidget")
             and want.split(".")[:2] != have.split(".")[:2]
         )
-        return Check(not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else "")
+        return Check(not serious, f"{name} {have} (tested with {want})", _AGAIN)
     return Check(True, f"{name} {have}")
 
 
 def _front_end() -> list[Check]:
-    checks = []
-    for extension in ("@jupyter-widgets/jupyterlab-manager", "anywidget"):
-        places = [
-            Path(root) / "share" / "jupyter" / "labextensions" / extension
-            for root in (sys.prefix, sys.base_prefix, "/usr/local", Path.home() / ".local")
-        ]
-        there = any(place.is_dir() for place in places)
-        checks.append(
-            Check(
-                there,
-                f"slider part {extension} {'found' if there else 'not found'}",
-                "" if there else f"sliders would show as text; {_AGAIN}, and reload the page",
-            )
-        )
+    roots, checks = (sys.prefix, sys.base_prefix, "/usr/local", Path.home() / ".local"), []
+    for name in ("@jupyter-widgets/jupyterlab-manager", "anywidget"):
+        there = any(Path(root, "share/jupyter/labextensions", name).is_dir() for root in roots)
+        said = f"slider part {name} {'found' if there else 'not found'}"
+        remedy = f"sliders would show as text; {_AGAIN}, and reload the page"
+        checks.append(Check(there, said, remedy))
     return checks
 
 
 def _data() -> Check:
     wanted = ("materials.csv", "reference/sources.csv")
     missing = [name for name in wanted if not data_path(*name.split("/")).is_file()]
-    return Check(
-        not missing,
-        f"data files {'present' if not missing else 'missing: ' + ', '.join(missing)}",
-        "" if not missing else "fetch the whole repository again",
-    )
+    said = f"missing: {', '.join(missing)}" if missing else "present"
+    return Check(not missing, f"data files {said}", "fetch the whole repository again")
 
 
 def _computes() -> Check:
@@ -143,20 +125,10 @@ def _computes() -> Check:
 
         followed = follow(read_sheet(data_path("demo", "demo_frankfurter.toml")))
         parts = followed.batter
-        gap = abs(
-            parts.water_kg
-            + parts.protein_kg
-            + parts.fat_kg
-            + parts.ash_kg
-            + parts.carbohydrate_kg
-            + parts.unaccounted_kg
-            - parts.total_kg
-        )
-        return Check(
-            gap < 1e-6,
-            f"the demo batch closes within {gap:.0e} kg",
-            "" if gap < 1e-6 else "please report this with the output of kit.doctor().details()",
-        )
+        named = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted")
+        gap = abs(sum(getattr(parts, f"{part}_kg") for part in named) - parts.total_kg)
+        remedy = "please report this with the output of kit.doctor().details()"
+        return Check(gap < 1e-6, f"the demo batch closes within {gap:.0e} kg", remedy)
     except Exception as error:
         return Check(
             False,

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 
 from kit.classroom.results import ClassDecision
-from kit.reading.class_toml import TEXT, ClassToml, entries, number
+from kit.files import toml_lines
+from kit.reading.class_toml import TEXT, ClassToml, number
 
 DECISIONS = "class decisions"
 
@@ -15,8 +16,8 @@ KEYS["value_g"] = number(-1e9, 1e9)
 def decisions_toml(decisions: Iterable[ClassDecision]) -> str:
     """The text of decisions.toml."""
     held = ({k: v for k, v in vars(one).items() if v not in ("", None)} for one in decisions)
-    blocks = (f"[[decision]]\n{entries(one)}" for one in held)
-    return "\n".join([entries({"kind": DECISIONS}), *blocks])
+    blocks = (f"[[decision]]\n{toml_lines(one)}" for one in held)
+    return "\n".join([toml_lines({"kind": DECISIONS}), *blocks])
 
 
 def read_decisions(source) -> tuple[ClassDecision, ...]:

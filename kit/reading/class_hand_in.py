@@ -7,8 +7,9 @@ from kit.classroom.codes import WrongCode, read_code
 from kit.classroom.hand_in import EXERCISES, MOST_HINTS, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, Faulty, KitError
+from kit.files import toml_lines
 from kit.reading.class_results import files_of
-from kit.reading.class_toml import TEXT, TEXTS, ClassToml, entries, number, one_of
+from kit.reading.class_toml import TEXT, TEXTS, ClassToml, number, one_of
 from kit.reading.shapes import FileLimits
 
 KIND, VERSION, SUFFIX = "class hand-in", 1, ".toml"
@@ -35,12 +36,12 @@ def _body(one: HandIn) -> str:
     """What the file holds beside its sum."""
     known = ("class_number", "station", *one.texts())
     head = {"kind": KIND, "version": VERSION} | {name: getattr(one, name) for name in known}
-    blocks = [entries(head)]
+    blocks = [toml_lines(head)]
     for n, its in enumerate(one.answers, 1):
         held = {"number": n, "typed": list(its.typed), "hints": its.hints}
-        blocks.append(f"[[exercise]]\n{entries(held)}")
+        blocks.append(f"[[exercise]]\n{toml_lines(held)}")
     for code, loss in sorted(one.tubes.items()):
-        blocks.append(f"[[tube]]\n{entries({'code': code, 'loss_pct': loss})}")
+        blocks.append(f"[[tube]]\n{toml_lines({'code': code, 'loss_pct': loss})}")
     return "\n".join(blocks)
 
 

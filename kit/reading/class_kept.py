@@ -7,9 +7,9 @@ from kit.classroom.codes import code
 from kit.classroom.results import ClassResults
 from kit.emulsion.batter import NUMBERS
 from kit.errors import KitError
-from kit.files import guarded, number_text
+from kit.files import guarded, number_text, toml_lines
 from kit.reading.class_plan import scatter_entries, scatter_said
-from kit.reading.class_toml import ClassToml, entries
+from kit.reading.class_toml import ClassToml
 from kit.reading.tubes import OF_CLASS
 from kit.trial.scatter import ClassScatter
 
@@ -44,7 +44,7 @@ def _number(value: float | None) -> str:
 
 def scatter_toml(its: ClassScatter) -> str:
     """The text of scatter.toml."""
-    return entries({"kind": SCATTER_KIND} | scatter_entries(its))
+    return toml_lines({"kind": SCATTER_KIND} | scatter_entries(its))
 
 
 def read_scatter(source) -> ClassScatter:

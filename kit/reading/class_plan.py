@@ -7,7 +7,8 @@ from typing import Any
 from kit.classroom.hand_in import MarkTable
 from kit.classroom.plan import PAPERS, ClassPlan
 from kit.classroom.tasks import NUMBERS, OUTCOMES, STEPS, WHOLE, ClassRoom, StepMinutes, WaitLimits
-from kit.reading.class_toml import FLAG, ClassToml, MayHold, entries, number, numbers, one_of
+from kit.files import toml_lines
+from kit.reading.class_toml import FLAG, ClassToml, MayHold, number, numbers, one_of
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import KINDS
 from kit.trial.question import RESPONSES, factors
@@ -100,16 +101,16 @@ def plan_toml(plan: ClassPlan) -> str:
     if own:
         parts["design"]["scatter"] = OWN
         parts["scatter"] = scatter_entries(own)
-    blocks = [(f"[{name}]\n" if name else "") + entries(its) for name, its in parts.items()]
+    blocks = [(f"[{name}]\n" if name else "") + toml_lines(its) for name, its in parts.items()]
     for name, price in plan.prices.items():
-        blocks.append("[[price]]\n" + entries({"name": name, "per_kg": price}))
+        blocks.append("[[price]]\n" + toml_lines({"name": name, "per_kg": price}))
     sheet = plan.sheet.as_dict()
-    blocks.append("[sheet]\n" + entries({k: v for k, v in sheet.items() if isinstance(v, str)}))
+    blocks.append("[sheet]\n" + toml_lines({k: v for k, v in sheet.items() if isinstance(v, str)}))
     for part, held in sheet.items():
         if isinstance(held, Mapping):
-            blocks.append(f"[sheet.{part}]\n" + entries(held))
+            blocks.append(f"[sheet.{part}]\n" + toml_lines(held))
         elif not isinstance(held, str):
-            blocks += [f"[[sheet.{part}]]\n" + entries(entry) for entry in held]
+            blocks += [f"[[sheet.{part}]]\n" + toml_lines(entry) for entry in held]
     return "\n".join(blocks)
 
 

@@ -1,6 +1,5 @@
 """The files of a class in TOML: written key by key, read with every fault at once, its row and what to try."""
 
-import json
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from math import isfinite
@@ -8,7 +7,6 @@ from typing import Any, NamedTuple, NoReturn
 
 from kit.errors import Faulty, KitError, nearest
 from kit.faults import Cell, Faults
-from kit.files import number_text
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
 from kit.reading.sheets import _rows
@@ -16,21 +14,6 @@ from kit.reading.sheets import _rows
 LIMITS = FileLimits((".toml",), 400_000, "a file is of one class; keep one for each")
 _MOST = 50
 """parts of a list"""
-
-
-def entries(held: Mapping) -> str:
-    """Lines of key = value."""
-    return "".join(f"{key} = {_value(value)}\n" for key, value in held.items())
-
-
-def _value(value) -> str:
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, (tuple, list)):
-        return f"[{', '.join(map(_value, value))}]"
-    return number_text(value)
 
 
 class MayHold(NamedTuple):

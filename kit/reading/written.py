@@ -1,10 +1,9 @@
 """A sheet in each of its forms, as a file: whole or not at all, and nothing in it that a spreadsheet would run."""
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from kit.files import csv_text, number_text, put
+from kit.files import csv_text, put, toml_lines
 from kit.reading.sheet_grid import columns, table_rows
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY
@@ -26,19 +25,12 @@ def _written_xlsx(data: Mapping) -> bytes:
 
 def written_toml(data: Mapping) -> bytes:
     """The TOML of `Sheet.as_dict()`."""
-    blocks = [_entries({key: value for key, value in data.items() if key not in PARTS})]
+    blocks = [toml_lines({key: value for key, value in data.items() if key not in PARTS})]
     if "process" in data:
-        blocks.append("[process]\n" + _entries(data["process"]))
+        blocks.append("[process]\n" + toml_lines(data["process"]))
     for part in MANY:
-        blocks += [f"[[{part}]]\n" + _entries(entry) for entry in data.get(part, [])]
+        blocks += [f"[[{part}]]\n" + toml_lines(entry) for entry in data.get(part, [])]
     return "\n".join(block for block in blocks if block).encode()
-
-
-def _entries(entries: Mapping) -> str:
-    return "".join(
-        f"{key} = {json.dumps(v, ensure_ascii=False) if isinstance(v, str) else number_text(v)}\n"
-        for key, v in entries.items()
-    )
 
 
 def written_csv(data: Mapping) -> bytes:

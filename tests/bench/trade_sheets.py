@@ -182,7 +182,9 @@ def planted_sheet(seed: int, key: str, with_target: bool = False) -> tuple[Sheet
     """An ordinary trade sheet, and the same sheet with one slip done to it."""
     for turn in range(1000):
         sheet = trade_sheet(seed * 1000 + turn, with_target)
-        plan = mistakes.plant(sheet.plan, key, seed)
+        plan = mistakes._plant(
+            sheet.plan, key, np.random.default_rng((seed, mistakes.PLANTED.index(key)))
+        )
         if sheet.lawful and plan is not None:
             return sheet, plan
     raise AssertionError(f"no trade sheet has room for {key}")

@@ -95,15 +95,15 @@ def test_the_sentence_agrees_with_the_table_and_the_bars():
 
 def test_one_reading_sets_causes_aside_and_another_fat_brings_them_back():
     panel = standing_panel()
-    before = len(panel.result.diagnosis.standing)
+    before = len(panel.result.standing)
     panel.set(end_known=True, end_C=20.0)
-    assert len(panel.result.diagnosis.standing) < before
-    assert panel.result.diagnosis.weights == pytest.approx(
+    assert len(panel.result.standing) < before
+    assert panel.result.weights == pytest.approx(
         diagnose("fat_cap", {"end_over_best_K": above_best_K(20.0, "pork back")}).weights
     )
     panel.set(fat_kind="beef")
     assert (
-        len(panel.result.diagnosis.standing)
+        len(panel.result.standing)
         == len(diagnose("fat_cap", {"end_over_best_K": above_best_K(20.0, "beef")}).standing)
         > 2
     )
@@ -122,9 +122,7 @@ def test_readings_are_numbers_several_numbers_or_a_word():
         and typed_reading(reading, "acid") == "acid"
     )
     panel = standing_panel().set(**{"reading 1": "pH", "said 1": "acid"})
-    assert panel.result.diagnosis.weights == pytest.approx(
-        diagnose("fat_cap", {"pH": "acid"}).weights
-    )
+    assert panel.result.weights == pytest.approx(diagnose("fat_cap", {"pH": "acid"}).weights)
 
 
 @pytest.mark.parametrize(
@@ -180,7 +178,7 @@ def test_a_case_is_measured_named_and_opened_through_the_controls_alone():
     for station in (1, 2, 5):
         case = mystery(5, station)
         panel.reset().set(station=station, **{"turn 1": "ledger", "turn 3": "pH_meter"})
-        assert panel.result.way.evidence == case.investigate(["ledger", "pH_meter"]).evidence
+        assert panel.result.evidence == case.investigate(["ledger", "pH_meter"]).evidence
         hidden, other = BOOK.causes[case.cause].name, "air" if case.cause != "air" else "smear"
         panel.set(named=other, open=True)
         assert f"The cause was: {hidden}." in panel.shown.sentence
@@ -227,7 +225,7 @@ def test_the_same_measurement_again_costs_again_and_reads_again():
     panel = mystery_panel().set(**{"turn 1": "pH_meter", "turn 3": "pH_meter"})
     rows = table(panel, "Measurements taken").rows
     assert len(rows) == 2 and rows[1].cells[4] == f"{2 * BOOK.jobs['pH_meter'].minutes:g} min"
-    mean = sum(panel.result.way.evidence["pH"]) / 2
+    mean = sum(panel.result.evidence["pH"]) / 2
     assert panel.shown.data["readings"]["readings"][0]["at"] == pytest.approx(
         spreads_off(BOOK.readings["pH"], mean)
     )

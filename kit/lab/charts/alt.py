@@ -39,10 +39,25 @@ def chart(data: str, mark: str, **look):
 
 @cache
 def _state() -> str:
-    """What a drawing depends on: every file of the kit and its data, and Altair."""
+    """What a drawing depends on: every file of the kit and its data, and Altair. What was drawn in older states is cleared away."""
+    states = sorted(SHELF.glob("charts-*"), key=lambda one: one.stat().st_mtime_ns)
+    for old in states[:-STATES_KEPT]:
+        rmtree(old, ignore_errors=True)
     files = [*Path(__file__).parents[2].rglob("*.py"), *data_path().rglob("*.csv")]
     stats = sorted((str(path), (at := path.stat()).st_mtime_ns, at.st_size) for path in files)
     return sha256(repr((version("altair"), stats)).encode()).hexdigest()[:20]
+
+
+def shelved(path: Path, make: Callable[[], str], keep: bool = sys.prefix != sys.base_prefix) -> str:
+    """The text that `make` gives, from `path` where it was kept. Where nothing can be kept, it is made each time."""
+    with suppress(OSError, UnicodeDecodeError):
+        return path.read_bytes().decode("utf-8")  # read_text would turn line ends
+    made = make()
+    if keep:
+        with suppress(OSError, KitError):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            put(path, made, overwrite=True)
+    return made
 
 
 def kept(draw: Callable[..., dict]) -> Callable[..., dict]:
@@ -52,17 +67,7 @@ def kept(draw: Callable[..., dict]) -> Callable[..., dict]:
     def drawn(*given) -> dict:
         name = sha256(repr((draw.__module__, draw.__name__, given)).encode()).hexdigest()[:20]
         path = SHELF / f"charts-{_state()}" / f"{name}.json"
-        with suppress(OSError, ValueError):
-            return json.loads(path.read_bytes())
-        made = draw(*given)
-        if sys.prefix != sys.base_prefix:
-            with suppress(OSError, KitError):
-                path.parent.mkdir(parents=True, exist_ok=True)
-                put(path, json.dumps(made), overwrite=True)
-                states = sorted(SHELF.glob("charts-*"), key=lambda one: one.stat().st_mtime_ns)
-                for old in states[:-STATES_KEPT]:
-                    rmtree(old, ignore_errors=True)
-        return made
+        return json.loads(shelved(path, lambda: json.dumps(draw(*given))))
 
     _KEPT.append(drawn)
     return drawn

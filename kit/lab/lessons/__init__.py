@@ -5,16 +5,17 @@ what is right is calculated when somebody asks, and stands in no page before. `a
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import import_module
+from typing import Any
 
 from kit import units
 from kit.errors import KitError, OutOfRange, UnknownName, WrongUnit
 from kit.tables import cite, read_rows
-from kit.working import Step, figure, steps_from
+from kit.working import Step, figure, working_of
 
 
 @dataclass(frozen=True, repr=False)
@@ -207,36 +208,36 @@ def _wording() -> dict[str, dict[str, list[dict[str, str]]]]:
     return found
 
 
-def guess_of(key: str, truth: Callable[[], float], **figures) -> Guess:
-    """The guess of data/words/exercises.csv under this key, such as "01 guess", with these figures in its words."""
+def guess_of(key: str, known: Mapping[str, Any], truth: Callable[[], float]) -> Guess:
+    """The guess of data/words/exercises.csv under this key, such as "01 guess"; `known` fills its words."""
     (asked,) = _wording()[key]["question"]
-    return Guess(asked["text"].format(**figures), asked["unit"], truth, float(asked["within"]))
+    return Guess(asked["text"].format_map(known), asked["unit"], truth, float(asked["within"]))
 
 
 def exercise(
     key: str,
-    solve: Callable[[], tuple[float, tuple[Step, ...]]],
+    known: Mapping[str, Any],
     *errors: Callable[[], float],
-    **figures,
+    working: Callable[[], Sequence[Step]] | None = None,
+    answer: Callable[[], float] | None = None,
 ) -> Exercise:
-    """The exercise of data/words/exercises.csv under this key, such as "01 square".
+    """The exercise under this key, such as "01 square": its words in data/words/exercises.csv over its numbers.
 
-    solve: the answer and its working. errors: the answer that each usual error of that file gives, in its order. figures: what fills the words.
+    known: what fills the words, and the symbols of its steps in data/words/working.csv. errors: the answer that each usual error of the words
+    gives, in its order. working: the steps, where a result has them. answer: where it is not that of the last step.
     """
+
+    def solve() -> tuple[float, tuple[Step, ...]]:
+        steps = tuple(working()) if working else working_of(key, **known)
+        return float(answer() if answer else steps[-1].answer), steps
+
     said = {
-        part: tuple(row["text"].format(**figures) for row in rows)
+        part: tuple(row["text"].format_map(known) for row in rows)
         for part, rows in _wording()[key].items()
     }
-    asked, wrong = _wording()[key]["question"][0], said.get("error", ())
-    known = tuple(zip(wrong, errors, strict=True))
+    asked, wrong = _wording()[key]["question"][0], zip(said.get("error", ()), errors, strict=True)
     within = float(asked["within"])
-    return Exercise(said["question"][0], asked["unit"], solve, within, said["hint"], known)
-
-
-def worked(known: Mapping[str, object], *rows: tuple[str, ...]):
-    """The solution of an exercise: the steps of these rows over `known` (see `steps_from`), and the answer of the last."""
-    steps = steps_from(known, *rows)
-    return lambda: (steps[-1].answer, steps)
+    return Exercise(said["question"][0], asked["unit"], solve, within, said["hint"], tuple(wrong))
 
 
 @cache

@@ -7,7 +7,7 @@ from kit.batches.change import change_points
 from kit.batches.constants import constants
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.reading.plant import demo_analysis
 from kit.working import steps_of
 
@@ -39,65 +39,31 @@ def planted() -> str:
 
 
 def guess() -> Guess:
-    return guess_of("09 guess", false_pct, baseline=BASELINE)
+    return guess_of("09 guess", {"baseline": BASELINE}, false_pct)
 
 
 def exercises() -> tuple[Exercise, ...]:
     judged, table = demo_analysis().analysis, demo_analysis().table
     cook = i_mr(table.loss_pct[:BASELINE, table.place("cook")], unit="%")
     mean, mr, d2 = cook.centre[0], float(cook.spread_centre[0]), constants(2).d2
-    one = together(120, USUAL, BASELINE)
+    limits = {"U": mean + 3 * mr / d2, "m": mean, "R": mr, "d": d2, "baseline": BASELINE}
+    alarms = {"a": false_pct(3), "p": together(120, USUAL, BASELINE)}
     r = judged.residuals[0]
     start = r.recipe_changes[0]
-    a, b = (float(part.mean()) for part in (r.weighed_pct[:start], r.weighed_pct[start:]))
-    expected_a, expected_b = (float(r.expected_pct[k]) for k in (0, -1))
+    v, w = (float(part.mean()) for part in (r.weighed_pct[:start], r.weighed_pct[start:]))
+    f, e = (float(r.expected_pct[k]) for k in (0, -1))
+    recipe = {"r": (w - v) - (e - f), "w": w, "v": v, "e": e, "f": f}
     back = recoverable(judged.findings.cleaned, "stuff")
-    known = {
-        "U": mean + 3 * mr / d2,
-        "m": (mean, "%", "mean"),
-        "R": (mr, "%", "mean moving range"),
-        "d": (d2, "", "d2 for two values"),
-        "a": false_pct(3),
-        "p": (one, "", "chance of one chart"),
-        "r": (b - a) - (expected_b - expected_a),
-        "w": (b, "%", "weighed with recipe B"),
-        "v": (a, "%", "weighed with recipe A"),
-        "e": (expected_b, "%", "expected of B"),
-        "f": (expected_a, "%", "expected of A"),
-    }
-
+    run = {"mean_pct": back.mean_pct, "best_pct": back.best_pct, "luck_points": back.luck_points}
+    run["points"] = 100 * back.kg / back.points
     return (
-        exercise(
-            "09 upper limit",
-            worked(known, ("upper limit", "U = m + 3 × R / d", "%")),
-            lambda: mean + 3 * mr,
-            baseline=BASELINE,
-            mean=mean,
-            mr=mr,
-        ),
-        exercise(
-            "09 false alarms",
-            worked(known, ("at least one of three", "a = 100 × (1 − (1 − p) ^ 3)", "of 100")),
-            false_pct,
-            one=one,
-        ),
-        exercise(
-            "09 recipe",
-            worked(known, ("what the recipe does not explain", "r = (w − v) − (e − f)", "points")),
-            lambda: b - a,
-            lambda: b - expected_b,
-            a=a,
-            b=b,
-            expected_a=expected_a,
-            expected_b=expected_b,
-        ),
+        exercise("09 upper limit", limits, lambda: mean + 3 * mr),
+        exercise("09 false alarms", alarms, false_pct),
+        exercise("09 recipe", recipe, lambda: w - v, lambda: w - e),
         exercise(
             "09 recoverable",
-            lambda: (back.kg, steps_of(back.working, "gap", "recoverable", "kilograms")),
+            run,
             lambda: back.kg * back.gap_points / back.points,
-            mean_pct=back.mean_pct,
-            best_pct=back.best_pct,
-            luck_points=back.luck_points,
-            points=100 * back.kg / back.points,
+            working=lambda: steps_of(back.working, "gap", "recoverable", "kilograms"),
         ),
     )

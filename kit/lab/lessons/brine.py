@@ -1,5 +1,7 @@
 """Lesson 02b: what salt does and does not do, what the nitrite is for, and how much of it is left."""
 
+from functools import partial
+
 from scipy.optimize import brentq
 
 from kit.cure import brine
@@ -8,10 +10,10 @@ from kit.cure.colour import colour, myoglobin_mg_per_g
 from kit.cure.salts import molar_mass
 from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.tables import cite, value
-from kit.working import working_of
 
 WATER_KG, BATTER_KG, LOST_KG, USUAL_SALT_KG = 58.0, 100.0, 10.0, 2.2
 """the demo batch, rounded: water of the batter, the batter, water lost in the cook, salt with the cure's own"""
+SALTED = {"water_kg": WATER_KG, "usual_salt_kg": USUAL_SALT_KG, "lost_kg": LOST_KG}
 INGOING_PPM = 140
 
 
@@ -22,48 +24,22 @@ def finished(salt_kg: float) -> Brine:
 
 def guess() -> Guess:
     floor = value("growth_aw_listeria_monocytogenes")
-    return guess_of(
-        "02b guess",
-        lambda: brentq(lambda salt_kg: finished(salt_kg).aw - floor, 1, 12),
-        water_kg=WATER_KG,
-        usual_salt_kg=USUAL_SALT_KG,
-        lost_kg=LOST_KG,
-        floor=floor,
-    )
+    enough = partial(brentq, lambda salt_kg: finished(salt_kg).aw - floor, 1, 12)
+    return guess_of("02b guess", {"floor": floor, **SALTED}, enough)
 
 
 def exercises() -> tuple[Exercise, ...]:
     done, pork = finished(USUAL_SALT_KG), myoglobin_mg_per_g("pork")
     strength, *_, of_product, sodium = done.working
-    nitrite, pigment = molar_mass("NaNO2"), value("myoglobin_g_per_mol")
-
-    def needed():
-        answer = colour(pork, INGOING_PPM).needed_ppm_of_meat
-        return answer, working_of("02b colour", n=answer, m=pork, N=nitrite, P=pigment)
-
+    needed_ppm = colour(pork, INGOING_PPM).needed_ppm_of_meat
+    pigment = {"m": pork, "N": molar_mass("NaNO2"), "P": value("myoglobin_g_per_mol")}
+    before, of_all = (lambda: 100 * 2.2 / 60.2), (lambda: 100 * 2.2 / 90)
     return (
+        exercise("02b brine", SALTED, before, of_all, working=lambda: (strength,)),
         exercise(
-            "02b brine",
-            lambda: (done.brine_pct, (strength,)),
-            lambda: 100 * 2.2 / 60.2,
-            lambda: 100 * 2.2 / 90,
-            water_kg=WATER_KG,
-            usual_salt_kg=USUAL_SALT_KG,
-            lost_kg=LOST_KG,
+            "02b sodium", {}, lambda: 1000 * done.salt_pct, working=lambda: (of_product, sodium)
         ),
-        exercise(
-            "02b sodium",
-            lambda: (done.sodium_mg_per_100g, (of_product, sodium)),
-            lambda: 1000 * done.salt_pct,
-        ),
-        exercise(
-            "02b colour",
-            needed,
-            lambda: needed()[0] / 1000,
-            pork=pork,
-            pigment=pigment,
-            nitrite=nitrite,
-        ),
+        exercise("02b colour", {"n": needed_ppm, **pigment}, lambda: needed_ppm / 1000),
     )
 
 

@@ -11,7 +11,7 @@ from kit.chain.casing import links_of
 from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import data_path
-from kit.working import steps_of, working_of
+from kit.working import steps_of
 
 START = {
     "batter_kg": 97,
@@ -39,51 +39,28 @@ def demo_links():
 def guess() -> Guess:
     plan = links_of(demo_sheet(), START["batter_kg"], air_pct=START["air_pct"])
     mm, grams = START["diameter_mm"], plan.link_weight_g
-    return guess_of(
-        "06 guess",
-        lambda: float(grams * ((mm + 2) / mm) ** 2),
-        link_length_mm=plan.link_length_mm,
-        mm=mm,
-        grams=grams,
-        wider_mm=mm + 2,
-    )
+    known = {"link_length_mm": plan.link_length_mm, "mm": mm, "grams": grams, "wider_mm": mm + 2}
+    return guess_of("06 guess", known, lambda: float(grams * ((mm + 2) / mm) ** 2))
 
 
 def exercises() -> tuple[Exercise, ...]:
     grams, z = float(link_weight_g(24, 130, 1010)), float(sp.special.ndtri(0.975))
     size = {"D": 24, "L": 130, "rho": 1010, "B": 60, "m": grams, "n": 60_000 / grams}
-
-    def sample():
-        sd = scatter(demo_links()["weight"]).sd.value
-        whole = how_many(sd, 0.3)
-        t = float(sp.special.stdtrit(whole - 1, 0.95))
-        exact = (t * sd / 0.3) ** 2
-        needed = {"t": t, "s": sd, "h": 0.3, "n": exact, "r": whole - exact, "N": whole}
-        return float(whole), working_of("06 sample", **needed)
-
-    def given_away():
-        found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
-        working = steps_of(found.working, "giveaway", "giveaway in your currency")
-        return found.giveaway.money_per_1000.value, working
-
+    narrower = {"s": z * 0.7, "z": z, "a": 1.7, "b": 1.0}
+    found = scatter(demo_links()["weight"], declared_g=50, yield_pct=90, price_per_kg=6.5)
+    sd = found.sd.value
+    whole = how_many(sd, 0.3)
+    t = float(sp.special.stdtrit(whole - 1, 0.95))
+    exact = (t * sd / 0.3) ** 2
+    sample = {"t": t, "s": sd, "h": 0.3, "n": exact, "r": whole - exact, "N": whole}
     return (
-        exercise(
-            "06 links",
-            lambda: (60_000 / grams, working_of("06 links", **size)),
-            lambda: 4 * 60_000 / grams,
-            lambda: 1.01 * 60_000 / grams,
-        ),
-        exercise(
-            "06 sample", sample, lambda: (scatter(demo_links()["weight"]).sd.value / 0.3) ** 2
-        ),
+        exercise("06 links", size, lambda: 4 * 60_000 / grams, lambda: 1.01 * 60_000 / grams),
+        exercise("06 sample", sample, lambda: (sd / 0.3) ** 2),
         exercise(
             "06 giveaway",
-            given_away,
-            lambda: (scatter(demo_links()["weight"]).mean.value - 50) * 6.5,
+            {},
+            lambda: (found.mean.value - 50) * 6.5,
+            working=lambda: steps_of(found.working, "giveaway", "giveaway in your currency"),
         ),
-        exercise(
-            "06 target",
-            lambda: (z * 0.7, working_of("06 target", s=z * 0.7, z=z, a=1.7, b=1.0)),
-            lambda: z * 1.7,
-        ),
+        exercise("06 target", narrower, lambda: z * 1.7),
     )

@@ -10,7 +10,7 @@ from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
 from kit.reading import read_log
 from kit.tables import value
-from kit.working import steps_of, working_of
+from kit.working import steps_of
 
 START = {
     "meat_C": 1.5,
@@ -54,14 +54,8 @@ def energy_of_log(file, from_min: float, to_min: float) -> str:
 
 def guess() -> Guess:
     bowl, energy = start_bowl(), START["energy_kJ_per_kg"]
-    added = bowl.kg_of("ice")
-    return guess_of(
-        "03 guess",
-        lambda: float(start_bowl(ice_share_pct=0).end_C(energy)),
-        kg=bowl.kg,
-        added=added,
-        end_C=bowl.end_C(energy),
-    )
+    known = {"kg": bowl.kg, "added": bowl.kg_of("ice"), "end_C": bowl.end_C(energy)}
+    return guess_of("03 guess", known, lambda: float(start_bowl(ice_share_pct=0).end_C(energy)))
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -69,33 +63,27 @@ def exercises() -> tuple[Exercise, ...]:
         return float(component_heat_kJ_per_kg("water", t))
 
     def of_ice(*keys):
-        """Steps of what ice and water take up on the way to 13 °C, and the last one's answer."""
-        working = cooling_options(start_bowl(), START["energy_kJ_per_kg"], 13.0).working
-        steps = steps_of(working, *keys)
-        return steps[-1].answer, steps
+        """Steps of what ice and water take up on the way to 13 °C."""
+        options = cooling_options(start_bowl(), START["energy_kJ_per_kg"], 13.0)
+        return lambda: steps_of(options.working, *keys)
 
-    def from_the_motor():
-        answer = 21 * 60 * 9 / 100
-        return answer, working_of("03 power", e=answer, P=21, t=9, M=100)
-
-    def brine_reading():
-        bowl = start_bowl()
-        working = chop(bowl, 0.0).working
-        return float(bowl.freezing_C), steps_of(working, "free water", "freezing point")
-
-    plain = start_bowl(salt_pct_of_batch=0)
+    melting, plain = value("ice_latent_heat"), start_bowl(salt_pct_of_batch=0)
+    power = {"e": 21 * 60 * 9 / 100, "P": 21, "t": 9, "M": 100}
+    freezing = ("free water", "freezing point")
     return (
-        exercise(
-            "03 ice",
-            lambda: of_ice("ice"),
-            lambda: water_kJ(13.0),
-            lambda: value("ice_latent_heat"),
-        ),
+        exercise("03 ice", {}, lambda: water_kJ(13.0), lambda: melting, working=of_ice("ice")),
         exercise(
             "03 water",
-            lambda: of_ice("ice", "water", "worth"),
-            lambda: value("ice_latent_heat") / (water_kJ(13.0) - water_kJ(2.0)),
+            {},
+            lambda: melting / (water_kJ(13.0) - water_kJ(2.0)),
+            working=of_ice("ice", "water", "worth"),
         ),
-        exercise("03 power", from_the_motor, lambda: 21 * 9 / 100),
-        exercise("03 freezing point", brine_reading, lambda: float(plain.freezing_C), lambda: 0.0),
+        exercise("03 power", power, lambda: 21 * 9 / 100),
+        exercise(
+            "03 freezing point",
+            {},
+            lambda: float(plain.freezing_C),
+            lambda: 0.0,
+            working=lambda: steps_of(chop(start_bowl(), 0.0).working, *freezing),
+        ),
     )

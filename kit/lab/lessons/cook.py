@@ -12,7 +12,7 @@ from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.cook.series import come_up_min
 from kit.cook.stages import air, fridge, hot_water, shower, steam
 from kit.errors import need
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.lethality.published import hold_table
 from kit.tables import value
@@ -76,15 +76,7 @@ def stalled_C() -> float:
 
 def guess() -> Guess:
     smoked = _dry_cook().stages[1]
-    return guess_of(
-        "07 guess",
-        stalled_C,
-        core_end_C=smoked.core_end_C,
-        skin_water_activity=smoked.skin_water_activity,
-        cook_C=START["cook_C"],
-        cook_min=START["cook_min"],
-        dry_rh=DRY_RH,
-    )
+    return guess_of("07 guess", {**START, **vars(smoked), "dry_rh": DRY_RH}, stalled_C)
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -92,42 +84,24 @@ def exercises() -> tuple[Exercise, ...]:
     thin, thick = (float(m) for m in come_up_min([24, 48], 80, np.inf, 71, cold))
     moist = float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)) / 1000
     full = float(saturation_pressure_Pa(80)) / 1000
-    chilled = ice_to_chill(85, 72, 4)
-    batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
-    water = value("cook_chill_water_heat")
+    batter, water = value("cook_heat_capacity") / 1000, value("cook_chill_water_heat")
+    heats = {"batter": batter, "melting": value("ice_latent_heat"), "water": water}
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
-    asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
-    known = {
-        "t1": (thin, "min"),
-        "t2": thick,
-        "D1": (24, "mm"),
-        "D2": (48, "mm"),
-        "e": (moist, "kPa", "vapour in the air whose wet bulb is 71 °C"),
-        "s": (full, "kPa", "saturation pressure at 80 °C"),
-        "rh": 100 * moist / full,
-        "asked": (asked, "min"),
-        "held": (stay, "min", "longest continuous holding time"),
-        "short": asked - stay,
-    }
-    squared = "time is proportional to the square of the diameter"
-    four_times = worked(known, (squared, "t2 = t1 × (D2 / D1) ^ 2", "min"))
-    humidity = worked(known, ("relative humidity", "rh = 100 × e / s", "%"))
-    short = worked(known, ("missing holding time", "short = asked − held", "min"))
-    air_kPa = {"moist_kPa": moist, "full_kPa": full}
-    heats = {"batter": batter, "melting": melting, "water": water}
-    hold = {"temperature_F": row.temperature_F, "temperature_C": row.temperature_C}
+    asked, held = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
+    short = {"short": asked - held, "asked": asked, "held": held}
+    short |= {"temperature_F": row.temperature_F, "temperature_C": row.temperature_C}
+    come_up = {"t1": thin, "t2": thick, "D1": 24, "D2": 48}
+    humidity = {"rh": 100 * moist / full, "e": moist, "s": full}
     return (
-        exercise("07 four times", four_times, lambda: 2 * thin, thin=thin),
-        exercise("07 humidity", humidity, lambda: 100 * full / moist, **air_kPa),
+        exercise("07 four times", come_up, lambda: 2 * thin),
+        exercise("07 humidity", humidity, lambda: 100 * full / moist),
         exercise(
             "07 ice",
-            lambda: (chilled.ice_kg, chilled.working),
+            heats,
             lambda: 85 * batter * 68 / (water * 4),
-            **heats,
+            working=lambda: ice_to_chill(85, 72, 4).working,
         ),
-        exercise(
-            "07 missing minutes", short, lambda: 2 * stay - asked, asked=asked, stay=stay, **hold
-        ),
+        exercise("07 missing minutes", short, lambda: 2 * held - asked),
     )
 
 

@@ -13,44 +13,37 @@ STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 
 
 def guess() -> Guess:
-    return guess_of("02 guess", lambda: float(nitrite_ppm(20, premix(STRONG).strength_pct, 1000)))
+    return guess_of(
+        "02 guess", {}, lambda: float(nitrite_ppm(20, premix(STRONG).strength_pct, 1000))
+    )
 
 
 def exercises() -> tuple[Exercise, ...]:
-    strong, weak = premix(STRONG), premix(WEAK)
-    kitchen = Scale(1.0, 0.5)
-
-    def weigh():
-        found = cure_for(140, strong, meat_kg=40, batch_kg=55)
-        return found.cure_kg * 1000, found.working
-
-    def ion():
-        most = limit("eu_after_cooked").limit
-        found = cure_for(most, weak, meat_kg=43, batch_kg=60, basis="batch", counted_as="NO2")
-        return found.cure_kg * 1000, (convert_step(most, "NO2", "NaNO2"), *found.working)
-
-    def smallest():
-        found = on_scale(140, strong, 20, kitchen)
-        return found.smallest_meat_kg, found.working
-
-    wanted_of_batch = limit("eu_after_cooked").limit
+    strong, weak, kitchen = premix(STRONG), premix(WEAK), Scale(1.0, 0.5)
+    most = limit("eu_after_cooked").limit
+    dose = cure_for(140, strong, meat_kg=40, batch_kg=55)
+    of_ion = cure_for(most, weak, meat_kg=43, batch_kg=60, basis="batch", counted_as="NO2")
     return (
         exercise(
             "02 cure to weigh",
-            weigh,
+            {},
             lambda: 140 * 40 / 1000,
             lambda: cure_for(140, strong, meat_kg=40, batch_kg=55, basis="batch").cure_kg * 1000,
+            working=lambda: dose.working,
+            answer=lambda: dose.cure_kg * 1000,
         ),
         exercise(
             "02 nitrite ion",
-            ion,
-            lambda: float(premix_kg_for(wanted_of_batch, weak.strength_pct, 60)) * 1000,
-            wanted_of_batch=wanted_of_batch,
+            {"wanted_of_batch": most},
+            lambda: float(premix_kg_for(most, weak.strength_pct, 60)) * 1000,
+            working=lambda: (convert_step(most, "NO2", "NaNO2"), *of_ion.working),
+            answer=lambda: of_ion.cure_kg * 1000,
         ),
         exercise(
             "02 smallest batch",
-            smallest,
+            {},
             lambda: kitchen.half_width_g / (0.05 * premix_kg_for(140, 6.25, 1.0) * 1000),
+            working=lambda: on_scale(140, strong, 20, kitchen).working,
         ),
     )
 

@@ -9,7 +9,7 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
 from kit.diagnosis.mystery import mystery
-from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of, worked
+from kit.lab.lessons import Choosing, Exercise, Guess, exercise, guess_of
 from kit.working import steps_of
 
 SYMPTOM = "fat_cap"
@@ -69,7 +69,7 @@ def planted() -> str:
 
 def guess() -> Guess:
     name = catalogue().symptoms[SYMPTOM].name
-    return guess_of("05 guess", lambda: from_one(SYMPTOM).right_pct, name=name)
+    return guess_of("05 guess", {"name": name}, lambda: from_one(SYMPTOM).right_pct)
 
 
 def exercises() -> tuple[Exercise, ...]:
@@ -85,54 +85,23 @@ def _odds() -> tuple[Exercise, Exercise]:
     (c1, p1, q1), (c2, p2, q2) = (
         [float(column[book.place[cause.key]]) for column in shares] for cause in (hot, fine)
     )
-    odds = c1 * p1 / (c2 * p2)
-    known = {
-        "c1": (c1, "", hot.name),
-        "p1": p1,
-        "c2": (c2, "", fine.name),
-        "p2": p2,
-        "r": (odds, "times"),
-        "q1": (q1, "", f"share that shows it: {hot.name}"),
-        "q2": (q2, "", f"share that shows it: {fine.name}"),
-        "R": odds * q1 / q2,
-    }
-    before = ("ratio of weights", "r = c1 × p1 / (c2 × p2)", "times")
-    after = ("multiplied by the reading", "R = r × q1 / q2", "times")
+    odds, often = c1 * p1 / (c2 * p2), 100 * tables.value("diagnosis_gives_often")
     names = {"hot": hot.name, "fine": fine.name}
-    weights = {"c1": c1, "hot_is": hot.commonness, "c2": c2, "fine_is": fine.commonness}
-    often = 100 * tables.value("diagnosis_gives_often")
-    right, wrong = worked(known, before), (lambda: 1 / odds, lambda: p1 / p2)
+    names |= {"hot_is": hot.commonness, "fine_is": fine.commonness, "often": often}
+    before = {"r": odds, "c1": c1, "p1": p1, "c2": c2, "p2": p2, **names}
+    after = {**before, "R": odds * q1 / q2, "q1": q1, "q2": q2}
+    after |= {"q1_pct": 100 * q1, "q2_pct": 100 * q2}
     return (
-        exercise("05 odds", right, *wrong, **names, **weights, often=often),
-        exercise(
-            "05 odds after",
-            worked(known, before, after),
-            lambda: q1 / q2,
-            **names,
-            q1=100 * q1,
-            q2=100 * q2,
-        ),
+        exercise("05 odds", before, lambda: 1 / odds, lambda: p1 / p2),
+        exercise("05 odds after", after, lambda: q1 / q2),
     )
 
 
 def _spreads() -> Exercise:
     pH = catalogue().readings["pH"]
     u, b, n, read = pH.usual_value, pH.sound_sd, pH.noise_sd, 5.50
-    known = {
-        "b": (b, "", "between batches"),
-        "n": (n, "", "between readings"),
-        "s": pH.spread,
-        "u": (u, "", "usual"),
-        "x": read,
-        "z": (u - read) / pH.spread,
-    }
-    solve = worked(
-        known,
-        ("standard deviation of normal readings", "s = (b^2 + n^2)^0.5", "pH"),
-        ("standard deviations below normal", "z = (u − x) / s", ""),
-    )
-    wrong = (lambda: (u - read) / (b + n), lambda: (u - read) / b)
-    return exercise("05 reading", solve, *wrong, u=u, b=b, n=n)
+    known = {"s": pH.spread, "b": b, "n": n, "z": (u - read) / pH.spread, "u": u, "x": read}
+    return exercise("05 reading", known, lambda: (u - read) / (b + n), lambda: (u - read) / b)
 
 
 def _per_minute() -> Exercise:
@@ -146,38 +115,19 @@ def _per_minute() -> Exercise:
 
     sharp, blunt = bits(0.98), bits(0.7)
     ratio = (blunt / wipe) / (sharp / tube)
-    known = {
-        "p1": 0.98,
-        "p2": 0.7,
-        "I1": (sharp, "bit"),
-        "I2": (blunt, "bit"),
-        "t1": (tube, "min"),
-        "t2": (wipe, "min"),
-        "r": ratio,
-    }
-    information = "1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)"
-    solve = worked(
-        known,
-        ("tube test, bits", f"I1 = {information.replace('p', 'p1')}", "bit"),
-        ("wipe test, bits", f"I2 = {information.replace('p', 'p2')}", "bit"),
-        ("wipe test over tube test, per minute", "r = (I2 / t2) / (I1 / t1)", "times"),
-    )
-    wrong = (lambda: ratio * wipe / tube, lambda: tube / wipe)
-    return exercise("05 bits", solve, *wrong, tube_min=tube, wipe_min=wipe)
+    known = {"I1": sharp, "p1": 0.98, "t1": tube, "I2": blunt, "p2": 0.7, "t2": wipe, "r": ratio}
+    return exercise("05 bits", known, lambda: ratio * wipe / tube, lambda: tube / wipe)
 
 
 def _causes_left() -> Exercise:
-    def solve():
-        found = diagnose(SYMPTOM, {"end_over_best_K": OVER_K})
-        working = steps_of(found.working, "weight 1", "weight 2", "weight ratio")
-        return float(len(found.standing)), working
-
+    found = diagnose(SYMPTOM, {"end_over_best_K": OVER_K})
+    weights = ("weight 1", "weight 2", "weight ratio")
     return exercise(
         "05 remaining causes",
-        solve,
-        lambda: float(len(diagnose(SYMPTOM).standing)),
-        over_K=OVER_K,
-        share_pct=100 * tables.value("diagnosis_standing_share"),
+        {"over_K": OVER_K, "share_pct": 100 * tables.value("diagnosis_standing_share")},
+        lambda: len(diagnose(SYMPTOM).standing),
+        working=lambda: steps_of(found.working, *weights),
+        answer=lambda: len(found.standing),
     )
 
 

@@ -1,6 +1,6 @@
 """Lesson 04: why a batter releases fat or water, which limit fails first, and what would restore it."""
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
@@ -63,98 +63,89 @@ def start_batter() -> Batter:
 
 
 def guess() -> Guess:
-    now = start_answer().held.total_out_g
+    known = {"end_C": START["end_C"], "now": start_answer().held.total_out_g, "hot_C": HOT_END_C}
     return guess_of(
-        "04 guess",
-        lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
-        end_C=START["end_C"],
-        now=now,
-        hot_C=HOT_END_C,
+        "04 guess", known, lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g
     )
 
 
 def exercises() -> tuple[Exercise, ...]:
-    b, fine = start_batter(), start_batter().but(drop_um=5.0)
-    held, fine_held = start_answer().held, hold(fine)
-    film, density, cells = (
-        tables.value(f"emulsion_{name}")
-        for name in ("film_mg_per_m2", "fat_density_kg_per_L", "intact_cell_share")
-    )
-    edge, best, hot, cold = (
+    b, held = start_batter(), start_answer().held
+    fine = hold(b.but(drop_um=5.0))
+    soft = b.but(fat_kind="soft pork", end_C=16.0)
+    fat_batter = _answer(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58}).batter
+    cells, edge, best, hot, cold = (
         tables.value(f"emulsion_{name}")
         for name in (
+            "intact_cell_share",
             "fat_load_limit",
             "best_end_C_soft_pork",
             "hot_width_C_soft_pork",
             "cold_width_C_soft_pork",
         )
     )
-    soft = b.but(fat_kind="soft pork", end_C=16.0)
-    fat_batter = _answer(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58}).batter
+    drops = {"fat_pct": b.fat_pct, "cells_pct": 100 * cells}
+    drops["density"] = tables.value("emulsion_fat_density_kg_per_L")
+    films = {"Ps": fine.dissolved_protein_g, "Pc": fine.film_protein_g}
+    films |= {"t": films["Ps"] / films["Pc"], "film": tables.value("emulsion_film_mg_per_m2")}
+    load = {"F": edge * held.functional_protein_g, "R": edge, "Pf": held.functional_protein_g}
 
-    def surface():
-        return fine_held.fat_area_m2, steps_of(fine_held.working, "surface")
-
-    def enough():
-        have, asked = fine_held.dissolved_protein_g, fine_held.film_protein_g
-        times = working_of("04 film", t=have / asked, Ps=have, Pc=asked)
+    def filmed():
         keys = ("protein in solution", "surface", "film protein")
-        return have / asked, (*steps_of(fine_held.working, *keys), *times)
+        return *steps_of(fine.working, *keys), *working_of("04 film", **films)
 
-    def most_fat():
-        binds = held.functional_protein_g
-        fat = working_of("04 most fat", F=edge * binds, R=edge, Pf=binds)
-        return edge * binds, (*steps_of(held.working, "protein that can bind"), *fat)
+    def loaded():
+        binding = steps_of(held.working, "protein that can bind")
+        return *binding, *working_of("04 most fat", **load)
 
     def warm():
-        found = hold(soft)
-        return found.temperature_margin, steps_of(found.working, "temperature margin")
+        return steps_of(hold(soft).working, "temperature margin")
 
-    def water_in_hand():
+    def watered():
         keys = ("dry pull", "water per meat protein", "set", "edge ratio")
         binders = (one for one in held.working if one.key.startswith("binder"))
-        return held.headroom_g, (
-            *binders,
-            *steps_of(held.working, *keys, "water below the margin's zero"),
-        )
+        return *binders, *steps_of(held.working, *keys, "water below the margin's zero")
+
+    @cache
+    def least():
+        found = corrective_actions(fat_batter, limit="fat load")
+        return found, next(r for r in found.actions if r.factor.name == "fat_pct")
 
     def less_fat():
-        found = corrective_actions(fat_batter, limit="fat load")
-        one = next(r for r in found.actions if r.factor.name == "fat_pct")
+        found, one = least()
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
-        return one.after, (*load, *steps_of(found.working, "fat_pct"))
+        return *load, *steps_of(found.working, "fat_pct")
 
     return (
         exercise(
             "04 surface",
-            surface,
-            lambda: fine_held.fat_area_m2 / (1 - cells),
-            lambda: fine_held.fat_area_m2 * 2,
-            fat_pct=b.fat_pct,
-            cells_pct=100 * cells,
-            density=density,
+            drops,
+            lambda: fine.fat_area_m2 / (1 - cells),
+            lambda: fine.fat_area_m2 * 2,
+            working=lambda: steps_of(fine.working, "surface"),
         ),
-        exercise(
-            "04 film",
-            enough,
-            lambda: fine_held.film_protein_g / fine_held.dissolved_protein_g,
-            film=film,
-            dissolved_protein_g=fine_held.dissolved_protein_g,
-        ),
+        exercise("04 film", films, lambda: films["Pc"] / films["Ps"], working=filmed),
         exercise(
             "04 most fat",
-            most_fat,
+            load,
             lambda: edge * (b.protein_pct + b.nonmeat_protein_pct),
-            functional_protein_g=held.functional_protein_g,
-            edge=edge,
+            working=loaded,
         ),
-        exercise("04 warm", warm, lambda: 1 - (16 - best) / cold, best=best, hot=hot, cold=cold),
-        exercise("04 water", water_in_hand, lambda: held.water_ratio_at_edge - held.water_ratio),
+        exercise(
+            "04 warm",
+            {"best": best, "hot": hot, "cold": cold},
+            lambda: 1 - (16 - best) / cold,
+            working=warm,
+        ),
+        exercise(
+            "04 water", {}, lambda: held.water_ratio_at_edge - held.water_ratio, working=watered
+        ),
         exercise(
             "04 less fat",
-            less_fat,
+            {"ice_pct": START["ice_pct_of_meat"]},
             lambda: edge * hold(fat_batter).functional_protein_g,
-            ice_pct=START["ice_pct_of_meat"],
+            working=less_fat,
+            answer=lambda: least()[1].after,
         ),
     )
 

@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
-from kit.lab.lessons import Exercise, Guess, exercise, guess_of, worked
+from kit.lab.lessons import Exercise, Guess, exercise, guess_of
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
 from kit.working import Step, step, steps_of
@@ -19,9 +19,8 @@ SCALE_SD_KG = 0.1
 
 def guess() -> Guess:
     b = mass_balance(ledger_of(demo_sheet()))
-    return guess_of(
-        "08 guess", lambda: b.yield_on("received").pct, kg=b.start.kg, added_kg=b.added_kg
-    )
+    known = {"kg": b.start.kg, "added_kg": b.added_kg}
+    return guess_of("08 guess", known, lambda: b.yield_on("received").pct)
 
 
 class Patty(NamedTuple):
@@ -78,47 +77,32 @@ def exercises() -> tuple[Exercise, ...]:
     b = mass_balance(ledger_of(demo_sheet()))
     cook, chop = b.stage("cook"), b.stage("chop")
     way = next(line for line in b.transfers if line.stage == "chill to peel")
-    known = {
-        "s": (SCALE_SD_KG, "kg", "each scale"),
-        "S": (way.lost_sd_kg, "kg"),
-        "O": (way.in_kg, "kg", "out of chill"),
-        "I": (way.out_kg, "kg", "into peel"),
-        "z": way.lost_kg / way.lost_sd_kg,
-    }
-    spread = ("uncertainty of a difference", "S = √(s^2 + s^2)", "kg")
-    missing = worked(known, spread, ("missing over its uncertainty", "z = (O − I) / S", ""))
+    cooked = {"in_kg": cook.in_kg, "out_kg": cook.out_kg, "samples_kg": cook.kg_of(SAMPLE)}
+    packed = {"in_kg": chop.in_kg, "added_kg": chop.added_kg, "packed": b.end.kg}
+    missing = {"S": way.lost_sd_kg, "s": SCALE_SD_KG, "O": way.in_kg, "I": way.out_kg}
+    missing |= {"z": way.lost_kg / way.lost_sd_kg, "lost_kg": way.lost_kg}
 
     def reconciled():
         flows = (Flow("in", "", "cook"), Flow("out", "cook", ""), Flow("lost", "cook", ""))
         found = reconcile(Graph(("cook",), flows), [100, 89, 8], [0.6, 0.3, 0.6])
         keys = ("missing at cook", "sd of missing at cook", "reconciled in")
-        return found.weight("in"), steps_of(found.working, *keys)
+        return steps_of(found.working, *keys)
 
     return (
         exercise(
             "08 cook loss",
-            lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
+            cooked,
             lambda: cook.in_kg - cook.out_kg,
-            in_kg=cook.in_kg,
-            out_kg=cook.out_kg,
-            samples_kg=cook.kg_of(SAMPLE),
+            working=lambda: steps_of(b.working, "lost in cook"),
         ),
         exercise(
             "08 yield",
-            lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
+            packed,
             lambda: b.yield_on("meat block").pct,
-            in_kg=chop.in_kg,
-            added_kg=chop.added_kg,
-            packed=b.end.kg,
+            working=lambda: steps_of(b.working, "packed on bowl"),
         ),
+        exercise("08 missing", missing, lambda: way.lost_kg / SCALE_SD_KG),
         exercise(
-            "08 missing",
-            missing,
-            lambda: way.lost_kg / SCALE_SD_KG,
-            in_kg=way.in_kg,
-            out_kg=way.out_kg,
-            scale_sd_kg=SCALE_SD_KG,
-            lost_kg=way.lost_kg,
+            "08 reconciled", {}, lambda: 99.0, lambda: 100 - 3 * 0.6 / 1.5, working=reconciled
         ),
-        exercise("08 reconciled", reconciled, lambda: 99.0, lambda: 100 - 3 * 0.6 / 1.5),
     )

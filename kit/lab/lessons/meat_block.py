@@ -11,7 +11,6 @@ from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
 from kit.rules.room import room_left
 from kit.tables import cite
-from kit.working import step
 
 RULE = "us_frankfurter"
 ICE_PCT = 31
@@ -27,44 +26,36 @@ def _start_mix():
 
 
 def guess() -> Guess:
-    return guess_of("01 guess", lambda: _start_mix().finished.fat_pct, ice_pct=ICE_PCT)
+    return guess_of("01 guess", {"ice_pct": ICE_PCT}, lambda: _start_mix().finished.fat_pct)
 
 
 def exercises() -> tuple[Exercise, ...]:
     lean, fatty = material("beef ground 90/10"), material("pork trim 50")
     trim = by_eye("pork trim, by eye", "pork", 18, 28)
-
-    def meet_target():
-        found = square(lean, fatty, 28, 100)
-        return found.lean_kg, found.working
-
-    def water_added():
-        answer = added_water_pct(56, 12.5, 1.8)
-        return answer, (
-            step(
-                "Added water",
-                "AW = TW − 4 × (TP − max(P − 1, 0))",
-                answer,
-                "%",
-                TW=(56, "%", "all water"),
-                TP=(12.5, "%", "all protein"),
-                P=(1.8, "%", "protein of the milk powder"),
-            ),
-        )
-
-    def ice_room():
-        left = room_left(compose((by_lab("meat", "", 51.2, 14, 34),), (100,)), rule_set(RULE))
-        return left.most_kg, left.working
-
-    def spread():
-        found = uncertainty((lean, trim), (30, 70))
-        return found.sd_pct, found.working
-
+    crossed = square(lean, fatty, 28, 100)
+    added = {"AW": added_water_pct(56, 12.5, 1.8), "TW": 56, "TP": 12.5, "P": 1.8}
+    dry = compose((by_lab("meat", "", 51.2, 14, 34),), (100,))
     return (
-        exercise("01 square", meet_target, lambda: square(lean, fatty, 28, 100).fatty_kg),
-        exercise("01 added water", water_added, lambda: added_water_pct(56, 12.5, 0.0)),
-        exercise("01 room for ice", ice_room, lambda: 40 - (34 + 51.2 - 56)),
-        exercise("01 fat of the block", spread, lambda: trim.fat_sd_pct),
+        exercise(
+            "01 square",
+            {},
+            lambda: crossed.fatty_kg,
+            working=lambda: crossed.working,
+            answer=lambda: crossed.lean_kg,
+        ),
+        exercise("01 added water", added, lambda: added_water_pct(56, 12.5, 0.0)),
+        exercise(
+            "01 room for ice",
+            {},
+            lambda: 40 - (34 + 51.2 - 56),
+            working=lambda: room_left(dry, rule_set(RULE)).working,
+        ),
+        exercise(
+            "01 fat of the block",
+            {},
+            lambda: trim.fat_sd_pct,
+            working=lambda: uncertainty((lean, trim), (30, 70)).working,
+        ),
     )
 
 

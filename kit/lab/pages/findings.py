@@ -8,7 +8,7 @@ import numpy as np
 from kit.batches import BatchTable
 from kit.batches.analysis import Analysis
 from kit.batches.findings import Finding
-from kit.lab.pages import listed
+from kit.lab import pages
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
 from kit.stages import STAGES
@@ -51,8 +51,8 @@ def findings_html(
         else "",
         *(_grid(one) for one in tables),
         _grid(kilograms_table(analysis.pareto, system), LINES),
-        listed("Notes", _few(dict.fromkeys((*notes, *analysis.notes)))),
-        listed("Sources", _few(analysis.sources)),
+        pages.listed("Notes", _few(dict.fromkeys((*notes, *analysis.notes)))),
+        pages.listed("Sources", _few(analysis.sources)),
         "</body></html>\n",
     )
     return "\n".join(parts)
@@ -124,11 +124,7 @@ def _chart(number: int, finding: Finding, table: BatchTable) -> str:
 
 
 def _grid(table: Table, most: int = len(STAGES) + 1) -> str:
-    rest = len(table.rows) - most
-    lines = [("th", table.columns), *(("td", row.cells) for row in table.rows[:most])]
-    lines += [("td", (f"{rest} more, in the tables that are saved",))] if rest > 0 else []
-    rows = (
-        "".join(f"<{tag}>{escape(_cut(cell))}</{tag}>" for cell in cells) for tag, cells in lines
-    )
-    body = "".join(f"<tr>{row}</tr>" for row in rows)
-    return f"<h2>{escape(table.caption)}</h2><table>{body}</table>"
+    lines, rest = [row.cells for row in table.rows[:most]], len(table.rows) - most
+    lines += [(f"{rest} more, in the tables that are saved",)] if rest > 0 else []
+    head, *rows = ([_cut(cell) for cell in cells] for cells in (table.columns, *lines))
+    return f"<h2>{escape(table.caption)}</h2>{pages.table(head, rows)}"

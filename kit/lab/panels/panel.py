@@ -6,7 +6,6 @@ a text form travel with it for places where nothing runs.
 
 import json
 import os
-import sys
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import lru_cache, partial
@@ -22,9 +21,8 @@ import traitlets as T
 
 from kit import units
 from kit.errors import Faulty, KitError, UnknownName
-from kit.files import put
 from kit.lab import words
-from kit.lab.charts.alt import SHELF
+from kit.lab.charts.alt import SHELF, shelved
 from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
 from kit.lab.panels.current import at_current_batch
 from kit.lab.panels.in_units import in_units
@@ -61,23 +59,17 @@ def runtime():
     return Runtime()
 
 
-def bundled(
-    script: str = "", shelf: Path = SHELF, keep: bool = sys.prefix != sys.base_prefix
-) -> str:
-    """`script` (none: runtime.js) with the chart library in it. Making it takes two seconds and 100 MB, so it is kept on `shelf`, under what it is made of; where nothing can be kept, it is made anew."""
+def bundled(script: str = "", shelf: Path = SHELF, **keep: bool) -> str:
+    """`script` (none: runtime.js) with the chart library in it. Making it takes two seconds and 100 MB, so it is kept on `shelf`, under what it is made of."""
     script = script or (HERE / "runtime.js").read_text(encoding="utf-8")
     made_of = f"{version('vl-convert-python')}\n{script}".encode()
-    kept = shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js"
-    with suppress(OSError, UnicodeDecodeError):
-        return kept.read_bytes().decode("utf-8")  # read_text would turn line ends
-    import vl_convert
 
-    whole = vl_convert.javascript_bundle(script)
-    if keep:
-        with suppress(OSError, KitError):
-            shelf.mkdir(parents=True, exist_ok=True)
-            put(kept, whole, overwrite=True)
-    return whole
+    def bundle() -> str:
+        import vl_convert
+
+        return vl_convert.javascript_bundle(script)
+
+    return shelved(shelf / f"runtime-{sha256(made_of).hexdigest()[:32]}.js", bundle, **keep)
 
 
 class Picture(anywidget.AnyWidget):

@@ -1,6 +1,5 @@
 """Which column means what? The mapping: a small TOML file that the kit drafts, with reasons, and the person edits."""
 
-import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator
 from collections.abc import Mapping as Dict
@@ -12,7 +11,7 @@ import numpy as np
 
 from kit.errors import Fault, KitError, nearest
 from kit.faults import Faults
-from kit.files import put
+from kit.files import put, toml_value
 from kit.reading.amounts import factor
 from kit.reading.dates import ORDERS
 from kit.reading.opener import load, toml_of
@@ -334,9 +333,7 @@ def _toml(m: Mapping) -> str:
     why = dict(m.reasons)
 
     def line(key: str, given, place: str = "") -> str:
-        listed = isinstance(given, (list, tuple))
-        shown = f"[{', '.join(map(_quoted, given))}]" if listed else _quoted(given)
-        return f"{key} = {shown}{_because(why.get(place))}"
+        return f"{key} = {toml_value(given)}{_because(why.get(place))}"
 
     batch = [column for role, column in m.columns if role == "batch"]
     roles = {"batch": batch[0] if len(batch) == 1 else batch} if batch else {}
@@ -356,13 +353,9 @@ def _toml(m: Mapping) -> str:
     for title, comment in _TITLES.items():
         if getattr(m, title):
             lines.append(f"\n[{title}]   # {comment}")
-            lines += [line(_quoted(k), means, f"{title}, {k}") for k, means in getattr(m, title)]
+            lines += [line(toml_value(k), means, f"{title}, {k}") for k, means in getattr(m, title)]
     return "\n".join((*lines, ""))
 
 
 def _because(reason: str | None) -> str:
     return f"   # {' '.join(reason.split())}" if reason else ""
-
-
-def _quoted(text) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -271,8 +271,8 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
     for w in answer.weights:
         change = "none" if abs(w.change_pct) < 0.05 else f"{w.change_pct:+.1f} %".replace("-", "−")
         gives = ""
-        if w.ppm_low_of_meat is not None:
-            gives = f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"
+        if ends := w.ppm_of_meat:
+            gives = f"{ends[0]:.0f} to {ends[1]:.0f} ppm of the meat"
         cells = (
             w.name,
             units.show(w.reading_g, "g", system, decimals),

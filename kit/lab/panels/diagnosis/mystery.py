@@ -3,8 +3,6 @@
 All state lies in the controls: which measurements were chosen, in which order, and what was named.
 """
 
-from dataclasses import dataclass
-
 from kit.diagnosis.catalogue import HOW_SURE, catalogue
 from kit.diagnosis.mystery import Investigation, MysteryCase, mystery
 from kit.errors import OutOfRange
@@ -23,7 +21,7 @@ from kit.lab.panels.diagnosis.words import (
     readings_rows,
     stands_words,
 )
-from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View, row
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Switch, Table, View, row
 
 TURNS = [f"turn {n}" for n in range(1, 9)]
 MOST_CLASS = 9999
@@ -34,14 +32,6 @@ NOTES = (
     "An invented batch for practice, drawn by the frequencies of the teaching catalogue.",
     "Repeating a measurement gives a new reading for the same time; the mean counts.",
 )
-
-
-@dataclass(frozen=True)
-class PlayedCase:
-    """A case and a learner's way through it."""
-
-    case: MysteryCase
-    way: Investigation
 
 
 def mystery_panel(class_number: int = 5) -> Panel:
@@ -66,9 +56,9 @@ def mystery_panel(class_number: int = 5) -> Panel:
     )
     none = dict.fromkeys(TURNS, NONE) | {"hint": 0, "open": False}
 
-    def compute(values) -> PlayedCase:
+    def compute(values) -> Investigation:
         case = mystery(_class_number(values["class"]), int(values["station"]))
-        return PlayedCase(case, case.investigate(filter(None, (values[turn] for turn in TURNS))))
+        return case.investigate(filter(None, (values[turn] for turn in TURNS)))
 
     return Panel(
         "The mystery batch",
@@ -91,23 +81,21 @@ def _class_number(written: str) -> int:
     return int(written)
 
 
-def mystery_view(played: PlayedCase, values, system) -> View:
-    case, way, book = played.case, played.way, catalogue()
+def mystery_view(way: Investigation, values, system) -> View:
     found, opened = way.diagnosis, bool(values["open"] and values["named"])
-    means = {key: sum(each) / len(each) for key, each in way.evidence.items()}
-    data = readings_rows(((book.readings[key], mean) for key, mean in means.items()), system)
-    tables = [_taken(way, system), be_sure(case.symptoms)]
+    data = readings_rows(found.measured, system)
+    tables = [_taken(way, system), be_sure(found.seen)]
     if values["hint"] and found.next_jobs:
         tables.insert(1, next_table(found, 3))
     if values["hint"] == 2:
         tables.insert(1, causes_table(found))
     if opened:
-        tables.insert(0, _opened(case))
+        tables.insert(0, _opened(way.case))
     shown = values["hint"] == 2 or opened
     if shown:
         data["standing"] = charts.standing_data(found)
     return View(
-        _sentence(played, values, system),
+        _sentence(way, values, system),
         data,
         tables=tuple(tables),
         notes=NOTES,
@@ -115,13 +103,13 @@ def mystery_view(played: PlayedCase, values, system) -> View:
     )
 
 
-def _sentence(played: PlayedCase, values, system: str) -> str:
-    case, way, taken = played.case, played.way, len(played.way.taken)
+def _sentence(way: Investigation, values, system: str) -> str:
+    case, taken = way.case, len(way.taken)
     cost = "no measurement taken yet"
     if taken:
         plural = "s" if taken > 1 else ""
         cost = f"{taken} measurement{plural} taken, {_time(way.minutes)} spent"
-    seen = f"Batch {case.class_number}, station {case.station}. Symptom: {names(case.symptoms)}; {cost}."
+    seen = f"Batch {case.class_number}, station {case.station}. Symptom: {names(way.diagnosis.seen)}; {cost}."
     if values["named"]:
         seen = f"{seen} {case.check(values['named'])}"
         if values["open"] and values["named"] != case.cause:
@@ -144,25 +132,22 @@ def _taken(way: Investigation, system: str) -> Table:
             f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}"
             for key, value in each.values.items()
         )
-        cells = (f"{n}", each.job.name, "; ".join(said), _time(each.job.minutes), _time(spent))
-        rows.append(Row(cells))
-    nothing = row("0", "none yet", "", "0 min", "0 min")
+        rows.append((n, each.job.name, "; ".join(said), _time(each.job.minutes), _time(spent)))
+    nothing = (0, "none yet", "", "0 min", "0 min")
     columns = ("number", "measurement", "result", "time", "total time")
-    return Table("Measurements taken", columns, tuple(rows) or (nothing,))
+    return Table("Measurements taken", columns, rows or [nothing])
 
 
 def _opened(case: MysteryCase) -> Table:
     book, hidden = catalogue(), catalogue().causes[case.cause]
     surest = sorted(book.shown_by(case.cause), key=lambda row: HOW_SURE.index(row.how_sure))
     telling = [book.readings[one.reading] for one in surest[:TELLING]]
+    exact = "informative reading, without random error"
     rows = (
         row("simulated fault", hidden.name, mark="strong"),
-        row("what happened", hidden.what_happened),
-        row("corrective action", hidden.mend),
-        *(
-            row("informative reading, without random error", reading.text(case.truth[reading.key]))
-            for reading in telling
-        ),
+        ("what happened", hidden.what_happened),
+        ("corrective action", hidden.mend),
+        *((exact, reading.text(case.truth[reading.key])) for reading in telling),
     )
     return Table("Solution", ("item", "this batch"), rows)
 

@@ -25,7 +25,7 @@ from kit.lab.panels.diagnosis.words import (
     stands_words,
     temperature,
 )
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View, row
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.tables import data_path
@@ -43,7 +43,6 @@ class OwnBatch:
     """What the sheet says, and the diagnosis where there is anything to weigh."""
 
     evidence: SheetEvidence
-    seen: tuple[str, ...]
     diagnosis: Diagnosis | None
     own: bool
     understood: tuple[tuple[str, str], ...] = ()
@@ -94,7 +93,7 @@ def own_sheet_panel() -> Panel:
                 lines = (*log.understood, *(issue.says for issue in log.issues))
                 understood += [(name, line) for line in lines]
         weighed = diagnose(seen, found.readings) if seen or found.readings else None
-        return OwnBatch(found, seen, weighed, values["file"] is not None, tuple(understood))
+        return OwnBatch(found, weighed, values["file"] is not None, tuple(understood))
 
     return Panel(
         "Evidence in your batch sheet",
@@ -146,16 +145,15 @@ def own_view(told: OwnBatch, values, system) -> View:
     found, evidence = told.diagnosis, told.evidence
     data = readings_rows(((one.reading, one.value) for one in evidence.counting), system)
     tables = [_says(evidence, system)]
-    if found and told.seen:
+    if found and found.seen:
         data["standing"] = charts.standing_data(found)
-        tables += diagnosis_tables(found, told.seen)
-    silent = tuple(row(reading.name, ask) for reading, ask in evidence.silent)
-    tables.append(
-        Table("Missing readings", ("reading", "measurement that gives it"), silent, folded=True)
-    )
+        tables += diagnosis_tables(found)
+    silent = ((reading.name, ask) for reading, ask in evidence.silent)
+    missing = ("reading", "measurement that gives it")
+    tables.append(Table("Missing readings", missing, silent, folded=True))
     if told.understood:
-        lines, title = tuple(map(Row, told.understood)), "How the logs were read"
-        tables.append(Table(title, ("log", "read as"), lines, folded=True))
+        title = "How the logs were read"
+        tables.append(Table(title, ("log", "read as"), told.understood, folded=True))
     return View(
         _sentence(told, system), data, tables=tuple(tables), notes=(RULE,), cautions=cautions(found)
     ).of(evidence, found)
@@ -180,9 +178,9 @@ def _sentence(told: OwnBatch, system: str) -> str:
         )
     else:
         sentence = f"{whose}: nothing on it is a reading. "
-    if found and told.seen:
+    if found and found.seen:
         stands = f"{stands_words(found)} {next_words(found)}"
-        return f"{sentence}With {names(told.seen)}: {stands}"
+        return f"{sentence}With {names(found.seen)}: {stands}"
     return f"{sentence}Choose a symptom." if found else sentence
 
 

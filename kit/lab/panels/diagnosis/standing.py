@@ -1,9 +1,7 @@
 """Symptoms and readings: which causes are possible, with the evidence for and against, and what to measure next."""
 
-from dataclasses import dataclass
-
 from kit import units
-from kit.diagnosis import Diagnosis, Reading, diagnose
+from kit.diagnosis import Diagnosis, diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import above_best_K
 from kit.emulsion import FAT_KINDS
@@ -28,15 +26,6 @@ from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Switch, View
 
 ENTRIES = 3
 END = "end_over_best_K"
-
-
-@dataclass(frozen=True)
-class Symptomatic:
-    """A diagnosis, the symptoms, and the readings that have a value: (reading, mean)."""
-
-    diagnosis: Diagnosis
-    seen: tuple[str, ...]
-    readings: tuple[tuple[Reading, float], ...]
 
 
 def standing_panel() -> Panel:
@@ -68,7 +57,7 @@ def standing_panel() -> Panel:
         chosen = Needs((f"reading {n}",), "no reading is chosen")
         controls.append(Entry(f"said {n}", f"Value {n}", "", typed, more, needs=chosen))
 
-    def compute(values) -> Symptomatic:
+    def compute(values) -> Diagnosis:
         evidence = {}
         if values["end_known"]:
             evidence[END] = above_best_K(values["end_C"], values["fat_kind"])
@@ -80,14 +69,8 @@ def standing_panel() -> Panel:
                 )
             if key:
                 evidence[key] = typed_reading(book.readings[key], values[f"said {n}"])
-        absent, seen = (values["absent"],) if values["absent"] else (), seen_of(values)
-        found = diagnose(seen, evidence, absent)
-        means = []
-        for key, given in evidence.items():
-            if not isinstance(given, str):
-                mean = sum(given) / len(given) if isinstance(given, list) else given
-                means.append((book.readings[key], mean))
-        return Symptomatic(found, seen, tuple(means))
+        absent = (values["absent"],) if values["absent"] else ()
+        return diagnose(seen_of(values), evidence, absent)
 
     start = dict(seen="fat_cap", also=NONE, absent=NONE, fat_kind="pork back", end_known=False)
 
@@ -117,8 +100,8 @@ def standing_panel() -> Panel:
     )
 
 
-def standing_view(answer: Symptomatic, values, system) -> View:
-    found, seen = answer.diagnosis, names(answer.seen)
+def standing_view(found: Diagnosis, values, system) -> View:
+    seen = names(found.seen)
     seen = f"{seen[0].upper()}{seen[1:]}" if seen else "No symptom"
     end_C, fat = values["end_C"], values["fat_kind"]
     over_K = above_best_K(end_C, fat)
@@ -132,7 +115,7 @@ def standing_view(answer: Symptomatic, values, system) -> View:
         seen += f"; final chopping temperature not known (optimum for {fat} fat: {best})"
     return View(
         f"{seen}. {stands_words(found)} {next_words(found)}",
-        {"standing": charts.standing_data(found)} | readings_rows(answer.readings, system),
-        tables=diagnosis_tables(found, answer.seen),
+        {"standing": charts.standing_data(found)} | readings_rows(found.measured, system),
+        tables=diagnosis_tables(found),
         cautions=cautions(found),
     ).of(found)

@@ -3,12 +3,12 @@
 from collections.abc import Iterable
 
 from kit import units
-from kit.diagnosis import Diagnosis, Reading
+from kit.diagnosis import Diagnosis, Reading, Symptom
 from kit.diagnosis.answer import CAUTION
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.lab.charts import diagnosis as charts
-from kit.lab.panels.panel import Choice, Row, Table, row
+from kit.lab.panels.panel import Choice, Row, Table
 
 NONE = ""
 HYGIENE = "Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say."
@@ -33,8 +33,8 @@ def seen_of(values) -> tuple[str, ...]:
     return tuple(dict.fromkeys(key for key in (values["seen"], values["also"]) if key))
 
 
-def names(symptoms) -> str:
-    return " and ".join(catalogue().symptoms[key].name for key in symptoms)
+def names(symptoms: Iterable[Symptom]) -> str:
+    return " and ".join(symptom.name for symptom in symptoms)
 
 
 def figure_of(reading: Reading, amount: float, system: str) -> str:
@@ -97,10 +97,10 @@ def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:
     return {"readings": charts.readings_data(shown)} if shown else {}
 
 
-def diagnosis_tables(found: Diagnosis, seen) -> tuple[Table, ...]:
+def diagnosis_tables(found: Diagnosis) -> tuple[Table, ...]:
     """Causes, next measurements and how to be sure of what was seen, where there are such."""
     offers = (next_table(found),) if found.next_jobs else ()
-    return (causes_table(found), *offers, *((be_sure(seen),) if seen else ()))
+    return (causes_table(found), *offers, *((be_sure(found.seen),) if found.seen else ()))
 
 
 def causes_table(found: Diagnosis) -> Table:
@@ -130,10 +130,9 @@ def next_table(found: Diagnosis, most: int = 6) -> Table:
     return Table("Next measurements", columns, tuple(rows))
 
 
-def be_sure(symptoms) -> Table:
+def be_sure(symptoms: Iterable[Symptom]) -> Table:
     """What each symptom looks like and how to be sure of it."""
-    found = [catalogue().symptoms[key] for key in symptoms]
-    rows = tuple(row(one.name, one.as_seen, one.be_sure) for one in found)
+    rows = ((one.name, one.as_seen, one.be_sure) for one in symptoms)
     return Table(
         "Symptoms and how to confirm them", ("symptom", "appearance", "how to confirm"), rows
     )

@@ -1,7 +1,5 @@
 """Two factors at once: the cook-out over any two of them, the limit of the model, and this batch."""
 
-from typing import NamedTuple
-
 from kit import units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.break_map import BreakMap, break_map
@@ -31,20 +29,15 @@ RANGES = {
 """where a map is drawn: a part of what was tried, with the batch near the middle"""
 
 
-class BreakMapped(NamedTuple):
-    answer: EmulsionAnswer
-    map: BreakMap
-
-
 def break_map_panel() -> Panel:
     """The map over two axes of the person's choice."""
 
-    def compute(values) -> BreakMapped:
+    def compute(values) -> tuple[EmulsionAnswer, BreakMap]:
         across, up = values["across"], values["up"]
         need(across != up, f"both axes are {FACTORS[up].label!r}; choose two different ones")
         answer, own = batch_answer(values, draws=LEAST_DRAWS), calibration_of(values["calibration"])
         ranges = (RANGES.get(across), RANGES.get(up))
-        return BreakMapped(answer, break_map(answer.batter, across, up, own, POINTS, *ranges))
+        return answer, break_map(answer.batter, across, up, own, POINTS, *ranges)
 
     colours = tuple((words, key) for key, words in charts.SHOWN.items())
     axes = (
@@ -66,8 +59,8 @@ def break_map_panel() -> Panel:
     )
 
 
-def map_view(mapped: BreakMapped, values, system) -> View:
-    found, answer = mapped.map, mapped.answer
+def map_view(result: tuple[EmulsionAnswer, BreakMap], values, system) -> View:
+    answer, found = result
     factors = (found.across, found.up)
     axis_units = tuple(factor.unit if factor.unit == "°C" else "" for factor in factors)
     at = [_shown(value, factor.unit, system) for value, factor in zip(found.point, factors)]

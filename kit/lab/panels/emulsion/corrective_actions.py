@@ -74,8 +74,8 @@ def in_words(action: CorrectiveAction, system: str) -> str:
     return f"{action.change}: {before} to {after}{'' if unit == '°C' else f' {unit}'}"
 
 
-def corrected_view(corrected, values, system) -> View:
-    answer, found = corrected
+def corrected_view(result: tuple[EmulsionAnswer, CorrectiveActions], values, system) -> View:
+    answer, found = result
     caption = "Single changes that restore the margin and keep the others at target"
     columns = ("factor", "highest margin reached", "at")
     tables = (

@@ -11,27 +11,9 @@ from kit import tables, units
 from kit.lab.charts import emulsion as charts
 from kit.lab.panels.emulsion.words import cautions
 from kit.lab.panels.panel import Choice, Panel, Table, View, row
-from kit.working import step
+from kit.working import notes_of, step
 
 HIGH = 45.0
-NOT_FOR = (
-    "promising that a batch will be stable, or explaining one that was not",
-    "a loss in grams for a customer, a label or a price, before calibration on your own tube tests",
-    "coarse products, patties, whole muscle, or anything that is not a fine batter",
-    "cooking or cooling times, safety, shelf life or a legal limit",
-    "choosing between two recipes that differ by less than the grey bands are wide",
-    "how much a loss changes with fat in place of water, or with collagen: published data support only the order",
-    "choosing the kind of binder or oil: published data support nothing; equal grams lost 9.0 % with one pre-emulsified oil and 22.8 % with another",
-    "the cook yield, before or after tube tests: a good tube test does not mean a good yield",
-)
-NOTES = (
-    "No table is a blind test: all had been seen when the numbers were chosen; a table that set no number gave no value directly.",
-    "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Rely on directions and margins, not on grams, until you have calibrated the model "
-    "on your own tube tests.",
-    "A table that helped to set a number is judged with that number set by all other tables. The form of the water term was chosen after seeing all tables.",
-    "Chopping time is not an input; fat globule diameter replaces it, and published results disagree in direction.",
-    "Where the composition is assumed, only the order can be compared.",
-)
 CLAIMS = {"size": "size and order", "order": "order only", "none": "nothing"}
 TITLE = "Cook-out: published and predicted"
 SUBTITLE = "ring: published; square: model; disc: model with one offset fitted"
@@ -73,7 +55,7 @@ def published_view(one: dict, rows: list[dict], factors: list[dict], system: str
     formula = f"e = ({' + '.join(gaps)}) / n"
     error = float(one["error_points"])
     mean = step("mean error of this table", formula, error, "points", **gaps, n=len(gaps))
-    not_for = tuple(row(words) for words in NOT_FOR)
+    not_for = tuple(map(row, notes_of("not for", {})))
     claimed = tuple(
         row(
             *(f[key] for key in ("varies", "tables", "values")),
@@ -100,7 +82,7 @@ def published_view(one: dict, rows: list[dict], factors: list[dict], system: str
             Table("What the model must not be used for", ("use",), not_for, folded=True),
             Table(caption, columns, claimed, folded=True),
         ),
-        notes=(*about, *NOTES),
+        notes=(*about, *notes_of("published tables", {})),
         steps=(mean,),
         sources=tuple(tables.cite(c["source"], c["where"], c["status"]) for c in stored()[0]),
         cautions=cautions(),
