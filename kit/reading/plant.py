@@ -149,20 +149,14 @@ def analysed(
     return Analysed(records, table, sticks, analysis, notes, own_sources=records.sources)
 
 
-def products_of(table: BatchTable) -> np.ndarray:
-    """What each batch is called by the column Product, or Recipe where there is none; empty where neither is there."""
-    held = table.labels
-    return held.get("product", held.get("recipe", np.array([], str)))
-
-
 def chosen(
     table: BatchTable, product: str = "", first: date | None = None, last: date | None = None
 ) -> BatchTable:
     """The batches of one product, from and to a day. OutOfRange where fewer than two are left, or days are asked for and there are none."""
     keep = np.ones(table.n, bool)
     if product:
-        need(product in products_of(table), note("no product", product=product))
-        keep &= products_of(table) == product
+        need(product in table.made, note("no product", product=product))
+        keep &= table.made == product
     if first or last:
         days = (
             np.full(table.n, "NaT", "datetime64[D]")

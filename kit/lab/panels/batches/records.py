@@ -25,7 +25,7 @@ from kit.lab.panels.batches.printed import findings_of
 from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.panel import Choice, Day, Entry, File, Panel, Slider, Switch, Table, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
-from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes, products_of
+from kit.reading.plant import Analysed, analysed, arranged, demo_analysis, demo_recipes
 from kit.reading.records import Mapping as RecordMapping
 from kit.reading.records import Records, read_mapping, read_records
 
@@ -183,7 +183,7 @@ def _used(records: Records | None, weighed: BatchTable | None) -> tuple:
     if records is None or weighed is None:
         return ()
     found: list = []
-    products = sorted(set(products_of(weighed)) - {""})
+    products = sorted(set(weighed.made) - {""})
     if len(products) > 1:
         label = "Product" if records.mapping.column("product") else "Recipe"
         found.append(
@@ -232,10 +232,7 @@ def records_panel() -> Panel:
         controls_of,
         compute,
         records_view,
-        {
-            "share": charts.share_chart,
-            "control": charts.control_chart,
-        },
+        {"share": charts.share_chart, "control": charts.control_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "Single batches": {"over": 1},
@@ -286,8 +283,9 @@ def records_view(found: Opened, values, system) -> View:
     if line:
         starts = line.changes.starts if line.changes else ()
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
-        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed, line.name)
-        text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
+        drawn = chart, line.changes, line.rows, line.name
+        data["control"] = charts.control_data(weighed, *drawn)
+        text["control"] = charts.control_text(*drawn)
     wrong = Table(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),
