@@ -330,7 +330,7 @@ def test_a_core_that_the_coolest_air_never_gets_there_is_said():
     unsure = followed.cook.unsure
     assert unsure.soonest_min and unsure.latest_min is None
     assert "not reached in the coolest" in str(followed)
-    assert "not reached" in rough_air_rows(followed.cook, "metric")[0].cells[2]
+    assert "not reached" in rough_air_rows(followed.cook, "metric")[0][2]
 
 
 @pytest.mark.parametrize("moist", [{"rh_pct": 12.0}, {"wet_bulb_C": 60.0}])

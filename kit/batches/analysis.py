@@ -7,12 +7,13 @@ import numpy as np
 
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
-from kit.batches.costs import Pareto, Recoverable, check_prices, pareto, recoverable
+from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
 from kit.batches.expected import Residuals, counted, residuals
 from kit.batches.findings import Findings, find
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName
 from kit.working import Result
+from kit.yields.worth import check_prices
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,11 @@ class Analysis(Result):
         """What is shown beside the findings needs no more; here only they and the money do."""
         yield from (self.findings, self.pareto)
 
+    @property
+    def recoverable(self) -> tuple[Recoverable, ...]:
+        """Of each stage that has batches enough."""
+        return tuple(line.recoverable for line in self.lines if line.recoverable)
+
     def line(self, name: str) -> StageReport:
         for line in self.lines:
             if line.name == name:
@@ -62,7 +68,7 @@ class Analysis(Result):
 def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Analysis:
     """Everything at once. Figures that slipped a unit are blanked first (the findings list them); the table given stays as it is."""
     prices = price_per_kg or {}
-    check_prices(prices, [*table.stages, *table.handovers()])
+    check_prices(prices, table.lines())
     found = find(table, price_per_kg={k: v for k, v in prices.items() if k in table.stages})
     clean = found.cleaned
     losses = zip((*clean.stages, "overall"), (*clean.loss_pct.T, 100 - clean.overall_yield_pct))

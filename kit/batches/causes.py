@@ -14,12 +14,14 @@ from math import exp, log, pi, sqrt
 
 import numpy as np
 
-from kit.batches.constants import constants
+from kit.batches.constants import D2
 from kit.batches.noise import Alike, filled, likenesses, whitened
 from kit.batches.patterns import Patterns, acts_on, products, usable, within
 from kit.batches.table import BatchTable
 
 STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
+KINDS = dict.fromkeys(("step", "drift"), (STAGE, HANDOVER, SCALE)) | {"drift from": (SCALE,)}
+"""family of patterns -> kinds of series it is looked for in; all others in stages alone"""
 ROUNDS = 200
 """shuffles of the batches"""
 AT_NO_COST = 4.0
@@ -80,7 +82,7 @@ def basic_series(table: BatchTable) -> list[Series]:
 def short_sd(y: np.ndarray) -> float:
     """Scatter from one batch to the next: blind to steps and drifts."""
     seen = y[np.isfinite(y)]
-    return float(np.abs(np.diff(seen)).mean() / constants(2).d2) if len(seen) > 2 else float("nan")
+    return float(np.abs(np.diff(seen)).mean() / D2) if len(seen) > 2 else float("nan")
 
 
 def _mean_share(table: BatchTable, kg: np.ndarray) -> np.ndarray:
@@ -116,19 +118,14 @@ def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
 def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
     """(series, patterns): which pairs make sense."""
     where = acts_on()
-    ok = np.zeros((len(series), len(pats.family)), bool)
-    level, drift = np.isin(pats.family, ["step", "drift"]), pats.family == "drift from"
-    passing = np.isin(pats.family, ["episode", "odd day", "season"])
-    for i, s in enumerate(series):
-        ok[i] = level | (drift & (s.kind == SCALE)) | (passing & (s.kind == STAGE))
-        if s.kind != STAGE:
-            continue
-        for m, (f, whom, through) in enumerate(zip(pats.family, pats.who, pats.via)):
-            if f == "rework" and whom:
-                ok[i, m] = s.name == whom[1]
-            elif whom or through:
-                ok[i, m] = s.name in where[whom[0] if whom else str(through)][1]
-    return ok
+
+    def fits(s: Series, family: str, who: tuple[str, str] | None) -> bool:
+        if s.kind not in KINDS.get(family, (STAGE,)):
+            return False
+        return who is None or s.name in (who[1:] if family == "rework" else where[who[0]][1])
+
+    pairs = list(zip(pats.family.tolist(), pats.who))
+    return np.array([[fits(s, *pair) for pair in pairs] for s in series], bool)
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,11 +237,6 @@ def gains(r: np.ndarray, f: Likened, with_scales: bool = True) -> np.ndarray:
         left = np.maximum(1 - 2 * b * r[..., on, :] + b**2, 1e-12)
         rows.append((f.base[on] - f.count[on, None] * np.log(left)).sum(axis=-2))
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
-
-
-def scores(f: Likened, pats: Patterns, ok: np.ndarray) -> np.ndarray:
-    """(p + scales, m) penalised scores; -inf where not allowed."""
-    return np.where(ok, gains(f.r, f) - pats.price, -np.inf)
 
 
 def shuffled(f: Likened, pats: Patterns, ok: np.ndarray) -> Null:

@@ -1,5 +1,6 @@
 """When did the level change, how sure is the date, and could random variation alone look like this?"""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -7,6 +8,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
+from kit.batches.means import welch
 from kit.errors import need
 from kit.working import Result, step, steps_from
 
@@ -39,7 +41,6 @@ class Changes(Result):
     """Level per segment."""
 
     changes: tuple[Change, ...]
-    fitted: np.ndarray
     sigma: float
 
     @property
@@ -117,20 +118,19 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
             k,
             float(fitted[k - 1]),
             float(fitted[k]),
-            _interval(x[a:k], x[k:b]),
+            welch(x[a:k], x[k:b]).interval,
             starts[chosen],
             tuple(a + start for start in _likely(x[a:b], least)),
         )
         for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
-    notes = [
-        f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
-    ]
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
-    if follow > 2 / np.sqrt(len(x)):
-        notes.append(
-            f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
-        )
+
+    def notes() -> Iterator[str]:
+        yield f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
+        if follow > 2 / np.sqrt(len(x)):
+            yield f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
+
     level = {"m": fitted[0], "S": (x.sum(), unit, "sum"), "n": (len(x), "", "batches")}
     steps = tuple(
         step(
@@ -143,26 +143,14 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for c in changes
     ) or steps_from(level, ("level", "m = S / n", unit))
-    source = tables.cite(
-        "kit", "least-squares splits, chances simulated for random variation", "computed"
-    )
+    source = tables.computed("least-squares splits, chances simulated for random variation")
     return Changes(
         changes,
-        fitted,
         sigma,
-        own_notes=tuple(notes),
+        own_notes=tuple(notes()),
         own_sources=(source,),
         own_working=steps,
     )
-
-
-def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
-    """90 % interval of the mean after less the mean before (Welch)."""
-    if np.ptp(before) == 0 and np.ptp(after) == 0:
-        shift = float(after.mean() - before.mean())
-        return shift, shift
-    found = sp.stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.9)
-    return float(found.low), float(found.high)
 
 
 def _refined(x, places, least):
@@ -181,11 +169,13 @@ def _refined(x, places, least):
 def _likely(x: np.ndarray, least: int) -> list[int]:
     """Starts in the smallest set that carries LEVEL of the profile likelihood."""
     gain = split_gain(x, least)
-    log_like = np.where(
-        np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf
-    )
-    share = np.exp(log_like - log_like.max())
-    share /= share.sum()
+    left = np.log(np.maximum(1 - gain, 1e-300))
+    return likeliest(np.where(np.isfinite(gain), -len(x) / 2 * left, -np.inf)).tolist()
+
+
+def likeliest(log_likelihood: np.ndarray) -> np.ndarray:
+    """Places of the smallest set that carries LEVEL of the likelihood, in order."""
+    share = np.exp(log_likelihood - log_likelihood.max())
     order = np.argsort(-share, kind="stable")
-    count = int(np.searchsorted(np.cumsum(share[order]), LEVEL)) + 1
-    return sorted(int(k) for k in order[:count])
+    count = int(np.searchsorted(np.cumsum(share[order]) / share.sum(), LEVEL)) + 1
+    return np.sort(order[:count])

@@ -1,15 +1,17 @@
 """Is this stage stable? Control charts whose limits come from a stated baseline."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from kit import tables
 from kit.batches import rules as run_rules
-from kit.batches.constants import constants
+from kit.batches.constants import D2, constants
 from kit.errors import need
 from kit.working import Result, Step, steps_from
+
+RANGE, RANGE_SAID = "range", "the range within the subgroup is outside its limits"
 
 
 @dataclass(frozen=True)
@@ -21,10 +23,12 @@ class Phase:
     baseline: int
     centre: float
     sigma: float
+    least: float = -np.inf
+    """what the charted figure cannot fall below"""
 
     @property
     def low(self) -> float:
-        return self.centre - 3 * self.sigma
+        return max(self.centre - 3 * self.sigma, self.least)
 
     @property
     def high(self) -> float:
@@ -37,26 +41,24 @@ class RunRuleViolation:
 
     at: int
     rule: str
-    words: str
+    """a key of RULES, or RANGE of a subgroup"""
+
+    @property
+    def words(self) -> str:
+        return RANGE_SAID if self.rule == RANGE else run_rules.RULES[self.rule][0]
 
 
 @dataclass(frozen=True)
 class Chart(Result):
-    """Points with their limits as arrays of the same length, ready to be drawn. NaN where a batch has no value."""
+    """Points, NaN where a batch has no value, and the phases that judge them."""
 
     values: np.ndarray
-    centre: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
-    spread: np.ndarray
-    """moving ranges, or ranges of the subgroups; empty where the chart has none"""
-    spread_centre: np.ndarray
-    spread_low: np.ndarray
-    spread_high: np.ndarray
     phases: tuple[Phase, ...]
-    alarms: tuple[RunRuleViolation, ...]
-    false_alarm_chance: dict[str, float]
+    alarms: tuple[RunRuleViolation, ...] = ()
+    false_alarm_chance: Mapping[str, float] = field(default_factory=dict)
     """chance that the rule is violated at least once from random variation alone in as many batches as here, by rule, and for all asked rules "together" """
+    ranges: "Chart | None" = None
+    """moving ranges, or ranges of the subgroups, as a chart of their own"""
 
     @property
     def stable(self) -> bool:
@@ -107,7 +109,7 @@ def i_mr(
         x.ndim == 1 and np.isfinite(x).sum() >= 3,
         "a chart of single batches needs at least three values in a row of numbers",
     )
-    d2, phases = constants(2).d2, []
+    phases = []
     steps: list[Step] = []
     for first, last, base in _phases(len(x), phase_starts, baseline):
         usable = x[first : first + base]
@@ -117,12 +119,12 @@ def i_mr(
             f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
         )
         mean, mean_range = float(usable.mean()), float(np.abs(np.diff(usable)).mean())
-        phase = Phase(first, last, base, mean, mean_range / d2)
+        phase = Phase(first, last, base, mean, mean_range / D2)
         phases.append(phase)
         known = {
             "m": (mean, unit, "mean of the baseline"),
             "R": (mean_range, unit, "mean moving range"),
-            "d": (d2, "", "d2 for two values"),
+            "d": (D2, "", "d2 for two values"),
             "U": phase.high,
             "L": phase.low,
         }
@@ -136,42 +138,43 @@ def i_mr(
     spread[have[1:]] = np.abs(np.diff(x[have]))
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
-    lengths = [p.last - p.first + 1 for p in phases]
-    centre, sigma = (
-        np.repeat([getattr(p, of) for p in phases], lengths) for of in ("centre", "sigma")
-    )
-    said, chances, notes = _speak(x, phases, rules)
-    if any(p.baseline < 20 for p in phases):
-        notes.append(
-            "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
-        )
+    said, chances = _speak(x, phases, rules)
+
+    def notes() -> Iterator[str]:
+        yield f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
+        if any(p.sigma == 0 for p in phases):
+            yield "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
+        if any(p.baseline < 20 for p in phases):
+            yield "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
+
+    ranges = tuple(_of_ranges(phase, D2 * phase.sigma, 2) for phase in phases)
     return Chart(
         x,
-        centre,
-        centre - 3 * sigma,
-        centre + 3 * sigma,
-        spread,
-        d2 * sigma,
-        np.zeros(len(x)),
-        constants(2).D4 * d2 * sigma,
         tuple(phases),
         said,
         chances,
-        own_notes=tuple(notes),
+        Chart(spread, ranges),
+        own_notes=tuple(notes()),
         own_sources=_sources(),
         own_working=tuple(steps),
     )
 
 
+def _of_ranges(phase: Phase, mean: float, n: int) -> Phase:
+    """The same batches, judged by the ranges of n values each whose mean is `mean`."""
+    d2, d3 = constants(n)
+    return replace(phase, centre=mean, sigma=mean * d3 / d2, least=0.0)
+
+
 def _sources() -> tuple[str, ...]:
     return (
         tables.cite("nist_handbook", "control charts", "memory"),
-        tables.cite("kit", "chart constants integrated from the normal curve", "computed"),
+        tables.computed("chart constants integrated from the normal curve"),
     )
 
 
-def _speak(x: np.ndarray, phases: Sequence[Phase], keys: Sequence[str]):
-    """Alarms of every rule, phase by phase; chances of false alarms; notes."""
+def _speak(x: np.ndarray, phases: Sequence[Phase], keys: Sequence[str], sigma_known: bool = False):
+    """Alarms of every rule, phase by phase, and chances of false alarms; `sigma_known`: nothing of them comes from a rough sigma."""
     said: list[RunRuleViolation] = []
     sets = {key: (key,) for key in keys} | {"together": tuple(keys)}
     quiet = dict.fromkeys(sets, 1.0)
@@ -181,21 +184,12 @@ def _speak(x: np.ndarray, phases: Sequence[Phase], keys: Sequence[str]):
         off = x[at] - p.centre
         z = off / p.sigma if p.sigma > 0 else np.where(off == 0, 0.0, np.copysign(np.inf, off))
         for key in keys:
-            said += [
-                RunRuleViolation(int(at[i]), key, run_rules.RULES[key])
-                for i in np.flatnonzero(run_rules.alarms(z, key))
-            ]
+            said += [RunRuleViolation(i, key) for i in at[run_rules.alarms(z, key)].tolist()]
+        base = None if sigma_known else min(p.baseline, len(at))
         for name, asked in sets.items():
-            quiet[name] *= 1 - run_rules.together(len(at), asked, min(p.baseline, len(at)))
+            quiet[name] *= 1 - run_rules.together(len(at), asked, base)
     chances = {name: 1 - q for name, q in quiet.items()}
-    notes = [
-        f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
-    ]
-    if any(p.sigma == 0 for p in phases):
-        notes.append(
-            "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
-        )
-    return tuple(sorted(said, key=lambda a: (a.at, a.rule))), chances, notes
+    return tuple(sorted(said, key=lambda a: (a.at, a.rule))), chances
 
 
 def xbar_r(
@@ -223,23 +217,22 @@ def xbar_r(
         2 <= base <= len(x),
         f"a baseline of {base} of {len(x)} subgroups; it must hold at least 2 and at most all",
     )
-    c, mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
+    (d2, d3), mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
     m, r = float(mean[:base].mean()), float(spread[:base].mean())
-    half, wide, ones = c.A2 * r, c.D4 * r, np.ones(len(x))
-    phase = Phase(0, len(x) - 1, base, m, half / 3)
-    said, _, _ = _speak(mean, [phase], rules)
-    outside = "the range within the subgroup is outside its limits"
-    ranges = np.flatnonzero((spread > wide) | (spread < c.D3 * r))
+    phase = Phase(0, len(x) - 1, base, m, r / d2 / x.shape[1] ** 0.5)
+    of_range = _of_ranges(phase, r, x.shape[1])
     # sigma comes from m (n - 1) differences within, so it is taken as known
-    sets = {key: (key,) for key in rules} | {"together": tuple(rules)}
+    said, chances = _speak(mean, [phase], rules, sigma_known=True)
+    beyond = np.flatnonzero((spread > of_range.high) | (spread < of_range.low))
+    wide = tuple(RunRuleViolation(i, RANGE) for i in beyond.tolist())
     known = {
         "m": (m, unit, "grand mean"),
         "R": (r, unit, "mean range"),
-        "A": (c.A2, "", "A2"),
-        "D": (c.D4, "", "D4"),
-        "U": m + half,
-        "L": m - half,
-        "V": wide,
+        "A": (3 / d2 / x.shape[1] ** 0.5, "", "A2"),
+        "D": (1 + 3 * d3 / d2, "", "D4"),
+        "U": phase.high,
+        "L": phase.low,
+        "V": of_range.high,
     }
     steps = steps_from(
         known,
@@ -250,16 +243,10 @@ def xbar_r(
     note = "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means"
     return Chart(
         mean,
-        m * ones,
-        (m - half) * ones,
-        (m + half) * ones,
-        spread,
-        r * ones,
-        c.D3 * r * ones,
-        wide * ones,
         (phase,),
-        (*said, *(RunRuleViolation(int(i), "range", outside) for i in ranges)),
-        {name: run_rules.together(len(x), asked) for name, asked in sets.items()},
+        (*said, *wide),
+        chances,
+        Chart(spread, (of_range,), wide),
         own_notes=(note,),
         own_sources=_sources(),
         own_working=steps,

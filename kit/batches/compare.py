@@ -9,16 +9,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-import scipy as sp
 
 from kit import tables
-from kit.batches.costs import check_prices
 from kit.batches.groups import members
 from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
 from kit.batches.power import batches_needed
 from kit.batches.table import PRODUCTS, BatchTable
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, need
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 OTHERS, COST, OVERALL = "others", "cost", "overall"
 YEAR_DAYS, LEAST_DAYS = 365, 28
@@ -34,32 +33,20 @@ class Compared:
     """what varies by itself: batch, lot or day"""
     paired: bool
     """units that are in both groups were compared with themselves"""
-    units: tuple[int, int]
     batches: tuple[int, int]
     means: tuple[float, float]
     difference: Mean
     base_kg: float
     """that 100 % are, per batch"""
     price_per_kg: float | None
-    units_needed: int | None
-    """on each side, to see a difference of this size with a power of 80 %; None where it is too small for any number"""
     batches_needed: int | None
+    """on each side, to see a difference of this size with a power of 80 %; None where it is too small for any number"""
 
     @property
     def clear(self) -> bool:
         """Whether the 90 % interval leaves out zero."""
         low, high = self.difference.interval
         return low > 0 or high < 0
-
-    @property
-    def chance(self) -> float:
-        """Chance of a difference of this size or more, either way, from random variation alone."""
-        d = self.difference
-        return (
-            float(2 * sp.special.stdtr(d.dof, -abs(d.value) / d.se))
-            if d.dof > 0 and d.se
-            else np.nan
-        )
 
     def over(self, batches: float = 1) -> tuple[float, float, float]:
         """Kilograms (of COST: your currency) over so many batches, and the ends of the 90 % interval."""
@@ -75,7 +62,7 @@ class Comparison(Result):
     groups: tuple[str, str]
     lines: tuple[Compared, ...]
     batches_per_year: float | None
-    """as given, or as the dates of the records show"""
+    """as the dates of the records show"""
     in_second: int
     """batches of the second group"""
 
@@ -92,21 +79,19 @@ def compare(
     second: str = OTHERS,
     *,
     price_per_kg: Mapping[str, float] | None = None,
-    batches_per_year: float | None = None,
 ) -> Comparison:
     """Losses of two groups of batches at each stage, on each transfer and overall.
 
     table: weights by batch and stage, kg, with labels
     first, second: groups as `members` takes them; 'others' are all batches outside the first
     price_per_kg: {line: the person's price of a kilogram lost there}
-    batches_per_year: for kilograms a year; as the dates show where left out
     Returns Comparison: differences with 90 % intervals (Welch), where batches share a lot, or else a day, of the means of lots or days.
-    Raises UnknownName for a group that is not there; OutOfRange for groups that overlap or are empty, or a year out of range.
+    Raises UnknownName for a group that is not there; OutOfRange for groups that overlap or are empty.
     What recipes are expected to change is taken off first; of products made in both groups, the difference is within products.
     Source: Welch's t; likeness of neighbours as in kit/batches/noise.py; data/reference/batches.csv.
     """
     prices = price_per_kg or {}
-    check_prices(prices, (*table.stages, *table.handovers()))
+    check_prices(prices, table.lines())
     one = members(table, first)
     other = ~one if second.strip() == OTHERS else members(table, second)
     for name, mask in ((first, one), (second, other)):
@@ -116,10 +101,6 @@ def compare(
         not both,
         f"{both} batches belong to {first!r} and to {second!r}; choose groups that do not overlap",
     )
-    if batches_per_year is None:
-        batches_per_year = _per_year(table)
-    else:
-        need_between("batches a year", batches_per_year, 1, 1e7)
     product, notes = _products(table, one, other, first, second)
     units = units_of(table)
     found = [
@@ -131,12 +112,10 @@ def compare(
     return Comparison(
         (first, second),
         lines,
-        batches_per_year,
+        _per_year(table),
         int(other.sum()),
         own_notes=(*notes, *_notes(table, lines, units[0])),
-        own_sources=(
-            tables.cite("kit", "Welch's t for two means, Student's t for pairs", "computed"),
-        ),
+        own_sources=(tables.computed("Welch's t for two means, Student's t for pairs"),),
         own_working=tuple(step for line in lines for step in _steps(line)),
     )
 
@@ -151,11 +130,8 @@ def _series(table: BatchTable, prices: Mapping[str, float]):
     for name, pct, kg in zip(table.handovers(), table.missing_pct.T, table.out_kg.T):
         yield name, pct, kg
     yield OVERALL, 100 - table.overall_yield_pct + 100 * recipe_kg / brought, brought
-    lost = dict(
-        zip((*table.stages, *table.handovers()), np.hstack([table.lost_kg, table.missing_kg]).T)
-    )
     if prices and all(name in prices for name in table.stages):
-        money = sum(prices[name] * kg for name, kg in lost.items() if name in prices)
+        money = sum(prices[name] * kg for name, kg in table.lines().items() if name in prices)
         yield COST, 100 * money / brought, brought
 
 
@@ -198,20 +174,22 @@ def _compared(line, y, base, one, other, product, units, price) -> Compared | No
         a, b = (np.array(list(group.values())) for group in groups)
         difference = welch(a, b, np.argsort([*map(list(codes).index, (*groups[0], *groups[1]))]))
         sd = difference.sd
-    needed = _needed(difference.value, sd)
-    per_unit = len(rows) / (len(groups[0]) + len(groups[1]))
+    try:
+        units_needed = batches_needed(difference.value, sd).per_side
+    except OutOfRange:
+        needed = None
+    else:
+        needed = int(np.ceil(units_needed * len(rows) / (len(groups[0]) + len(groups[1]))))
     return Compared(
         line,
         kind,
         paired,
-        (len(a), len(b)),
         (int((~later).sum()), int(later.sum())),
         (float(a.mean()), float(b.mean())),
         difference,
         float(base[rows].mean()),
         price,
         needed,
-        None if needed is None else int(np.ceil(needed * per_unit)),
     )
 
 
@@ -223,13 +201,6 @@ def _of_products(x, later, product):
     design = np.column_stack([later, np.eye(len(codes))[at]])
     own = np.linalg.lstsq(design, x, rcond=None)[0][1:][at]
     return own - own.mean()
-
-
-def _needed(difference: float, sd: float) -> int | None:
-    try:
-        return batches_needed(difference, sd).per_side
-    except OutOfRange:
-        return None
 
 
 def _per_year(table: BatchTable) -> float | None:

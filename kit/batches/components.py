@@ -9,7 +9,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
-from kit.errors import OutOfRange, need
+from kit.errors import OutOfRange, UnknownName, need
 from kit.working import Result, steps_from
 
 ROUNDS = 200
@@ -39,12 +39,10 @@ class Components(Result):
     method: str
 
     def part(self, name: str) -> Component:
-        found = [p for p in self.components if p.name == name]
-        need(
-            bool(found),
-            f"no component {name!r}; there are {', '.join(p.name for p in self.components)}",
-        )
-        return found[0]
+        by_name = {p.name: p for p in self.components}
+        if name not in by_name:
+            raise UnknownName("component", name, by_name)
+        return by_name[name]
 
     @property
     def total(self) -> float:
@@ -98,19 +96,13 @@ def _columns(values, factors: Mapping[str, Sequence]):
     return y[keep], codes
 
 
-def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Components:
-    """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested or crossed.
-
-    Sum of squares of each factor after those before it is set equal to its expectation, Σ_j v_j tr(Z_j' Q Z_j); for balanced data this is the
-    textbook table and, when no component comes out negative, the REML answer. A factor that adds nothing to those before it is refused.
-    Intervals: 90 %, by simulating the fitted model. Memory grows as n²: at most 3000 values (use `reml` beyond).
-    """
-    y, codes = _columns(values, factors)
-    n = len(y)
-    need(n <= 3000, f"{n} values; this method is for 3000 at most, use reml")
+def _anova(codes: Mapping[str, np.ndarray]):
+    """Factors taken one after the other, then what is left: the designs (n, levels), the degrees of freedom, what one unit of each component adds to
+    each sum of squares, and the function that gives the sums of squares of columns (n, k)."""
     names, bases = list(codes), []
-    done = np.full((n, 1), n**-0.5)
     designs = [np.eye(code.max() + 1)[code] for code in codes.values()]
+    n = len(designs[0])
+    done = np.full((n, 1), n**-0.5)
     for name, z in zip(names, designs):
         left = z - done @ (done.T @ z)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
@@ -131,11 +123,25 @@ def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Co
         expect[i] = [((basis.T @ z) ** 2).sum() for z in designs] + [dof[i]]
     expect[-1, -1] = dof[-1]
 
-    def squares(columns):
+    def squares(columns: np.ndarray) -> np.ndarray:
         of = np.array([((b.T @ columns) ** 2).sum(axis=0) for b in bases])
         centred = columns - columns.mean(axis=0)
         return np.vstack([of, (centred**2).sum(axis=0) - of.sum(axis=0)])
 
+    return designs, dof, expect, squares
+
+
+def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Components:
+    """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested or crossed.
+
+    Sum of squares of each factor after those before it is set equal to its expectation, Σ_j v_j tr(Z_j' Q Z_j); for balanced data this is the
+    textbook table and, when no component comes out negative, the REML answer. A factor that adds nothing to those before it is refused.
+    Intervals: 90 %, by simulating the fitted model. Memory grows as n²: at most 3000 values (use `reml` beyond).
+    """
+    y, codes = _columns(values, factors)
+    n, names = len(y), list(codes)
+    need(n <= 3000, f"{n} values; this method is for 3000 at most, use reml")
+    designs, dof, expect, squares = _anova(codes)
     ss = squares(y[:, None])[:, 0]
     raw = np.linalg.solve(expect, ss)
     rng, cut = np.random.default_rng(911), np.sqrt(np.maximum(raw, 0))
@@ -237,7 +243,7 @@ def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Compo
         tuple(Component(name, v, 100 * v / (total or nan), part) for name, v, part in parts),
         method,
         own_notes=tuple(notes),
-        own_sources=(tables.cite("kit", "variance components", "computed"),),
+        own_sources=(tables.computed("variance components"),),
         own_working=(*steps, *steps_from(known, ("variance in all", formula, ""))),
     )
 
@@ -275,29 +281,22 @@ def gauge_study(
             f"operator {op[i]} has {count.min()} readings of part {pt[j]}, others have {count.max()}; every operator must read every part "
             "equally often, at least twice (for a study with gaps use components)"
         )
-    cell = np.zeros((o, p))
-    np.add.at(cell, (a, b), y / r)
-    grand = cell.mean()
-    ss_o, ss_p = (
-        p * r * ((cell.mean(axis=1) - grand) ** 2).sum(),
-        o * r * ((cell.mean(axis=0) - grand) ** 2).sum(),
-    )
-    ss_op = r * ((cell - grand) ** 2).sum() - ss_o - ss_p
-    ss_e = ((y - cell[a, b]) ** 2).sum()
-    d_op, d_e = (o - 1) * (p - 1), o * p * (r - 1)
     need(
-        ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study"
+        len(set(zip(a.tolist(), b.tolist(), y.tolist()))) > o * p,
+        "repeated readings never differ: readings copied, or a scale too coarse to study",
     )
-    p_value = float(sp.special.fdtrc(d_op, d_e, (ss_op / d_op) / (ss_e / d_e)))
+    codes = {"operator": a, "part": b}
+    _, dof, expect, squares = _anova(codes | {"interaction": a * p + b})
+    sums = squares(y[:, None])[:, 0]
+    _, ms_part, below, _ = sums / dof
+    p_value = float(sp.special.fdtrc(*dof[2:], below / (sums[3] / dof[3])))
+    rows = tuple(zip(("operator", "part", "operator with part", "repeats"), dof, sums.tolist()))
     pooled = p_value > (tables.value("batches_gauge_pool_p") if pool_above is None else pool_above)
-    error = (ss_op + ss_e) / (d_op + d_e) if pooled else ss_e / d_e
-    base = error if pooled else ss_op / d_op
-    ms_o, ms_p = ss_o / (o - 1), ss_p / (p - 1)
-    found = {
-        "operator": (ms_o - base) / (p * r),
-        "interaction": 0.0 if pooled else (base - error) / r,
-        "part": (ms_p - base) / (o * r),
-    }
+    if pooled:
+        _, dof, expect, squares = _anova(codes)
+        sums = squares(y[:, None])[:, 0]
+    *raw, error = np.linalg.solve(expect, sums).tolist()
+    found = dict(zip(("operator", "part", "interaction"), (*raw, 0.0)))
     notes = [f"{name} came out below zero and is shown as 0" for name, v in found.items() if v < 0]
     if o < 3:
         notes.append("two operators say little about how operators differ")
@@ -305,19 +304,18 @@ def gauge_study(
         notes.append(
             f"only {len(np.unique(y))} different readings: the scale's step is coarse beside what it weighs"
         )
-    dof = d_op + d_e if pooled else d_e
     known = {
         "v": error,
-        "S": (error * dof, "", "sum of squares of error"),
-        "f": (dof, "", "degrees of freedom"),
+        "S": (sums[-1], "", "sum of squares of error"),
+        "f": (dof[-1], "", "degrees of freedom"),
         "p": found["part"],
-        "M": (ms_p, "", "mean square of parts"),
-        "N": (base, "", "mean square below"),
+        "M": (ms_part, "", "mean square of parts"),
+        "N": (error if pooled else below, "", "mean square below"),
         "o": (o, "", "operators"),
         "r": (r, "", "repeats"),
     }
-    rows = [("repeatability", "v = S / f", ""), ("part", "p = (M − N) / (o × r)", "")]
-    operator, interaction, part = (max(v, 0.0) for v in found.values())
+    steps = [("repeatability", "v = S / f", ""), ("part", "p = (M − N) / (o × r)", "")]
+    operator, part, interaction = (max(v, 0.0) for v in found.values())
     return Gauge(
         error,
         operator,
@@ -325,13 +323,8 @@ def gauge_study(
         part,
         p_value,
         pooled,
-        (
-            ("operator", o - 1, float(ss_o)),
-            ("part", p - 1, float(ss_p)),
-            ("operator with part", d_op, float(ss_op)),
-            ("repeats", d_e, float(ss_e)),
-        ),
+        rows,
         own_notes=tuple(notes),
         own_sources=(tables.number("batches_gauge_pool_p").cite(),),
-        own_working=steps_from(known, *rows[: 2 if found["part"] >= 0 else 1]),
+        own_working=steps_from(known, *steps[: 2 if found["part"] >= 0 else 1]),
     )

@@ -1,6 +1,5 @@
 """How wide is the range of n normal values? The constants of control charts, computed rather than copied from a table."""
 
-from dataclasses import dataclass
 from functools import cache
 from math import pi, sqrt
 
@@ -12,33 +11,9 @@ from kit.errors import need
 MOST = 100
 
 
-@dataclass(frozen=True)
-class Constants:
-    """For subgroups of n values. d2, d3: mean and standard deviation of the range in sigmas.
-
-    A2, D3 and D4 turn a mean range into limits three sigmas wide.
-    """
-
-    n: int
-    d2: float
-    d3: float
-
-    @property
-    def A2(self) -> float:
-        return 3 / (self.d2 * sqrt(self.n))
-
-    @property
-    def D3(self) -> float:
-        return max(0.0, 1 - 3 * self.d3 / self.d2)
-
-    @property
-    def D4(self) -> float:
-        return 1 + 3 * self.d3 / self.d2
-
-
 @cache
-def constants(n: int) -> Constants:
-    """Constants for subgroups of `n` values, 2 to 100.
+def constants(n: int) -> tuple[float, float]:
+    """d2 and d3: mean and standard deviation, in sigmas, of the range of `n` values, 2 to 100.
 
     P(range ≤ w) = n ∫ φ(x) (Φ(x + w) − Φ(x))^(n−1) dx; then E[range] = ∫ 1 − P dw and E[range²] = 2 ∫ w (1 − P) dw.
     """
@@ -54,4 +29,8 @@ def constants(n: int) -> Constants:
         density * (sp.special.ndtr(x + w[:, None]) - sp.special.ndtr(x)) ** (n - 1), x, axis=1
     )
     d2, square = float(weight @ above), float(2 * weight @ (w * above))
-    return Constants(int(n), d2, sqrt(square - d2**2))
+    return d2, sqrt(square - d2**2)
+
+
+D2, _ = constants(2)
+"""mean of moving ranges of two, in sigmas"""

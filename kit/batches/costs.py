@@ -11,8 +11,9 @@ from kit import tables
 from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import need
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 
 @dataclass(frozen=True)
@@ -56,16 +57,6 @@ class Recoverable(Result):
     kg_interval: tuple[float, float] = (0.0, 0.0)
 
 
-def check_prices(prices: Mapping[str, float], known) -> None:
-    for name, price in prices.items():
-        if name not in known:
-            raise UnknownName("line to price", name, known)
-        if not (np.isfinite(price) and price >= 0):
-            raise OutOfRange(
-                f"the price of a kilogram lost at {name} is {price!r}; it must be a finite number, 0 or more"
-            )
-
-
 def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Pareto:
     """Kilograms lost per stage ('cook'), and missing between stages ('cook to chill'), summed over all batches with weights.
 
@@ -73,17 +64,12 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
     What a lost kilogram is worth differs: water that steams off is not worth what trimmed meat cost. There are no prices in the kit.
     """
     prices = price_per_kg or {}
-    names = (*table.stages, *table.handovers())
-    check_prices(prices, names)
-    columns = {
-        name: kg[np.isfinite(kg)]
-        for name, kg in zip(names, np.hstack([table.lost_kg, table.missing_kg]).T)
-    }
-    seen = [name for name in names if len(columns[name])]
-    unpriced = [name for name in seen if name not in prices]
+    columns = {name: kg[np.isfinite(kg)] for name, kg in table.lines().items()}
+    check_prices(prices, columns)
+    total = {name: float(kg.sum()) for name, kg in columns.items() if len(kg)}
+    unpriced = [name for name in total if name not in prices]
     by_money = bool(prices) and not unpriced
-    total = {name: float(columns[name].sum()) for name in seen}
-    amount = {name: total[name] * prices[name] if by_money else total[name] for name in seen}
+    amount = {name: kg * (prices[name] if by_money else 1) for name, kg in total.items()}
     positive = sum(max(a, 0.0) for a in amount.values())
     bars = tuple(
         Bar(
@@ -93,7 +79,7 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
             100 * max(amount[name], 0.0) / positive if positive else 0.0,
             prices.get(name),
         )
-        for name in sorted(seen, key=lambda name: -amount[name])
+        for name in sorted(total, key=lambda name: -amount[name])
     )
     notes = []
     gaps = [f"{name} ({table.n - len(kg)})" for name, kg in columns.items() if len(kg) < table.n]
@@ -163,9 +149,7 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     judged = table.judged_loss_pct[:, j]
     have = np.flatnonzero(np.isfinite(judged))
     y, all_in, n = judged[have], float(table.all_in_kg[have, j].sum()), len(have)
-    sources = (
-        tables.cite("kit", "gain of the best run simulated for random variation", "computed"),
-    )
+    sources = (tables.computed("gain of the best run simulated for random variation"),)
     need(n >= 12, f"{n} batches with weights at {stage}; a best stable run takes at least 12")
     window = -(-n // 4)
     run = np.cumsum(np.concatenate([[0.0], y]))
@@ -173,7 +157,8 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     stable = (
         int(first)
         for first in np.argsort(means, kind="stable")
-        if _is_stable(y[first : first + window])
+        if np.ptp(y[first : first + window]) == 0
+        or i_mr(y[first : first + window], rules=("beyond 3",)).stable
     )
     best = next(stable, None)
     if best is None:
@@ -230,7 +215,3 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
         own_sources=sources,
         own_working=steps,
     )
-
-
-def _is_stable(part: np.ndarray) -> bool:
-    return len(part) < 3 or np.ptp(part) == 0 or i_mr(part, rules=("beyond 3",)).stable

@@ -1,6 +1,6 @@
 """Did the process change, or only the recipe? Weighed yields beside what the batch model expects of each sheet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,35 +50,28 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     changes = change_points(left[rows], unit="percentage points")
     plain = change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)
+    levels = [float(part.mean()) for part in np.split(expected[rows], plain.starts)]
     recipe = tuple(
         int(rows[c.start])
-        for c, explained in zip(
-            plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True
-        )
+        for c, explained in zip(plain.changes, np.diff(levels), strict=True)
         if all(abs(c.start - other) > NEAR for other in changes.starts)
         and explained / c.shift >= HALF
     )
     sd_w, sd_r = float(weighed[rows].std(ddof=1)), float(left[rows].std(ddof=1))
     explained = 100 * (1 - sd_r**2 / sd_w**2) if sd_w > 0 else float("nan")
     bias = float(left[rows].mean())
-    notes = []
-    if recipe:
-        notes.append(
-            f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
-        )
-    if process:
-        notes.append(
-            f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
-        )
-    if explained < 0:
-        notes.append(
-            "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
-        )
-    if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-        notes.append(
-            f"weighed yields lie {abs(bias):.2g} percentage points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
-            "calibrate the batch model, then look at changes"
-        )
+
+    def notes() -> Iterator[str]:
+        if recipe:
+            yield f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
+        if process:
+            yield f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
+        if explained < 0:
+            yield "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
+        if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
+            side = "above" if bias > 0 else "below"
+            yield f"weighed yields lie {abs(bias):.2g} percentage points {side} the expected ones on the whole: calibrate the batch model, then look at changes"
+
     last = rows[-1]
     known = {
         "r": left[last],
@@ -94,10 +87,8 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         explained,
         recipe,
         process,
-        own_notes=tuple(notes),
-        own_sources=(
-            tables.cite("kit", "the batch model's expected yield of each sheet", "computed"),
-        ),
+        own_notes=tuple(notes()),
+        own_sources=(tables.computed("the batch model's expected yield of each sheet"),),
         own_working=steps_from(
             known, ("residual of the last batch", "r = w − e", "percentage points")
         ),
@@ -107,10 +98,3 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
 def counted(batches: Iterable[int]) -> str:
     """0-based batches as a person counts them, from 1."""
     return ", ".join(str(int(k) + 1) for k in batches) or "none"
-
-
-def _expected_shifts(expected: np.ndarray, starts) -> list[float]:
-    """How far the expected yield itself steps at each start: mean of its stretch less mean of the stretch before."""
-    edges = [0, *starts, len(expected)]
-    means = [float(expected[a:b].mean()) for a, b in zip(edges, edges[1:])]
-    return [after - before for before, after in zip(means, means[1:])]

@@ -1,20 +1,22 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its uncertainty and the next measurement; or "nothing stands out"."""
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from kit import tables
-from kit.batches.costs import check_prices
 from kit.batches.groups import parts_of
 from kit.batches.patterns import acts_on
 from kit.batches.search import MOST as MOST_CAUSES
-from kit.batches.search import Hit, Searched, search
+from kit.batches.search import Hit, search
 from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
 from kit.errors import need_between
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 MOST = 5
 
@@ -24,7 +26,7 @@ class Finding:
     """One thing to look at. Batches are 0-based here and counted from 1 in the sentences."""
 
     cause: str
-    """a key of SAYS, or 'unit error', 'odd batch'"""
+    """of data/batches/findings.csv, or 'unit error', 'odd batch'"""
     stage: str
     start: int | None
     touched_batches: tuple[int, ...]
@@ -89,14 +91,14 @@ def find(
         alone = strays(cleaned)
         cleaned = without(cleaned, alone) if alone else cleaned
         mine = [replace(s, batch=int(rows[s.batch])) for s in (*wrong, *alone)]
-        searched = search(cleaned, chance)
+        hits, tried, sticky = search(cleaned, chance)
         told = [
             *(_from_slip(s, table) for s in mine),
-            *(_from_hit(h, cleaned, prices, rows) for h in searched.hits),
+            *(_from_hit(h, cleaned, rows) for h in hits),
         ]
         found += [replace(f, sentence=f"{said}: {f.sentence}") if said else f for f in told]
-        pairs, slips = pairs + searched.pairs, [*slips, *mine]
-        for line in _notes(searched, cleaned):
+        pairs, slips = pairs + tried, [*slips, *mine]
+        for line in _notes(len(hits), sticky, cleaned):
             notes[line] = [*notes.get(line, []), said]
     told_of = [
         line if len(where) == len(parts) else f"{'; '.join(where)}: {line}"
@@ -106,7 +108,7 @@ def find(
     found.sort(
         key=lambda f: (not f.is_record_fault, f.kg <= 0, 0 if f.is_record_fault else -abs(f.kg))
     )
-    kept = tuple(found[:MOST])
+    kept = priced(found[:MOST], prices)
     return Findings(
         kept,
         kept[0].sentence if kept else f"Nothing stands out in {table.n} batches.",
@@ -114,12 +116,22 @@ def find(
         own_notes=(*_counted(table, parts, pairs, alpha, found[MOST:]), *told_of, PROOF),
         own_sources=(
             tables.number("batches_alpha").cite(),
-            tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
+            tables.computed("chances from the same batches in shuffled order"),
         ),
         own_working=(
-            *(line for f in kept if f.cause in SAYS for line in _step(f)),
+            *(line for f in kept if f.effect_interval for line in _step(f)),
             *(line for s in slips if s.factor for line in _slip_step(s, s.factor)),
         ),
+    )
+
+
+def priced(findings: Iterable[Finding], price_per_kg: Mapping[str, float]) -> tuple[Finding, ...]:
+    """The same with what each costs, where its stage has a price and it is no fault of the records."""
+    return tuple(
+        f
+        if f.is_record_fault or f.stage not in price_per_kg
+        else replace(f, money=f.kg * price_per_kg[f.stage])
+        for f in findings
     )
 
 
@@ -138,10 +150,10 @@ def _counted(table, parts, pairs, alpha, dropped) -> Iterator[str]:
         yield f"{len(dropped)} more findings are left out of the list: {'; '.join(f.sentence for f in dropped)}"
 
 
-def _notes(searched: Searched, table: BatchTable) -> Iterator[str]:
-    if searched.sticky:
+def _notes(found: int, sticky: list[str], table: BatchTable) -> Iterator[str]:
+    if sticky:
         yield (
-            f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
+            f"neighbouring batches resemble one another at {', '.join(sticky)}: levels and drifts there had to be clearer "
             "before they counted"
         )
     for j in table.expected_stages():
@@ -156,7 +168,7 @@ def _notes(searched: Searched, table: BatchTable) -> Iterator[str]:
         many = len(set(values) - {""})
         if many > most and acts_on().get(label, ("",))[0] == "label":
             yield f"{label} has {many} values and is not searched: at most {most} are told apart; group them in the records"
-    if len(searched.hits) == MOST_CAUSES:
+    if found == MOST_CAUSES:
         yield f"the search ends after {MOST_CAUSES} causes; look again once these are settled"
     if table.n < 20:
         yield "fewer than 20 batches: only large changes can stand out"
@@ -202,81 +214,24 @@ def _from_slip(s: Slip, table: BatchTable) -> Finding:
     )
 
 
-SAYS = {
-    "step": (
-        "{stage} loses {size}{since}.",
-        "Catch and weigh what leaves {stage} beside the product for ten batches, and ask what was changed, repaired or replaced around batch {start}.",
-    ),
-    "episode": (
-        "{stage} lost {size} from batch {start} to batch {end}, and then no longer.",
-        "Ask what was different at {stage} from batch {start} to batch {end}: people, material, weather, repairs; write such days down from now on.",
-    ),
-    "odd day": (
-        "{stage} lost {size} on one day, from batch {start} to batch {end}.",
-        "Look up that day's tickets for {stage}, and ask who was there and what was made.",
-    ),
-    "season": (
-        "The loss at {stage} rises and falls slowly with the time of year, by {swing} percentage points.",
-        "Write down air and meat temperature at {stage} beside each batch for a year; compare batches of one season only.",
-    ),
-    "drift": (
-        "The loss at {stage} {grows} slowly, by {points} percentage points over these batches.",
-        "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
-    ),
-    "label": (
-        "{stage} loses {size} with {who}.",
-        "Let {who} and the others do the same lot at {stage} on one day, ten batches each, in drawn order.",
-    ),
-    "label from": (
-        "{stage} loses {size} with {who}{since}.",
-        "Check {who} at {stage} for what changed around batch {start}; weigh the same lot there and elsewhere, in drawn order.",
-    ),
-    "column": (
-        "The loss at {stage} follows {via}: {size} for each unit of it.",
-        "Hold {via} at two levels on purpose, both within your validated process, in drawn order, and weigh {stage} for as many batches as it takes to see a difference of that size.",
-    ),
-    "rework twice": (
-        "Rework seems to be counted twice at {stage}{since}: each kilogram of it shows up as {points} kg lost.",
-        "Follow the rework of one day on paper: is it inside the weight into {stage} and written as rework as well?",
-    ),
-    "rework": (
-        "The loss at {stage} follows the rework taken in{since}: {points} kg for each kilogram.",
-        "Weigh rework by itself into {stage} for ten batches.",
-    ),
-    "scale": (
-        "The {series} seems to read {way} and {way}{about}.",
-        "Put a known test weight on the {series} at the start and end of every shift for a week.",
-    ),
-    "missing on the way": (
-        "Between {ends} {points} % of the weight is missing{growing}.",
-        "Weigh one batch twice, on leaving {stage} and on arriving at the next, on the same scale.",
-    ),
-    "gained on the way": (
-        "Between {ends} {points} % of the weight is gained{growing}.",
-        "Put a known test weight on both scales, the one after {stage} and the next.",
-    ),
-}
-"""cause -> what is said of it, and the measurement that would settle it"""
-COLUMN_SINCE = "{stage} loses {size}{since}, and {via} changed at the same time."
-COLUMN_OF = "{stage} loses {size} with {who}{since}, and its {via} changed at the same time."
-SCALE_SINCE = "The {series} seems to read {points} % too {high}{since}."
-"""said in place of SAYS where a column has a start or a person, or a scale is off by a fixed share"""
+@lru_cache(maxsize=1)
+def says() -> dict[str, dict[str, str]]:
+    """Cause, or family of patterns -> what is said of it, the measurement that would settle it, and what is said of it as another explanation."""
+    return {row["cause"]: row for row in tables.read_rows("batches", "findings.csv")}
 
 
 def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
     """What is said of a hit, and the next measurement. `rows`: places in the whole table."""
     more, start = h.effect > 0, None if h.start is None else rows[h.start] + 1
-    who = " ".join(h.who) if h.who and h.who[0] != "rework" else ""
+    who = " ".join(h.who) if h.who else ""
     since = "" if start is None else f" since batch {start}"
-    said, measure = SAYS[h.cause]
-    if h.cause == "column" and start is not None:
-        said = COLUMN_SINCE
-    if h.cause == "column" and who:
-        said = COLUMN_OF
+    key = h.cause
+    if key == "column" and (who or start is not None):
+        key = "column of" if who else "column since"
+    if key == "scale" and set(np.unique(h.pattern)) == {0.0, 1.0}:
+        key = "scale since"
     if h.begins:
         since += f", when {h.begins} began"
-    if h.cause == "scale" and set(np.unique(h.pattern)) == {0.0, 1.0}:
-        said = SCALE_SINCE
     words = {
         "stage": h.stage,
         "series": h.series,
@@ -287,9 +242,7 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
         "since": since,
         "about": since.replace("since", "since about"),
         "growing": since or ", growing slowly",
-        "who": who.replace("smokehouse smokehouse", "smokehouse").replace(
-            "supplier supplier", "supplier"
-        ),
+        "who": re.sub(r"\b(smokehouse|supplier) \1", r"\1", who),
         "via": _plain(h.via),
         "points": f"{abs(h.effect):.2g}",
         "size": f"{abs(h.effect):.2g} percentage points {'more' if more else 'less'}",
@@ -297,25 +250,33 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
         "way": "higher" if more else "lower",
         "high": "high" if more else "low",
     }
-    sentence = said.format(**words)
-    return sentence[0].upper() + sentence[1:], measure.format(**words)
+    sentence = says()[key]["sentence"].format(**words)
+    return sentence[0].upper() + sentence[1:], says()[key]["next_measurement"].format(**words)
 
 
-def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> Finding:
+def _from_hit(h: Hit, table: BatchTable, rows) -> Finding:
     """`rows`: places of this table's batches in the whole one."""
     kg, kg_interval = _kilograms(h, table)
     touched = tuple(rows[h.touched].tolist())
     is_record_fault = h.cause in ("scale", "rework twice", "gained on the way")
     sentence, next_measurement = _sentences(h, rows)
     low, high = sorted(h.effect_interval)
-    doubts = [
-        "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
-    ]
-    if h.rivals:
-        doubts.insert(0, f"nearly as likely: {'; '.join(_rival(rows, *one) for one in h.rivals)}")
+    doubts = []
     if len(h.likely_starts) > 1:
         first, last = rows[[h.likely_starts[0], h.likely_starts[-1]]] + 1
-        doubts.insert(0, f"the start may lie anywhere from batch {first} to {last}")
+        doubts.append(f"the start may lie anywhere from batch {first} to {last}")
+    if h.rivals:
+        rivals = (
+            f"{series}: "
+            + says()[family]["as_rival"].format(
+                who=" ".join(who or ()), via=(who or ("",))[0], start=rows[start] + 1
+            )
+            for series, family, who, start in h.rivals
+        )
+        doubts.append(f"nearly as likely: {'; '.join(rivals)}")
+    doubts.append(
+        "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
+    )
     return Finding(
         h.cause,
         h.stage,
@@ -328,33 +289,14 @@ def _from_hit(h: Hit, table: BatchTable, prices: Mapping[str, float], rows) -> F
         f"random variation alone: {odds(h.chance)}",
         "; ".join(doubts),
         next_measurement,
-        who=None if h.who and h.who[0] == "rework" else h.who,
-        via=h.via,
-        scale=h.series if h.cause == "scale" else None,
-        effect=h.effect,
-        effect_interval=h.effect_interval,
-        kg_interval=kg_interval,
-        money=None if is_record_fault or h.stage not in prices else kg * prices[h.stage],
+        h.who,
+        h.via,
+        h.series if h.cause == "scale" else None,
+        h.effect,
+        h.effect_interval,
+        kg_interval,
         chance=h.chance,
     )
-
-
-def _rival(rows, series: str, family: str, who, via, start: int) -> str:
-    """Another explanation in words."""
-    at = f"batch {rows[start] + 1}"
-    said = {
-        "step": f"a new level from {at}",
-        "drift": "a slow drift",
-        "drift from": f"a drift from {at}",
-        "label": f"{who[0]} {who[1]}" if who else "",
-        "label from": f"{who[0]} {who[1]} from {at}" if who else "",
-        "fact": str(via),
-        "rework": f"rework from {at}",
-        "episode": f"an episode about {at}",
-        "odd day": f"the day of {at}",
-        "season": "the season",
-    }[family]
-    return f"{series}: {said}"
 
 
 def odds(chance: float) -> str:

@@ -32,7 +32,7 @@ class Patterns:
     start: np.ndarray
     """-1 where the pattern has no start"""
     who: tuple[tuple[str, str] | None, ...]
-    via: tuple[str | None, ...]
+    """("smokehouse", "2"), ("humidity_pct", "") of a process column, ("rework", "cook")"""
     raw: np.ndarray
     """the patterns before centring"""
     price: np.ndarray
@@ -133,6 +133,10 @@ def labels_of(table: BatchTable) -> dict[str, np.ndarray]:
     return labels
 
 
+def known_or_mean(x: np.ndarray) -> np.ndarray:
+    return np.where(np.isfinite(x), x, np.nanmean(x))
+
+
 def usable(y: np.ndarray) -> bool:
     seen = y[np.isfinite(y)]
     return len(seen) >= 2 * tables.value("batches_least") and np.ptp(seen) > 1e-9
@@ -144,11 +148,11 @@ def patterns(table: BatchTable) -> Patterns:
     order, ks = np.arange(n), np.arange(least, n - least + 1)
     made: list[tuple] = []
 
-    def add(family, columns, starts, who=None, via=None, tried=None):
+    def add(family, columns, starts, who=None, tried=None):
         """Columns of one kind; each has the price of as many as were tried."""
         price = 2 * log(max(tried or len(starts), 1))
         made.extend(
-            (column, family, start, who, via, price)
+            (column, family, start, who, price)
             for column, start in zip(np.atleast_2d(columns), starts, strict=True)
         )
 
@@ -160,26 +164,25 @@ def patterns(table: BatchTable) -> Patterns:
         add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
     named, groups = labels_of(table), groups_of(table.labels, table.dates, n)
     _passing(add, table, groups.get("day"), order, least)
-    for label, (kind, _) in acts_on().items():
-        values = named.get(label)
-        if kind != "label" or values is None:
+    for name, (kind, _) in acts_on().items():
+        values = named.get(name) if kind == "label" else table.facts.get(name)
+        if values is None:
+            continue
+        if kind == "fact":
+            if usable(values):
+                add("fact", known_or_mean(values), [-1], (name, ""))
             continue
         levels = [str(v) for v in np.unique(values) if v]
         if not 2 <= len(levels) <= tables.value("batches_label_levels"):
             continue
-        for v in levels:
-            places = np.flatnonzero(values == v)
+        of_level = {v: np.flatnonzero(values == v) for v in levels}
+        for v, places in of_level.items():
             if least <= len(places) <= n - least:
-                add("label", values == v, places[:1], (label, v), tried=len(levels))
-        for v in levels if label != "weekday" else ():
-            places = np.flatnonzero(values == v)
+                add("label", values == v, places[:1], (name, v), tried=len(levels))
+        for v, places in of_level.items() if name != "weekday" else ():
             at = places[least : len(places) - least + 1]
             late_only = (values == v) & (order >= at[:, None])
-            add("label from", late_only, at, (label, v), tried=len(levels) * len(ks))
-    for fact, (kind, _) in acts_on().items():
-        x = table.facts.get(fact)
-        if kind == "fact" and x is not None and usable(x):
-            add("fact", np.where(np.isfinite(x), x, np.nanmean(x)), [-1], None, fact)
+            add("label from", late_only, at, (name, v), tried=len(levels) * len(ks))
     share = np.nan_to_num(
         100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
     )
@@ -195,13 +198,12 @@ def patterns(table: BatchTable) -> Patterns:
     length = np.sqrt((h**2).sum(axis=0))
     # what differs with the product alone cannot be told from it
     keep = np.flatnonzero(length > np.maximum(0.2 * whole, 1e-9))
-    family, start, who, via, price = zip(*(made[m][1:] for m in keep)) if len(keep) else ((),) * 5
+    family, start, who, price = zip(*(made[m][1:] for m in keep)) if len(keep) else ((),) * 4
     return Patterns(
         h[:, keep] / length[keep],
         np.array(family, str),
         np.array(start, int),
         who,
-        via,
         raw[:, keep],
         np.array(price, float),
         codes,

@@ -59,6 +59,6 @@ def batches_needed(change: float, sd: float) -> Needed:
         ceil(exact - 1e-9),
         exact,
         own_notes=tuple(notes),
-        own_sources=(tables.cite("kit", "non-central t", "computed"),),
+        own_sources=(tables.computed("non-central t"),),
         own_working=steps_from(known, ("change in standard deviations", "d = c / s", "")),
     )

@@ -8,17 +8,17 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit.batches.constants import constants
+from kit.batches.constants import D2
 from kit.errors import UnknownName, need
 
 RULES = {
-    "beyond 3": "one batch more than 3 sigma from the centre",
-    "2 of 3 beyond 2": "two of three batches more than 2 sigma out on one side",
-    "4 of 5 beyond 1": "four of five batches more than 1 sigma out on one side",
-    "8 on one side": "eight batches in a row on one side of the centre",
+    "beyond 3": ("one batch more than 3 sigma from the centre", 1, 1, 3),
+    "2 of 3 beyond 2": ("two of three batches more than 2 sigma out on one side", 2, 3, 2),
+    "4 of 5 beyond 1": ("four of five batches more than 1 sigma out on one side", 4, 5, 1),
+    "8 on one side": ("eight batches in a row on one side of the centre", 8, 8, 0),
 }
-"""name of the rule -> what it says"""
-CLASSIC = ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
+"""name of the rule -> (what it says, so many, of so many in a row, beyond so many sigmas on one side)"""
+CLASSIC = tuple(RULES)
 """the four oldest rules together"""
 USUAL = ("beyond 3", "8 on one side")
 """a quiet choice for yields"""
@@ -38,13 +38,7 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
         raise UnknownName("run rule", key, RULES)
     z = np.asarray(z, float)
     with np.errstate(invalid="ignore"):
-        if key == "beyond 3":
-            return np.asarray(np.abs(z) > 3)
-        count, of, beyond = {
-            "2 of 3 beyond 2": (2, 3, 2),
-            "4 of 5 beyond 1": (4, 5, 1),
-            "8 on one side": (8, 8, 0),
-        }[key]
+        _, count, of, beyond = RULES[key]
         return np.asarray(_of(z > beyond, count, of) | _of(z < -beyond, count, of))
 
 
@@ -55,9 +49,6 @@ def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> floa
     come from; None where they are known. Returns 0 to 1, simulated over fixed series, 240,000 batches in all (at 120 batches a
     standard error of at most 1.1 percentage points). Raises UnknownName, KitError for a baseline that does not fit.
     """
-    for key in keys:
-        if key not in RULES:
-            raise UnknownName("run rule", key, RULES)
     base, tried = None if baseline is None else int(baseline), min(int(n), 5000)
     if base is not None and n > tried:
         base = min(base, tried)
@@ -81,7 +72,7 @@ def _judged_noise(n: int, baseline: int | None) -> np.ndarray:
         f"a baseline of {baseline} of {n} batches; it must hold at least 2 and at most all",
     )
     base = x[:, :baseline]
-    sigma = np.abs(np.diff(base, axis=1)).mean(axis=1, keepdims=True) / constants(2).d2
+    sigma = np.abs(np.diff(base, axis=1)).mean(axis=1, keepdims=True) / D2
     return (x - base.mean(axis=1, keepdims=True)) / sigma
 
 

@@ -1,6 +1,7 @@
 """Find causes one after another: the best pair, what stands behind it, take its effect out, look again."""
 
 from dataclasses import dataclass
+from functools import partial
 from math import log
 
 import numpy as np
@@ -8,13 +9,16 @@ import scipy as sp
 
 from kit import tables
 from kit.batches import causes as c
+from kit.batches.change import likeliest
 from kit.batches.noise import held_in, likenesses
-from kit.batches.patterns import Patterns, labels_of, patterns, usable
+from kit.batches.patterns import Patterns, known_or_mean, labels_of, patterns, usable
 from kit.batches.table import PRODUCTS, BatchTable
 
 MOST = 5
 STARTING = ("step", "label", "label from", "rework", "drift from", "episode", "odd day")
 """families of patterns that begin at some batch"""
+WITH_COLUMN = ("step", "label", "label from")
+"""families of patterns that a process column can follow as well"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,71 +36,53 @@ class Hit:
     effect_interval: tuple[float, float]
     pattern: np.ndarray
     """(n,) what one unit of `effect` is multiplied by, batch by batch"""
-    score: float
     chance: float
     likely_starts: tuple[int, ...]
     rivals: tuple[tuple, ...]
-    """(series, family, who, via, start) of other explanations that are nearly as good"""
+    """(series, family, who, start) of other explanations that are nearly as good"""
     begins: str
     """'product B', where one begins with it"""
 
 
-@dataclass(frozen=True)
-class Searched:
-    """Hits in the order found; `pairs` were tried each time; neighbouring batches of `sticky` series resemble one another."""
-
-    hits: tuple[Hit, ...]
-    pairs: int
-    sticky: tuple[str, ...]
-
-
-def search(table: BatchTable, alpha: float) -> Searched:
-    """All causes that stand out from noise, at most MOST. `alpha`: chance that a plant without any cause gets a finding."""
+def search(table: BatchTable, alpha: float) -> tuple[list[Hit], int, list[str]]:
+    """All causes that stand out from noise, at most MOST, in the order found; how many pairs were tried each time; the series whose neighbouring
+    batches resemble one another. `alpha`: chance that a plant without any cause gets a finding."""
     basic, pats = c.basic_series(table), patterns(table)
     if not len(pats.family) or not any(usable(s.y) for s in basic):
-        return Searched((), 0, ())
+        return [], 0, []
     hits: list[Hit] = []
     known = np.isfinite(np.column_stack([s.y for s in basic]))
-    lengths = list(pats.lengths(likenesses(pats.groups), known))
-    seen = _look(table, basic, pats, lengths)
-    null, pairs = c.shuffled(seen.fitted, pats, seen.ok), int(seen.ok.sum())
-    limits, much = null.limits(alpha), 2 / table.n**0.5
-    sticky = tuple(s.name for s, like in zip(basic, seen.fitted.alike) if like.share > much)
+    look = partial(_look, table, pats, list(pats.lengths(likenesses(pats.groups), known)))
+    series, fitted, ok, scores = look(basic)
+    null, much = c.shuffled(fitted, pats, ok), 2 / table.n**0.5
+    limits = null.limits(alpha)
     for _ in range(MOST):
-        seen = _look(table, basic, pats, lengths) if hits else seen
-        over = seen.scores - limits[:, None]
+        if hits:
+            series, _, _, scores = look(basic)
+        over = scores - limits[:, None]
         i, m = np.unravel_index(int(over.argmax()), over.shape)
         if over[i, m] < 0:
             break
-        if seen.series[i].kind == c.SCALE:
-            i, m = _which_scale(table, seen, pats, limits, lengths)
-        hit, columns = _hit(table, seen, i, m, pats, null, limits[i])
+        if series[i].kind == c.SCALE:
+            i, m = _which_scale(look, basic, series, scores, pats, limits)
+        hit, columns = _hit(table, series, scores, i, m, pats, null, limits[i])
         hits.append(hit)
-        basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
-    return Searched(tuple(hits), pairs, sticky)
+        basic = _without(basic, series[i], columns, hit.cause == "rework twice")
+    sticky = [s.name for s, like in zip(basic, fitted.alike) if like.share > much]
+    return hits, int(ok.sum()), sticky
 
 
-@dataclass(frozen=True, eq=False)
-class _Seen:
-    """Series as they stand after the causes found so far, and the score of each with each pattern."""
-
-    basic: list
-    series: list
-    fitted: c.Likened
-    ok: np.ndarray
-    scores: np.ndarray
-
-
-def _look(table, basic, pats, lengths) -> _Seen:
+def _look(table, pats, lengths, basic):
+    """All series as they stand after the causes found so far, their fit, which patterns each may have, and the score of each with each."""
     scales = c.scale_series(table, basic)
     series = basic + scales
     ok = c.allowed(series, pats) & np.array([usable(s.y) for s in series])[:, None]
     drawn_in = [_drawn_in(table, s, pats.groups.get("day")) for s in basic]
     fitted = c.fitted(drawn_in, scales, pats, ok, lengths)
-    scores = c.scores(fitted, pats, ok)
+    scores = np.where(ok, c.gains(fitted.r, fitted) - pats.price, -np.inf)
     # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
     scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
-    return _Seen(basic, series, fitted, ok, scores)
+    return series, fitted, ok, scores
 
 
 def _drawn_in(table, series, day):
@@ -106,18 +92,18 @@ def _drawn_in(table, series, day):
     return c.replace(series, y=held_in(series.y, day))
 
 
-def _which_scale(table, seen, pats, limits, lengths):
+def _which_scale(look, basic, every, scores, pats, limits):
     """The scale that leaves least to explain: its own score and what the next cause could add once its error is out.
 
     A second cause at a stage weighed on two scales can make the wrong one of them look right; with the right one out, the second stands clean.
     """
     found = []
-    for i, series in enumerate(seen.series):
-        m = int(seen.scores[i].argmax())
-        if series.kind != c.SCALE or seen.scores[i, m] < limits[i]:
+    for i, series in enumerate(every):
+        m = int(scores[i].argmax())
+        if series.kind != c.SCALE or scores[i, m] < limits[i]:
             continue
-        after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats, lengths)
-        total = seen.scores[i, m] + max(0.0, (after.scores - limits[:, None]).max())
+        *_, after = look(_without(basic, series, pats.raw[:, [m]], False))
+        total = scores[i, m] + max(0.0, (after - limits[:, None]).max())
         found.append((total, i, m))
     return max(found, key=lambda one: one[0])[1:]
 
@@ -139,19 +125,10 @@ def _without(basic, series, columns, twice):
     ]
 
 
-def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, limit: float):
-    series, scored = seen.series[i], seen.scores
-    family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
-    score, behind = float(scored[i, m]), None
-    if series.kind == c.STAGE and family in ("step", "label", "label from"):
-        via = _column_behind(table, i, m, pats, limit, scored)
-    elif series.kind == c.STAGE and family == "fact":
-        behind = _who_behind(table, via, pats, limit, scored[i])
-    shape = behind if behind is not None else m
-    if via is not None and family != "fact" or behind is not None:
-        shape = _joint_start(table, shape, via, i, pats, scored)
-    raw = pats.raw[:, m] if family == "fact" and behind is None else pats.raw[:, shape]
-    family, who = str(pats.family[shape]), pats.who[shape]
+def _hit(table: BatchTable, every, scored, i, m, pats: Patterns, null: c.Null, limit: float):
+    series = every[i]
+    via, shape = _with_column(table, m, pats, limit, scored[i])
+    family, who, raw = str(pats.family[shape]), pats.who[shape], pats.raw[:, shape]
     if family == "episode":
         raw = _ends_moved(series.y, raw)
     if family == "label":
@@ -161,33 +138,27 @@ def _hit(table: BatchTable, seen: _Seen, i, m, pats: Patterns, null: c.Null, lim
             who = (who[0], next(v for v in set(codes) if v != who[1]))
             raw = (codes == who[1]).astype(float)
     slope, interval = _slope(series.y, raw, pats)
-    columns = [raw]
-    if via is not None:
-        x = table.facts[via]
-        columns.append(np.where(np.isfinite(x), x, np.nanmean(x)))
-    cause = _cause(series, family, via, slope)
+    columns = [raw, known_or_mean(table.facts[via])] if via else [raw]
     touched = raw > np.median(raw) if family == "fact" else raw > 0
     if family in ("drift", "season"):
         touched = np.ones(table.n, bool)
     start = None
     if family in STARTING and touched.any():
         start = int(np.flatnonzero(touched)[0])
-    stage = "" if series.kind == c.SCALE else series.name.split(" to ")[0]
     hit = Hit(
-        cause,
+        _cause(series, family, via, slope),
         series.name,
-        stage,
-        who,
+        "" if series.kind == c.SCALE else series.name.split(" to ")[0],
+        who if family in ("label", "label from") else None,
         via,
         start,
         touched,
         slope,
         interval,
         raw,
-        score,
-        null.chance(i, score),
+        null.chance(i, float(scored[i, m])),
         _likely(scored[i], pats, shape),
-        _rivals(scored, i, m, seen.series, pats, who, via),
+        _rivals(scored, i, m, every, pats, who, via),
         _begun(table, start) if family == "step" else "",
     )
     return hit, pats.within(np.column_stack(columns))
@@ -231,7 +202,7 @@ def _cause(series, family, via, slope) -> str:
             if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high")
             else "rework"
         )
-    return "column" if via is not None or family == "fact" else str(family)
+    return "column" if via else family
 
 
 def _slope(y, raw, pats):
@@ -249,36 +220,28 @@ def _of_column(table, name, pats):
     return -np.isfinite(table.facts[name]).sum() * np.log1p(-r2) - pats.price, r2
 
 
-def _column_behind(table, i, m, pats, limit, scored):
-    """The process column that moved with the same batches and that the loss follows too; None if there is none."""
+def _with_column(table, m, pats, limit, row):
+    """The process column that the loss follows as well, where there is one, and the pattern (who, from when) that both follow best.
+
+    A column that moved with the batches of pattern `m`; where `m` is itself that of a column, what that column follows, if anything stands out.
+    """
+    known, of_column = np.isfinite(row), pats.family[m] == "fact"
+    if not of_column and pats.family[m] not in WITH_COLUMN:
+        return None, m
+    tried = known & np.isin(pats.family, WITH_COLUMN) if of_column else np.arange(len(row)) == m
     best = None
-    for f in np.flatnonzero((pats.family == "fact") & np.isfinite(scored[i])):
-        own, r2 = _of_column(table, pats.via[f], pats)
-        if (
-            own[m] >= limit
-            and r2[m] >= tables.value("batches_mediator_share")
-            and (best is None or scored[i, f] > best[0])
-        ):
-            best = (scored[i, f], pats.via[f])
-    return best[1] if best else None
-
-
-def _who_behind(table, via, pats, limit, row):
-    """The pattern (who, from when) that the process column itself follows; None if none stands out."""
-    own, r2 = _of_column(table, via, pats)
-    fits = np.isfinite(row) & np.isin(pats.family, ["step", "label", "label from"])
-    own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
-    m = int(own.argmax())
-    return m if own[m] >= limit else None
-
-
-def _joint_start(table, m, via, i, pats, scored):
-    """Among patterns of the same kind and person, the start that loss and column agree on best."""
-    if pats.family[m] not in ("step", "label from"):
-        return m
-    own, _ = _of_column(table, via, pats)
-    both = np.where(pats.same(m) & np.isfinite(scored[i]), own + scored[i], -np.inf)
-    return int(both.argmax()) if np.isfinite(both).any() else m
+    for f in [m] if of_column else np.flatnonzero((pats.family == "fact") & known):
+        own, r2 = _of_column(table, pats.who[f][0], pats)
+        clear = np.where(tried & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
+        if clear.max() >= limit and (best is None or row[f] > best[0]):
+            best = (row[f], f, int(clear.argmax()), own)
+    if best is None:
+        return (pats.who[m][0] if of_column else None), m
+    _, f, shape, own = best
+    if pats.family[shape] in ("step", "label from"):
+        # of patterns of the same kind and person, the start that loss and column agree on best
+        shape = int(np.where(pats.same(shape) & known, own + row, -np.inf).argmax())
+    return pats.who[f][0], shape
 
 
 def _likely(row, pats, m):
@@ -286,10 +249,8 @@ def _likely(row, pats, m):
     same = np.flatnonzero(pats.same(m) & np.isfinite(row))
     if pats.family[m] not in ("step", "label from", "rework", "drift from") or not len(same):
         return ()
-    weight = np.exp((row[same] - row[same].max()) / 2)
-    order = np.argsort(-weight, kind="stable")
-    count = int(np.searchsorted(np.cumsum(weight[order]) / weight.sum(), 0.9)) + 1
-    return tuple(sorted({int(np.argmax(pats.raw[:, m] > 0)) for m in same[order[:count]]}))
+    likely = likeliest(row[same] / 2)
+    return tuple(sorted({int(np.argmax(pats.raw[:, m] > 0)) for m in same[likely]}))
 
 
 def _rivals(scored, i, m, every, pats, who, via):
@@ -299,14 +260,11 @@ def _rivals(scored, i, m, every, pats, who, via):
     # a score is twice a log likelihood
     close = np.argwhere(scored > top - 2 * log(tables.value("yields_evidence_ratio")))
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
-        same_person = pats.who[k] is not None and pats.who[k] == who
-        same_kind = (
-            pats.family[k] == pats.family[m]
-            and pats.who[k] == pats.who[m]
-            and pats.via[k] == pats.via[m]
-        )
-        if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
+        family, whom = str(pats.family[k]), pats.who[k]
+        same_kind = (family, whom) == (pats.family[m], pats.who[m])
+        same_person = whom is not None and whom == who
+        if (j == i and (same_kind or same_person)) or whom == (via, ""):
             continue
-        key = every[j].name, str(pats.family[k]), pats.who[k], pats.via[k]
+        key = every[j].name, family, whom
         found.setdefault(key, (*key, int(pats.start[k])))
     return tuple(found.values())[:3]

@@ -50,7 +50,7 @@ def links(w) -> np.ndarray:
 
 def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     """Batches in which some link of the main stream is far off its median over all batches, each with the single figure that explains it best."""
-    logs = links({name: getattr(table, name) for name in ARRAYS})
+    logs = links(vars(table))
     columns = [column[np.isfinite(column)] for column in logs.T]
     middle = np.array([np.median(c) if len(c) else np.nan for c in columns])
     scatter = [_scatter(c) if len(c) else np.nan for c in columns]
@@ -65,7 +65,7 @@ def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
 def strays(table: BatchTable) -> tuple[Slip, ...]:
     """Single batches that stand apart from their neighbours and from the tail of all others, by less than a wrong unit would. At most three."""
     names = (*table.stages, *table.handovers())
-    logs, codes = links({name: getattr(table, name) for name in ARRAYS}), products(table)
+    logs, codes = links(vars(table)), products(table)
     for mine in (codes == code for code in np.unique(codes)):
         some = np.isfinite(logs[mine]).any(axis=0)
         logs[np.ix_(mine, some)] -= np.nanmedian(logs[np.ix_(mine, some)], axis=0)

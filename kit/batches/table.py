@@ -48,12 +48,11 @@ class BatchTable:
         wrong = [s for s in self.stages if s not in STAGES]
         if wrong:
             raise UnknownName("stage", wrong[0], STAGES)
+        if self.dates is not None:
+            object.__setattr__(self, "dates", np.asarray(self.dates, "datetime64[s]"))
         faults = [*self._shape_faults(), *self._column_faults()]
         for name in ARRAYS:
             faults += self._weights_kept(name)
-        if self.dates is not None:
-            object.__setattr__(self, "dates", np.asarray(self.dates, "datetime64[s]"))
-            faults += self._date_faults(np.asarray(self.dates, "datetime64[s]"))
         if faults:
             raise Faulty("table of batches", faults)
         for name in ("labels", "facts", "expected_yield_pct"):
@@ -74,15 +73,17 @@ class BatchTable:
                 yield Fault(f"a scale is named for {side} of {stage}", "scales", remedy=remedy)
 
     def _column_faults(self) -> Iterator[Fault]:
-        for title, columns in (
-            ("labels", self.labels),
-            ("facts", self.facts),
-            ("expected yield", self.expected_yield_pct),
-        ):
-            for name, values in columns.items():
-                if len(values) != self.n:
-                    remedy = f"one for each of the {self.n} batches"
-                    yield Fault(f"{len(values)} entries", f"{title}: {name}", remedy=remedy)
+        of = {"labels": self.labels, "facts": self.facts, "expected yield": self.expected_yield_pct}
+        columns = {f"{title}: {k}": len(v) for title, held in of.items() for k, v in held.items()}
+        columns |= {} if self.dates is None else {"dates": len(self.dates)}
+        for name, long in columns.items():
+            if long != self.n:
+                remedy = f"one for each of the {self.n} batches"
+                yield Fault(f"{long} entries", name, remedy=remedy)
+        known = self.dates[~np.isnat(self.dates)] if self.dates is not None else np.array([])
+        if (np.diff(known).astype(float) < 0).any():
+            what = "the batches are not in the order of their dates"
+            yield Fault(what, "dates", remedy="sort them by date first")
 
     def _weights_kept(self, name: str) -> list[Fault]:
         """Keeps the array, read only; says what is wrong with it."""
@@ -101,14 +102,6 @@ class BatchTable:
             Fault(f"{array[i, j]:g} kg", name, int(i) + 1, self.stages[j], remedy=remedy)
             for i, j in np.argwhere(bad)[:20]
         ]
-
-    def _date_faults(self, dates: np.ndarray) -> Iterator[Fault]:
-        if len(dates) != self.n:
-            remedy = f"one for each of the {self.n} batches"
-            yield Fault(f"{len(dates)} dates", "dates", remedy=remedy)
-        elif (np.diff(dates[~np.isnat(dates)]).astype(float) < 0).any():
-            what = "the batches are not in the order of their dates"
-            yield Fault(what, "dates", remedy="sort them by date first")
 
     @property
     def n(self) -> int:
@@ -180,6 +173,11 @@ class BatchTable:
 
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))
+
+    def lines(self) -> dict[str, np.ndarray]:
+        """{stage or transfer: (n,) kilograms lost there}."""
+        kg = np.hstack([self.lost_kg, self.missing_kg])
+        return dict(zip((*self.stages, *self.handovers()), kg.T))
 
     def place(self, stage: str) -> int:
         if stage not in self.stages:

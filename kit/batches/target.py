@@ -9,6 +9,7 @@ from kit import tables
 from kit.batches.compare import OVERALL
 from kit.batches.means import Mean, by_unit, mean_of, units_of
 from kit.batches.table import BatchTable
+from kit.casing.scatter import share_interval_pct
 from kit.errors import UnknownName, need, need_between
 from kit.working import Result, steps_from
 
@@ -28,15 +29,13 @@ class LossTarget:
 
 @dataclass(frozen=True)
 class Met(Result):
-    """One target. `chance`: of the mean of many such batches being at or below it. `next_chance`: of the next lot's (day's, batch's) mean being so."""
+    """One target. `chance`: of the mean of many such batches being at or below it."""
 
     target: LossTarget
     unit: str
-    units: int
     batches: int
     mean: Mean
     chance: float
-    next_chance: float
     batches_within: int
     within_interval_pct: tuple[float, float]
     """90 % interval of the share of batches at or below the target"""
@@ -93,18 +92,16 @@ def met(table: BatchTable, target: LossTarget) -> Met:
     unit, codes = units_of(table)
     x = np.array(list(by_unit(y[rows], codes[rows]).values()))
     mean = mean_of(x)
-    chance = next_chance = np.nan
+    chance, alone = np.nan, f"one {unit} alone says nothing about chance"
     if mean.dof > 0:
         off = target.loss_pct - mean.value
         chance = _below(off, mean.se, mean.dof)
-        next_chance = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
+        of_next = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
+        alone = (
+            f"a {unit}'s mean loss to come meets the target with a chance of {_percent(of_next)}"
+        )
     within = y[rows] <= target.loss_pct
-    notes = [
-        "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come",
-        f"a {unit}'s mean loss to come meets the target with a chance of {_percent(next_chance)}"
-        if mean.dof > 0
-        else f"one {unit} alone says nothing about chance",
-    ]
+    many = "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come"
     known = {
         "t": (target.loss_pct - mean.value) / mean.se if mean.dof > 0 and mean.se else 0.0,
         "T": (target.loss_pct, "%", "target"),
@@ -115,19 +112,13 @@ def met(table: BatchTable, target: LossTarget) -> Met:
     return Met(
         target,
         unit,
-        len(x),
         int(rows.sum()),
         mean,
         chance,
-        next_chance,
         int(within.sum()),
         _share(within, codes[rows]),
-        own_notes=tuple(notes),
-        own_sources=(
-            tables.cite(
-                "kit", "Student's t; Clopper and Pearson's interval of a share", "computed"
-            ),
-        ),
+        own_notes=(many, alone),
+        own_sources=(tables.computed("Student's t; Clopper and Pearson's interval of a share"),),
         own_working=steps if mean.dof > 0 and mean.se else (),
     )
 
@@ -142,13 +133,6 @@ def _percent(chance: float) -> str:
     return f"{100 * chance:.1f} %" if chance < 0.01 or chance > 0.99 else f"{100 * chance:.0f} %"
 
 
-def share_interval(within: float, n: float) -> tuple[float, float]:
-    """90 % interval of a share, %, by Clopper and Pearson; `n` need not be whole where batches resemble one another."""
-    low = sp.special.betaincinv(within, n - within + 1, 0.05) if within > 0 else 0.0
-    high = sp.special.betaincinv(within + 1, n - within, 0.95) if within < n else 1.0
-    return 100 * float(low), 100 * float(high)
-
-
 def _share(within: np.ndarray, codes: np.ndarray) -> tuple[float, float]:
     """With as many batches as would leave the share as uncertain if each stood for itself: fewer than there are, where lots share what they do."""
     n, share = len(within), float(within.mean())
@@ -160,4 +144,4 @@ def _share(within: np.ndarray, codes: np.ndarray) -> tuple[float, float]:
         variance = float((of**2).sum()) / n**2
         enough = share * (1 - share) / variance if variance > 0 else float(n)
     enough = min(max(enough, 1.0), float(n))
-    return share_interval(share * enough, enough)
+    return share_interval_pct(share * enough, enough)

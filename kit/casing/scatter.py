@@ -155,8 +155,8 @@ def _outside(values: np.ndarray, low: float | None, high: float | None, conf: fl
     return Outside(out, Interval(least, 100 * out / n, most))
 
 
-def share_interval_pct(out: int, n: int, conf: float = 0.9) -> tuple[float, float]:
-    """Exact binomial interval of the share of which `out` of `n` were seen, %."""
+def share_interval_pct(out: float, n: float, conf: float = 0.9) -> tuple[float, float]:
+    """Exact binomial interval of the share of which `out` of `n` were seen, %, by Clopper and Pearson; `n` need not be whole where they resemble one another."""
     tail = (1 - conf) / 2
     least = float(sp.special.betaincinv(out, n - out + 1, tail)) if out else 0.0
     most = float(sp.special.betainccinv(out + 1, n - out, tail)) if out < n else 1.0

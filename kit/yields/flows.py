@@ -170,7 +170,7 @@ def flows_of(
         f"{missed}: not weighed in this ledger, so no loss can be predicted there; "
         f"weighed are {', '.join(here)}",
     )
-    flows, kg, sd, notes = [], [], [], []
+    found, notes = [], []
 
     def put(name: str, source: str, target: str, weight: float, own_sd: float | None) -> None:
         told = scale_sd_kg if own_sd is None else own_sd
@@ -179,9 +179,7 @@ def flows_of(
             f"{name}: no uncertainty of the scale is known; "
             "give sd_kg with the entry, or scale_sd_kg for all",
         )
-        flows.append(Flow(name, source, target))
-        kg.append(weight)
-        sd.append(np.nan if weight != weight else told)
+        found.append((Flow(name, source, target), weight, np.nan if weight != weight else told))
 
     nodes = tuple(line.stage for line in lines)
     stream = (lines[0].start, *(line.end for line in lines))
@@ -206,5 +204,5 @@ def flows_of(
             )
         if line.bridge:
             notes.append(line.bridge)
-    graph = Graph(nodes, tuple(flows))
-    return WeighedFlows(graph, np.array(kg), np.array(sd), own_notes=tuple(notes))
+    flows, kg, sd = zip(*found)
+    return WeighedFlows(Graph(nodes, flows), np.array(kg), np.array(sd), own_notes=tuple(notes))

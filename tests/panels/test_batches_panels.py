@@ -24,7 +24,7 @@ from kit.lab.panels.batches import (
     records_panel,
     varies_panel,
 )
-from kit.lab.panels.batches.compare import Held, compare_panel, compare_view, presets_of
+from kit.lab.panels.batches.compare import compare_panel, compare_view, presets_of
 from kit.lab.panels.batches.control import RESIDUAL
 from kit.lab.panels.panel import Slider
 from kit.reading.plant import analysis_of, demo_analysis
@@ -410,10 +410,10 @@ def test_subgroups_of_the_records_get_means_and_ranges(made):
     full = [group[:size] for group in groups if len(group) >= size]
     chart = panel.result.chart
     assert chart.values == pytest.approx([group.mean() for group in full])
-    assert chart.spread == pytest.approx([np.ptp(group) for group in full])
+    assert chart.ranges.values == pytest.approx([np.ptp(group) for group in full])
     drawn = panel.shown.data["ranges"]["limits"][0]
     assert (
-        drawn["high"] == pytest.approx(chart.spread_high[0])
+        drawn["high"] == pytest.approx(chart.ranges.phases[0].high)
         and "means of a day" in panel.shown.sentence
     )
     panel.reset()
@@ -472,17 +472,17 @@ def test_the_guess_is_the_panel_s_own_number(made):
 
 def test_two_groups_compared_say_what_differs_and_where_nothing_can_be_said():
     panel = compare_panel().press("2024-01 against 2024-02")
-    line = panel.result.comparison.line("overall")
+    line = panel.result[0].line("overall")
     assert f"{line.difference.value:.2f} percentage points above that of 2024-01" in panel.text()
     assert "Clear differences: stuff, cook" in panel.shown.sentence
     first, _, between = panel.shown.tables
     marked = [row.cells[0] for table in (first, between) for row in table.rows if row.mark]
-    lines = panel.result.comparison.lines
+    lines = panel.result[0].lines
     assert sorted(marked) == sorted(one.line for one in lines if one.clear and one.line != "cost")
     panel.set(target=20)
     assert "chance that the mean meets it: more than 99.9 %" in panel.shown.sentence
     weighed = demo_analysis().table
-    held = Held(compare(weighed, "lot L1"), met(weighed, LossTarget("cook", 10)))
+    held = compare(weighed, "lot L1"), met(weighed, LossTarget("cook", 10))
     shown = compare_view(held, {}, "metric")
     assert "(no interval from one lot)" in shown.sentence and "nan" not in str(shown.payload())
 

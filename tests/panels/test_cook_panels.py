@@ -376,9 +376,9 @@ def test_outcome_rows_fit_the_outcome_table():
     answer = cook_of(lesson.demo_sheet(), 1.2, 0.4)
     for system in ("metric", "US"):
         rows = cook_rows(answer, system)
-        assert all(len(row.cells) == len(COLUMNS) for row in rows)
-    assert any(row.cells[0].startswith("drip") and "1.2 %" in row.cells[3] for row in rows)
-    assert any("no record" in row.cells[4] for row in rows)
+        assert all(len(cells) == len(COLUMNS) for cells in rows)
+    assert any(cells[0].startswith("drip") and "1.2 %" in cells[3] for cells in rows)
+    assert any("no record" in cells[4] for cells in rows)
 
 
 @pytest.mark.parametrize("number", range(4))

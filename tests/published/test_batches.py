@@ -18,7 +18,7 @@ from kit.batches.constants import constants
 from kit.batches.means import mean_of, welch
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import together
-from kit.batches.target import share_interval
+from kit.casing.scatter import share_interval_pct
 
 PRINTED = {
     2: (1.128, 0.853, 1.880, 0, 3.267),
@@ -37,15 +37,16 @@ PRINTED = {
 def test_chart_constants_of_printed_tables(n):
     """d2 d3 A2 D3 D4 as any printed table gives them (from memory, high confidence). Tables print to 0.001 and some round d2 first,
     so D4 for n = 3 and 5 is 0.0006 off the exact figure: tolerance 0.001."""
-    c = constants(n)
-    np.testing.assert_allclose((c.d2, c.d3, c.A2, c.D3, c.D4), PRINTED[n], atol=0.001)
+    chart = xbar_r(np.random.default_rng(n).normal(size=(20, n)))
+    (means,), (ranges,) = chart.phases, chart.ranges.phases
+    A2, D3, D4 = (x / ranges.centre for x in (means.high - means.centre, ranges.low, ranges.high))
+    np.testing.assert_allclose((*constants(n), A2, D3, D4), PRINTED[n], atol=0.001)
 
 
 def test_chart_constants_for_two_values_in_closed_form():
     """d2 = 2/√π, d3 = √(2 − 4/π): the range of two normal values is |x − y|."""
-    c = constants(2)
     np.testing.assert_allclose(
-        (c.d2, c.d3),
+        constants(2),
         (2 / math.sqrt(math.pi), math.sqrt(2 - 4 / math.pi)),
         rtol=1e-9,
     )
@@ -53,9 +54,9 @@ def test_chart_constants_for_two_values_in_closed_form():
 
 def test_range_of_25_and_100_values():
     """d2 = 3.931 for 25 and 5.015 for 100 values, Tippett's table of 1925 (from memory, high confidence; printed to 0.001)."""
-    assert constants(25).d2 == pytest.approx(3.931, abs=0.0005) and constants(
-        100
-    ).d2 == pytest.approx(5.015, abs=0.0005)
+    assert constants(25)[0] == pytest.approx(3.931, abs=0.0005) and constants(100)[
+        0
+    ] == pytest.approx(5.015, abs=0.0005)
 
 
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
@@ -65,10 +66,12 @@ def test_individuals_of_a_flow_rate():
     """Handbook 6.3.2.2 (data and limits from memory, high confidence): mean 50.81, mean range 1.8778, limits 55.8041 and 45.8159 with d2 rounded
     to 1.128, which moves them by 0.0017 at most; no signal."""
     chart = i_mr(FLOW, rules=("beyond 3",))
-    assert chart.centre[0] == pytest.approx(50.81, abs=1e-9) and chart.spread_centre[
+    assert chart.phases[0].centre == pytest.approx(50.81, abs=1e-9) and chart.ranges.phases[
         0
-    ] == pytest.approx(1.8778, abs=5e-5)
-    np.testing.assert_allclose((chart.high[0], chart.low[0]), (55.8041, 45.8159), atol=0.002)
+    ].centre == pytest.approx(1.8778, abs=5e-5)
+    np.testing.assert_allclose(
+        (chart.phases[0].high, chart.phases[0].low), (55.8041, 45.8159), atol=0.002
+    )
     assert chart.stable
 
 
@@ -102,16 +105,16 @@ def test_individuals_of_engine_diameters():
     chart = i_mr(JETS, rules=("beyond 3",))
     np.testing.assert_allclose(
         (
-            chart.centre[0],
-            chart.spread_centre[0],
+            chart.phases[0].centre,
+            chart.ranges.phases[0].centre,
             chart.phases[0].sigma,
-            chart.high[0],
-            chart.low[0],
+            chart.phases[0].high,
+            chart.phases[0].low,
         ),
         (80.390, 5.32632, 4.72032, 94.5510, 66.2290),
         atol=6e-5,
     )
-    assert chart.spread_high[0] == pytest.approx(17.3986, abs=2e-4) and chart.stable
+    assert chart.ranges.phases[0].high == pytest.approx(17.3986, abs=2e-4) and chart.stable
 
 
 GEAR = """1.006 .996 .998 1.000 .992 .993 1.002 .999 .994 1.000  .998 1.006 1.000 1.002 .997 .998 .996 1.000 1.006 .988
@@ -128,12 +131,12 @@ def test_means_and_ranges_of_gears():
     chart = xbar_r(gear)
     np.testing.assert_allclose(
         (
-            chart.centre[0],
-            chart.spread_centre[0],
-            chart.low[0],
-            chart.high[0],
-            chart.spread_low[0],
-            chart.spread_high[0],
+            chart.phases[0].centre,
+            chart.ranges.phases[0].centre,
+            chart.phases[0].low,
+            chart.phases[0].high,
+            chart.ranges.phases[0].low,
+            chart.ranges.phases[0].high,
         ),
         (0.99764, 0.0181, 0.99206, 1.00322, 0.00404, 0.03216),
         atol=6e-6,
@@ -141,7 +144,7 @@ def test_means_and_ranges_of_gears():
     assert (
         [a.at for a in chart.alarms] == [4]
         and chart.values[4] == pytest.approx(0.9919, abs=1e-9)
-        and chart.spread[5] == pytest.approx(0.032)
+        and chart.ranges.values[5] == pytest.approx(0.032)
     )
 
 
@@ -492,7 +495,7 @@ def test_a_share_has_the_interval_of_clopper_and_pearson(within, n):
     from statsmodels.stats.proportion import proportion_confint
 
     other = proportion_confint(within, n, alpha=0.1, method="beta")
-    np.testing.assert_allclose(share_interval(within, n), 100 * np.array(other), atol=1e-8)
+    np.testing.assert_allclose(share_interval_pct(within, n), 100 * np.array(other), atol=1e-8)
 
 
 def test_batches_needed_to_show_a_difference_are_those_of_statsmodels():

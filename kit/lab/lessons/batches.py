@@ -4,7 +4,7 @@ from random import Random
 
 from kit.batches import i_mr
 from kit.batches.change import change_points
-from kit.batches.constants import constants
+from kit.batches.constants import D2
 from kit.batches.costs import recoverable
 from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess, exercise, guess_of
@@ -45,7 +45,7 @@ def guess() -> Guess:
 def exercises() -> tuple[Exercise, ...]:
     judged, table = demo_analysis().analysis, demo_analysis().table
     cook = i_mr(table.loss_pct[:BASELINE, table.place("cook")], unit="%")
-    mean, mr, d2 = cook.centre[0], float(cook.spread_centre[0]), constants(2).d2
+    mean, mr, d2 = cook.phases[0].centre, cook.ranges.phases[0].centre, D2
     limits = {"U": mean + 3 * mr / d2, "m": mean, "R": mr, "d": d2, "baseline": BASELINE}
     alarms = {"a": false_pct(3), "p": together(120, USUAL, BASELINE)}
     r = judged.residuals[0]

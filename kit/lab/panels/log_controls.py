@@ -1,5 +1,6 @@
 """What a panel asks beside a temperature log: the controls for what the file does not say itself, and the log read with the answers."""
 
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 
@@ -36,6 +37,11 @@ _ASKED = (
     Entry("year", "Year of the first row", "", _ONLY, ASK),
 )
 ASKED = needing(_ASKED, dict.fromkeys(("time", "comma", "day"), _NO_LOG))
+
+
+def names_in(written: str) -> tuple[str, ...]:
+    """Names of columns, with a comma or a semicolon between them."""
+    return tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
 
 
 def no_workbook(values: Mapping) -> dict[str, str]:

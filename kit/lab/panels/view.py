@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import isfinite
+from typing import Any
 
 from kit.errors import KitError
 from kit.working import Result, Step, figure
@@ -78,6 +79,32 @@ class Table:
                 ),
             ]
         )
+
+
+def listing(
+    caption: str,
+    columns: Mapping[str, Callable[[Any], str]],
+    items: Iterable,
+    empty: tuple[str, ...] = (),
+    *,
+    folded: bool = False,
+    numbered: bool = False,
+    mark: Callable[[Any], str] = lambda one: "",
+) -> Table:
+    """A line for each item, each column by its function.
+
+    empty: one line that is said where there are no items, if there is such. numbered: the first column counts the lines. mark: as in `Row`.
+    """
+    names = ("number", *columns) if numbered else tuple(columns)
+    rows = []
+    for n, one in enumerate(items, 1):
+        cells = tuple(cell(one) for cell in columns.values())
+        made = _marked(str(n), *cells) if numbered else _marked(*cells)
+        rows.append(Row(made.cells, made.mark or mark(one)))
+    if empty and not rows:
+        said = ("", *empty) if numbered else empty
+        rows.append(Row((*said, *("" for _ in names[len(said) :]))))
+    return Table(caption, names, rows, folded)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,8 @@
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
 
+from functools import partial
+
 import numpy as np
 import pandas as pd
 
@@ -75,33 +77,14 @@ def _drawn(y, layers, width, height, title, subtitle) -> dict:
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
     y = up("high:Q", "loss (% of weight in)", zero=True)
+    band = {"y2": "low:Q", "colour": "colour:N", "detail": "stage:N", "opacity": 1}
+    edge = {"stroke": "white", "strokeWidth": 1, "clip": False}
+    number = {"align": "center", "dx": 0, "colour": "white", "aria": False}
     layers = (
-        _on(
-            "bands",
-            "area",
-            y,
-            y2="low:Q",
-            colour="colour:N",
-            detail="stage:N",
-            opacity=1,
-            clip=False,
-            stroke="white",
-            strokeWidth=1,
-        ),
+        _on("bands", "area", y, **band, **edge),
         _on("finds", "limit", aria=False, strokeWidth=2),
         _on("finds", "dot", y, aria=False, size=520, colour="limit"),
-        _on(
-            "finds",
-            "words",
-            y,
-            text="words:N",
-            aria=False,
-            align="center",
-            dx=0,
-            colour="white",
-            fontSize=LABEL + 1,
-            fontWeight=700,
-        ),
+        _on("finds", "words", y, text="words:N", fontSize=LABEL + 1, fontWeight=700, **number),
         _on("names", "words", y, text="words:N"),
     )
     subtitle = "numbers: first batch of each finding below"
@@ -157,9 +140,7 @@ def share_text(table: BatchTable) -> str:
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
 
-    def of(field):
-        return up(field, "loss or deviation (%)", zero=False)
-
+    of = partial(up, title="loss or deviation (%)", zero=False)
     y = of("pct:Q")
     span = {"x": _batch("from:Q"), "x2": "to:Q"}
     ring = {"filled": False, "size": 230, "strokeWidth": 3, "colour": "fails"}
@@ -189,20 +170,13 @@ def control_chart(system: str) -> dict:
 
 
 def control_data(
-    chart: Chart,
-    changes: Changes | None,
-    at: np.ndarray,
-    table: BatchTable,
-    charted: str,
-    least: float = -np.inf,
+    table: BatchTable, chart: Chart, changes: Changes | None, at: np.ndarray, charted: str
 ) -> dict[str, list[dict]]:
-    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are, `least`: what they cannot fall below."""
+    """Rows for `control_chart`; `at`: 0-based places of the charted values among the batches of the table, `charted`: what they are."""
     batch, values = (at + 1).tolist(), chart.values.tolist()
-    spread = float(np.ptp(chart.values)) or 1.0
-    low, high = (
-        max(min(values) - 0.25 * spread, least),
-        max(values) + 0.35 * spread,
-    )  # room for names of starts
+    last, spread = chart.phases[-1], float(np.ptp(chart.values)) or 1.0
+    # room for names of starts
+    low, high = max(min(values) - 0.25 * spread, last.least), max(values) + 0.35 * spread
     spoke: dict[int, str] = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)
@@ -213,8 +187,7 @@ def control_data(
 
     found = changes.changes if changes else ()
     edges = [*(c.start for c in found), len(batch)]
-    last = chart.phases[-1]
-    ends = (("upper", last.high), ("centre", last.centre), ("lower", max(last.low, least)))
+    ends = (("upper", last.high), ("centre", last.centre), ("lower", last.low))
     return {
         "dots": [
             {"batch": b, "pct": v, "name": table.batches[k], "words": spoke.get(i, "none")}
@@ -222,9 +195,7 @@ def control_data(
         ],
         "rings": [{"batch": batch[i], "pct": values[i]} for i in spoke],
         "limits": [
-            over(
-                p.first, p.last, low=max(p.low, low, least), centre=p.centre, high=min(p.high, high)
-            )
+            over(p.first, p.last, low=max(p.low, low), centre=p.centre, high=min(p.high, high))
             for p in chart.phases
         ],
         "names": [
@@ -257,10 +228,10 @@ def control_data(
     }
 
 
-def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
+def control_text(chart: Chart, changes: Changes | None, at: np.ndarray, charted: str) -> str:
     first = chart.phases[0]
     moved = counted(at[list(changes.starts)]) if changes else "not tested"
     return (
-        f"Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
+        f"{charted}. Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
         f"Points out of control: {len({a.at for a in chart.alarms})}. New levels at batch: {moved}."
     ).replace(" -", " −")

@@ -1,7 +1,6 @@
 """Two periods, smokehouses, suppliers or products side by side, and a target for one stage."""
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,15 +10,10 @@ from kit.batches.groups import offered
 from kit.batches.target import LossTarget, Met, met
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.costs import NO_PRICES, costs_panel
-from kit.lab.panels.batches.pieces import (
-    first_stage,
-    minus,
-    records_of,
-    view,
-    with_origin,
-)
+from kit.lab.panels.batches.pieces import first_stage, following, minus, records_of
 from kit.lab.panels.batches.varies import VARY
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
 ENOUGH = "Batches needed: so many in each group show a difference of this size in 80 of 100 comparisons, with a t test at 5 %."
@@ -27,20 +21,15 @@ ENOUGH = "Batches needed: so many in each group show a difference of this size i
 PRICED = "Costs are at the prices set in the panel of costs."
 
 
-@dataclass(frozen=True)
-class Held:
-    """Two groups compared, and the target held against the records."""
-
-    comparison: Comparison
-    met: Met
+Held = tuple[Comparison, Met]
+"""two groups compared, and the target held against the records"""
 
 
 def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Panel:
     """Two groups of batches of the records that `look` holds (none: the demo), line by line at the prices of `costs`, and a target for one stage."""
     priced = costs or costs_panel(look)
 
-    def controls(values) -> tuple:
-        answer = records_of(look)
+    def controls(answer: Analysed) -> tuple:
         weighed, start = answer.analysis.findings.cleaned, first_stage(answer)
         named = offered(weighed).items()
         groups = tuple((f"{name} ({count} batches)", name) for name, count in named)
@@ -53,21 +42,22 @@ def compare_panel(look: Panel | None = None, costs: Panel | None = None) -> Pane
             Slider("target", "Target loss", "%", 0, 40, 0.1, min(max(lost, 0), 40), "Target"),
         )
 
-    def compute(values) -> Held:
-        weighed = records_of(look).analysis.findings.cleaned
-        return Held(
-            compare(weighed, values["first"], values["second"], price_per_kg=priced.result.prices),
+    def compute(answer: Analysed, values) -> Held:
+        weighed, prices = answer.analysis.findings.cleaned, priced.result.prices
+        return (
+            compare(weighed, values["first"], values["second"], price_per_kg=prices),
             met(weighed, LossTarget(values["stage"], values["target"])),
         )
 
-    return Panel(
+    return following(
+        look,
         "Two groups compared, and a target",
         controls,
         compute,
-        with_origin(look, compare_view),
+        compare_view,
         {"differences": charts.differences_chart},
         lambda values: presets_of(records_of(look)),
-        follows=priced,
+        priced,
     )
 
 
@@ -100,76 +90,73 @@ def presets_of(answer: Analysed) -> dict[str, dict[str, str]]:
 
 
 def compare_view(held: Held, values, system) -> View:
-    found, (first, second) = held.comparison, held.comparison.groups
+    found, goal = held
+    first, second = found.groups
     lines = {line.line: line for line in found.lines}
     total, cost, year = found.line(OVERALL), lines.pop(COST, None), found.batches_per_year
     many = found.in_second if year is None else round(year)
-    off, goal = total.difference.value, held.met.target
+    off, target = total.difference.value, goal.target
     clear = [line.line for line in lines.values() if line.clear and line is not total]
-    chance = held.met.chance_in_words
     sentence = (
         f"Overall loss of {second}: {abs(off):.2f} percentage points {'above' if off > 0 else 'below'} that of {first} "
         f"({_interval(total, '90 % interval ')}), {units.show(abs(total.over()[0]), 'kg', system, 1)} per batch. "
         + (f"Clear differences: {', '.join(clear)}. " if clear else "No line differs clearly. ")
-        + f"Target of {goal.loss_pct:g} % at {goal.name}: {chance}."
+        + f"Target of {target.loss_pct:g} % at {target.name}: {goal.chance_in_words}."
     )
-    columns = (
-        "stage",
-        f"{first}; {second}",
-        "difference (90 % interval)",
-        "per batch",
-        f"in {many:,} batches" if year is None else f"per year ({many:,} batches)",
-        "cost of that (your currency)",
-        "batches needed",
-    )
-    rows = {
-        name: _line(line, cost if line is total else line, many, system)
-        for name, line in lines.items()
+
+    def difference(line: Compared) -> str:
+        clear = ", clear" if line.clear else ""
+        return minus(f"{line.difference.value:+.2f} ({_interval(line)}){clear}")
+
+    def money(line: Compared) -> str:
+        if line is total and cost:
+            return minus(f"{cost.over(many)[0]:,.0f}")
+        price = line.price_per_kg
+        return "" if price is None else minus(f"{line.over(many)[0] * price:,.0f}")
+
+    def needed(line: Compared) -> str:
+        n = line.batches_needed
+        return "more than can be weighed" if n is None else f"{n:,}"
+
+    def kilograms(line: Compared, batches: int, digits: int) -> str:
+        return minus(units.show(line.over(batches)[0], "kg", system, digits))
+
+    long = f"in {many:,} batches" if year is None else f"per year ({many:,} batches)"
+    columns = {
+        f"{first}; {second}": lambda line: minus("{:.2f}; {:.2f}".format(*line.means)),
+        "difference (90 % interval)": difference,
+        "per batch": lambda line: kilograms(line, 1, 2),
+        long: lambda line: kilograms(line, many, 0),
+        "cost of that (your currency)": money,
+        "batches needed": needed,
     }
-    stages = tuple(row for name, row in rows.items() if " to " not in name)
-    between = tuple(row for name, row in rows.items() if " to " in name)
-    return view(
+
+    def lines_of(caption: str, kind: str, kept, folded: bool) -> Table:
+        return listing(
+            caption,
+            {kind: lambda line: line.line, **columns},
+            kept,
+            folded=folded,
+            mark=lambda line: "strong" if line.clear or line is total else "",
+        )
+
+    between = [line for name, line in lines.items() if " to " in name]
+    stages = [line for line in lines.values() if line not in between]
+    losses = "Losses of two groups (%); difference: second less first, percentage points"
+    folds = [lines_of("Transfers between stages", "transfer", between, True)] if between else []
+    return View(
         sentence,
         {"differences": charts.differences_data(found)},
-        {},
-        (
-            Table(
-                "Losses of two groups (%); difference: second less first, percentage points",
-                columns,
-                stages,
-            ),
-            Table("Target", ("result",), (row(held.met.sentence, mark="strong"),)),
-            *(
-                [
-                    Table(
-                        "Transfers between stages", ("transfer", *columns[1:]), between, folded=True
-                    )
-                ]
-                if between
-                else []
-            ),
+        tables=(
+            lines_of(losses, "stage", stages, False),
+            Table("Target", ("result",), (row(goal.sentence, mark="strong"),)),
+            *folds,
         ),
-        (found, held.met),
-        (ENOUGH, PRICED, NO_PRICES),
-    )
+        notes=(ENOUGH, PRICED, NO_PRICES),
+    ).of(found, goal)
 
 
 def _interval(line: Compared, named: str = "") -> str:
     if not line.difference.dof > 0:
         return f"no interval from one {line.unit}"
     return minus("{}{:+.2f} to {:+.2f}".format(named, *line.difference.interval))
-
-
-def _line(line: Compared, money: Compared | None, many: int, system: str) -> Row:
-    """`money`: the line that holds the cost, itself or that of all; None where not every line has a price."""
-    price = None if money is None else 1.0 if money.line == COST else money.price_per_kg
-    cells = (
-        line.line,
-        minus("{:.2f}; {:.2f}".format(*line.means)),
-        minus(f"{line.difference.value:+.2f} ({_interval(line)}){', clear' if line.clear else ''}"),
-        minus(units.show(line.over()[0], "kg", system, 2)),
-        minus(units.show(line.over(many)[0], "kg", system, 0)),
-        "" if price is None else minus(f"{money.over(many)[0] * price:,.0f}"),
-        "more than can be weighed" if line.batches_needed is None else f"{line.batches_needed:,}",
-    )
-    return Row(cells, "strong" if line.clear or line.line == OVERALL else "")

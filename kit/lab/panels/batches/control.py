@@ -1,8 +1,9 @@
 """One stage over time: is it stable, when did it change, and how many batches does it take to see a change?"""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from kit import units
 from kit.batches import BatchTable, i_mr, xbar_r
@@ -14,15 +15,7 @@ from kit.batches.power import POWER, Needed, batches_needed
 from kit.batches.rules import CLASSIC, USUAL
 from kit.errors import need
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import (
-    first_stage,
-    is_recipe,
-    minus,
-    recipe_starts,
-    records_of,
-    view,
-    with_origin,
-)
+from kit.lab.panels.batches.pieces import first_stage, following, is_recipe, minus, recipe_starts
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.reading.plant import Analysed
 
@@ -57,53 +50,33 @@ class Watched:
 
 def control_panel(look: Panel | None = None) -> Panel:
     """A stage of the records that `look` holds (none: the demo), its control limits from a baseline, the run rules, and the levels found."""
+    change = "Change to detect (percentage points)"
 
-    def controls(values) -> tuple:
-        answer = records_of(look)
-        stages = (*answer.table.stages, "overall")
-        most = max(answer.table.n, LEAST_BASELINE + 1)
+    def controls(answer: Analysed) -> tuple:
+        stages, points = (*answer.table.stages, "overall"), by_of(answer.table)
+        first, most = LEAST_BASELINE, max(answer.table.n, LEAST_BASELINE + 1)
+        start = min(30, most)
         return (
             Choice("stage", "Stage", stages, first_stage(answer), "Charted quantity"),
             Choice("what", "Quantity", (LOSS, RESIDUAL), LOSS, "Charted quantity"),
-            Choice("by", "A point for each", by_of(answer.table), "batch", "Charted quantity"),
-            Slider(
-                "baseline",
-                "Baseline (first points)",
-                "",
-                LEAST_BASELINE,
-                most,
-                1,
-                min(30, most),
-                LIMITS,
-            ),
+            Choice("by", "A point for each", points, "batch", "Charted quantity"),
+            Slider("baseline", "Baseline (first points)", "", first, most, 1, start, LIMITS),
             Choice("rules", "Run rules", tuple(SETS), next(iter(SETS)), LIMITS),
-            Slider(
-                "change",
-                "Change to detect (percentage points)",
-                "",
-                0.1,
-                3,
-                0.1,
-                0.5,
-                "Your limits",
-            ),
+            Slider("change", change, "", 0.1, 3, 0.1, 0.5, "Your limits"),
         )
 
-    return Panel(
+    return following(
+        look,
         "Control chart of one stage",
         controls,
-        lambda values: watched(records_of(look), values),
-        with_origin(look, control_view),
-        {
-            "control": charts.control_chart,
-            "ranges": charts.control_chart,
-        },
+        watched,
+        control_view,
+        dict.fromkeys(("control", "ranges"), charts.control_chart),
         {
             "Correct for the recipe change": {"what": RESIDUAL},
             "Baseline of eight batches": {"baseline": LEAST_BASELINE},
             "All four run rules": {"rules": "four run rules"},
         },
-        follows=look,
     )
 
 
@@ -134,30 +107,17 @@ def by_of(weighed: BatchTable) -> tuple[str, ...]:
 
 def subgroups(weighed: BatchTable, by: str, at: np.ndarray) -> np.ndarray:
     """(groups, n) places of the batches `at` of one day or lot: the first n of each that has as many, n so that most batches are used. Empty where there are none."""
-    if by == "day":
-        said = np.datetime_as_string(weighed.dates, "D") if weighed.dates is not None else None
-    else:
-        said = weighed.labels.get(by)
+    said = weighed.labels.get(by)
+    if by == "day" and weighed.dates is not None:
+        said = np.datetime_as_string(weighed.dates, "D")
     if said is None:
         return np.empty((0, 0), int)
-    held: dict[str, list[int]] = {}
-    for k in at.tolist():
-        if said[k] not in ("", "NaT"):
-            held.setdefault(str(said[k]), []).append(k)
-    counts = np.array([len(places) for places in held.values()])
+    named = pd.Series(at[~np.isin(said[at], ["", "NaT"])])
+    held = [places.to_numpy() for _, places in named.groupby(said[named], sort=False)]
+    counts = np.array([len(places) for places in held])
     size = max(range(2, MOST_IN_GROUP + 1), key=lambda n: (n * (counts >= n).sum(), n))
-    return np.array(
-        [places[:size] for places in held.values() if len(places) >= size], int
-    ).reshape(-1, size)
-
-
-def ranges_of(chart: Chart) -> Chart:
-    """The ranges of the subgroups as a chart of their own."""
-    (phase,) = chart.phases
-    middle = float(chart.spread_centre[0])
-    limits = replace(phase, centre=middle, sigma=(float(chart.spread_high[0]) - middle) / 3)
-    beyond = tuple(alarm for alarm in chart.alarms if alarm.rule == "range")
-    return replace(chart, values=chart.spread, phases=(limits,), alarms=beyond)
+    kept = [places[:size] for places in held if len(places) >= size]
+    return np.array(kept, int).reshape(-1, size)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
@@ -205,27 +165,18 @@ def control_view(found: Watched, values, system) -> View:
     )
     weighed, y = found.answer.table, "loss" if loss else "yield less expected"
     of = f"{stage}: {y}{', X-bar' if grouped else ''}"
-    drawn = {"control": (chart, found.changes, of, -np.inf)}
+    drawn = {"control": (chart, found.changes, found.at, of)}
     if grouped:
-        drawn["ranges"] = (ranges_of(chart), None, f"{stage}: range within a {values['by']}, R", 0)
-    return view(
+        ranges = f"{stage}: range within a {values['by']}, R"
+        drawn["ranges"] = (chart.ranges, None, found.at, ranges)
+    columns = ("quantity", "value", "uncertainty")
+    return View(
         sentence,
-        {
-            name: charts.control_data(one, changes, found.at, weighed, charted, least)
-            for name, (one, changes, charted, least) in drawn.items()
-        },
-        {
-            name: charts.control_text(one, changes, found.at)
-            for name, (one, changes, *_) in drawn.items()
-        },
-        (
-            Table(
-                "Control limits and changes of level", ("quantity", "value", "uncertainty"), lines
-            ),
-        ),
-        (chart, found.changes, found.needed),
+        {name: charts.control_data(weighed, *one) for name, one in drawn.items()},
+        {name: charts.control_text(*one) for name, one in drawn.items()},
+        (Table("Control limits and changes of level", columns, lines),),
         (MIXED,) if len(set(weighed.made) - {""}) > 1 else (),
-    )
+    ).of(chart, found.changes, found.needed)
 
 
 def _limits(found: Watched) -> tuple[str, str, str]:

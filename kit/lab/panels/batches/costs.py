@@ -5,15 +5,12 @@ from functools import partial
 
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto
+from kit.batches.findings import priced
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import (
-    CAUTION,
-    records_of,
-    weight_range,
-    with_origin,
-)
+from kit.lab.panels.batches.pieces import following, weight_range
 from kit.lab.panels.batches.printed import findings_of
-from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, View
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
@@ -33,7 +30,6 @@ class Costed:
     """The records at the person's prices."""
 
     answer: Analysed
-    back: tuple[Recoverable, ...]
     prices: dict[str, float]
 
     @property
@@ -41,45 +37,39 @@ class Costed:
         return self.answer.analysis.pareto
 
 
-def priced(answer: Analysed, prices: dict[str, float]) -> Analysed:
+def at_prices(answer: Analysed, prices: dict[str, float]) -> Analysed:
     """The same records and findings, at these prices of a kilogram lost."""
-    analysis = answer.analysis
-    found = tuple(
-        one
-        if one.is_record_fault or one.stage not in prices
-        else replace(one, money=one.kg * prices[one.stage])
-        for one in analysis.findings.findings
-    )
-    cost = pareto(analysis.findings.cleaned, prices)
-    findings = replace(analysis.findings, findings=found)
-    return replace(answer, analysis=replace(analysis, findings=findings, pareto=cost))
+    analysis, found = answer.analysis, answer.analysis.findings
+    found = replace(found, findings=priced(found.findings, prices))
+    cost = pareto(found.cleaned, prices)
+    return replace(answer, analysis=replace(analysis, findings=found, pareto=cost))
 
 
 def costs_panel(look: Panel | None = None) -> Panel:
     """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
-    def compute(values) -> Costed:
-        answer = records_of(look)
-        analysis, weighed = answer.analysis, answer.table
-        prices = {
-            line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
-            for line in (*weighed.stages, *weighed.handovers())
-        }
-        back = tuple(line.recoverable for line in analysis.lines[:-1] if line.recoverable)
-        return Costed(priced(answer, prices), back, prices)
-
-    return Panel(
-        "Cost of losses",
-        tuple(
+    def controls(answer: Analysed) -> tuple:
+        return tuple(
             Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
             for key, label, start in PRICES
-        ),
+        )
+
+    def compute(answer: Analysed, values) -> Costed:
+        prices = {
+            line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
+            for line in answer.table.lines()
+        }
+        return Costed(at_prices(answer, prices), prices)
+
+    interval = "dark bar: 90 % interval; total: with those above"
+    return following(
+        look,
+        "Cost of losses",
+        controls,
         compute,
-        with_origin(look, costs_view),
+        costs_view,
         {
-            "weight": lambda system: charts.pareto_chart(
-                "Losses by weight", "dark bar: 90 % interval; total: with those above"
-            ),
+            "weight": lambda system: charts.pareto_chart("Losses by weight", interval),
             "money": lambda system: charts.pareto_chart(
                 "Losses by cost, at your prices", "amounts in your currency"
             ),
@@ -89,7 +79,6 @@ def costs_panel(look: Panel | None = None) -> Panel:
             "Water without value": {"water": 0},
             "Water sold as product": {"water": 6},
         },
-        follows=look,
     )
 
 
@@ -104,52 +93,49 @@ def costs_view(found: Costed, values, system) -> View:
         sentence += f"; also by cost, {worth}"
     else:
         sentence += f"; by cost: {by_money.name}, {worth}"
-    ranked = sorted(found.back, key=lambda r: -r.kg * found.prices[r.stage])
+    back = found.answer.analysis.recoverable
+    ranked = sorted(back, key=lambda r: -r.kg * found.prices[r.stage])
     if ranked and ranked[0].kg > 0:
-        back = units.show(ranked[0].kg, "kg", system, 0)
-        sentence += f" Largest recoverable loss: {ranked[0].stage}, {back} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
-    columns = (
-        "stage",
-        "mean loss",
-        "loss of best stable run",
-        "recoverable (90 % interval)",
-        "cost (your currency)",
-        "best stable run",
-    )
-    lines = [_line(r, found.prices[r.stage], system) for r in ranked]
+        most = units.show(ranked[0].kg, "kg", system, 0)
+        sentence += f" Largest recoverable loss: {ranked[0].stage}, {most} against its own best stable run; a finding compares before and after a change, this compares a stage with itself."
+
+    def recovered(r: Recoverable) -> str:
+        if r.best_pct is None:
+            return "no stable run"
+        return weight_range(r.kg, r.kg_interval, system)
+
+    def money(r: Recoverable) -> str:
+        cost, low, high = (kg * found.prices[r.stage] for kg in (r.kg, *r.kg_interval))
+        return "" if r.best_pct is None else f"{cost:,.0f} ({low:,.0f} to {high:,.0f})"
+
+    columns = {
+        "stage": lambda r: r.stage,
+        "mean loss": lambda r: f"{r.mean_pct:.2f} %",
+        "loss of best stable run": lambda r: (
+            "none" if r.best_pct is None else f"{r.best_pct:.2f} %"
+        ),
+        "recoverable (90 % interval)": recovered,
+        "cost (your currency)": money,
+        "best stable run": lambda r: (
+            "" if r.best_pct is None else f"batches {r.best_first + 1} to {r.best_last + 1}"
+        ),
+    }
     caption = "Recoverable loss against the best stable run (25 % of batches), corrected for recipe"
-    none = [("no stage has the batches that this takes", "", "", "", "", "")]
-    quarters = [Table(caption, columns, lines[:FIRST] or none)]
-    if lines[FIRST:]:
-        quarters.append(
-            Table("Recoverable loss of the other stages", columns, lines[FIRST:], folded=True)
-        )
-    of_quarters = (n for r in found.back for n in r.notes if not n.startswith("best stable run"))
+    none = ("no stage has the batches that this takes",)
+    quarters = [listing(caption, columns, ranked[:FIRST], none)]
+    if ranked[FIRST:]:
+        others = "Recoverable loss of the other stages"
+        quarters.append(listing(others, columns, ranked[FIRST:], folded=True))
+    of_quarters = (n for r in back for n in r.notes if not n.startswith("best stable run"))
     return View(
         sentence,
         {
             "weight": charts.pareto_data(found.bars, system, False),
             "money": charts.pareto_data(found.bars, system, True),
         },
-        {},
-        tuple(quarters),
-        (*found.bars.notes, *of_quarters, NO_PRICES),
-        (*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
-        (*found.bars.sources, *(s for r in found.back for s in r.sources)),
-        (CAUTION,),
-        ("findings_with_costs.html", partial(findings_of, found.answer, system)),
-    )
-
-
-def _line(r: Recoverable, price: float, system: str) -> tuple[str, ...]:
-    if r.best_pct is None:
-        return (r.stage, f"{r.mean_pct:.2f} %", "none", "no stable run", "", "")
-    low, high = (end * price for end in r.kg_interval)
-    return (
-        r.stage,
-        f"{r.mean_pct:.2f} %",
-        f"{r.best_pct:.2f} %",
-        weight_range(r.kg, r.kg_interval, system),
-        f"{r.kg * price:,.0f} ({low:,.0f} to {high:,.0f})",
-        f"batches {r.best_first + 1} to {r.best_last + 1}",
+        tables=tuple(quarters),
+        notes=(*found.bars.notes, *of_quarters, NO_PRICES),
+        steps=(*found.bars.working[:3], *(r for one in ranked[:1] for r in one.working)),
+        sources=(*found.bars.sources, *(s for r in back for s in r.sources)),
+        page=("findings_with_costs.html", partial(findings_of, found.answer, system)),
     )

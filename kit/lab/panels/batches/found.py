@@ -10,8 +10,9 @@ from kit.batches.analysis import StageReport
 from kit.batches.change import change_points
 from kit.casing.scatter import share_interval_pct
 from kit.lab.charts.batches import found as charts
-from kit.lab.panels.batches.pieces import CAUTION, first_stage, records_of, with_origin
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.batches.pieces import first_stage, following
+from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
 PLANTS = (
@@ -54,8 +55,7 @@ def shares_of(noise: str) -> tuple[dict, ...]:
 def found_panel(look: Panel | None = None) -> Panel:
     """What it takes to find a cause: its size in standard deviations of a stage of the records that `look` holds (none: the demo), and batches."""
 
-    def controls(values) -> tuple:
-        answer = records_of(look)
+    def controls(answer: Analysed) -> tuple:
         sizes = sorted({row["size"] for row in shares_of("independent")})
         kinds = tuple((said, kind) for kind, said in KINDS.items())
         size = "Size of the cause (standard deviations)"
@@ -65,14 +65,14 @@ def found_panel(look: Panel | None = None) -> Panel:
             Choice("stage", "Stage", answer.table.stages, first_stage(answer), "Your records"),
         )
 
-    return Panel(
+    return following(
+        look,
         "What can be found",
         controls,
-        lambda values: detected(records_of(look), values),
-        with_origin(look, found_view),
+        detected,
+        found_view,
         {"found": charts.found_chart},
         {"Half a standard deviation": {"size": 0.5}, "Three standard deviations": {"size": 3}},
-        follows=look,
     )
 
 
@@ -99,26 +99,19 @@ def found_view(found: Detected, values, system) -> View:
         f"A cause of {sds} is the first finding in {', '.join(said[:-1])} and {said[-1]}. At {stage} of these {weighed.n} batches it is "
         f"{points:.2g} percentage points, {units.show(each, 'kg', system, 1)} a batch."
     )
-    lines = [
-        (
-            f"{share['batches']}",
-            f"{share['share']:.0f} %",
-            f"{share['low']:.0f} to {share['high']:.0f} %",
-            f"{share['any_pct']:.0f} %",
-        )
-        for share in now
-    ]
-    columns = ("batches", "first finding", "90 % interval", "among the findings")
+    columns = {
+        "batches": lambda row: f"{row['batches']}",
+        "first finding": lambda row: f"{row['share']:.0f} %",
+        "90 % interval": lambda row: f"{row['low']:.0f} to {row['high']:.0f} %",
+        "among the findings": lambda row: f"{row['any_pct']:.0f} %",
+    }
     caption = f"Invented plants with a cause of {sds}, {now[0]['plants']} for each line"
+    rise = "Lines rise with the size of the cause and with the number of batches."
     return View(
         sentence,
         {"found": charts.found_data(found.shares, size)},
-        {
-            "found": f"{sentence} Lines rise with the size of the cause and with the number of batches."
-        },
-        (Table(caption, columns, lines),),
+        {"found": f"{sentence} {rise}"},
+        (listing(caption, columns, now),),
         (PLANTS,),
-        (),
-        (tables.cite("kit", "data/batches/found_by_size.csv", "computed"),),
-        (CAUTION,),
+        sources=(tables.computed("data/batches/found_by_size.csv"),),
     )

@@ -1,16 +1,17 @@
 """Words and tables that several panels of the batches share."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from kit import units
-from kit.batches.analysis import Analysis
-from kit.batches.costs import Pareto, Recoverable
+from kit.batches.analysis import Analysis, StageReport
+from kit.batches.costs import Bar, Pareto, Recoverable
 from kit.batches.expected import NEAR, counted
 from kit.batches.findings import Finding, odds
 from kit.errors import KitError, need
 from kit.lab.panels.panel import Panel, Table, View
+from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed, demo_analysis
 
 CAUTION = (
@@ -18,20 +19,6 @@ CAUTION = (
     "finding without your validated process, your local code and licensed practice."
 )
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two simulated causes and one change of recipe."
-
-
-def view(sentence: str, data, text, tables, results, notes=()) -> View:
-    """The view of these results, with what they were made from."""
-    return View(
-        sentence,
-        data,
-        text,
-        tables,
-        (*(note for one in results for note in one.notes), *notes),
-        tuple(line for one in results for line in one.working),
-        tuple(source for one in results for source in one.sources),
-        (CAUTION,),
-    )
 
 
 def minus(text: str) -> str:
@@ -45,8 +32,7 @@ def recipe_starts(analysis: Analysis) -> dict[str, tuple[int, ...]]:
 
 def largest_recoverable(analysis: Analysis) -> Recoverable | None:
     """The stage that is farthest above its own best stable run, in kilograms."""
-    found = [line.recoverable for line in analysis.lines[:-1] if line.recoverable]
-    most = max(found, key=lambda one: one.kg, default=None)
+    most = max(analysis.recoverable, key=lambda one: one.kg, default=None)
     return most if most and most.kg > 0 else None
 
 
@@ -70,15 +56,36 @@ def first_stage(answer: Analysed) -> str:
     return next((stage for stage in named if stage in stages), stages[-1])
 
 
-def with_origin(look: Panel | None, view: Callable[[Any, Mapping, str], View]):
-    """The view, and that the records are invented where they are the demo's."""
+def following(
+    look: Panel | None,
+    title: str,
+    controls: Callable[[Analysed], Sequence],
+    compute: Callable[[Analysed, Mapping], Any],
+    view: Callable[[Any, Mapping, str], View],
+    charts: Mapping[str, Callable[[str], dict]],
+    presets: Mapping[str, Mapping] | Callable[[Mapping], Mapping[str, Mapping]] | None = None,
+    after: Panel | None = None,
+) -> Panel:
+    """A panel on the records that `look` holds (none: the demo, which it then says), with the caution of all of them.
+
+    after: a panel that follows `look` itself, where this one follows that.
+    """
 
     def shown(found, values, system) -> View:
         seen = view(found, values, system)
         own = look is not None and look.result.asked is not None
-        return seen if own else replace(seen, notes=(*seen.notes, INVENTED))
+        notes = seen.notes if own else (*seen.notes, INVENTED)
+        return replace(seen, notes=notes, cautions=(CAUTION,))
 
-    return shown
+    return Panel(
+        title,
+        lambda values: controls(records_of(look)),
+        lambda values: compute(records_of(look), values),
+        shown,
+        charts,
+        presets,
+        follows=after or look,
+    )
 
 
 def is_recipe(start: int, starts) -> bool:
@@ -107,78 +114,66 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
     `recipes`: what `recipe_starts` gives, to mark a change of recipe that was taken for one of the process.
     """
     found = analysis.findings
-    first, evidence = [], []
-    for n, f in enumerate(found.findings, 1):
+
+    def said(f: Finding) -> str:
         named = "" if f.start is None else analysis.table.own_name(f.start)
         sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
         if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
-            sentence = f"✗ {sentence} The recipe changed at this batch."
-        first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
-        evidence.append((str(n), minus(f.evidence), f.uncertainty))
-    stages = [
-        (
-            line.name,
-            f"{line.mean_pct:.2f} %",
-            f"{line.sd_points:.2f}",
-            "" if line.chart is None else str(len({a.at for a in line.chart.alarms})),
-            line.new_levels,
-            ""
-            if line.recoverable is None
-            else weight_range(line.recoverable.kg, line.recoverable.kg_interval, system),
-        )
-        for line in analysis.lines
-    ]
-    beside = [
-        (
-            r.of,
-            minus(f"{r.bias:+.1f}"),
-            f"{max(r.explained_pct, 0):.0f} %",
-            counted(r.recipe_changes),
-            counted(r.process_changes),
-        )
-        for r in analysis.residuals
-    ]
+            return f"✗ {sentence} The recipe changed at this batch."
+        return sentence
+
+    def out_of_control(line: StageReport) -> str:
+        return "" if line.chart is None else str(len({a.at for a in line.chart.alarms}))
+
+    def recovered(line: StageReport) -> str:
+        back = line.recoverable
+        return "" if back is None else weight_range(back.kg, back.kg_interval, system)
+
     return (
-        Table(
+        listing(
             "Findings, largest first",
-            (
-                "number",
-                "finding",
-                "loss (90 % interval)",
-                "chance from random variation",
-                "next measurement",
-            ),
-            first or [("", found.verdict, "", "", "Continue weighing.")],
+            {
+                "finding": said,
+                "loss (90 % interval)": lambda f: _lost(f, system),
+                "chance from random variation": lambda f: odds(f.chance),
+                "next measurement": lambda f: f.next_measurement,
+            },
+            found.findings,
+            (found.verdict, "", "", "Continue weighing."),
+            numbered=True,
         ),
-        Table(
+        listing(
             "Evidence and uncertainty",
-            ("number", "evidence", "uncertainty"),
-            evidence or [("", "no finding", "")],
+            {"evidence": lambda f: minus(f.evidence), "uncertainty": lambda f: f.uncertainty},
+            found.findings,
+            ("no finding",),
+            numbered=True,
             folded=True,
         ),
-        Table(
+        listing(
             "Yields corrected for recipe changes",
-            (
-                "yield of",
-                "weighed less expected (percentage points)",
-                "variation explained by recipes",
-                "recipe change at batch",
-                "process change at batch",
-            ),
-            beside or [("", "no recipe sheet given", "", "", "")],
+            {
+                "yield of": lambda r: r.of,
+                "weighed less expected (percentage points)": lambda r: minus(f"{r.bias:+.1f}"),
+                "variation explained by recipes": lambda r: f"{max(r.explained_pct, 0):.0f} %",
+                "recipe change at batch": lambda r: counted(r.recipe_changes),
+                "process change at batch": lambda r: counted(r.process_changes),
+            },
+            analysis.residuals,
+            ("no recipe sheet given",),
             folded=True,
         ),
-        Table(
+        listing(
             "Losses by stage",
-            (
-                "stage",
-                "mean loss",
-                "standard deviation (percentage points)",
-                "points out of control",
-                "new level from batch",
-                "recoverable (90 % interval)",
-            ),
-            stages,
+            {
+                "stage": lambda line: line.name,
+                "mean loss": lambda line: f"{line.mean_pct:.2f} %",
+                "standard deviation (percentage points)": lambda line: f"{line.sd_points:.2f}",
+                "points out of control": out_of_control,
+                "new level from batch": lambda line: line.new_levels,
+                "recoverable (90 % interval)": recovered,
+            },
+            analysis.lines,
             folded=True,
         ),
     )
@@ -186,13 +181,13 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
 
 def kilograms_table(found: Pareto, system: str) -> Table:
     """Every line that lost or gained weight, largest first; money where a price was given."""
-    columns = ["stage", "loss (90 % interval)", f"share by {found.by}"]
-    lines = [
-        [b.name, weight_range(b.kg, b.kg_interval, system), f"{b.pct_of_all:.1f} %"]
-        for b in found.bars
-    ]
+    columns: dict[str, Callable[[Bar], str]] = {
+        "stage": lambda bar: bar.name,
+        "loss (90 % interval)": lambda bar: weight_range(bar.kg, bar.kg_interval, system),
+        f"share by {found.by}": lambda bar: f"{bar.pct_of_all:.1f} %",
+    }
     if found.total_money is not None:
-        columns.append("cost (your currency)")
-        for line, b in zip(lines, found.bars):
-            line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
-    return Table("Losses by stage and transfer", tuple(columns), lines)
+        columns["cost (your currency)"] = lambda bar: (
+            "" if bar.money is None else minus(f"{bar.money:,.0f}")
+        )
+    return listing("Losses by stage and transfer", columns, found.bars)

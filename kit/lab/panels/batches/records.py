@@ -232,10 +232,7 @@ def records_panel() -> Panel:
         controls_of,
         compute,
         records_view,
-        {
-            "share": charts.share_chart,
-            "control": charts.control_chart,
-        },
+        {"share": charts.share_chart, "control": charts.control_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "Single batches": {"over": 1},
@@ -286,8 +283,9 @@ def records_view(found: Opened, values, system) -> View:
     if line:
         starts = line.changes.starts if line.changes else ()
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="percentage points")
-        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed, line.name)
-        text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
+        drawn = chart, line.changes, line.rows, line.name
+        data["control"] = charts.control_data(weighed, *drawn)
+        text["control"] = charts.control_text(*drawn)
     wrong = Table(
         "Faults and suspect values in the records",
         ("row", "fault", "remedy"),

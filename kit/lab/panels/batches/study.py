@@ -9,7 +9,7 @@ from kit.batches import gauge_study, reml, xbar_r
 from kit.batches.components import Gauge, components
 from kit.errors import need
 from kit.faults import sentences
-from kit.lab.panels.panel import Table
+from kit.lab.panels.view import Table, listing
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
 from kit.reading.records.draft import LIMITS
@@ -60,25 +60,22 @@ def study_of(file: tuple[str, bytes] | None) -> tuple[tuple[str, Gauge], ...]:
 
 def study_table(file: tuple[str, bytes] | None) -> Table:
     """Repeatability and reproducibility of each scale."""
-    lines = [
-        (
-            scale or "the scale",
-            *(f"{variance**0.5:.2f} g" for variance in (g.repeatability, g.operator, g.part)),
-            f"{g.gauge_pct_of_spread:.0f} %",
-            "; ".join(g.notes),
-        )
-        for scale, g in study_of(file)
-    ]
-    columns = (
-        "scale",
-        "repeatability",
-        "between people",
-        "between parts",
-        "scale's share of the standard deviation",
-        "note",
-    )
     what = "invented: two people, ten links, three readings" if file is None else file[0]
-    return Table(f"Gauge R&R ({what})", columns, lines, folded=True)
+    return listing(
+        f"Gauge R&R ({what})",
+        {
+            "scale": lambda one: one[0] or "the scale",
+            "repeatability": lambda one: f"{one[1].repeatability ** 0.5:.2f} g",
+            "between people": lambda one: f"{one[1].operator ** 0.5:.2f} g",
+            "between parts": lambda one: f"{one[1].part ** 0.5:.2f} g",
+            "scale's share of the standard deviation": lambda one: (
+                f"{one[1].gauge_pct_of_spread:.0f} %"
+            ),
+            "note": lambda one: "; ".join(one[1].notes),
+        },
+        study_of(file),
+        folded=True,
+    )
 
 
 @lru_cache(maxsize=1)
@@ -91,23 +88,19 @@ def trees_table() -> Table:
     )
     chart = xbar_r(np.array([weight[tree == one] for one in np.unique(tree)]), unit="g")
     trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
-    lines = [
-        (
-            "X-bar",
-            f"centre {chart.centre[0]:.2f} g",
-            f"limits {chart.low[0]:.2f} to {chart.high[0]:.2f} g; run rules violated at tree {trees}",
-        ),
-        (
-            "R",
-            f"centre {chart.spread_centre[0]:.2f} g",
-            f"limits {chart.spread_low[0]:.2f} to {chart.spread_high[0]:.2f} g",
-        ),
-    ]
+    lines = []
+    for name, one, said in (
+        ("X-bar", chart, f"; run rules violated at tree {trees}"),
+        ("R", chart.ranges, ""),
+    ):
+        phase = one.phases[0]
+        limits = f"limits {phase.low:.2f} to {phase.high:.2f} g{said}"
+        lines.append((name, f"centre {phase.centre:.2f} g", limits))
     for found in (components(weight, {"tree": tree}, unit="g"), reml(weight, {"tree": tree})):
-        said = (
+        shares = (
             f"{part.name} {part.sd:.2f} g ({part.share_pct:.0f} %)" for part in found.components
         )
-        lines.append(("variance components", found.method, ", ".join(said)))
+        lines.append(("variance components", found.method, ", ".join(shares)))
     return Table(
         "X-bar and R of five links from each of twenty smoke trees (invented)",
         ("chart", "centre or method", "result"),

@@ -10,7 +10,7 @@ from kit.batches.drivers import Drivers
 from kit.batches.expected import counted
 from kit.errors import OutOfRange, need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import first_stage, minus, records_of, view, with_origin
+from kit.lab.panels.batches.pieces import first_stage, following, minus
 from kit.lab.panels.batches.study import study_table, trees_table
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, File, Panel, Slider, Switch, Table, View
@@ -46,8 +46,7 @@ class Varied:
 def varies_panel(look: Panel | None = None) -> Panel:
     """One stage of the records that `look` holds (none: the demo): shares of the variance by label, and slopes on the process columns."""
 
-    def controls(values) -> tuple:
-        answer = records_of(look)
+    def controls(answer: Analysed) -> tuple:
         weighed, n = answer.table, answer.table.n
         judged = tuple(weighed.stages[j] for j in weighed.expected_stages())
         corrected = Needs(("stage",), "no recipe sheet says what this stage loses", judged or ("",))
@@ -59,17 +58,17 @@ def varies_panel(look: Panel | None = None) -> Panel:
             File("study", "Scale study (person, part, weight)", ".csv,.xlsx,.txt", "Your scale"),
         )
 
-    return Panel(
+    return following(
+        look,
         "Variance components and regression",
         controls,
-        lambda values: varied_of(records_of(look), values),
-        with_origin(look, varies_view),
+        varied_of,
+        varies_view,
         {"parts": charts.components_chart},
         {
             "Ignore the recipe change": {"recipe": False},
             "First 70 batches": {"first": 1, "last": 70},
         },
-        follows=look,
     )
 
 
@@ -148,18 +147,16 @@ def varies_view(found: Varied, values, system) -> View:
             "",
         )
         lines = [*(_slope(d, found, system) for d in driven.drivers), together]
-    return view(
+    return View(
         sentence,
         {"parts": charts.components_data(parts)} if parts else {},
-        {},
-        (
+        tables=(
             Table("Regression on recorded variables", columns, lines),
             study_table(values["study"]),
             *([] if values["study"] else [trees_table()]),
         ),
-        tuple(filter(None, (parts, driven))),
-        found.left_out,
-    )
+        notes=found.left_out,
+    ).of(parts, driven)
 
 
 def _slope(d, found: Varied, system: str) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from kit.lab.panels.cook.pieces import (
     cooling_rows,
     diameter_slider,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
@@ -110,8 +110,8 @@ def chill_view(result: Chills, values, system) -> View:
         "heat gain from room and tub not counted",
     )
     rows = (
-        row("ice needed", units.show(ice.ice_kg, "kg", system), "", times, f"computed; {said}"),
-        row("heat to remove", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
+        ("ice needed", units.show(ice.ice_kg, "kg", system), "", times, f"computed; {said}"),
+        ("heat to remove", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
     parts_of = (*result.air_found, result.air, result.water, ice)
     return View(

@@ -21,6 +21,8 @@ _STATUS = {
     "memory": "not verified against the source",
 }
 _FROM_PLAN = "calculated from the plan, no record"
+Cells = tuple[str, ...]
+"""of one row under COLUMNS; it fails where a cell begins with ✗"""
 
 
 def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:
@@ -32,7 +34,7 @@ def diameter_slider(low, high, step=0.5) -> Slider:
     return slider("diameter_mm", "Stuffed diameter", "mm", low, high, step, LINK)
 
 
-def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
+def cook_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:
     """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (
         core_row(answer.cooked, system),
@@ -48,17 +50,17 @@ def edition(named: str, status: str) -> str:
     return named if said in named else f"{named}; {said}"
 
 
-def core_row(cooked, system: str) -> Row:
+def core_row(cooked, system: str) -> Cells:
     target = cooked.targets[0]
     aim = f"core at least {units.show(target.target_C, '°C', system)} (your limit)"
     peak = f"peak {units.show(target.peak_C, '°C', system)}"
     if target.reached:
-        return row("come-up time of the core", f"{target.minutes:.1f} min", aim, peak, "computed")
+        return "come-up time of the core", f"{target.minutes:.1f} min", aim, peak, "computed"
     short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} below"
-    return row("target core temperature not reached", peak, aim, short, "computed", fails=True)
+    return "target core temperature not reached", peak, aim, short, "computed"
 
 
-def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
+def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:
     """What a smokehouse whose air is known only roughly leaves open; nothing where no step gives a range."""
     found = answer.unsure
     if found is None:
@@ -67,20 +69,24 @@ def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     lost = f"{found.evaporated_low_pct:.1f} to {found.evaporated_high_pct:.1f} %"
     said = "computed with the air at both ends of its range; measure the core, do not rely on time"
     return (
-        row(f"come-up time to {aim}, hottest air", soonest, f"coolest air: {latest}", "", said),
-        row("evaporation, coolest to hottest air", lost, "", "", said),
+        (f"come-up time to {aim}, hottest air", soonest, f"coolest air: {latest}", "", said),
+        ("evaporation, coolest to hottest air", lost, "", "", said),
     )
 
 
-def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
+def water_rows(
+    answer: CookAnswer, system: str, limit_pct: float | None = None
+) -> tuple[Cells, ...]:
     """By the models alone: what evaporates, drips and leaves as fat, and what is left."""
     loss = answer.loss
     lost = loss.evaporated_pct
-    over, limit, margin = False, "", ""
+    limit = margin = ""
     if limit_pct is not None:
-        over, limit = lost > limit_pct, f"{limit_pct:g} % (your limit)"
-        size = f"{abs(lost - limit_pct):.1f} percentage points"
-        margin = f"✗ {size} over" if over else f"{size} below"
+        size, limit = (
+            f"{abs(lost - limit_pct):.1f} percentage points",
+            f"{limit_pct:g} % (your limit)",
+        )
+        margin = f"✗ {size} over" if lost > limit_pct else f"{size} below"
     released = fat = "not given"
     left = "released water and fat not counted"
     if loss.released_pct is not None:
@@ -90,10 +96,10 @@ def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) 
     kept, teaching = f"{YIELD} from the models, % of raw weight", "computed; teaching model"
     good = "computed; accurate to 2 or 3 percentage points"
     return (
-        row(water, f"{lost:.1f} %", limit, margin, "computed", fails=over),
-        row(drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
-        row("fat released, % of raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
-        row(kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
+        (water, f"{lost:.1f} %", limit, margin, "computed"),
+        (drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
+        ("fat released, % of raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
+        (kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
     )
 
 
@@ -109,7 +115,7 @@ def expected_row(found: ExpectedYield) -> Row:
     )
 
 
-def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
+def finding_row(f: RowFinding, system: str, more: str = "") -> Cells:
     """One published row or target: what was found, what is asked, and the margin."""
 
     def shown(x, unit):
@@ -122,14 +128,13 @@ def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
         size = shown(abs(f.margin), f.margin_unit)
         margin = f"{size} above" if f.met else f"✗ {size} below"
     said = edition(f.published.edition, f.published.status) + more
-    figures = shown(f.found, f.unit), shown(f.asked, f.unit), margin
-    return row(f.what, *figures, said, fails=f.met is False)
+    return f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, said
 
 
-def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
+def lethal_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:
     """The strictest published table for this product, and P70 beside it."""
-    none = "no published table covers it"
-    table = row(f"published lethality table for {answer.product}", none, "", "", _FROM_PLAN)
+    what, none = f"published lethality table for {answer.product}", "no published table covers it"
+    table: Cells = (what, none, "", "", _FROM_PLAN)
     if answer.lethality is not None:
         table = finding_row(answer.lethality, system, f"; {_FROM_PLAN}")
     least, core = number("p_scalded_min"), number("p_scalded_core_C").value
@@ -138,11 +143,10 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     asked = f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}"
     verdict = "above both" if met else "✗ not above both"
     said = f"{edition(P70_EDITION, least.status)}; {_FROM_PLAN}"
-    p70 = row(what, f"{answer.p70.minutes:.1f} min", asked, verdict, said, fails=not met)
-    return table, p70
+    return table, (what, f"{answer.p70.minutes:.1f} min", asked, verdict, said)
 
 
-def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
+def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Cells, ...]:
     """One line per published option: its parts, minutes against the limit. All are alternatives."""
     options: dict[tuple[str, str], list[RowFinding]] = {}
     for f in findings:
@@ -158,7 +162,7 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
         took = "; ".join("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
         limits = "; ".join(f"{f.asked:g} min" for f in parts)
         said = edition(named, parts[0].published.status)
-        rows.append(row(f"cooling: {option}", took, limits, verdict, said, fails=late))
+        rows.append((f"cooling: {option}", took, limits, verdict, said))
     return tuple(rows)
 
 
@@ -169,15 +173,14 @@ def ahead_soft_K(cooked, below_C: float) -> float:
     return float((cooked.surface_C[:up] - cooked.core_C[:up])[soft].max()) if soft.any() else 0.0
 
 
-def ahead_row(cooked, limit_K: float, system: str) -> Row:
+def ahead_row(cooked, limit_K: float, system: str) -> Cells:
     melts = number("cook_fat_melt_C")
     ahead = ahead_soft_K(cooked, melts.value)
-    over = ahead > limit_K
-    return row(
+    over_K = ahead - limit_K
+    return (
         f"maximum surface-core difference, core below {units.show(melts.value, '°C', system, 0)}",
         units.show(ahead, "K", system),
         f"{units.show(limit_K, 'K', system, 0)} (your limit)",
-        f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "within limit",
+        f"✗ {units.show(over_K, 'K', system)} over" if over_K > 0 else "within limit",
         f"computed; melting range of fat: {melts.status_in_words}",
-        fails=over,
     )

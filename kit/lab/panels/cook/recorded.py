@@ -11,15 +11,14 @@ from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
-from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View, row
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, names_in, no_workbook
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
 from kit.lethality import Record, cautions, record
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
-    CHICKEN,
     MEAT,
     OTHER_POULTRY,
-    TURKEY,
+    PRODUCTS,
     celsius,
     cooling_windows,
     editions_ended,
@@ -62,10 +61,10 @@ def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown:
     values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
     written = values["channels"].strip()
-    named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
+    named = names_in(written)
     log = _log(content, values, named)
     names = (written,) if written in log.channels else named or _cores(log)
-    diameter, cured, on = values["diameter"], values["cured"], values["on"]
+    diameter, cured, on = values["diameter"].strip(), values["cured"], values["on"]
     plan = (values["plan_cook"], values["plan_cooling"])
     smokehouse = values["smokehouse"].strip() or _smokehouse(log, names)
     page = record(
@@ -82,9 +81,7 @@ def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown:
         smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
         understood=log.understood,
         start=log.first_stamp,
-        diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
-        if diameter.strip()
-        else None,
+        diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm") if diameter else None,
         plan=tuple(filter(None, plan)),
     )
     return Shown(log, page)
@@ -100,12 +97,11 @@ def record_panel() -> Panel:
     """Open a temperature log: how it was read, what it shows with what margin, by which table, and what is missing. Starts with the invented demo log."""
     kinds = [kind for rule in operating_rules("humidity not required") for kind in rule.casings]
     casings = (NOT_SAID, *((kind, kind) for kind in kinds), ("no casing", NO_CASING))
-    products = (
-        ("meat, no poultry at all", MEAT),
-        (CHICKEN, CHICKEN),
-        (TURKEY, TURKEY),
-        ("other poultry, or any mixture with poultry", OTHER_POULTRY),
-    )
+    more = {
+        MEAT: "meat, no poultry at all",
+        OTHER_POULTRY: "other poultry, or any mixture with poultry",
+    }
+    products = tuple((more.get(product, product), product) for product in PRODUCTS)
     tables = tuple((f"{words} table", words) for words in ("5 log", "6.5 log", "7 log"))
     others = ("P70 above 30 min", "P70 above 40 min", "single temperature")
     limits = (NOT_SAID, *tables, *((words, words) for words in others))
@@ -170,15 +166,13 @@ def record_view(result, values, system) -> View:
     wrong = [("✗ implausible log", "", "", text, "the log") for text in page.implausible]
     ask = "", "", "check the column", "the log's own name"
     wrong += [(f"✗ {name}, used as a core", *ask) for name in strange]
-    cook_rows = (
-        *(row(*cells, fails=True) for cells in wrong),
-        *(finding_row(f, system) for f in page.findings),
-    )
+    cook_rows = (*wrong, *(finding_row(f, system) for f in page.findings))
     chill = cooling_rows(page.cooling)
     if page.implausible:
-        verdict = "not judged: the log is implausible"
+        open_ = "not judged: the log is implausible"
         chill = tuple(
-            each if each.mark else row(*each.cells[:3], verdict, each.cells[4]) for each in chill
+            (*cells, verdict if verdict.startswith("✗") else open_, said)
+            for *cells, verdict, said in chill
         )
     read = [(text, "") for text in log.understood]
     read += [(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
@@ -203,10 +197,8 @@ def record_view(result, values, system) -> View:
         (
             Table("Cooking: published lethality limits", COLUMNS, cook_rows),
             Table(cooling, COLUMNS, chill),
-            Table(
-                "How the file was read", ("read as", "check"), tuple(row(*each) for each in read)
-            ),
-            Table("Missing information", ("item",), tuple(row(text) for text in page.missing)),
+            Table("How the file was read", ("read as", "check"), read),
+            Table("Missing information", ("item",), [(text,) for text in page.missing]),
         ),
         tuple(notes),
         page.working,

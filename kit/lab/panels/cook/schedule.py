@@ -25,7 +25,7 @@ from kit.lab.panels.cook.pieces import (
     slider,
     water_rows,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
 from kit.tables import value
@@ -118,7 +118,7 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
             f" The surface-core difference exceeds your limit by {units.show(over, 'K', system)}."
         )
     plateaus = tuple(
-        row(
+        (
             s.name,
             t(s.medium_C),
             "" if s.wet_bulb_C is None else t(s.wet_bulb_C),

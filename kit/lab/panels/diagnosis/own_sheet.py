@@ -25,6 +25,7 @@ from kit.lab.panels.diagnosis.words import (
     stands_words,
     temperature,
 )
+from kit.lab.panels.log_controls import names_in
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import read_uploaded, starting_sheet
 from kit.logs import LogReading
@@ -122,10 +123,6 @@ def _demo(name: str) -> tuple[str, bytes]:
 @lru_cache(maxsize=8)
 def _log(content: bytes, unit: str) -> LogReading:
     return reading.read_log(content, unit=unit or None)
-
-
-def names_in(written: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in written.split(",") if name.strip())
 
 
 def _span(written: str) -> tuple[float | None, float | None]:

@@ -1,5 +1,7 @@
 """A sheet of the person's own: its mass balance beside what was expected, and whether it closes."""
 
+from dataclasses import replace
+
 from kit import units
 from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.mass_balance import SheetBalance, mass_balance_of, reconciliation_of
@@ -80,14 +82,11 @@ def own_view(own: Own | None, values, system: str) -> View:
         if bases:
             first = ledger_sentence(found, (*named, bases[0])[0], system)
         sentence = f"{first} {closing.sentence}"
-    return View(
-        sentence,
-        {"yields": charts.yields_data(found, ""), **closing.data},
-        {},
-        (*balance_tables(found, system), *closing.tables),
-        (*found.notes, *closing.notes),
-        (*found.working, *closing.steps),
-        (*found.sources, *closing.sources),
-        (HEAVY, NET_WEIGHT),
+    return replace(
+        closing,
+        sentence=sentence,
+        data={"yields": charts.yields_data(found, ""), **closing.data},
+        tables=(*balance_tables(found, system), *closing.tables),
+        cautions=(HEAVY, NET_WEIGHT),
         idle=idle,
-    )
+    ).of(found)

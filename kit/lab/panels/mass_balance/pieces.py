@@ -3,7 +3,7 @@
 from kit import units
 from kit.chain.cook_yield import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
-from kit.lab.panels.view import Row, Table, row
+from kit.lab.panels.view import Row, Table, listing, row
 from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
@@ -69,15 +69,14 @@ def _verdict(line: LossCompared) -> str:
 def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
     """What cannot be right: gains with nothing added, and weights in another unit."""
     note = "check the note of that weighing; the record was not changed"
-    wrong = [(slip.weight, slip.words(system), note) for slip in found.slips]
+    wrong = [(slip.weight, f"✗ {slip.words(system)}", note) for slip in found.slips]
     if found.weighed:
         lines = {line.stage: line for line in found.weighed.sections}
         for fault in found.weighed.faults:
             gain = lines[fault.field].gain_in_words(system)
-            wrong.append((fault.field, gain, fault.remedy))
-    rows = tuple(row(where, f"✗ {what}", remedy, mark="fails") for where, what, remedy in wrong)
-    columns = ("weighing", "fault", "remedy")
-    return (Table("Faults in the weighings", columns, rows),) if rows else ()
+            wrong.append((fault.field, f"✗ {gain}", fault.remedy))
+    listed = Table("Faults in the weighings", ("weighing", "fault", "remedy"), wrong)
+    return (listed,) if wrong else ()
 
 
 def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
@@ -109,35 +108,32 @@ def _cause_table(found: Reconciled, system: str) -> tuple[Table, ...]:
 def _weight_table(found: Reconciled, system: str) -> Table:
     """Every weight as recorded and as the smallest adjustment closes the balance; nan if unknown."""
 
-    def shown(kg: float, unknown: str, sign: str = "") -> str:
+    def shown(kg: float, unknown: str = "", sign: str = "") -> str:
         return unknown if kg != kg else f"{sign}{units.show(kg, 'kg', system)}"
 
-    rows = []
-    columns = zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z)
-    for name, kg, reconciled, sd, z in columns:
+    def adjusted(flow: int) -> str:
+        change = found.reconciled_kg[flow] - found.kg[flow]
         # no sign on what rounding left of 0
-        adjusted = 0.0 if abs(reconciled - kg) < 5e-4 else reconciled - kg
-        tested = "not tested" if z != z else f"{z:.1f}"
-        unusual = name in found.unusual
-        cells = (
-            name,
-            shown(kg, "not weighed"),
-            shown(reconciled, "cannot be determined"),
-            shown(adjusted, "", "+" if adjusted > 0 else ""),
-            shown(sd, "", "± "),
-            f"{tested} unusual" if unusual else tested,
-        )
-        rows.append(Row(cells, "strong" if unusual else ""))
-    return Table(
+        change = 0.0 if abs(change) < 5e-4 else change
+        return shown(change, sign="+" if change > 0 else "")
+
+    def tested(flow: int) -> str:
+        z = found.z[flow]
+        said = "not tested" if z != z else f"{z:.1f}"
+        return f"{said} unusual" if names[flow] in found.unusual else said
+
+    names = found.graph.names
+    return listing(
         "Recorded and reconciled weights",
-        (
-            "weight",
-            "recorded",
-            "reconciled",
-            "adjustment",
-            "uncertainty",
-            "standardized adjustment",
-        ),
-        tuple(rows),
+        {
+            "weight": lambda flow: names[flow],
+            "recorded": lambda flow: shown(found.kg[flow], "not weighed"),
+            "reconciled": lambda flow: shown(found.reconciled_kg[flow], "cannot be determined"),
+            "adjustment": adjusted,
+            "uncertainty": lambda flow: shown(found.sd_kg[flow], sign="± "),
+            "standardized adjustment": tested,
+        },
+        range(len(names)),
         folded=True,
+        mark=lambda flow: "strong" if names[flow] in found.unusual else "",
     )

@@ -160,19 +160,12 @@ def uncertainty_tables(plan: BatchPlan, system: str) -> tuple[Table, ...]:
     if cook is None:
         return ()
 
-    def fill() -> tuple[Row, ...]:
-        rows, probe = rough_air_rows(cook, system), cook.probe
-        if probe is None:
-            return rows
-        said = (*probe.notes, *probe.sources)
-        core = row(
-            "uncertainty of the core probe",
-            probe_words(probe),
-            "",
-            "",
-            "; ".join((*said, *map(str, probe.working))),
-        )
-        return (*rows, core)
+    def fill() -> list[tuple[str, ...]]:
+        rows, probe = list(rough_air_rows(cook, system)), cook.probe
+        if probe is not None:
+            said = "; ".join((*probe.notes, *probe.sources, *map(str, probe.working)))
+            rows.append(("uncertainty of the core probe", probe_words(probe), "", "", said))
+        return rows
 
     process = plan.sheet.process
     asked = process.core_probes or any(one.air_low_C is not None for one in process.house)
