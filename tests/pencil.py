@@ -7,6 +7,7 @@ this reads the text, puts the numbers in and works it out.
 import ast
 import math
 import operator
+from functools import cache
 
 _OPERATORS = {
     ast.Add: operator.add,
@@ -26,19 +27,19 @@ _FUNCTIONS = {
 }
 
 
+_SIGNS = str.maketrans({"×": "*", "·": "*", "−": "-", "÷": "/", "^": "**", "√": "sqrt"})
+
+
+@cache
+def _read(expression: str) -> tuple[ast.expr, frozenset[str]]:
+    """The formula as a tree, and the names in it."""
+    tree = ast.parse(expression.translate(_SIGNS), mode="eval").body
+    return tree, frozenset(node.id for node in ast.walk(tree) if isinstance(node, ast.Name))
+
+
 def redo(step) -> float:
     """The answer of the step's formula with its own numbers put in."""
-    text = (
-        step.expression.replace("×", "*")
-        .replace("·", "*")
-        .replace("−", "-")
-        .replace("÷", "/")
-        .replace("^", "**")
-        .replace("√", "sqrt")
-    )
-    return _work(
-        ast.parse(text, mode="eval").body, {term.symbol: term.value for term in step.terms}
-    )
+    return _work(_read(step.expression)[0], {term.symbol: term.value for term in step.terms})
 
 
 def _work(node, values):
@@ -64,24 +65,6 @@ def assert_pencil(working, rel=1e-6):
         assert math.isclose(again, step.answer, rel_tol=rel, abs_tol=1e-9), (
             f"{step}: a pencil gets {again}"
         )
-        unused = [
-            t.symbol
-            for t in step.terms
-            if t.symbol
-            not in {
-                n.id
-                for n in ast.walk(
-                    ast.parse(
-                        step.expression.replace("×", "*")
-                        .replace("·", "*")
-                        .replace("−", "-")
-                        .replace("÷", "/")
-                        .replace("^", "**")
-                        .replace("√", "sqrt"),
-                        mode="eval",
-                    )
-                )
-                if isinstance(n, ast.Name)
-            }
-        ]
+        names = _read(step.expression)[1]
+        unused = [term.symbol for term in step.terms if term.symbol not in names]
         assert not unused, f"{step.what}: {unused} are listed but not in {step.formula!r}"

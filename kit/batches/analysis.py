@@ -7,12 +7,13 @@ import numpy as np
 
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
-from kit.batches.costs import Pareto, Recoverable, check_prices, pareto, recoverable
+from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
 from kit.batches.expected import Residuals, counted, residuals
 from kit.batches.findings import Findings, find
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName
 from kit.working import Result
+from kit.yields.worth import check_prices
 
 
 @dataclass(frozen=True)
