@@ -135,11 +135,8 @@ class BatchTable:
 
     def expected_stages(self) -> tuple[int, ...]:
         """Places of the stages for which enough batches have an expected yield."""
-        return tuple(
-            j
-            for j, stage in enumerate(self.stages)
-            if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED
-        )
+        known = [self.expected_yield_pct.get(stage, np.array([])) for stage in self.stages]
+        return tuple(j for j, x in enumerate(known) if np.isfinite(x).sum() >= LEAST_EXPECTED)
 
     @property
     def missing_kg(self) -> np.ndarray:
