@@ -184,11 +184,8 @@ class BatchTable:
     def own_name(self, k: int) -> str:
         """'batch 38 in this order is B041' where the plant's own name does not say its place; else ''."""
         said = re.findall(r"\d+", self.batches[k])
-        return (
-            ""
-            if said and int(said[-1]) == k + 1
-            else f"batch {k + 1} in this order is {self.batches[k]}"
-        )
+        clear = bool(said) and int(said[-1]) == k + 1
+        return "" if clear else f"batch {k + 1} in this order is {self.batches[k]}"
 
     @property
     def span(self) -> str:
