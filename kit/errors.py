@@ -1,6 +1,6 @@
 """What is wrong with this input, and what should the person try next?"""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from math import isfinite
@@ -79,6 +79,18 @@ def attempt(ask: Callable[[], Answer]) -> tuple[Answer | None, str]:
         return ask(), ""
     except KitError as error:
         return None, str(error)
+
+
+def need_known(what: str, name: object, known: Iterable) -> None:
+    """Raise UnknownName, with the nearest three of `known`, unless `name` is one of them."""
+    if name not in known:
+        raise UnknownName(what, str(name), known)
+
+
+def look_up(what: str, name: str, table: Mapping[str, Answer]) -> Answer:
+    """The entry of a table by its name. UnknownName, with the nearest three, where there is none."""
+    need_known(what, name, table)
+    return table[name]
 
 
 def need(holds: bool, message: str, kind: type[KitError] = OutOfRange) -> None:

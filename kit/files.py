@@ -116,6 +116,20 @@ def toml_lines(held: Mapping) -> str:
     return "".join(f"{key} = {toml_value(value)}\n" for key, value in held.items())
 
 
+def toml_text(held: Mapping, header: str = "") -> str:
+    """The text of a TOML file: first the values, then what is below them. A mapping is a [table], a list holds one [[table]] after the other."""
+    below = {key: its for key, its in held.items() if isinstance(its, (Mapping, list))}
+    lines = toml_lines({key: its for key, its in held.items() if key not in below})
+    blocks = [f"[{header}]\n{lines}" if header else lines]
+    for key, its in below.items():
+        name = f"{header}.{key}".lstrip(".")
+        if isinstance(its, Mapping):
+            blocks.append(toml_text(its, name))
+        else:
+            blocks += [toml_text(one, f"[{name}]") for one in its]
+    return "\n".join(filter(None, blocks))
+
+
 def guarded(text: str) -> str:
     """The text behind an apostrophe where a spreadsheet could run it; `unguarded` takes just that apostrophe off again."""
     return f"'{text}" if text.startswith(RISKY) or _is_guarded(text) else text

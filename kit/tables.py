@@ -13,7 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from kit.errors import UnknownName
+from kit.errors import look_up
 
 STATUSES = {
     "read": "read in the source",
@@ -57,9 +57,7 @@ class Number(Cited):
 
 def cite(source_key: str, where: str = "", status: str = "read") -> str:
     """One line naming a source: citation, place, and the status unless it was read."""
-    if source_key not in sources():
-        raise UnknownName("source", source_key, sources())
-    text = sources()[source_key] + (f", {where}" if where else "")
+    text = look_up("source", source_key, sources()) + (f", {where}" if where else "")
     return text if status == "read" else f"{text} ({STATUSES[status]})"
 
 
@@ -129,10 +127,7 @@ def numbers() -> dict[str, Number]:
 
 def number(name: str) -> Number:
     """The row named `name`. UnknownName with the nearest three if there is none."""
-    try:
-        return numbers()[name]
-    except KeyError:
-        raise UnknownName("number", name, numbers()) from None
+    return look_up("number", name, numbers())
 
 
 def value(name: str) -> float:

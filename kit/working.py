@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from kit.errors import UnknownName
+from kit.errors import look_up, need_known
 from kit.tables import read_rows
 
 PRINTED_LINES = 40
@@ -82,10 +82,7 @@ def step(what: str, formula: str, answer: float, unit: str = "", *, key: str = "
 def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
     """The steps with these keys, in this order. UnknownName where one is missing."""
     by_key = {one.key: one for one in working if one.key}
-    for key in keys:
-        if key not in by_key:
-            raise UnknownName("step", key, by_key)
-    return tuple(by_key[key] for key in keys)
+    return tuple(look_up("step", key, by_key) for key in keys)
 
 
 class Interval(NamedTuple):
@@ -233,9 +230,8 @@ def notes_of(of: str, holds: Mapping[str, object], /, **known: Any) -> tuple[str
 
     known: what a row names in braces.
     """
-    unknown = holds.keys() - _notes()[of].keys()
-    if unknown:
-        raise UnknownName(f"note of {of}", unknown.pop(), _notes()[of])
+    for key in holds:
+        need_known(f"note of {of}", key, _notes()[of])
     rows = _notes()[of].items()
     return tuple(words.format_map(known) for key, words in rows if holds.get(key, True))
 

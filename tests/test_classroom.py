@@ -28,8 +28,7 @@ USUAL = WaitLimits.usual()
 
 @pytest.mark.parametrize("text", ["S03B2T1-1", "s03b2t1-1", " S03 B2 T1 1 ", "S03B2T1–1"])
 def test_a_code_is_read_however_it_is_written(text):
-    found = read_code(text)
-    assert (found.station, found.batter, found.tube) == (3, 2, 1) and str(found) == code(3, 2, 1)
+    assert read_code(text) == (3, 2, 1)
 
 
 @pytest.mark.parametrize("text", ["17.03.2", "MAR1", "1E5", "", "S03B2T1", "S00B1T1-0", 42])
@@ -122,8 +121,8 @@ def test_random_rooms_keep_every_promise(seed):
     if found.rows:
         waits = found.waits
         assert (
-            waits.batter_wait_min <= USUAL.batter_wait_min
-            and waits.after_bath_min <= USUAL.after_bath_min
+            waits["batter_wait_min"] <= USUAL.batter_wait_min
+            and waits["after_bath_min"] <= USUAL.after_bath_min
         )
 
 

@@ -118,7 +118,7 @@ def test_the_line_stops_where_it_says_nothing():
 def test_on_the_line_nothing_is_negative_and_the_parts_nearly_close(species):
     line = lean_line(species)
     fat = np.linspace(0, line.fat_limit_pct, 101)
-    parts = np.array([line.moisture_pct(fat), line.protein_pct(fat), fat, line.ash_pct(fat)])
+    parts = np.array([*(line.pct(part, fat) for part in ("moisture", "protein", "ash")), fat])
     assert (parts >= 0).all()
     assert np.abs(parts.sum(axis=0) - 100).max() < 2
 
@@ -129,8 +129,8 @@ def test_a_meat_judged_by_eye_moves_along_its_line(species, low, width):
     assert math.isclose(made.fat_sd_pct, width / 3.28971, rel_tol=1e-4)
     there = made.at_fat(made.fat_high_pct)
     line = lean_line(species)
-    assert math.isclose(there.moisture_pct, line.moisture_pct(low + width), abs_tol=1e-9)
-    assert math.isclose(there.protein_pct, line.protein_pct(low + width), abs_tol=1e-9)
+    assert math.isclose(there.moisture_pct, line.pct("moisture", low + width), abs_tol=1e-9)
+    assert math.isclose(there.protein_pct, line.pct("protein", low + width), abs_tol=1e-9)
     assert there.fat_sd_pct == 0
 
 
@@ -227,9 +227,9 @@ def test_each_lean_line_is_the_least_squares_line_of_the_rows_held(species, tole
     for part in ("moisture", "protein", "ash"):
         seen = np.array([getattr(m, f"{part}_pct") for m in rows])
         slope, start = np.polyfit(fat, seen, 1)
-        assert math.isclose(getattr(line, f"{part}_per_fat"), slope, abs_tol=6e-6)
-        assert math.isclose(getattr(line, f"{part}_at_no_fat"), start, abs_tol=6e-4)
-        assert np.abs(getattr(line, f"{part}_pct")(fat) - seen).max() <= tolerance
+        assert math.isclose(line.per_fat[part], slope, abs_tol=6e-6)
+        assert math.isclose(line.at_no_fat[part], start, abs_tol=6e-4)
+        assert np.abs(line.pct(part, fat) - seen).max() <= tolerance
 
 
 @pytest.mark.parametrize(

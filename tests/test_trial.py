@@ -50,7 +50,7 @@ def test_every_factor_can_be_asked_as_it_stands(key):
         (("end_C", (13, 13)), "2 to 5"),
         (("end_C", (13, 99)), "8 to 24"),
         (("end_C", (13, float("nan"))), "8 to 24"),
-        (("end_C", (13, 18), "cook_loss_pct", 0), "0.1 to 20"),
+        (("end_C", (13, 18), "cook_loss_pct", 0), "0.1 and 20"),
         ((("end_C", "core_C"), ((13, 18), (72, 80))), "bath"),
         ((("end_C", "end_C"), ((13, 18), (13, 18))), "different"),
     ],

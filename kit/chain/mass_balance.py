@@ -12,7 +12,7 @@ from kit.chain.expected_loss import (
     one_after_other,
 )
 from kit.chain.follow import Followed, balance_of, follow, ledger_of
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import OutOfRange, look_up, need, need_known
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
 from kit.stages import STAGES
@@ -100,9 +100,7 @@ class SheetBalance(Result):
 
     def yield_on(self, base: str) -> YieldCompared:
         lines = {line.base: line for line in self.yields}
-        if base not in lines:
-            raise UnknownName("base", base, lines)
-        return lines[base]
+        return look_up("base", base, lines)
 
     @property
     def giveaway_g_per_pack(self) -> float | None:
@@ -128,8 +126,7 @@ def mass_balance_of(
     entries: weights in kg, 0 or more.
     Returns SheetBalance. Raises UnknownName for another way, OutOfRange for impossible weights.
     """
-    if cook_by not in COOK_WAYS:
-        raise UnknownName("way to expect the cook", cook_by, COOK_WAYS)
+    need_known("way to expect the cook", cook_by, COOK_WAYS)
     followed = followed or _followed(sheet)
     entries = ledger_of(sheet) if entries is None else tuple(entries)
     entries, split = _ice_apart(sheet, entries)

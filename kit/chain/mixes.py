@@ -1,6 +1,6 @@
 """Mixes for the meat-block lessons: a sheet with a few amounts moved, two meats with ice and dry goods as a sheet, the mix nearest to a plan and the cheapest one."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -117,45 +117,48 @@ def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = Non
     )
 
 
-@dataclass(frozen=True)
-class Amounts:
-    """Lean share: the leanest meat's part of the meat block. Ice: ice and water on the meat. Binder and salt on the whole batch."""
-
-    lean_pct_of_meat: float
-    ice_pct_of_meat: float
-    binder_pct_of_batch: float
-    salt_pct_of_batch: float
+MOVED = {
+    "ice_pct_of_meat": ("meat", "ice", "water"),
+    "binder_pct_of_batch": ("batch", "binder"),
+    "salt_pct_of_batch": ("batch", "salt"),
+}
+"""an amount that a slider moves, beside the lean share -> its basis, and the kinds whose lines move with it"""
 
 
-def amounts_of(sheet: Sheet) -> Amounts:
-    """Where the sliders stand for this sheet. A kind that the sheet does not hold stands at 0."""
-    lean = leanest(sheet)
-    return Amounts(
-        100 * lean.kg / sheet.meat_kg,
-        100 * sheet.kg_of("ice", "water") / sheet.meat_kg,
-        100 * sheet.kg_of("binder") / sheet.batch_kg,
-        100 * sheet.kg_of("salt") / sheet.batch_kg,
-    )
+def amounts_of(sheet: Sheet) -> dict[str, float]:
+    """Where the sliders stand for this sheet: the leanest meat's part of the meat block, and MOVED. A kind that the sheet does not hold stands at 0."""
+    base_kg = {"meat": sheet.meat_kg, "batch": sheet.batch_kg}
+    shares = {name: 100 * sheet.kg_of(*of) / base_kg[basis] for name, (basis, *of) in MOVED.items()}
+    return {"lean_pct_of_meat": 100 * leanest(sheet).kg / sheet.meat_kg, **shares}
 
 
 def leanest(sheet: Sheet) -> Line:
     return min(sheet.of_kind("meat"), key=lambda line: line.material.fat_pct)
 
 
-def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
-    """The sheet with these amounts. The meat block keeps its weight; the other meats keep their proportions to each other.
+def varied(sheet: Sheet, amounts: Mapping[str, float]) -> Sheet:
+    """The sheet with these amounts (`amounts_of`). The meat block keeps its weight; the other meats keep their proportions to each other.
 
     All lines of ice, binder and salt move together. Raises OutOfRange where the sheet has no line to move, or no second meat.
     """
-    need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
-    dry_pct = amounts.binder_pct_of_batch + amounts.salt_pct_of_batch
-    need_between("binder and salt in percent of the batch", dry_pct, 0, 60)
-    return sheet.with_amounts(
-        {n: _amount(kg, kg, "kg") for n, kg in meats_at(sheet, amounts.lean_pct_of_meat).items()}
-        | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
-        | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
-        | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
+    lean_pct = need_between(
+        "lean share in percent of the meat", amounts["lean_pct_of_meat"], 0, 100
     )
+    dry_pct = amounts["binder_pct_of_batch"] + amounts["salt_pct_of_batch"]
+    need_between("binder and salt in percent of the batch", dry_pct, 0, 60)
+    base_kg = {"meat": sheet.meat_kg, "batch": sheet.batch_kg}
+    moved = {name: _amount(kg, kg, "kg") for name, kg in meats_at(sheet, lean_pct).items()}
+    for name, (basis, *kinds) in MOVED.items():
+        pct, have = amounts[name], sheet.kg_of(*kinds)
+        need(
+            bool(have or not pct),
+            f"{pct:g} % of {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one",
+        )
+        need_between(f"{kinds[0]} in % of {basis}", pct, 0, 1000)
+        for line in sheet.of_kind(*kinds):
+            share = pct * line.kg / have
+            moved[line.name] = _amount(share * base_kg[basis] / 100, share, f"% of {basis}")
+    return sheet.with_amounts(moved)
 
 
 LEAST_KG = 2e-6
@@ -177,16 +180,3 @@ def meats_at(sheet: Sheet, lean_pct) -> dict[str, Any]:
 def _amount(kg: float, written: float, basis: str) -> str:
     """The amount as a sheet writes it; empty where it is too little."""
     return f"{written:.9f} {basis}" if kg > LEAST_KG else ""
-
-
-def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
-    lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
-    need(
-        bool(lines or not pct),
-        f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one",
-    )
-    need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
-    return {
-        line.name: _amount(pct * line.kg / have * base_kg / 100, pct * line.kg / have, basis)
-        for line in lines
-    }

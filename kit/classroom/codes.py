@@ -1,7 +1,6 @@
 """Codes that no spreadsheet takes for a date, with a check digit: S03B2T1-1 is station 3, batter 2, tube 1; S03C17-7 is station 3 of class 17."""
 
 import re
-from dataclasses import dataclass
 
 from kit.errors import KitError, need
 
@@ -26,25 +25,6 @@ class WrongCode(KitError):
     """A code that was not given out. The message names codes that differ in one digit or one exchange."""
 
 
-@dataclass(frozen=True)
-class Code:
-    """Of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
-
-    station: int
-    batter: int
-    tube: int
-
-    def __post_init__(self):
-        need(
-            1 <= self.station <= 99 and 1 <= self.batter <= 9 and 1 <= self.tube <= 9,
-            f"station {self.station}, batter {self.batter}, tube {self.tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
-        )
-
-    def __str__(self) -> str:
-        digits = f"{self.station:02d}{self.batter}{self.tube}"
-        return f"S{digits[:2]}B{digits[2]}T{digits[3]}-{check_digit(digits)}"
-
-
 def check_digit(digits: str) -> int:
     """The digit after which the state is 0."""
     state = 0
@@ -55,7 +35,11 @@ def check_digit(digits: str) -> int:
 
 def code(station: int, batter: int, tube: int) -> str:
     """The code of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
-    return str(Code(station, batter, tube))
+    need(
+        1 <= station <= 99 and 1 <= batter <= 9 and 1 <= tube <= 9,
+        f"station {station}, batter {batter}, tube {tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
+    )
+    return f"S{station:02d}B{batter}T{tube}-{check_digit(f'{station:02d}{batter}{tube}')}"
 
 
 def station_code(station: int, class_number: int) -> str:
@@ -86,15 +70,17 @@ def _plain(text: str) -> str:
     return f"{plain[:-1]}-{plain[-1:]}"
 
 
-def _given(digits: str) -> Code | None:
-    """The tube of four digits and their check digit; None where they were not given out."""
-    if check_digit(digits) or "0" in digits[2:4] or digits[:2] == "00":
-        return None
-    return Code(int(digits[:2]), int(digits[2]), int(digits[3]))
+def _given(digits: str) -> tuple[int, int, int] | None:
+    """(station, batter, tube) of four digits and their check digit; None where they were not given out."""
+    key = int(digits[:2]), int(digits[2]), int(digits[3])
+    return key if all(key) and not check_digit(digits) else None
 
 
-def read_code(text: str) -> Code:
-    """The code that a person wrote; case, blanks and missing dashes are forgiven, a wrong digit is not. WrongCode names the codes that differ in one digit or one exchange."""
+def read_code(text: str) -> tuple[int, int, int]:
+    """(station, batter, tube) of the code that a person wrote; case, blanks and missing dashes are forgiven, a wrong digit is not.
+
+    WrongCode names the codes that differ in one digit or one exchange.
+    """
     hit, said = _SHAPE.fullmatch(_plain(text)), repr(str(text)[:40])
     if not hit:
         raise WrongCode(f"{said} is no code of a tube; a code looks like {code(3, 2, 1)}")
@@ -107,5 +93,5 @@ def read_code(text: str) -> Code:
         near += [digits[:n] + str(d) + digits[n + 1 :] for d in range(10) if str(d) != digit]
         if n:
             near.append(digits[: n - 1] + digit + digits[n - 1] + digits[n + 1 :])
-    good = [str(one) for one in map(_given, dict.fromkeys(near)) if one]
+    good = [code(*key) for key in map(_given, dict.fromkeys(near)) if key]
     raise WrongCode(f"{said} fails its check digit; nearest: {', '.join(good[:6]) or 'none'}")

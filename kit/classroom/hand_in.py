@@ -7,11 +7,12 @@ from typing import ClassVar
 from kit.classroom.tasks import Bounded
 from kit.errors import need
 from kit.faults import hidden_character
+from kit.trial.rows import need_bounded
 
 EXERCISES = 8
 """exercises of a station"""
-MOST_TYPED, MOST_LETTERS, MOST_HINTS = 200, 2000, 10_000
-"""entries of one exercise, letters of one entry, hints opened"""
+MOST_TYPED, MOST_LETTERS = 200, 2000
+"""entries of one exercise, letters of one entry"""
 
 
 @dataclass(frozen=True)
@@ -33,21 +34,17 @@ def _need_text(name: str, value) -> None:
     need(not hidden, f"{name} holds {hidden}, a character that cannot be seen; type it again")
 
 
-def _need_whole(name: str, value, low: int, high: int) -> None:
-    what = f"{name} is {value!r:.60}; it is a whole number, {low} to {high}"
-    need(type(value) is int and low <= value <= high, what)
-
-
 @dataclass(frozen=True)
-class TypedAnswer:
+class TypedAnswer(Bounded):
     """What was typed for one exercise, the first entry first, until it was right; and how many hints were opened before."""
 
     typed: tuple[str, ...] = ()
     hints: int = 0
 
     def __post_init__(self):
-        _need_whole("entries of an exercise", len(self.typed), 0, MOST_TYPED)
-        _need_whole("hints", self.hints, 0, MOST_HINTS)
+        super().__post_init__()
+        many = len(self.typed)
+        need(many <= MOST_TYPED, f"{many} entries of an exercise; give {MOST_TYPED} at most")
         for one in self.typed:
             _need_text("typed", one)
 
@@ -72,8 +69,8 @@ class HandIn:
     """code -> own loss in %"""
 
     def __post_init__(self):
-        _need_whole("class_number", self.class_number, 1, 9999)
-        _need_whole("station", self.station, 1, 99)
+        for name in ("class_number", "station"):
+            need_bounded(name, getattr(self, name))
         for name in self.texts():
             _need_text(name, getattr(self, name))
         for code, loss in self.tubes.items():

@@ -193,8 +193,7 @@ def _keys(results: ClassResults, finding: ClassFinding, one: ClassDecision) -> l
     ]
     if not one.code:
         return mine
-    code = read_code(one.code)
-    key = (code.station, code.batter, code.tube)
+    key = read_code(one.code)
     need(key in mine, f"{one.finding}: {one.code} is no tube of this finding")
     return [key]
 

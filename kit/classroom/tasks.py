@@ -6,47 +6,17 @@ from math import ceil
 from typing import ClassVar, Self
 
 from kit import tables
-from kit.errors import need, need_between
+from kit.errors import need
 from kit.trial.design import Design
+from kit.trial.rows import BOUNDS, need_bounded
 
 STEPS = ("weigh", "chop", "fill", "bath", "read")
-OUTCOMES = "right", "right_after_hint", "usual_error", "wrong", "blank"
-"""of an exercise: each has its marks"""
 BATH = "bath places"
 BALANCE = "balances"
 
 
-WHOLE: dict[str, tuple[float, float]] = {
-    "class_number": (1, 9999),
-    "seed": (0, 2**31),
-    "stations": (2, 99),
-    "batters": (1, 9),
-    "tubes": (1, 9),
-    "lots": (1, 99),
-    "dropped_tubes": (0, 8),
-    "sessions_min": (15, 480),
-    "choppers": (1, 99),
-    "bath_places": (1, 2000),
-    "balances": (1, 99),
-    "people": (1, 400),
-}
-NUMBERS: dict[str, tuple[float, float]] = {
-    "worth_knowing_points": (0.1, 20),
-    "bath_C": (55, 98),
-    "balance_step_g": (0.001, 20),
-    "least_kg": (0.02, 50),
-    **dict.fromkeys(STEPS, (0.5, 240)),
-    "batter_wait_min": (0, 120),
-    "wait_difference_min": (0, 60),
-    "after_bath_min": (0, 60),
-    "raw_above_min": (0, 120),
-    **dict.fromkeys(OUTCOMES, (0, 20)),
-}
-"""field of a plan or of its parts -> lowest and highest value, in the unit that its name ends in"""
-
-
 class Bounded:
-    """A part of a plan: its fields lie within WHOLE and NUMBERS, OutOfRange by name where one does not. `_row`: of data/reference/classroom.csv, for the usual value of a field."""
+    """A part of a plan: its fields lie within BOUNDS, OutOfRange by name where one does not. `_row`: of data/reference/classroom.csv, for the usual value of a field."""
 
     _row: ClassVar[str] = "classroom_{}"
 
@@ -59,11 +29,8 @@ class Bounded:
     def __post_init__(self):
         for name, held in vars(self).items():
             for value in held if isinstance(held, tuple) else (held,):
-                if name in NUMBERS:
-                    need_between(name, value, *NUMBERS[name])
-                elif name in WHOLE:
-                    whole = int(need_between(name, value, *WHOLE[name])) == value
-                    need(whole, f"{name}: {value}; give a whole number")
+                if name in BOUNDS:
+                    need_bounded(name, value)
 
 
 @dataclass(frozen=True)

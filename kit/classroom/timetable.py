@@ -8,8 +8,6 @@ from typing import Any
 from kit.classroom.tasks import (
     BALANCE,
     BATH,
-    NUMBERS,
-    WHOLE,
     ClassRoom,
     StepMinutes,
     WaitLimits,
@@ -18,10 +16,17 @@ from kit.classroom.tasks import (
 )
 from kit.errors import KitError, need
 from kit.trial.design import Design, design
+from kit.trial.rows import BOUNDS
 from kit.working import Result
 
 EFFORT = 0.5
 """of the solver, in its own measure: about five seconds; the same answer on any machine"""
+WAITS = {
+    "batter_wait_min": "Longest wait of any batter",
+    "raw_above_min": "raw",
+    "wait_difference_min": "greatest difference inside a station",
+    "after_bath_min": "after the bath",
+}
 METHODS = ("best possible", "found", "impossible", "undecided")
 
 
@@ -41,16 +46,6 @@ class Booked:
         """From when to when; the session where it is not the first."""
         session = f" (session {self.session})" if self.session > 1 else ""
         return f"{self.start_min}–{self.end_min}{session}"
-
-
-@dataclass(frozen=True)
-class Waits:
-    """The longest of each wait in a timetable, min."""
-
-    batter_wait_min: int
-    raw_above_min: int
-    wait_difference_min: int
-    after_bath_min: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,26 +75,37 @@ class Timetable(Result):
         return f"{self.method}: {why}. What would do: {ways or 'no single change; take fewer stations or tubes, or more minutes'}"
 
     @property
-    def waits(self) -> Waits:
-        """What is printed as the proof that the limits are kept."""
+    def waits(self) -> dict[str, int]:
+        """The longest of each wait, min, by the field of WaitLimits that it is held to."""
         at = {row.key: row for row in self.rows}
-        wait, raw, gap, after = [0], [0], [0], [0]
+        found = dict.fromkeys(WAITS, 0)
         before: dict[int, int] = {}
+
+        def waited(name: str, minutes: int) -> None:
+            found[name] = max(found[name], minutes)
+
         for (station, batter, step), row in sorted(at.items()):
             chop, fill = (at.get((station, batter, one)) for one in ("chop", "fill"))
             if step == "fill" and chop:
-                wait.append(row.start_min - chop.end_min)
+                waited("batter_wait_min", row.start_min - chop.end_min)
             elif step == "bath" and chop and fill:
                 stood = row.start_min - chop.end_min
-                gap.append(abs(stood - before.get(station, stood)))
+                waited("wait_difference_min", abs(stood - before.get(station, stood)))
                 before[station] = stood
                 if fill.session == row.session:
-                    wait.append(row.start_min - fill.end_min)
-                    raw.append(row.start_min - chop.start_min)
+                    waited("batter_wait_min", row.start_min - fill.end_min)
+                    waited("raw_above_min", row.start_min - chop.start_min)
             elif step == "read":
                 bath = at.get((station, batter, "bath")) or at[0, batter, "bath"]
-                after.append(row.start_min - bath.end_min)
-        return Waits(max(wait), max(raw), max(gap), max(after))
+                waited("after_bath_min", row.start_min - bath.end_min)
+        return found
+
+    def proof(self, limits: WaitLimits) -> list[str]:
+        """That the limits are kept, wait by wait."""
+        return [
+            f"{words} {self.waits[name]} min (limit {getattr(limits, name):g})"
+            for name, words in WAITS.items()
+        ]
 
 
 def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
@@ -115,11 +121,9 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
     held: dict[str, list] = defaultdict(list)
     end = model.new_int_var(0, work.horizon_min, "end")
     for task in work.tasks:
-        latest = work.horizon_min - task.minutes
-        if latest < 0:
-            return "impossible", {}
         fixed = work.begun.get(task.key)
-        first, latest = (work.from_min, latest) if fixed is None else (fixed, fixed)
+        first = work.from_min if fixed is None else fixed
+        latest = work.horizon_min - task.minutes if fixed is None else fixed
         if first > latest:
             return "impossible", {}
         at = start[task.key] = model.new_int_var(first, latest, "")
@@ -269,10 +273,10 @@ def ways(
         return design(planned.question, stations, planned.batters, tubes, planned.seed)
 
     def of_room(words: str, **more: int) -> tuple[str, dict]:
-        its: dict[str, Any] = {n: min(value, int(WHOLE[n][1])) for n, value in more.items()}
+        its: dict[str, Any] = {n: min(value, int(BOUNDS[n].high)) for n, value in more.items()}
         return words, {"room": replace(room, **its)}
 
-    each, weigh = planned.stations, max(minutes.weigh / 2, NUMBERS["weigh"][0])
+    each, weigh = planned.stations, max(minutes.weigh / 2, BOUNDS["weigh"].low)
     tried: list[tuple[str, dict]] = [
         ("dry goods weighed beforehand", {"minutes": replace(minutes, weigh=weigh)}),
         of_room("one balance more", balances=room.balances + 1),

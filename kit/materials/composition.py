@@ -12,12 +12,12 @@ that line, fitted to published rows; it gives the composition of a meat known on
 the fat over to everything else.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from statistics import NormalDist
 from typing import Any
 
-from kit.errors import UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between, need_known
 from kit.materials.words import cure_word, search, which_strength
 from kit.tables import Cited, cite, read_rows, value
 
@@ -97,10 +97,10 @@ class Material:
     fibre_pct: float | None = None
 
     def __post_init__(self):
-        _known("kind", self.kind, KINDS)
-        _known("rule class", self.rule_class, rule_classes())
+        need_known("kind", self.kind, KINDS)
+        need_known("rule class", self.rule_class, rule_classes())
         if self.species:
-            _known("species", self.species, SPECIES)
+            need_known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
             need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
         for field in _MAYBE:
@@ -139,18 +139,16 @@ class Material:
         return (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
 
     @property
-    def per_fat(self) -> tuple[float, float, float, float, float]:
-        """What one point of fat does to moisture, protein, fat, ash and carbohydrate, along the species' lean line."""
-        if not self.species:
-            return 0.0, 0.0, 1.0, 0.0, 0.0
-        line = lean_line(self.species)
-        return line.moisture_per_fat, line.protein_per_fat, 1.0, line.ash_per_fat, 0.0
+    def per_fat(self) -> dict[str, float]:
+        """What one point of fat does to each of PARTS, along the species' lean line."""
+        slopes = lean_line(self.species).per_fat if self.species else {}
+        return dict.fromkeys(PARTS, 0.0) | {"fat": 1.0} | slopes
 
     def at_fat(self, fat_pct: float) -> "Material":
         """The same material if its fat were `fat_pct`: the other parts move along the lean line; no uncertainty is left."""
         moved = {
             f"{part}_pct": getattr(self, f"{part}_pct") + slope * (fat_pct - self.fat_pct)
-            for part, slope in zip(PARTS, self.per_fat)
+            for part, slope in self.per_fat.items()
         }
         return replace(self, **moved, fat_low_pct=None, fat_high_pct=None)
 
@@ -168,24 +166,15 @@ class LeanLine:
     """
 
     species: str
-    moisture_at_no_fat: float
-    moisture_per_fat: float
-    protein_at_no_fat: float
-    protein_per_fat: float
-    ash_at_no_fat: float
-    ash_per_fat: float
+    at_no_fat: dict[str, float]
+    per_fat: dict[str, float]
     fat_tested_low_pct: float
     fat_tested_high_pct: float
     fat_limit_pct: float
 
-    def moisture_pct(self, fat_pct):
-        return self.moisture_at_no_fat + self.moisture_per_fat * fat_pct
-
-    def protein_pct(self, fat_pct):
-        return self.protein_at_no_fat + self.protein_per_fat * fat_pct
-
-    def ash_pct(self, fat_pct):
-        return self.ash_at_no_fat + self.ash_per_fat * fat_pct
+    def pct(self, part: str, fat_pct):
+        """Moisture, protein or ash at this fat (float or array)."""
+        return self.at_no_fat[part] + self.per_fat[part] * fat_pct
 
     def note(self, fat_low_pct: float, fat_high_pct: float) -> str:
         """A caution where the fat lies outside what the line was fitted to; '' inside."""
@@ -200,15 +189,16 @@ class LeanLine:
 @cache
 def lean_line(species: str) -> LeanLine:
     """The lean line of 'beef', 'pork', 'chicken' or 'turkey'."""
-    _known("species", species, SPECIES)
-    return LeanLine(
-        species,
-        **{
-            field.name: value(f"lean_line_{species}_{field.name}")
-            for field in fields(LeanLine)
-            if field.name != "species"
-        },
+    need_known("species", species, SPECIES)
+    starts, slopes = (
+        {
+            part: value(f"lean_line_{species}_{part}_{end}")
+            for part in ("moisture", "protein", "ash")
+        }
+        for end in ("at_no_fat", "per_fat")
     )
+    ends = ("tested_low_pct", "tested_high_pct", "limit_pct")
+    return LeanLine(species, starts, slopes, *(value(f"lean_line_{species}_fat_{e}") for e in ends))
 
 
 @lru_cache(maxsize=1)
@@ -247,13 +237,8 @@ def _from_row(row: dict[str, str]) -> Material:
     given |= {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
     given |= {key: float(row[key]) if row[key] else None for key in _MAYBE}
     if not row["ash_pct"] and row["species"]:
-        given["ash_pct"] = max(lean_line(row["species"]).ash_pct(given["fat_pct"]), 0.0)
+        given["ash_pct"] = max(lean_line(row["species"]).pct("ash", given["fat_pct"]), 0.0)
     return Material(**given)
-
-
-def _known(what: str, name: str, known) -> None:
-    if name not in known:
-        raise UnknownName(what, name, known)
 
 
 def _check_uncertainty(made: Material) -> None:

@@ -59,7 +59,7 @@ def by_lab(
     notes = []
     if ash_pct is None:
         need_between(f"fat of {name} in percent", fat_pct, 0, 100)
-        ash_pct = max(lean_line(species).ash_pct(fat_pct), 0.0) if species else 0.0
+        ash_pct = max(lean_line(species).pct("ash", fat_pct), 0.0) if species else 0.0
         how = "taken from the lean line" if species else "counted with the unaccounted part"
         notes.append(f"Ash was not measured; {how}")
     made = Material(
@@ -130,10 +130,10 @@ def _on_line(name, species, fat_pct, fat_low_pct, fat_high_pct) -> Material:
         "meat",
         species,
         _usual_rule_class("meat", species),
-        line.moisture_pct(fat_pct),
-        line.protein_pct(fat_pct),
+        line.pct("moisture", fat_pct),
+        line.pct("protein", fat_pct),
         float(fat_pct),
-        line.ash_pct(fat_pct),
+        line.pct("ash", fat_pct),
         0.0,
         fat_low_pct=fat_low_pct,
         fat_high_pct=fat_high_pct,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import UnknownName, need, need_between
+from kit.errors import need, need_between, need_known
 from kit.materials import Material
 from kit.meat_block.mix import compose
 from kit.meat_block.quantities import quantities, weigh
@@ -91,8 +91,7 @@ def constraints(
     water = ("water left after the cook", AT_LEAST, 0.0, "kg", parts["finished_water"])
     found = [Constraint(*water, whole, batch_kg, law_of_nature=True)]
     for key, (low, high) in limits.items():
-        if key not in quantities():
-            raise UnknownName("quantity to limit", key, quantities())
+        need_known("quantity to limit", key, quantities())
         quantity = quantities()[key]
         need(
             low is None or not quantity.surplus,

@@ -258,7 +258,7 @@ def _table(materials: tuple[Material, ...]) -> tuple[np.ndarray, np.ndarray, np.
 @lru_cache(maxsize=4096)
 def _row(m: Material, slope: bool) -> np.ndarray:
     """One material's COLUMNS per kg; with `slope`, what one point of fat adds to them."""
-    parts = m.per_fat if slope else tuple(getattr(m, f"{part}_pct") for part in PARTS)
+    parts = [m.per_fat[part] if slope else getattr(m, f"{part}_pct") for part in PARTS]
     moisture, protein, fat, ash, carbohydrate = (part / 100 for part in parts)
     row = np.zeros(len(COLUMNS))
     row[:6] = moisture, protein, fat, ash, carbohydrate, (0 if slope else 1) - sum(parts) / 100

@@ -136,10 +136,8 @@ def possible_fat(m: Material) -> tuple[float, float]:
     """The least and the greatest fat, percent, that leave no part of this meat negative as it moves along its lean line."""
     edges = [
         (-getattr(m, f"{part}_pct") / slope, slope)
-        for part, slope in zip(
-            ("moisture", "protein", "ash"), (m.per_fat[0], m.per_fat[1], m.per_fat[3])
-        )
-        if slope
+        for part, slope in m.per_fat.items()
+        if slope and part != "fat"
     ]
     low = max([0.0, *(m.fat_pct + step for step, slope in edges if slope > 0)])
     high = min([100.0, *(m.fat_pct + step for step, slope in edges if slope < 0)])

@@ -12,6 +12,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from kit.classroom.plan import ClassPlan
 from kit.errors import need
 from kit.reading.template import _head, _put_cell
+from kit.trial.rows import words_of
 
 TUBES, BATTERS, STATION, READ_ME = "tubes", "batters", "station", "read me"
 KNOWN = ("plan", "code", "station", "batter", "tube", "fill_target_g")
@@ -32,13 +33,6 @@ ENTRIES_OF_BATTER = {
     "out_of_bath_min": (0, 480),
 }
 NOTE = "note"
-WHAT_TO_DO = (
-    "Fill in the open cells of the sheets tubes and batters; grey cells are locked and need nothing.",
-    "Weights in g as the balance shows them, temperatures in °C, times in minutes from the start of the session.",
-    "Leave a cell empty where nothing was measured. Type no loss and no formula: the loss is yours to calculate on paper.",
-    "fold: 5 no crack folded twice, 4 slight crack folded twice, 3 cracks slowly folded once, 2 cracks at once, 1 falls apart.",
-    "The file is read in any order of columns; a CSV file with the same columns will do as well.",
-)
 _STAMP = (1980, 1, 1, 0, 0, 0)
 _DAY = b"1980-01-01T00:00:00Z"
 
@@ -65,7 +59,7 @@ def station_book(plan: ClassPlan, station: int) -> bytes:
         tab.cell(row, 2).protection = Protection(locked=value is not None)
     tab.protection.sheet = True
     words = book.create_sheet(READ_ME)
-    for row, line in enumerate(WHAT_TO_DO, 1):
+    for row, (_, line, _) in enumerate(words_of("workbook"), 1):
         _put_cell(words.cell(row, 1), line)
     words.column_dimensions["A"].width = 110
     out = io.BytesIO()

@@ -4,13 +4,14 @@ from collections.abc import Iterator
 from hashlib import sha256
 
 from kit.classroom.codes import WrongCode, read_code
-from kit.classroom.hand_in import EXERCISES, MOST_HINTS, HandIn, TypedAnswer
+from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.errors import Fault, Faulty, KitError
-from kit.files import toml_lines
+from kit.files import toml_text
 from kit.reading.class_results import files_of
-from kit.reading.class_toml import TEXT, TEXTS, ClassToml, number, one_of
+from kit.reading.class_toml import TEXT, TEXTS, ClassToml, number
 from kit.reading.shapes import FileLimits
+from kit.trial.rows import BOUNDS
 
 KIND, VERSION, SUFFIX = "class hand-in", 1, ".toml"
 SAID = "# The sum shows a file that was changed by accident. It is no protection against a change on purpose.\n"
@@ -34,56 +35,49 @@ def _sum(one: HandIn) -> str:
 
 def _body(one: HandIn) -> str:
     """What the file holds beside its sum."""
-    known = ("class_number", "station", *one.texts())
-    head = {"kind": KIND, "version": VERSION} | {name: getattr(one, name) for name in known}
-    blocks = [toml_lines(head)]
-    for n, its in enumerate(one.answers, 1):
-        held = {"number": n, "typed": list(its.typed), "hints": its.hints}
-        blocks.append(f"[[exercise]]\n{toml_lines(held)}")
-    for code, loss in sorted(one.tubes.items()):
-        blocks.append(f"[[tube]]\n{toml_lines({'code': code, 'loss_pct': loss})}")
-    return "\n".join(blocks)
+    answers = [
+        {"number": n, "typed": its.typed, "hints": its.hints}
+        for n, its in enumerate(one.answers, 1)
+    ]
+    tubes = [{"code": code, "loss_pct": loss} for code, loss in sorted(one.tubes.items())]
+    head = {"kind": KIND, "version": VERSION} | {name: getattr(one, name) for name in OWN}
+    return toml_text({**head, "exercise": answers, "tube": tubes})
 
 
-TABLES = {
-    "": {"kind": one_of(KIND), "version": number(VERSION, VERSION, whole=True), "sum": TEXT}
-    | {"class_number": number(1, 9999, whole=True), "station": number(1, 99, whole=True)}
-    | dict.fromkeys(HandIn.texts(), TEXT),
-    "exercise": {
-        "number": number(1, EXERCISES, whole=True),
-        "typed": TEXTS,
-        "hints": number(0, MOST_HINTS, whole=True),
-    },
-    "tube": {"code": TEXT, "loss_pct": TEXT},
+OWN = "class_number", "station", *HandIn.texts()
+TOP = (
+    {"version": number(VERSION, VERSION, whole=True), "sum": TEXT}
+    | {name: number(*BOUNDS[name]) for name in ("class_number", "station")}
+    | dict.fromkeys(HandIn.texts(), TEXT)
+)
+EXERCISE = {
+    "number": number(1, EXERCISES, whole=True),
+    "typed": TEXTS,
+    "hints": number(*BOUNDS["hints"]),
 }
-"""table -> key -> what it may hold; every key is needed"""
+TUBE = {"code": TEXT, "loss_pct": TEXT}
+"""key -> what it may hold; every key is needed"""
 
 
 def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
     """The hand-in held by a path, text or bytes. Faulty where it is of another class or plan or of no station of it, or where it is not as it was written."""
     said = ClassToml(source, name, "hand-in", KIND, LIMITS, AGAIN)
-    rows = {table: said.list(table, TABLES[table]) for table in ("exercise", "tube")}
-    head = {key: value for key, value in said.data.items() if key not in rows}
-    top = said.table("", head, TABLES[""])
-    for table, its in (("", [top]), *rows.items()):
-        for n, one in enumerate(its):
-            for key in TABLES[table].keys() - one.keys() if not said.faults.found else ():
-                said.add(table, key, f"{key} is missing", AGAIN, n)
+    top = said.top(TOP, ("exercise", "tube"), TOP)
+    exercises = said.list("exercise", EXERCISE, EXERCISE)
+    tubes = said.list("tube", TUBE, TUBE)
     said.faults.stop_if_any()
-    own = {key: top[key] for key in ("class_number", "station", *HandIn.texts())}
     with said.caught(""):
-        answers = tuple(TypedAnswer(tuple(one["typed"]), one["hints"]) for one in rows["exercise"])
-        tubes = {one["code"]: one["loss_pct"] for one in rows["tube"]}
-        found = HandIn(**own, answers=answers, tubes=tubes)
+        answers = tuple(TypedAnswer(one["typed"], one["hints"]) for one in exercises)
+        losses = {one["code"]: one["loss_pct"] for one in tubes}
+        found = HandIn(**{key: top[key] for key in OWN}, answers=answers, tubes=losses)
     said.faults.stop_if_any()
     for key, what, remedy in _strange(found, plan):
         said.add("", key, what, remedy)
     for n, code in enumerate(found.tubes):
         if _station_of(code) != found.station:
-            said.add(
-                "tube", "code", f"{code[:20]!r} is no tube of station {found.station}", AGAIN, n
-            )
-    numbered = [one["number"] for one in rows["exercise"]] == [*range(1, EXERCISES + 1)]
+            what = f"{code[:20]!r} is no tube of station {found.station}"
+            said.add("tube", "code", what, AGAIN, n)
+    numbered = [one["number"] for one in exercises] == [*range(1, EXERCISES + 1)]
     if top["sum"] != _sum(found) or not numbered:
         what = "its sum does not fit: it was changed or cut after it was written"
         said.add("", "sum", what, f"perhaps by a mail program or an editor; {AGAIN}")
@@ -107,7 +101,7 @@ def _strange(found: HandIn, plan: ClassPlan) -> Iterator[tuple[str, str, str]]:
 def _station_of(code: str) -> int:
     """0 where it is no code of a tube."""
     try:
-        return read_code(code).station
+        return read_code(code)[0]
     except WrongCode:
         return 0
 

@@ -7,7 +7,7 @@ from kit.classroom.codes import code
 from kit.classroom.results import ClassResults
 from kit.emulsion.batter import NUMBERS
 from kit.errors import KitError
-from kit.files import guarded, number_text, toml_lines
+from kit.files import guarded, number_text, toml_text
 from kit.reading.class_plan import scatter_entries, scatter_said
 from kit.reading.class_toml import ClassToml
 from kit.reading.tubes import OF_CLASS
@@ -44,18 +44,13 @@ def _number(value: float | None) -> str:
 
 def scatter_toml(its: ClassScatter) -> str:
     """The text of scatter.toml."""
-    return toml_lines({"kind": SCATTER_KIND} | scatter_entries(its))
+    return toml_text({"kind": SCATTER_KIND} | scatter_entries(its))
 
 
 def read_scatter(source) -> ClassScatter:
     """The scatter that an earlier class left: a path (.toml), TOML text or bytes. Faulty with every fault at once."""
     said = ClassToml(source, "", "scatter in", SCATTER_KIND)
-    # its keys stand at the top, without a table
-    said.rows = {
-        ("scatter", n, key): row for (table, n, key), row in said.rows.items() if not table
-    }
-    del said.data["kind"]
-    found = scatter_said(said, said.data)
+    found = scatter_said(said, "", said.data)
     said.faults.stop_if_any()
     assert found is not None
     return found

@@ -11,7 +11,7 @@ from math import isfinite, nan
 from pathlib import Path
 from typing import Any
 
-from kit.classroom.codes import WrongCode, read_code
+from kit.classroom.codes import WrongCode, code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults, Key
 from kit.errors import Fault, Faulty, KitError, nearest
@@ -164,19 +164,18 @@ class _Gathered:
 
     def _tube(self, reader: "_RowReader", bad: bool) -> None:
         try:
-            code = read_code(reader.cells["code"])
+            key = read_code(reader.cells["code"])
         except WrongCode as cause:
             reader.say("code", str(cause), "copy the code from the label")
             return
-        key = (code.station, code.batter, code.tube)
         if key not in self.plan.design.fill_g:
             why = "is not in this plan"
-            if code.station in self.plan.absent:
+            if key[0] in self.plan.absent:
                 why = "its station is absent in this plan"
             elif key in self.plan.whole.fill_g:
                 why = "this tube was dropped in this plan"
             remedy = "check the label, or the plan's stations and tubes"
-            reader.say("code", f"{code}: {why}", remedy)
+            reader.say("code", f"{code(*key)}: {why}", remedy)
             return
         for name, mine in zip(("station", "batter", "tube"), key):
             said = reader.cells.get(name, "")
@@ -186,7 +185,7 @@ class _Gathered:
         read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES}
         if read["fold"] is not None:
             read["fold"] = int(read["fold"])
-        reading = TubeReading(code.station, code.batter, code.tube, **read, **reader.said_of)
+        reading = TubeReading(*key, **{**read, **reader.said_of})
         self._weights(reader, reading)
         if reader.said or bad:
             self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")

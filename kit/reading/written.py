@@ -5,7 +5,7 @@ import io
 from collections.abc import Mapping
 from pathlib import Path
 
-from kit.files import guarded, number_text, put, toml_lines
+from kit.files import guarded, number_text, put, toml_text
 from kit.reading.sheet_grid import columns, table_rows
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY
@@ -26,13 +26,9 @@ def _written_xlsx(data: Mapping) -> bytes:
 
 
 def written_toml(data: Mapping) -> bytes:
-    """The TOML of `Sheet.as_dict()`."""
-    blocks = [toml_lines({key: value for key, value in data.items() if key not in PARTS})]
-    if "process" in data:
-        blocks.append("[process]\n" + toml_lines(data["process"]))
-    for part in MANY:
-        blocks += [f"[[{part}]]\n" + toml_lines(entry) for entry in data.get(part, [])]
-    return "\n".join(block for block in blocks if block).encode()
+    """The TOML of `Sheet.as_dict()`, with the process before what comes more than once."""
+    last = {part: data[part] for part in MANY if part in data}
+    return toml_text({key: data[key] for key in data if key not in last} | last).encode()
 
 
 def written_csv(data: Mapping) -> bytes:

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.errors import UnknownName, need, need_between
+from kit.errors import need, need_between, need_known
 from kit.meat_block import Composition
 from kit.meat_block.quantities import SHARES, quantities, weigh
 
@@ -42,8 +42,7 @@ class Facts:
         self.parts = parts
         self._shares = dict.fromkeys(SHARES) | shares
         for name in shares:
-            if name not in SHARES:
-                raise UnknownName("share of a mix", name, SHARES)
+            need_known("share of a mix", name, SHARES)
         if parts is None:  # else worked from kilograms that `facts_of` has checked
             self._check()
 

@@ -9,7 +9,7 @@ from datetime import date
 from functools import lru_cache
 
 from kit import tables
-from kit.errors import UnknownName, need_between
+from kit.errors import look_up, need_between, need_known
 
 ROUNDING = 1e-9
 """A share of the mix this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic."""
@@ -155,10 +155,7 @@ def limits_by_edition() -> dict[tuple[str, str], list[Limit]]:
 
 def limit(key: str) -> Limit:
     """One row by key. UnknownName with the nearest three."""
-    for row in all_limits():
-        if row.key == key:
-            return row
-    raise UnknownName("limit", key, (row.key for row in all_limits()))
+    return look_up("limit", key, {row.key: row for row in all_limits()})
 
 
 def jurisdictions() -> tuple[str, ...]:
@@ -167,8 +164,7 @@ def jurisdictions() -> tuple[str, ...]:
 
 def limits_for(jurisdiction: str, on: date | None = None) -> tuple[Limit, ...]:
     """The rows of one jurisdiction for cooked sausage in force `on` that day (today where left out); none where it has none that day."""
-    if jurisdiction not in jurisdictions():
-        raise UnknownName("jurisdiction", jurisdiction, jurisdictions())
+    need_known("jurisdiction", jurisdiction, jurisdictions())
     return tuple(
         row for row in all_limits() if row.jurisdiction == jurisdiction and row.in_force(on)
     )
@@ -254,12 +250,8 @@ def own_limit(figure: float, basis: str = "meat", counted_as: str = "NaNO2") -> 
     Returns a Limit. Raises UnknownName, OutOfRange.
     """
     quantity = "nitrite ingoing"
-    for what, given, known in (
-        ("basis", basis, tuple(BASES)),
-        ("form", counted_as, forms_of(quantity)),
-    ):
-        if given not in known:
-            raise UnknownName(f"{what} of an own limit", given, known)
+    need_known("basis of an own limit", basis, BASES)
+    need_known("form of an own limit", counted_as, forms_of(quantity))
     return Limit(
         key="own_nitrite_ingoing_max",
         jurisdiction="own",

@@ -6,7 +6,7 @@ from datetime import date
 from functools import lru_cache
 
 from kit import tables
-from kit.errors import UnknownName
+from kit.errors import look_up
 from kit.meat_block.quantities import quantities
 from kit.rules.limits import COMPARISONS, Limit
 
@@ -42,11 +42,8 @@ class RuleSet:
 
     def limit(self, quantity: str) -> Limit:
         """The first limit on that quantity. UnknownName with the nearest three if there is none."""
-        for one in self.limits:
-            if one.quantity == quantity:
-                return one
-        known = [one.quantity for one in self.limits]
-        raise UnknownName(f"quantity limited by {self.key}", quantity, known)
+        first = {one.quantity: one for one in reversed(self.limits)}
+        return look_up(f"quantity limited by {self.key}", quantity, first)
 
 
 def rule_set(key: str) -> RuleSet:
@@ -57,10 +54,7 @@ def rule_set(key: str) -> RuleSet:
     Raises UnknownName with the nearest three.
     Source: data/rules/*.csv.
     """
-    try:
-        return rule_sets()[key]
-    except KeyError:
-        raise UnknownName("rule set", key, rule_sets()) from None
+    return look_up("rule set", key, rule_sets())
 
 
 @lru_cache(maxsize=1)

@@ -9,8 +9,8 @@ from kit.materials.words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
 from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, Wrong, near
 from kit.sheet.entries import GRILL, PARTS, Line, fields, made
-from kit.sheet.own import find, same_recipe, way
-from kit.sheet.values import NotUsable, checked
+from kit.sheet.own import blamed, find, same_recipe
+from kit.sheet.values import NotUsable, checked, said_of
 
 Entries = Callable[[DraftEntry], dict]
 """the checked values of a record"""
@@ -20,13 +20,6 @@ LABEL_READ = (
 )
 _NO_WEIGHTS = ("stage", "sd_kg", "note")
 _NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
-_BLAMED = {
-    "lean": "lean",
-    "eye": "fat_low_pct",
-    "lab": "moisture_pct",
-    "recipe": "composition",
-    "label": "nitrite_pct",
-}
 
 
 def check(draft: Draft, faults: Faults, name: str) -> dict:
@@ -70,28 +63,26 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
 def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> dict:
     """Checked values in the order of the fields; what is refused becomes a fault and is left out."""
     known = fields(record.part)
-    for name in record.cells:
-        if name not in known:
-            faults.add(
-                f"a {record.part} entry has no field {name[:60]!r}; nearest: {near(name, known)}",
-                record.cells[name],
-                name[:60],
-                "correct the name or take it out",
-            )
+    for name in (name for name in record.cells if name not in known):
+        gaps = {"part": record.part, "entry": name[:60], "near": near(name, known)}
+        faults.say("unknown field", record.cells[name], name[:60], **gaps)
     values = {}
     for name, field in known.items():
-        cell: Cell | None = record.cells.get(name)
+        cell = record.cells.get(name)
         if cell is not None and cell.value is REFUSED:
             continue
-        if cell is not None and not blank(cell):
-            try:
-                values[name] = checked(field, cell, typed, comma)
-            except NotUsable as refused:
-                faults.add(refused.what, cell, name, refused.remedy)
-        elif field.needed:
-            at = record.place if cell is None else cell
-            what = f"{name} is missing ({field.meaning})"
-            faults.add(what, at, name, "every such entry needs it")
+        if cell is None or blank(cell):
+            if field.needed:
+                at = cell or record.place
+                faults.say("missing field", at, name, field=name, meaning=field.meaning)
+            continue
+        try:
+            values[name] = checked(field, cell, typed, comma)
+        except NotUsable as refused:
+            faults.say(refused.key, cell, name, **said_of(field, cell) | refused.gaps)
+        except KitError as refused:
+            what, _, remedy = str(refused).partition("; ")
+            faults.add(what, cell, name, remedy)
     return values
 
 
@@ -100,8 +91,7 @@ def _merged(part: str, records: list[DraftEntry], faults: Faults) -> DraftEntry:
     whole = DraftEntry(part, records[0].place if records else NOWHERE)
     for record in records:
         for name in record.cells.keys() & whole.cells.keys():
-            what = f"{name} is given twice"
-            faults.add(what, record.cells[name], name, "keep one of the two")
+            faults.say("field twice", record.cells[name], name, field=name)
         whole.cells |= record.cells
     return whole
 
@@ -112,17 +102,14 @@ def _merged(part: str, records: list[DraftEntry], faults: Faults) -> DraftEntry:
 def _lines(records: list[DraftEntry], entries: Entries, faults: Faults) -> tuple[Line, ...]:
     if not records:
         if not faults.lost:
-            faults.add(
-                "the sheet holds no ingredient lines",
-                remedy="write at least one line with a name and an amount, such as 'pork trim' and '25 kg'",
-            )
+            faults.say("no lines")
         return ()
     values = [entries(record) for record in records]
     _find_duplicates(records, values, faults)
     known = [_known(record, entry, faults) for record, entry in zip(records, values)]
     kinds = [kind for kind, _ in known]
     if all(kinds) and "meat" not in kinds:
-        faults.add("the sheet holds no meat", remedy="add a line of kind 'meat'")
+        faults.say("no meat")
     kg = _kilograms(records, [entry.get("amount") for entry in values], kinds, faults)
     if faults.found or kg is None:
         return ()
@@ -143,12 +130,7 @@ def _find_duplicates(records: list[DraftEntry], values: list[dict], faults: Faul
         if name in first:
             row = first[name].row
             where = f"row {row}" if row is not None else first[name].label or "an earlier line"
-            faults.add(
-                f"name {entry['name']!r} stands twice, first in {where}",
-                cell,
-                "name",
-                "add the amounts up, or give the second another name and the first one as its material",
-            )
+            faults.say("line twice", cell, "name", line=entry["name"], first=where)
         first.setdefault(name, cell)
 
 
@@ -162,40 +144,27 @@ def _known(record: DraftEntry, entry: dict, faults: Faults) -> tuple[str, Materi
     try:
         kind, material = find(entry["name"], kind, entry)
     except KitError as cause:
-        name = _blamed(entry)
+        name = blamed(entry)
         faults.add(str(cause), record.cells.get(name, record.place), name)
         return kind, None
     record.note(_wrong_line(entry, kind, material), faults)
     return kind, material
 
 
-def _blamed(entry: dict) -> str:
-    """The field that a fault about the composition is reported at."""
-    try:
-        how = way(entry)
-    except KitError:
-        return "name"
-    return _BLAMED.get(how, "material" if "material" in entry else "name")
-
-
 def _wrong_line(entry: dict, kind: str, material: Material | None) -> Iterator[Wrong]:
     """What does not go together on one line."""
-    name = entry["name"]
+    gaps = {"line": entry["name"], "kind": kind}
     yield from _hidden_cure(entry, kind)
     if kind == "cure" and not entry.get("nitrite_pct", 0) + entry.get("nitrate_pct", 0):
-        remedy = "read it from the label and write nitrite_pct (and nitrate_pct, if it holds any); it is never guessed"
-        yield "nitrite_pct", f"{name!r} is a cure without its strength", remedy
+        yield "nitrite_pct", "cure without strength", gaps
     if kind != "cure" and ("nitrite_pct" in entry or "nitrate_pct" in entry):
-        what = f"{name!r} has a nitrite or nitrate strength but is of kind {kind!r}"
-        yield "nitrite_pct", what, "write kind = 'cure'"
+        yield "nitrite_pct", "strength of no cure", gaps
     chemical, compounds = kind in ("accelerator", "phosphate"), fields("line")["form"].choices
     listed = material is not None and material.name in compounds
     if chemical and "form" not in entry and not listed:
-        remedy = f"write form as one of: {', '.join(compounds)}"
-        yield "form", f"{name!r} does not say which compound it is", remedy
+        yield "form", "no compound", gaps | {"compounds": ", ".join(compounds)}
     if "form" in entry and not chemical:
-        what = f"{name!r} names a compound but is of kind {kind!r}"
-        yield "form", what, "form is for accelerator and phosphate"
+        yield "form", "compound of another kind", gaps
 
 
 def _hidden_cure(entry: dict, kind: str) -> Iterator[Wrong]:
@@ -211,15 +180,11 @@ def _hidden_cure(entry: dict, kind: str) -> Iterator[Wrong]:
     if kind == "salt":
         counts = "table salt"
         way_out = "if the label names no nitrite or nitrate, call the line 'salt'"
-    words = ((name, cure_word(entry.get(name, ""))) for name in ("name", "material"))
-    for name, word in words:
+    for name in ("name", "material"):
+        word = cure_word(entry.get(name, ""))
         if word is not None:
-            yield (
-                name,
-                f"STOP: {entry[name]!r} is what the trade calls a salt that carries {word.brings}, but the line counts as "
-                f"{counts}, so its {word.brings} would be in no sum. Which strength is it",
-                f"write kind = 'cure' and nitrite_pct or nitrate_pct from the bag's label; {way_out}",
-            )
+            said = {"said": entry[name], "brings": word.brings, "counts": counts}
+            yield name, "hidden cure", said | {"way_out": way_out}
             return
 
 
@@ -230,17 +195,10 @@ def _kilograms(
     known = [a for a in amounts if a is not None]
     is_meat = [kind == "meat" for a, kind in zip(amounts, kinds) if a is not None]
     share = sums(known)["batch"]
-    at = NOWHERE
-    for record, amount in reversed(list(zip(records, amounts))):
-        if amount is not None and amount.basis == "batch":
-            at = record.cells["amount"]
+    of_batch = (r for r, a in zip(records, amounts) if a is not None and a.basis == "batch")
+    at = next((record.cells["amount"] for record in of_batch), NOWHERE)
     if share >= 100:
-        faults.add(
-            f"the shares of batch add up to {share:g} %",
-            at,
-            "amount",
-            "they must add up to less than 100 %; give at least one line as a mass",
-        )
+        faults.say("shares of batch", at, "amount", share=share)
         return None
     if len(known) < len(records) or not all(kinds):
         return None
@@ -253,12 +211,9 @@ def _kilograms(
         return None
     for record, amount, weight in zip(records, known, kg):
         if not LEAST_KG <= weight <= MOST_KG and "meat" in kinds:
-            faults.add(
-                f"amount {amount.written!r} is {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
-                record.cells["amount"],
-                "amount",
-                "check the unit and the amount of meat",
-            )
+            ends = {"least": LEAST_KG, "most": MOST_KG}
+            at = record.cells["amount"]
+            faults.say("line weight", at, "amount", amount=amount.written, kg=weight, **ends)
     return kg
 
 
@@ -272,19 +227,10 @@ def _weighings(records: list[DraftEntry], entries: Entries, faults: Faults) -> l
         entry = entries(record)
         stage = entry.get("stage", "")
         if not weights & _filled(record):
-            faults.add(
-                f"stage {stage or 'without a name'} has no weight",
-                record.place,
-                "in_kg",
-                "write in_kg, out_kg or both, or take the stage out",
-            )
+            named = stage or "without a name"
+            faults.say("stage without weight", record.place, "in_kg", stage=named)
         if stage and stage in found:
-            faults.add(
-                f"stage {stage!r} is weighed twice",
-                record.cells["stage"],
-                "stage",
-                "add the weights of several lots up",
-            )
+            faults.say("stage twice", record.cells["stage"], "stage", stage=stage)
         found.setdefault(stage, entry)
     return list(found.values())
 
@@ -296,39 +242,27 @@ def _filled(record: DraftEntry) -> set[str]:
 def wrong_step(entry: dict, kinds: list[str | None], n: int) -> Iterator[Wrong]:
     """What does not go together in one step of the cook, the n-th of these kinds. A grill comes last, and never alone."""
     if kinds[n] == GRILL and (kinds[0] == GRILL or set(kinds[n:]) != {GRILL}):
-        what = "a grill step finishes a link that is cooked and chilled, so it comes last and never alone"
-        remedy = "put it after the steps that cook; for the cook itself over a fire write 'charcoal cooker' or 'gas cooker'"
-        yield "kind", what, remedy
+        yield "kind", "grill before the cook", {}
     if "wet_bulb_C" in entry and "rh_pct" in entry:
-        what = "the step gives both wet_bulb_C and rh_pct"
-        yield "rh_pct", what, "keep one; the other follows from it"
+        yield "rh_pct", "both humidities", {}
     wet, dry = entry.get("wet_bulb_C"), entry.get("dry_bulb_C")
-    above = f"wet_bulb_C {wet or 0.0:g} is above {{}}; a wet bulb never reads higher"
     if wet is not None and dry is not None and wet > dry:
-        remedy = "check that the two are not swapped"
-        yield "wet_bulb_C", above.format(f"dry_bulb_C {dry:g}"), remedy
+        yield "wet_bulb_C", "wet above dry", {"wet": wet, "dry": dry}
     low, high = entry.get("air_low_C"), entry.get("air_high_C")
     if low is None and high is None or not {"kind", "dry_bulb_C"} <= set(entry):
         return
     if low is None or high is None or not low <= dry <= high:
-        name = "air_low_C" if high is None else "air_high_C"
-        what = "the range of the air needs air_low_C and air_high_C, with dry_bulb_C between them"
-        yield name, what, "write all three, or leave the range out"
+        yield "air_low_C" if high is None else "air_high_C", "half a range of air", {}
     elif entry["kind"] not in ("charcoal cooker", "gas cooker"):
-        what = (
-            f"a range of the air is for a covered cooker, but the step is of kind {entry['kind']!r}"
-        )
-        yield "air_high_C", what, "take air_low_C and air_high_C out"
+        yield "air_high_C", "range of another kind", {"kind": entry["kind"]}
     elif wet is not None and wet > low:
-        remedy = "give rh_pct, or correct the range"
-        yield "wet_bulb_C", above.format(f"air_low_C {low:g}"), remedy
+        yield "wet_bulb_C", "wet above the range", {"wet": wet, "low": low}
 
 
 def wrong_process(process: dict) -> Iterator[Wrong]:
     """Counts are whole, and a holding time has its core temperature."""
     for name in ("grind_passes", "core_probes"):
         if process.get(name, 0.0) % 1:
-            yield name, f"{name} is {process[name]:g}; it counts whole ones", "write 1, 2 or 3"
+            yield name, "part of a count", {"field": name, "count": process[name]}
     if "core_held_min" in process and "core_measured_C" not in process:
-        what = "core_held_min stands without core_measured_C"
-        yield "core_held_min", what, "write the core temperature that was held"
+        yield "core_held_min", "held at what", {}

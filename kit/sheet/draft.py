@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from kit.errors import nearest
 from kit.faults import Cell, Faults
@@ -20,8 +21,8 @@ _KINDS = {
 }
 
 
-Wrong = tuple[str, str, str]
-"""the field, what is wrong with it, and what to try"""
+Wrong = tuple[str, str, dict[str, Any]]
+"""the field, the key of what is wrong with it, and what its words name"""
 
 
 @dataclass
@@ -34,8 +35,8 @@ class DraftEntry:
 
     def note(self, wrong: Iterable[Wrong], faults: Faults) -> None:
         """Each fault at its field, or at the whole entry where the field is not written."""
-        for name, what, remedy in wrong:
-            faults.add(what, self.cells.get(name, self.place), name, remedy)
+        for name, key, gaps in wrong:
+            faults.say(key, self.cells.get(name, self.place), name, **gaps)
 
 
 @dataclass
@@ -57,32 +58,26 @@ def draft_of(data: Mapping, faults: Faults, rows: Rows | None = None) -> Draft:
     known = {*fields("batch"), *PARTS} - {"batch"}
     for key in data:
         if key not in known:
-            faults.add(
-                f"the sheet has no entry {str(key)[:60]!r}; nearest: {near(str(key), known)}",
-                Cell(None, rows.get(("", 0, str(key)))),
-                str(key)[:60],
-                "correct the name or take it out",
-            )
+            name, at = str(key)[:60], Cell(None, rows.get(("", 0, str(key))))
+            faults.say("unknown entry", at, name, entry=name, near=near(str(key), known))
     head = {key: value for key, value in data.items() if key in fields("batch")}
     records = [_record("batch", head, 0, rows, "")]
     process = data.get("process", {})
     if isinstance(process, Mapping):
         records.append(_record("process", process, 0, rows, "process"))
     else:
-        what = f"process is {_kind(process)}; it needs to be one table"
-        faults.add(what, Cell(None, rows.get(("", 0, "process"))), "process", "write [process]")
+        at = Cell(None, rows.get(("", 0, "process")))
+        faults.say("not one table", at, "process", kind=_kind(process))
     for part in MANY:
         records += _many(part, data.get(part, []), rows, faults)
     return Draft(records)
 
 
 def _many(part: str, entries, rows: Rows, faults: Faults) -> list[DraftEntry]:
-    remedy = f"write [[{part}]] above each entry"
     if not isinstance(entries, (list, tuple)):
         row = rows.get((part, 0, ""), rows.get(("", 0, part)))
         faults.lost = True
-        what = f"{part} is {_kind(entries)}; it needs to be a list of tables"
-        faults.add(what, Cell(None, row), part, remedy)
+        faults.say("not a list of tables", Cell(None, row), part, part=part, kind=_kind(entries))
         return []
     records = []
     for n, entry in enumerate(entries):
@@ -90,8 +85,8 @@ def _many(part: str, entries, rows: Rows, faults: Faults) -> list[DraftEntry]:
             records.append(_record(part, entry, n, rows, f"{part} {n + 1}"))
         else:
             faults.lost = True
-            what = f"{part} {n + 1} is {_kind(entry)}; it needs to be a table"
-            faults.add(what, Cell(None, rows.get(("", 0, part))), part, remedy)
+            at, gaps = Cell(None, rows.get(("", 0, part))), {"part": part, "kind": _kind(entry)}
+            faults.say("not a table", at, part, n=n + 1, **gaps)
     return records
 
 

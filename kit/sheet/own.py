@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from kit.errors import KitError, UnknownName, UnknownStrength, need
+from kit.errors import KitError, UnknownName, UnknownStrength, attempt, need
 from kit.materials import Material, by_lab, material
 from kit.materials.composition import PARTS
 from kit.materials.given import by_eye, by_lean_ratio
@@ -19,6 +19,7 @@ _WAYS = {
     "recipe": ("composition",),
     "list": ("material",),
 }
+_LABEL = ("nitrite_pct", "nitrate_pct")
 _KIND = {"lean": "meat", "eye": "meat", "recipe": "rework"}
 _CURE_NAME = re.compile(r"\b(?:celery|vegetable juice)\b", re.I)
 
@@ -36,7 +37,14 @@ def way(given: Mapping) -> str:
     )
     if said:
         return said[0]
-    return "label" if "nitrite_pct" in given or "nitrate_pct" in given else "list"
+    return "label" if any(field in given for field in _LABEL) else "list"
+
+
+def blamed(given: Mapping) -> str:
+    """The field that a fault about the composition is reported at."""
+    how, _ = attempt(lambda: way(given))
+    told = (*_WAYS.get(how, ()), *_LABEL) if how else ()
+    return next((field for field in told if field in given), "name")
 
 
 def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:

@@ -14,18 +14,14 @@ from kit.trial.blocks import Contrast, VarianceRow, dummies, variance_table
 from kit.trial.design import Design, critical
 from kit.trial.question import Predicted
 from kit.trial.readings import TubeLoss, by_batter
+from kit.trial.rows import words_of
 from kit.working import Result, Step, steps_from
 
 LEAST_DOF = 3
 STRAIGHT = " (straight line)"
 COMPARED = 4000
 """draws behind the comparison with the prediction"""
-MAY_NOT = (
-    "that a product is safe or tastes better",
-    "the same for other machines, other meat or other fats",
-    "why it is so: no theory of the batter was tested",
-    "the yield of a plant: a tube does not dry",
-)
+MAY_NOT = tuple(text for _, text, _ in words_of("may not"))
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from kit import tables
 from kit.errors import UnknownName, need, need_between
 from kit.trial.blocks import ALPHA, BlockFit, fit
 from kit.trial.question import TrialQuestion
+from kit.trial.rows import need_bounded
 from kit.trial.scatter import ClassScatter
 from kit.working import Result
 
@@ -24,8 +25,6 @@ KINDS = {
     "single": "one batter at each station",
     "split": "every level in bath runs of its own",
 }
-MOST_STATIONS, MOST_BATTERS, MOST_TUBES = 99, 9, 9
-"""what a tube's code has room for"""
 SIMULATED = 100_000
 ORDER, LOT, FILLS, PENCIL = range(4)
 """purposes of the random numbers: the plan of one station never moves when another changes"""
@@ -129,12 +128,9 @@ def design(
     Raises UnknownName for a kind, OutOfRange where the stations cannot carry it, with the nearest number that can.
     Source: randomized blocks and balanced incomplete blocks of the textbooks.
     """
-    most = (MOST_STATIONS, MOST_BATTERS, MOST_TUBES, 2**31, 99, 99)
-    given = (stations, batters, tubes, seed, lots, machines)
-    for words, value, high in zip(_COUNTS, given, most):
-        low = {"stations": 2, "seed": 0}.get(words, 1)
-        whole = int(need_between(words, value, low, high)) == value
-        need(whole, f"{words} is {value}; give a whole number")
+    size = {"stations": stations, "batters": batters, "tubes": tubes}
+    for name, value in {**size, "seed": seed, "lots": lots, "choppers": machines}.items():
+        need_bounded(name, value)
     k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
     if chosen not in KINDS:
         raise UnknownName("kind of design", chosen, KINDS)
@@ -157,9 +153,6 @@ def design(
         _confounded(chosen, k, batters),
         own_sources=(tables.cite("kit", "randomised blocks, seed shown", "computed"),),
     )
-
-
-_COUNTS = "stations", "batters of a station", "tubes of a batter", "seed", "lots", "machines"
 
 
 def _usual_kind(question: TrialQuestion, batters: int) -> str:

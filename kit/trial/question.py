@@ -14,6 +14,7 @@ from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
 from kit.errors import OutOfRange, UnknownName, need
+from kit.trial.rows import need_bounded
 from kit.working import Result, figure
 
 RESPONSES = {
@@ -149,7 +150,8 @@ def ask(
     )
     usual = tuple((one.level_1, one.level_2) for one in known)
     given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
-    need(len(given) == len(keys), "give one list of levels for each factor")
+    lists = f"{len(keys)} factors and {len(given)} lists of levels; give one list for each"
+    need(len(given) == len(keys), lists)
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
         need(
@@ -166,9 +168,7 @@ def ask(
         if worth_knowing_points is None
         else float(worth_knowing_points)
     )
-    need(
-        0.1 <= worth <= 20, f"a smallest difference of {worth:g} percentage points; give 0.1 to 20"
-    )
+    need_bounded("worth_knowing_points", worth)
     base = batter or example_batter()
     question = TrialQuestion(
         known, tuple(tuple(map(float, its)) for its in given), response, worth, base

@@ -4,25 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kit.errors import need
+from kit.trial.rows import words_of
 
 EXCHANGED, SET_ASIDE = "two tubes exchanged", "set aside"
-LOOK_AT = {
-    SET_ASIDE: "the paper sheet of this station",
-    "filled weight off": "the paper sheet of this station",
-    "temperature in °F": "the thermometer's switch",
-    "filled weights of other tubes": "the paper sheet of this station, row by row",
-    EXCHANGED: "the labels of both tubes",
-    "impossible loss": "the three weights of this tube",
-    "batters exchanged": "weigh sheet, final chopping temperatures and labels of both batters",
-    "final chopping temperature off": "the planned comparison stands; the temperature reached is shown beside it",
-    "tube apart": "its three weights, and whether it leaked",
-    "station apart in level": "nothing, for the comparison inside a station: a level that differs leaves it alone",
-    "station apart in scatter": "how this station drained and weighed its tubes",
-    "copied": "both stations' paper sheets",
-    "rounded to whole grams": "which balance was used",
-    "missing": "whether the paper has it",
-    "late into the bath": "whether both batters of the station waited alike; if not, their difference is not the level's alone",
-}
+LOOK_AT = {kind: text for kind, text, _ in words_of("look at")}
 """kind of finding -> where the teacher looks"""
 
 

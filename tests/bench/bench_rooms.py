@@ -200,7 +200,7 @@ def main(rooms: int, seed: int) -> None:
         if found.rows:
             said, apart = wrong(found.rows, *its)
             said += [one.what for one in check(found, *its)]
-            printed = found.waits.wait_difference_min
+            printed = found.waits["wait_difference_min"]
             if not room.overnight and len(planned.units) > planned.stations and printed != apart:
                 said.append(f"{printed} printed, {apart} min apart")
             breaches += bool(said)

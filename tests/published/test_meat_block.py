@@ -76,11 +76,11 @@ def test_the_lean_lines_tell_the_water_of_measured_meats(species):
     off on average by less than 0.6 point."""
     water, fat, protein = measured().T
     line = lean_line(species)
-    miss = line.moisture_pct(fat) - water
+    miss = line.pct("moisture", fat) - water
     slope, start = np.polyfit(fat, water, 1)
     best = start + slope * fat - water
     assert np.sqrt((miss**2).mean()) < 1.1 * np.sqrt((best**2).mean()) and abs(miss.mean()) < 0.4
-    assert abs((line.protein_pct(fat) - protein).mean()) < 0.6
+    assert abs((line.pct("protein", fat) - protein).mean()) < 0.6
 
 
 def test_composing_measured_lean_and_fatty_meats_lands_among_the_measured():

@@ -81,8 +81,7 @@ def books(plan: ClassPlan) -> dict[str, bytes]:
         tubes, batters = book[TUBES], book[BATTERS]
         weights = {}
         for row in range(2, tubes.max_row + 1):
-            code = read_code(tubes.cell(row, 2).value)
-            key = (code.station, code.batter, code.tube)
+            key = read_code(tubes.cell(row, 2).value)
             empty = round(13 + rng.normal(0, 0.05), 2)
             filled = round(empty + tubes.cell(row, 6).value + rng.normal(0, 0.2), 2)
             after = round(filled - (filled - empty) * loss[key] / 100, 2)

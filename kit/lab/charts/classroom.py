@@ -9,13 +9,13 @@ from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 STEPS = {
-    "weigh": ("W", "band", "ink"),
-    "chop": ("C", "protein", "#ffffff"),
-    "fill": ("F", "fat", "ink"),
-    "bath": ("B", "added water", "ink"),
-    "read": ("R", "salt", "#ffffff"),
+    "weigh": ("band", "ink"),
+    "chop": ("protein", "#ffffff"),
+    "fill": ("fat", "ink"),
+    "bath": ("added water", "ink"),
+    "read": ("salt", "#ffffff"),
 }
-"""step -> its letter, the colour of its bar and of the letter"""
+"""step -> the colour of its bar and of the letter on it"""
 
 
 @alt.kept
@@ -74,7 +74,7 @@ def times_data(times: Timetable) -> dict[str, list[dict]]:
     sessions = len({session for session, *_ in lines}) > 1
     found = []
     for row in times.rows:
-        letter, colour, ink = STEPS[row.key[2]]
+        colour, ink = STEPS[row.key[2]]
         station, batter = row.key[:2]
         name = f"{f'station {station}' if station else 'all'}, {batter}"
         name += f" (session {row.session})" if sessions else ""
@@ -84,7 +84,7 @@ def times_data(times: Timetable) -> dict[str, list[dict]]:
                 "start": row.start_min,
                 "end": row.end_min,
                 "middle": (row.start_min + row.end_min) / 2,
-                "letter": letter,
+                "letter": row.key[2][0].upper(),
                 "colour": COLOUR[colour],
                 "ink": COLOUR.get(ink, ink),
                 "words": f"{row.key[2]} from minute {row.start_min} to {row.end_min}",

@@ -182,19 +182,19 @@ def map_data(grid) -> dict[str, list[dict]]:
         if row["ice"] > row["floor"]
     ]
     lines, names = [], []
-    for edge in grid.edges:
-        inside = np.isfinite(edge.ice_pct) & (edge.ice_pct >= 0) & (edge.ice_pct <= 70)
+    for title, reached in grid.edges:
+        inside = np.isfinite(reached) & (reached >= 0) & (reached <= 70)
         lines += [
-            {"rule": edge.title} | row
-            for row in columns(lean=grid.lean_pct[inside], ice=edge.ice_pct[inside])
+            {"rule": title} | row
+            for row in columns(lean=grid.lean_pct[inside], ice=reached[inside])
         ]
         if inside.any():
             within = np.flatnonzero(inside)
             spot = int(within[2 * len(within) // 3])
-            lean, ice = min(float(grid.lean_pct[spot]), 54.0), float(edge.ice_pct[spot])
+            lean, ice = min(float(grid.lean_pct[spot]), 54.0), float(reached[spot])
             below = [n for n in names if abs(n["ice"] - ice) < 3 and abs(n["lean"] - lean) < 30]
             at = below[0] if below else {"lean": lean, "ice": ice}
-            names.append(at | {"rule": edge.title, "line": len(below)})
+            names.append(at | {"rule": title, "line": len(below)})
     return {
         "field": field or [{"lean": 0, "ice": 0, "floor": 0}],
         "lines": lines,

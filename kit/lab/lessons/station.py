@@ -3,7 +3,7 @@
 No page of a student holds grams of a nitrite salt: exercise 2 gives the premix as a share of the meat and asks for ppm below the ceiling. Its batter stays below it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from math import sqrt
@@ -16,12 +16,12 @@ from scipy.special import stdtrit
 from kit import tables
 from kit.cure.premix import premix
 from kit.errors import WrongUnit
-from kit.lab.lessons import Exercise
+from kit.lab.lessons import Exercise, exercise
 from kit.rules.limits import limit
 from kit.trial.blocks import ALPHA
 from kit.trial.design import PENCIL, random_of
 from kit.trial.readings import TubeReading, loss_pct
-from kit.working import figure, steps_from
+from kit.working import figure
 
 WORKED_EXAMPLE = 0
 """the station whose exercises are shown with their working, to learn from"""
@@ -73,38 +73,20 @@ def _tenths(rng, low: float, high: float, per: int = 10) -> float:
     return _whole(rng, round(low * per), round(high * per)) / per
 
 
-def _made(
-    question: str,
-    unit: str,
-    within: float,
-    known: dict[str, Any],
-    rows: Sequence[tuple[str, ...]],
-    hints: tuple[str, str],
-    errors: dict[str, float],
-    kind: type[Exercise] = Exercise,
-    answer: float | None = None,
+def _asked(
+    key: str, known: Mapping[str, Any], *errors: float, answer: float | None = None, **more
 ) -> Exercise:
-    steps = steps_from(known, *rows)
-    found = steps[-1].answer if answer is None else answer
-    slips = tuple((words, partial(float, number)) for words, number in errors.items())
-    return kind(question, unit, lambda: (found, steps), within, hints, slips)
+    """The exercise of this key; `more`: what its words and steps hold beside the symbols."""
+    gives = (partial(float, one) for one in errors)
+    other = None if answer is None else partial(float, answer)
+    return exercise(f"11 {key}", {**known, **more}, *gives, answer=other)
 
 
 def _salt(rng) -> Exercise:
     M, m, p = 10 * _whole(rng, 30, 60), _whole(rng, 62, 80), _tenths(rng, 1.5, 2.4)
     W = M / (m / 100)
-    return _made(
-        f"A paper batter has {M} g of meat, which is {m} % of the batter. Salt is {p:g} % of the batter. How many g of salt?",
-        "g",
-        0.06,
-        {"M": (M, "g", "meat"), "m": (m, "%", "meat in the batter"), "p": (p, "%", "salt in the batter"), "W": (W, "g", "batter"), "S": W * p / 100},
-        (("batter", "W = M / (m / 100)", "g"), ("salt", "S = W × p / 100", "g")),
-        ("First the weight of the whole batter, then its salt.", "The meat is a part of the batter, so the batter weighs more than the meat."),
-        {
-            "that is the percentage of the meat; the salt is a percentage of the whole batter.": M * p / 100,
-            "you multiplied by the share of meat; the batter weighs more than the meat, so divide.": M * m / 100 * p / 100,
-        },
-    )  # fmt: skip
+    known = {"M": M, "m": m, "p": p, "W": W, "S": W * p / 100}
+    return _asked("salt", known, M * p / 100, M * m / 100 * p / 100)
 
 
 def _premix(rng) -> Exercise:
@@ -113,40 +95,19 @@ def _premix(rng) -> Exercise:
     per = 100 if strength > 1 else 10
     r = _tenths(rng, 65 / (100 * strength), (rule.limit - 6) / (100 * strength), per)
     ppm = r * strength * 100
-    return _made(
-        f"On paper only, nobody weighs it: premix at {r:g} % of the meat, {strength:g} % of the premix is sodium nitrite; {m} % of the batter is meat. "
-        f"The ceiling in the {rule.jurisdiction} is {rule.limit:g} ppm ingoing nitrite, on the meat. How many ppm below the ceiling is it? A batter above the ceiling would not pass: write its number with a minus.",
-        "ppm",
-        1.0,
-        {"r": (r, "%", "premix on the meat"), "s": (strength, "%", "nitrite in the premix"), "n": (ppm, "ppm", "ingoing nitrite"), "L": (rule.limit, "ppm", "ceiling"), "D": rule.limit - ppm},
-        (("ingoing nitrite, 1 % is 10,000 ppm", "n = r / 100 × s / 100 × 1000000", "ppm"), ("below the ceiling", "D = L − n", "ppm")),
-        ("First the ppm of nitrite on the meat: a share of a share.", "Percent times percent, divided by 10,000, is a fraction; times a million it is ppm."),
-        {
-            "you counted on the whole batter; this ceiling is on the meat.": rule.limit - ppm * m / 100,
-            "you counted the whole premix as nitrite; only a part of it is.": rule.limit - r * 1e4,
-            "it is below the ceiling, so it passes: the sign is the other way round.": ppm - rule.limit,
-        },
-    )  # fmt: skip
+    known = {"r": r, "s": strength, "n": ppm, "L": rule.limit, "D": rule.limit - ppm}
+    errors = rule.limit - ppm * m / 100, rule.limit - r * 1e4, ppm - rule.limit
+    return _asked("premix", known, *errors, m=m, jurisdiction=rule.jurisdiction)
 
 
 def _loss(rng) -> Exercise:
     E, net = _tenths(rng, 12.6, 13.4, 100), _tenths(rng, 26, 34, 100)
     lost = _tenths(rng, 0.055 * net, 0.11 * net, 100)
     F, A = round(E + net, 2), round(E + net - lost, 2)
-    v = round(lost / _tenths(rng, 0.88, 0.92, 100), 1)
-    return _made(
-        f"Tube empty {E:.2f} g, filled {F:.2f} g, after the bath and draining {A:.2f} g; {v:g} ml of exudate and fat in the cylinder. What is the loss in % of the batter?",
-        "%",
-        0.06,
-        {"E": (E, "g", "empty"), "F": (F, "g", "filled"), "A": (A, "g", "after the bath"), "L": loss_pct(E, F, A)},
-        (("loss", "L = 100 × (F − A) / (F − E)", "%"),),
-        ("What was lost, over the batter that was in the tube.", "Lost: filled less after. Batter: filled less empty."),
-        {
-            "you divided by tube and batter together; the tube is not batter.": 100 * (F - A) / F,
-            "you took the ml for g; fat is lighter than water, so weigh.": 100 * v / (F - E),
-            "that is what stayed in the tube; the loss is the rest.": 100 * (A - E) / (F - E),
-        },
-    )  # fmt: skip
+    ml = round(lost / _tenths(rng, 0.88, 0.92, 100), 1)
+    known = {"E": E, "F": F, "A": A, "L": loss_pct(E, F, A)}
+    errors = 100 * (F - A) / F, 100 * ml / (F - E), 100 * (A - E) / (F - E)
+    return _asked("loss", known, *errors, ml=ml)
 
 
 def _scatter(rng) -> Exercise:
@@ -155,22 +116,9 @@ def _scatter(rng) -> Exercise:
         x = [round(base + _tenths(rng, -0.9, 0.9), 1) for _ in range(3)]
         if 0.35 <= stdev(x) <= 0.70 and len(set(x)) == 3:
             break
-    mean, q = fmean(x), sum((one - fmean(x)) ** 2 for one in x)
-    known = {"a": (x[0], "%", "tube 1"), "b": (x[1], "%", "tube 2"), "c": (x[2], "%", "tube 3")}
-    known |= {"m": (mean, "%", "mean"), "Q": (q, "", "sum of squares"), "s": stdev(x)}
-    return _made(
-        f"Three tubes of one batter lost {x[0]:g}, {x[1]:g} and {x[2]:g} %. What is their standard deviation, in percentage points?",
-        "percentage points",
-        0.015,
-        known,
-        (("mean", "m = (a + b + c) / 3", "%"), ("sum of squared deviations", "Q = (a − m)^2 + (b − m)^2 + (c − m)^2", ""), ("standard deviation", "s = √(Q / 2)", "percentage points")),
-        ("Mean first, then the three deviations, squared and added.", "Three values leave two degrees of freedom: divide by 2, then take the root."),
-        {
-            "you divided by 3; a standard deviation of a sample divides by n − 1.": sqrt(q / 3),
-            "that is the variance; take its root.": variance(x),
-            "that is the range, the largest less the smallest.": max(x) - min(x),
-        },
-    )  # fmt: skip
+    squares = sum((one - fmean(x)) ** 2 for one in x)
+    known = {**dict(zip("abc", x)), "m": fmean(x), "Q": squares, "s": stdev(x)}
+    return _asked("scatter", known, sqrt(squares / 3), variance(x), max(x) - min(x))
 
 
 def _effect(rng) -> Exercise:
@@ -182,56 +130,22 @@ def _effect(rng) -> Exercise:
     pairs = [f"{x:g}, {y:g}" for x, y in zip(a, b)]
     pairs.insert(place, f"{alone:g}, spilled")
     total = sum(b) - sum(a)
-    return _made(
-        f"Mean losses in % of batter A, batter B at seven stations: {'; '.join(pairs)}. Compare inside stations: what is the effect of B against A, in percentage points?",
-        "percentage points",
-        0.04,
-        {"S": (total, "percentage points", "sum of the differences B − A"), "n": (6, "", "stations with both batters"), "D": total / 6},
-        (("effect", "D = S / n", "percentage points"),),
-        ("A station with one batter compares nothing.", "Six differences, B less A; then their mean."),
-        {
-            "you compared the means of all batters, unpaired; the station with one batter tilts that.": fmean(b) - fmean([*a, alone]),
-            "that is the sum of the differences; divide by the stations.": total,
-            "you divided by seven; one station has no difference.": total / 7,
-            "the sign is the other way round: B less A.": -total / 6,
-        },
-    )  # fmt: skip
+    errors = fmean(b) - fmean([*a, alone]), total, total / 7, -total / 6
+    known = {"S": total, "n": 6, "D": total / 6}
+    return _asked("effect", known, *errors, pairs="; ".join(pairs))
 
 
 def _half_width(rng) -> Exercise:
     n, each, s = _whole(rng, 5, 9), _whole(rng, 2, 3), _tenths(rng, 0.8, 2.4, 100)
-    t = round(float(stdtrit(n - 1, 1 - ALPHA / 2)), 3)
-    tubes = 2 * each * n
-    return _made(
-        f"{n} stations made both batters, {each} tubes of each ({tubes} tubes). The differences of the stations have a standard deviation of {s:g} percentage points; t is {t:g}. What is the half-width of the 95 % confidence interval, in percentage points?",
-        "percentage points",
-        0.012,
-        {"s": (s, "percentage points", "sd of the differences"), "n": (n, "", "stations"), "t": (t, "", f"t for {n - 1} degrees of freedom"), "e": (s / sqrt(n), "percentage points", "standard error"), "h": t * s / sqrt(n)},
-        (("standard error", "e = s / √(n)", "percentage points"), ("half-width", "h = t × e", "percentage points")),
-        ("Standard error first: what is compared, tubes or stations?", "Divide by the root of the number of stations, then times t."),
-        {
-            "you counted tubes; tubes of one batter share its fate, so stations count.": t * s / sqrt(tubes),
-            "you left out the root of n: one station scatters so, the mean of them less.": t * s,
-            "you divided by n; the standard error has its root.": t * s / n,
-            "that is the standard error; the interval is t times it.": s / sqrt(n),
-        },
-    )  # fmt: skip
+    t, tubes = round(float(stdtrit(n - 1, 1 - ALPHA / 2)), 3), 2 * each * n
+    known = {"s": s, "n": n, "t": t, "e": s / sqrt(n), "h": t * s / sqrt(n)}
+    errors = t * s / sqrt(tubes), t * s, t * s / n, s / sqrt(n)
+    return _asked("half-width", known, *errors, each=each, tubes=tubes, dof=n - 1)
 
 
 def _stations(rng) -> Exercise:
     n, h = _whole(rng, 3, 24), _tenths(rng, 1.2, 3.9)
-    return _made(
-        f"With {n} stations the half-width is {h:g} percentage points. How many stations in all would halve it, if the scatter and t stayed as they are?",
-        "stations",
-        0.4,
-        {"n": (n, "", "stations"), "N": 4 * n},
-        (("stations in all", "N = n × 2^2", "stations"),),
-        ("The half-width goes with one over the root of the stations.", "Twice as narrow takes two squared as many."),
-        {
-            "twice the stations narrow it by the root of two only.": 2 * n,
-            "so many more; the question is how many in all.": 3 * n,
-        },
-    )  # fmt: skip
+    return _asked("stations", {"n": n, "N": 4 * n}, 2 * n, 3 * n, h=h)
 
 
 def _sentence(rng) -> Exercise:
@@ -242,8 +156,7 @@ def _sentence(rng) -> Exercise:
         h + _tenths(rng, 0.3, 1.5) if case < 2 else h * 0.5 if case == 2 else _tenths(rng, 0.2, 0.4)
     )
     D = round(size if case != 1 else -size, 1)
-    low, high = D - h, D + h
-    far = max(abs(low), abs(high))
+    far = max(abs(D - h), abs(D + h))
     texts = (
         f"B raised the loss by {abs(D):.1f} percentage points.",
         f"B lowered the loss by {abs(D):.1f} percentage points.",
@@ -251,38 +164,30 @@ def _sentence(rng) -> Exercise:
         f"Any effect is smaller than {worth:g} percentage points.",
     )
     order = [int(k) for k in rng.permutation(4)]
-    said = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
-    usual = {
-        0: (2, "the interval leaves 0 out, so the class can tell."),
-        1: (2, "the interval leaves 0 out, so the class can tell."),
-        2: (0, "the interval holds 0: the estimate alone is no effect."),
-        3: (
-            2,
-            f"the whole interval lies inside ± {worth:g}: that is more than not being able to tell.",
-        ),
-    }[case]
-    return _made(
-        f"{n} stations: effect of B against A {figure(D, 2)}, half-width {h:g} percentage points (95 %); {worth:g} is worth knowing. Which sentence may be printed? Answer a letter.{said}",
-        "",
-        0.1,
-        {"D": (D, "percentage points", "effect"), "h": (h, "percentage points", "half-width"), "l": low, "u": high},
-        (("lower end", "l = D − h", "percentage points"), ("upper end", "u = D + h", "percentage points")),
-        ("Calculate both ends of the interval and look where 0 lies.", f"Holds 0 or not; if it does: does all of it lie inside ± {worth:g}?"),
-        {usual[1]: order.index(usual[0])},
-        LetterExercise,
-        order.index(case),
-    )  # fmt: skip
+    clear = 2, "the interval leaves 0 out, so the class can tell."
+    estimate = 0, "the interval holds 0: the estimate alone is no effect."
+    inside = (
+        f"the whole interval lies inside ± {worth:g}: that is more than not being able to tell."
+    )
+    taken, why = (clear, clear, estimate, (2, inside))[case]
+    known = {"D": D, "h": h, "l": D - h, "u": D + h}
+    said = {"n": n, "effect": figure(D, 2), "worth": worth, "why": why}
+    said["sentences"] = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
+    one = _asked("sentence", known, order.index(taken), answer=order.index(case), **said)
+    return LetterExercise(**vars(one))
 
 
 def own_loss(t: TubeReading) -> Exercise:
     """The loss of a station's own tube, with its usual errors."""
     E, F, A = float(t.empty_g or 0), float(t.filled_g or 0), float(t.after_g or 0)
-    errors = (
-        ("you divided by tube and batter together.", lambda: 100 * (F - A) / F),
-        ("that is what stayed; the loss is the rest.", lambda: 100 * (A - E) / (F - E)),
+    return exercise(
+        "11 own loss",
+        {},
+        lambda: 100 * (F - A) / F,
+        lambda: 100 * (A - E) / (F - E),
+        working=tuple,
+        answer=lambda: t.loss_pct,
     )
-    hints = ("Lost: filled less after. Over the batter: filled less empty.",)
-    return Exercise("", "%", lambda: (t.loss_pct, ()), 0.06, hints, errors)
 
 
 _MAKERS = (_salt, _premix, _loss, _scatter, _effect, _half_width, _stations, _sentence)

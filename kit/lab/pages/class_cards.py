@@ -1,5 +1,6 @@
 """The cards of a class on paper: two sheets a station, and a sheet of labels. They stand alone and print; the second sheet shows no level."""
 
+from collections.abc import Iterable
 from functools import lru_cache
 from html import escape
 
@@ -9,54 +10,15 @@ from kit import units
 from kit.classroom.codes import station_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import BatterSheet, weigh_sheets
-from kit.lab.pages import Markup, table
+from kit.lab.pages import Markup, filled, table
 from kit.plan.weigh import WeighRow
+from kit.tables import data_path
+from kit.trial.rows import words_of
 
-STYLE = """
-body { font: 11pt/1.22 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm; }
-h1 { font-size: 15pt; margin: 0 0 1mm; } h2 { font-size: 12pt; margin: 2.5mm 0 1mm; } p { margin: .8mm 0; }
-table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
-th, td { border: .5pt solid #000; padding: .7mm 1.4mm; text-align: left; vertical-align: top; } th { font-weight: 700; }
-.n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; } .box { min-width: 15mm; } .tick { width: 7mm; }
-.stop { border: 2pt solid #000; padding: 1.2mm 2mm; margin: 1.2mm 0; font-weight: 700; } .caution { font-weight: 700; }
-.sheet { break-after: page; } .sheet:last-child { break-after: auto; }
-.code { font: 700 15pt "Liberation Mono", "DejaVu Sans Mono", monospace; white-space: nowrap; } .blank td { height: 7.5mm; }
-.fold { border-top: 1.5pt dashed #000; margin: 2mm 0; } .folds td { width: 20%; text-align: center; } svg { display: block; margin: 0 auto; }
-.labels { display: grid; grid-template-columns: repeat(4, 1fr); gap: 2mm; } .label { border: .5pt solid #000; padding: 1.5mm; text-align: center; break-inside: avoid; }
-"""
 NOT_EATEN = "Nothing made in this lesson is eaten. A tube in a hot bath is a measurement, no cook."
 EATEN = "Food is eaten only as local codes and licensed practice allow. A tube in a hot bath is a measurement, no cook: nothing from a tube is eaten."
-ROLES = (
-    ("manager", "keeps the clock strip, works the chopper"),
-    ("recorder", "weighs and writes each number at once"),
-    ("skeptic", "reads every weight a second time and signs, argues against the result"),
-)
-STEPS = {
-    "weigh": (
-        "Weigh and tick each line; a second person reads the balance.",
-        "Wash hands 20 s first. Raw meat stays on ice.",
-    ),
-    "chop": (
-        "Lean, salt and part of the ice first, then fat, then the rest.",
-        "Blades cut when they stand still too: unplug before you reach in; one person, lid shut. The probe goes in only when the knives have stopped turning.",
-    ),
-    "fill": (
-        "Fill each tube near its target weight; no air. Tubes stand on ice.",
-        "Wash hands and bench: raw batter touches nothing that is eaten.",
-    ),
-    "bath": (
-        "All tubes of a batter go in and come out together.",
-        "Hot water scalds: tongs, goggles, sleeves down; no one reaches over the bath.",
-    ),
-    "read": ("Drain upside down, weigh, write.", "The tube is hot: hold it with tongs or a cloth."),
-}
-FOLDS = (
-    (5, "no crack folded twice"),
-    (4, "slight crack folded twice"),
-    (3, "cracks slowly folded once"),
-    (2, "cracks at once folded once"),
-    (1, "falls apart under the finger"),
-)
+STEPS = {name: (text, caution) for name, text, caution in words_of("step")}
+"""step -> what to do, the caution where it bites"""
 
 
 def cards_html(plan: ClassPlan, station: int | None = None) -> str:
@@ -65,8 +27,8 @@ def cards_html(plan: ClassPlan, station: int | None = None) -> str:
     The first sheet is for who makes the batters, the second for who reads the tubes.
     """
     chosen = plan.present if station is None else (station,)
-    body = "".join(_recipe_side(plan, one) + _tube_side(plan, one) for one in chosen)
-    return document(plan, f"Class {plan.class_number}: cards", body)
+    sides = (side(plan, one) for one in chosen for side in (_recipe_side, _tube_side))
+    return document(plan, "cards", sides)
 
 
 def labels_html(plan: ClassPlan) -> str:
@@ -77,16 +39,15 @@ def labels_html(plan: ClassPlan) -> str:
         codes = (
             f'{qr(text)}<span class="code">{text}</span>' for text, *_ in plan.tubes_of(station)
         )
-        cells = "".join(f'<div class="label">{one}</div>' for one in (*codes, *[spare] * 3))
-        found.append(
-            f'<div class="sheet"><h1>Station {station}: labels</h1><p>Stick one on each tube before it is weighed empty. Copy the code of a broken tube to a spare label.</p><div class="labels">{cells}</div></div>'
-        )
-    return document(plan, f"Class {plan.class_number}: labels", "".join(found))
+        labels = (f'<div class="label">{one}</div>' for one in (*codes, *[spare] * 3))
+        its = Markup("".join(labels))
+        found.append(filled("class_labels.html", station=station, labels=its))
+    return document(plan, "labels", found)
 
 
-def document(plan: ClassPlan, title: str, body: str) -> str:
-    page = f"@page {{ size: {plan.paper}; margin: 12mm; }}"
-    return f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title><style>{page}{STYLE}</style></head><body>{body}</body></html>\n'
+def document(plan: ClassPlan, title: str, parts: Iterable[str]) -> str:
+    """A whole page of a class."""
+    return filled("class.html", title=title, plan=plan, body=Markup("".join(parts)))
 
 
 @lru_cache(maxsize=512)
@@ -121,25 +82,28 @@ def eaten_words(plan: ClassPlan) -> str:
 def _recipe_side(plan: ClassPlan, station: int) -> str:
     sheets = weigh_sheets(plan.design, plan.sheets, station)
     cautions = dict.fromkeys(c for sheet in sheets for c in sheet.cautions)
-    roles = "; ".join(f"<strong>{escape(name)}</strong> {escape(does)}" for name, does in ROLES)
+    roles = "; ".join(
+        f"<strong>{escape(name)}</strong> {escape(does)}" for name, does, _ in words_of("role")
+    )
     unit = units.shown_unit("°C", plan.units)
     names = (
         *(f"final chopping temperature, {unit}", f"second reading, {unit}", "chopped, min"),
         *("into the bath, min", "out, min"),
     )
     reached = [(u.batter, *[""] * len(names)) for u in plan.design.of(station)]
-    parts = (
-        f"<h1>Station {station}: make the batters</h1>",
-        f"<p>{escape(question_words(plan))}</p><p>Roles: {roles}.</p>",
-        f'<p class="stop">{escape(eaten_words(plan))}</p>',
-        _weigh_table(plan, station, sheets),
-        _strip(plan, station, list(cautions)),
-        f'<h2>Measured while making</h2><div class="blank">{table(("batter", *names), reached, named=True)}</div>',
+    return filled(
+        "class_batters.html",
+        station=station,
+        question=question_words(plan),
+        roles=Markup(roles),
+        eaten=eaten_words(plan),
+        weighing=_weigh_table(plan, station, sheets),
+        strip=_strip(plan, station, list(cautions)),
+        measured=table(("batter", *names), reached, named=True),
     )
-    return f'<section class="sheet">{"".join(parts)}</section>'
 
 
-def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> str:
+def _weigh_table(plan: ClassPlan, station: int, sheets: tuple[BatterSheet, ...]) -> Markup:
     split = plan.design.kind == "split"
     made = {s.batter: "" if split else level_words(plan, station, s.batter) for s in sheets}
     heads = (f"batter {n}{words and f'<br>{escape(words)}'}" for n, words in made.items())
@@ -163,7 +127,7 @@ def _grams(row: WeighRow | None) -> str:
     return f"{row.grams:.{len(f'{row.step_g or 0.1:g}'.partition('.')[2])}f}"
 
 
-def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
+def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> Markup:
     """Clock times of the station, the caution at the step where it bites."""
     extra = {one.caution: one.set_at for one in plan.question.factors if one.caution}
     rows = []
@@ -180,40 +144,23 @@ def _strip(plan: ClassPlan, station: int, cautions: list[str]) -> str:
         said = f'{escape(todo)} <span class="caution">{escape(words)}</span>'
         rows.append((step, Markup(times), Markup(said)))
     head = "step", "batter: minutes", "what to do; caution"
-    start = "Minutes count from the teacher's call that the bath is at temperature."
-    return f"<h2>Clock strip</h2><p>{start}</p>{table(head, rows, ('', 'n'), named=True)}"
+    return table(head, rows, ("", "n"), named=True)
 
 
 def _tube_side(plan: ClassPlan, station: int) -> str:
     weights = "empty, g", "filled, g", "after, g"
     head = "", "tube", "fill, g", *weights, "fold", "depth, mm", "loss, %"
     rows = ((Markup(qr(t)), t, f"{g:g}", *[""] * 6) for t, _, _, g in plan.tubes_of(station))
-    folds = ((f"{fold_drawing(score)}<strong>{score}</strong> {words}") for score, words in FOLDS)
-    parts = (
-        f"<h1>Station {station}: read the tubes</h1>",
-        f"<p><strong>Guess first.</strong> The {escape(plan.question.response_words)} will: go up □ stay the same □ go down □, by ______ percentage points; because ______________________. Fold the sheet back here before you weigh.</p>",
-        '<div class="fold"></div>',
-        "<p>You read codes and write weights. Do not ask which batter is which.</p>",
-        "<p>Tare: the balance shows 0.00 with nothing on it □ &nbsp; the empty tube with its label was weighed, not tared away □ &nbsp; initials ____</p>",
-        table(head, rows, ("", "code", "n", *["box"] * 3)),
-        f'<h2>Fold test: a slice of 3 mm, cold</h2><div class="folds">{table(Markup(), [[*map(Markup, folds)]])}</div>',
-        f'<p class="stop">{escape(eaten_words(plan))} Tubes and batter go to the discard bin; wash hands 20 s.</p>',
-        f"<p>Class {plan.class_number}, plan {plan.fingerprint}. Exercises and hand-in: the exercise sheet, or the notebook 11_your_station with the code <strong>{station_code(station, plan.class_number)}</strong></p>",
+    folds = (
+        f"{data_path('pictures', f'fold_{score}.svg').read_text(encoding='utf-8')}<strong>{score}</strong> {words}"
+        for score, words, _ in words_of("fold")
     )
-    return f'<section class="sheet">{"".join(parts)}</section>'
-
-
-def fold_drawing(score: int) -> str:
-    """A slice folded as far as it is folded, with its cracks."""
-    slice_ = '<path d="{0}" fill="#ddd" stroke="#000" stroke-width="1.5"/>'
-    quarter, half = "M10 40 L10 12 A28 28 0 0 1 38 40 Z", "M4 40 A26 26 0 0 1 56 40 Z"
-    crack = '<path d="{0}" fill="none" stroke="#000" stroke-width="{1}"/>'
-    drawn = {
-        5: slice_.format(quarter),
-        4: slice_.format(quarter) + crack.format("M10 26 L17 28 L20 25", 1.5),
-        3: slice_.format(half) + crack.format("M30 14 L27 24 L32 30", 2),
-        2: slice_.format(half) + crack.format("M30 14 L26 23 L33 31 L29 40", 3),
-        1: slice_.format("M4 40 A26 26 0 0 1 24 15 L20 28 L26 40 Z")
-        + slice_.format("M34 40 L30 27 L36 15 A26 26 0 0 1 56 40 Z"),
-    }[score]
-    return f'<svg width="60" height="44" viewBox="0 0 60 44" role="img" aria-label="fold score {score}">{drawn}</svg>'
+    return filled(
+        "class_tubes.html",
+        station=station,
+        plan=plan,
+        tubes=table(head, rows, ("", "code", "n", *["box"] * 3)),
+        folds=table(Markup(), [[*map(Markup, folds)]]),
+        eaten=eaten_words(plan),
+        code=station_code(station, plan.class_number),
+    )

@@ -14,23 +14,22 @@ def marks_html(marks: ClassMarks) -> str:
     """The page: escaped, without script, link or font."""
     plan = marks.plan
     worth = ", ".join(f"{k.replace('_', ' ')} {v:g}" for k, v in vars(plan.marks).items())
-    body = "".join(
-        (
-            f'<section class="sheet"><h1>Class {plan.class_number}: marks</h1>',
-            f"<p>Marks of an exercise: {escape(worth)}. A usual error is one with a name. Right after a hint: also right after another answer.</p>",
-            _summary(marks),
-            listed("Files that cannot be used", map(str, marks.faults)),
-            listed("Stations without a hand-in that could be read", map(str, marks.missing)),
-            _grid(
-                "Usual errors: how many stations made them",
-                ("exercise", "usual error", "stations"),
-                [(str(n), words, str(k)) for n, words, k in marks.usual_errors],
-            ),
-            f"{_conclusions(marks)}</section>",
-            *(_station(one) for one in marks.stations),
-        )
+    usual = [(str(n), words, str(k)) for n, words, k in marks.usual_errors]
+    parts = (
+        f'<section class="sheet"><h1>Class {plan.class_number}: marks</h1>',
+        f"<p>Marks of an exercise: {escape(worth)}. A usual error is one with a name. Right after a hint: also right after another answer.</p>",
+        _summary(marks),
+        listed("Files that cannot be used", map(str, marks.faults)),
+        listed("Stations without a hand-in that could be read", map(str, marks.missing)),
+        _grid(
+            "Usual errors: how many stations made them",
+            ("exercise", "usual error", "stations"),
+            usual,
+        ),
+        f"{_conclusions(marks)}</section>",
+        *(_station(one) for one in marks.stations),
     )
-    return document(plan, f"Class {plan.class_number}: marks", body)
+    return document(plan, "marks", parts)
 
 
 def write_marks(marks: ClassMarks, folder, overwrite: bool = False) -> tuple[Path, ...]:

@@ -1,111 +1,87 @@
 """The teacher's page of a class: key of levels, clock times, shopping list, allergens, hygiene, cure, what to do when. It stands alone and prints."""
 
-from html import escape
-
 from kit import units
 from kit.classroom.plan import ClassPlan
-from kit.classroom.recipe import Shopping, cure_bags, shopping
+from kit.classroom.recipe import cure_bags, shopping
 from kit.cure import cautions as cure
-from kit.lab.pages import Markup, listed, table
-from kit.lab.pages.class_cards import document, eaten_words, level_words, question_words
+from kit.lab.pages import Markup, filled, listed, table
+from kit.lab.pages.class_cards import STEPS, document, eaten_words, level_words, question_words
 from kit.lab.pages.class_exercises import answers_of
 from kit.reading.class_plan import plan_toml
 from kit.rules.verdicts import CAUTION
 from kit.tables import value
 from kit.trial.exchanged import hidden_exchanges
+from kit.trial.rows import words_of
 
-HYGIENE = (
-    "Food between 40 and 140 °F (4.4 and 60 °C) for 2 hours at most, 1 hour above 90 °F (32 °C), says a United States agency; local codes decide.",
-    "Raw meat and batter on ice until the bath. Hands are washed for 20 s before and after. Raw and cooked never share a plate.",
-    "Discard batter that stood above 4 °C (40 °F) for longer than the plan allows, every tube after its last reading, and all that is left over: marked bin, out of the room.",
-    "Choppers: guards on, plug out before anyone reaches in, blades washed by one person who is told so. Bath: nobody lifts it filled; drain it cold.",
-    "Full tubs and cases of meat are heavy: two people lift.",
-    "No cuts, no illness of the stomach at the bench; gloves over a plaster.",
-)
-WHEN = (
-    ("a station does not come", "run the class without it: its cards are left out, all others stay as they are"),
-    ("the start is late or the bath is cold", "minutes count from the call that the bath is at temperature; if time runs out, drop one tube of every batter, last tube first, then a station: replan in kit.classroom.replan says what still fits"),
-    ("a chopper breaks", "unplug it and leave it closed; its stations go to another one, replan gives the new minutes; write down which batter was chopped where"),
-    ("a tube breaks or spills", "leave its row empty; copy the code to a spare label only if it is filled anew"),
-    ("the final chopping temperature is missed", "go on and write what was reached; the planned comparison stands, the reading is shown beside it"),
-    ("the balance shows 1 g steps", "borrow one with 0.1 g or finer; the plan knows its step and the chance shown here falls"),
-    ("labels of two tubes may be exchanged", "write a note in the row; the results are searched for exchanged tubes"),
-    ("someone is cut or scalded", "stop the station, cold running water on a scald, first aid, your school's procedure"),
-    ("someone ate batter", "say so at once; your school's procedure and medical advice"),
-    ("a laptop or the net fails", "go on by paper: the cards hold everything, numbers are typed later by one person"),
-)  # fmt: skip
+HYGIENE = tuple(text for _, text, _ in words_of("hygiene"))
+SHOPPING = "what", "needed", "to buy", "cost"
 ASK = "Ask before buying who must not touch or eat what; read every label: names alone do not tell all."
 _FILLS = {"weigh": "dots", "chop": "cross", "fill": "lines", "bath": "plain", "read": "dark"}
-_LETTERS = {"weigh": "W", "chop": "C", "fill": "F", "bath": "B", "read": "R"}
 
 
 def teacher_html(plan: ClassPlan) -> str:
     """The page: escaped, without script, link or font. It alone holds levels by station, and grams of a cure where there is one."""
+    design, times = plan.design, plan.timetable
     low, middle, high = plan.predicted.range_points(plan.predicted.main)
     hidden = [
         f"station {s}: tubes {a[0]}-{a[1]} and {b[0]}-{b[1]}"
         for s in plan.present
-        for a, b in hidden_exchanges(plan.design, s)
+        for a, b in hidden_exchanges(design, s)
     ]
-    bought = shopping(plan.design, plan.sheets, plan.prices, plan.room.bath_C)
-    body = "".join(
-        (
-            f"<h1>Class {plan.class_number}: the teacher's page</h1><p>{escape(question_words(plan))}</p>",
-            f'<p class="stop">{escape(eaten_words(plan))} {escape(CAUTION)}</p>',
-            f"<p>{plan.design.stations} stations, {plan.design.batters} batters each, {plan.design.tubes} tubes of each; {plan.room.people} people, about {plan.room.people / plan.design.stations:.0f} at a station. Chance of seeing {plan.question.worth_knowing_points:g} percentage points: {100 * plan.chance:.0f} %. The model predicts {middle:.1f} ({low:.1f} to {high:.1f}); its direction is built in and no evidence. Keep it until the guesses are written.</p>",
-            _key(plan),
-            _times(plan),
-            answers_of(plan),
-            _shopping(plan, bought),
-            f'<h2>Allergens</h2><p class="caution">{escape(ASK)}</p><p>{escape(bought.allergens)}</p>',
-            _cure(plan),
-            listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
-            f"<h2>What to do when</h2>{table(Markup(), WHEN, named=True)}",
-            listed(
-                f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care",
-                hidden,
-            ),
-            listed("What this design cannot tell apart", plan.design.confounded),
-            listed(
-                "Sources",
-                dict.fromkeys((*bought.sources, *plan.spread.sources, *plan.timetable.sources)),
-            ),
-            f"<h2>The plan: with it every paper can be made again</h2><pre>{escape(plan_toml(plan))}</pre>",
-        )
+    apart = f"Exchanges that may not show: filled weights less than {value('trial_tells_apart_g'):g} g apart; label these with care"
+    bought = shopping(design, plan.sheets, plan.prices, plan.room.bath_C)
+    sources = dict.fromkeys((*bought.sources, *plan.spread.sources, *times.sources))
+    page = filled(
+        "class_teacher.html",
+        plan=plan,
+        question=question_words(plan),
+        eaten=eaten_words(plan),
+        caution=CAUTION,
+        at_a_station=plan.room.people / design.stations,
+        chance_pct=100 * plan.chance,
+        low=low,
+        middle=middle,
+        high=high,
+        key=_key(plan),
+        times=times,
+        proof=", ".join(times.proof(plan.limits)),
+        gantt=Markup(_gantt(plan)),
+        minutes=_minutes(plan),
+        answers=answers_of(plan),
+        bought=bought,
+        shopping=table(SHOPPING, bought.shown(plan.units), ("", "n", "n", "n")),
+        ice=units.show(bought.chill_ice_kg, "kg", plan.units, 1),
+        cost="" if bought.cost is None else f" Priced lines together {bought.cost:.2f}.",
+        ask=ASK,
+        cure=_cure(plan),
+        hygiene=listed("Hygiene, blades, hot water, what is thrown away", HYGIENE),
+        when=table(Markup(), [(case, do) for case, do, _ in words_of("when")], named=True),
+        hidden=listed(apart, hidden),
+        confounded=listed("What this design cannot tell apart", design.confounded),
+        sources=listed("Sources", sources),
+        toml=plan_toml(plan),
     )
-    return document(plan, f"Class {plan.class_number}: teacher", body + _MORE)
+    return document(plan, "teacher", [page])
 
 
-_MORE = "<style>pre { font-size: 11pt; white-space: pre-wrap; } li { margin: .6mm 0; }</style>"
-
-
-def _key(plan: ClassPlan) -> str:
+def _key(plan: ClassPlan) -> Markup:
     rows = (
         (u.station, u.batter, level_words(plan, u.station, u.batter), u.lot, u.machine)
         + (", ".join(f"{g:g}" for g in u.fills_g),)
         for u in plan.design.units
     )
-    head = "station", "batter", "level", "lot", "chopper", "fill, g"
-    return f"<h2>Key of levels: keep it from who reads tubes</h2>{table(head, rows)}"
+    return table(("station", "batter", "level", "lot", "chopper", "fill, g"), rows)
 
 
-def _times(plan: ClassPlan) -> str:
-    times, limits = plan.timetable, plan.limits
-    waits = times.waits
-    proof = (
-        f"{times.method}: ends at minute {times.ends_min}. Longest wait of any batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
-        f"raw {waits.raw_above_min} min (limit {limits.raw_above_min:g}), greatest difference inside a station {waits.wait_difference_min} min (limit {limits.wait_difference_min:g}), "
-        f"after the bath {waits.after_bath_min} min (limit {limits.after_bath_min:g})."
-    )
+def _minutes(plan: ClassPlan) -> Markup:
     by: dict[tuple, dict[str, str]] = {}
-    for row in times.rows:
+    for row in plan.timetable.rows:
         by.setdefault(row.key[:2], {})[row.key[2]] = row.minutes
     rows = (
-        (f"{key[0] or 'all'}-{key[1]}", *(its.get(step, "") for step in _LETTERS))
+        (f"{key[0] or 'all'}-{key[1]}", *(its.get(step, "") for step in STEPS))
         for key, its in sorted(by.items())
     )
-    head = "station-batter", *(f"{step}, min" for step in _LETTERS)
-    return f"<h2>Clock times</h2><p>{escape(proof)}</p>{_gantt(plan)}{table(head, rows)}"
+    return table(("station-batter", *(f"{step}, min" for step in STEPS)), rows)
 
 
 def _gantt(plan: ClassPlan) -> str:
@@ -124,7 +100,7 @@ def _gantt(plan: ClassPlan) -> str:
             x, w = left + row.start_min * per, (row.end_min - row.start_min) * per
             bar = f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
             ground = f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/>'
-            letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{_LETTERS[step]}</text>'
+            letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{step[0].upper()}</text>'
             parts.append(f"{bar}{ground}{letter}" if w > 14 else bar)
         parts += [
             f'<text x="{left + minute * per:.1f}" y="{axis}" font-size="15" text-anchor="middle">{minute}</text>'
@@ -148,23 +124,16 @@ _PATTERNS = "".join(
 )
 
 
-def _shopping(plan: ClassPlan, bought: Shopping) -> str:
-    rows = bought.shown(plan.units)
-    cost = "" if bought.cost is None else f" Priced lines together {bought.cost:.2f}."
-    ice = units.show(bought.chill_ice_kg, "kg", plan.units, 1)
-    bought_too = f"{bought.tubes} tubes with spare ones, {ice} of ice to chill the tubes, labels, tongs, goggles, probes, a discard bin.{cost}"
-    whole = table(("what", "needed", "to buy", "cost"), rows, ("", "n", "n", "n"))
-    return f"<h2>Shopping list</h2>{whole}<p>{bought_too}</p>"
-
-
-def _cure(plan: ClassPlan) -> str:
+def _cure(plan: ClassPlan) -> Markup:
     if not plan.cured:
-        return "<h2>Cure</h2><p>No cure goes into the bowl: loss and texture are studied without it.</p>"
+        words = "No cure goes into the bowl: loss and texture are studied without it."
+        return Markup(f"<h2>Cure</h2><p>{words}</p>")
     rows = []
     for station, batter, row in cure_bags(plan.design, plan.sheets):
         out = row.withheld or row.reading_g is None
         weight = f"withheld: {row.note}" if out else f"{row.reading_g:g} g"
         rows.append((f"bag {station}-{batter}", row.name, weight, "", ""))
     bags = table(("bag", "cure", "weight", "✓", "2nd"), rows, ("", "", "n", "tick", "tick"))
-    words = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW, cure.POISONED)
-    return f"<h2>Cure: weighed by the teacher, before the class, into numbered bags</h2>{bags}{listed('Cautions', words)}"
+    said = (cure.NITRITE, cure.STRENGTH, cure.WEIGH, cure.LAW, cure.POISONED)
+    head = "Cure: weighed by the teacher, before the class, into numbered bags"
+    return Markup(f"<h2>{head}</h2>{bags}{listed('Cautions', said)}")

@@ -9,6 +9,7 @@ from kit.batches import BatchTable
 from kit.batches.analysis import Analysis
 from kit.batches.findings import Finding
 from kit.lab import pages
+from kit.lab.pages import Markup, filled, listed
 from kit.lab.panels.batches.pieces import CAUTION, kilograms_table, report_tables
 from kit.lab.panels.view import Table
 from kit.stages import STAGES
@@ -21,41 +22,30 @@ _WIDE, _HIGH, _LEFT, _TOP, _FOOT = 340, 112, 34, 8, 16
 """a chart, its room for figures at the left, and above and below the dots; px"""
 DOT = 25
 """radius of a dot times the root of the batches: many batches get small dots"""
-_STYLE = """
-@page { size: A4; margin: 11mm } body { font: 11px/1.3 sans-serif; color: #111; max-width: 190mm; margin: 10px auto; padding: 0 8px }
-h1 { font-size: 19px; margin: 0 } h2 { font-size: 14px; margin: 9px 0 2px; border-bottom: 1px solid #999; break-after: avoid } p { margin: 3px 0 }
-table { border-collapse: collapse; width: 100% } tr, figure { break-inside: avoid } td, li { overflow-wrap: anywhere }
-td, th { text-align: left; vertical-align: top; padding: 2px 8px 2px 0; border-bottom: 1px dotted #bbb } .first { font-size: 13px; font-weight: bold }
-.caution { border: 2px solid #111; padding: 3px 8px; margin: 5px 0; font-weight: bold } ul { margin: 2px 0; padding-left: 16px; columns: 2 } li { font-size: 9.5px; color: #333 }
-.charts { display: grid; grid-template-columns: 1fr 1fr; gap: 4px 14px } figure { margin: 0 } figcaption { font-weight: bold } svg { width: 100%; display: block } svg text { font: 10px sans-serif }
-@media print { body { margin: 0; padding: 0; max-width: none } }
-"""
 
 
 def findings_html(
     analysis: Analysis, title: str = TITLE, notes: Iterable[str] = (), system: str = METRIC
 ) -> str:
     """The page as text: findings, stages, weight and cost, notes and sources. `notes`: of the reading, beside those of the analysis."""
-    table, tables = analysis.table, report_tables(analysis, system)
-    about = (
-        f"{table.span}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
+    table, found = analysis.table, analysis.findings.findings
+    charts = Markup("".join(_chart(n, one, table) for n, one in enumerate(found, 1)))
+    grids = [*map(_grid, report_tables(analysis, system))]
+    grids.append(_grid(kilograms_table(analysis.pareto, system), LINES))
+    return filled(
+        "findings.html",
+        title=title,
+        head=_cut(title),
+        table=table,
+        stages=", ".join(table.stages),
+        last=table.batches[-1],
+        caution=CAUTION,
+        verdict=_cut(analysis.findings.verdict),
+        charts=filled("findings_charts.html", charts=charts) if found else "",
+        tables=Markup("\n".join(grids)),
+        notes=listed("Notes", _few(dict.fromkeys((*notes, *analysis.notes)))),
+        sources=listed("Sources", _few(analysis.sources)),
     )
-    found = analysis.findings.findings
-    charts = "".join(_chart(n, one, analysis.table) for n, one in enumerate(found, 1))
-    parts = (
-        f"<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'><title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
-        f"<h1>{escape(_cut(title))}</h1><p>{escape(about)}</p><p class='caution'>{escape(CAUTION)}</p>",
-        f"<p class='first'>{escape(_cut(analysis.findings.verdict))}</p>",
-        f"<div class='charts'>{charts}</div><p>Filled dots: batches concerned. Lines: mean of these and of all others.</p>"
-        if found
-        else "",
-        *(_grid(one) for one in tables),
-        _grid(kilograms_table(analysis.pareto, system), LINES),
-        pages.listed("Notes", _few(dict.fromkeys((*notes, *analysis.notes)))),
-        pages.listed("Sources", _few(analysis.sources)),
-        "</body></html>\n",
-    )
-    return "\n".join(parts)
 
 
 def _cut(text: str) -> str:
@@ -64,10 +54,11 @@ def _cut(text: str) -> str:
 
 def _few(lines: Iterable[str]) -> list[str]:
     lines = list(lines)
-    more = (
-        [f"{len(lines) - LINES} more, in the tables that are saved"] if len(lines) > LINES else []
-    )
-    return [*map(_cut, lines[:LINES]), *more]
+    return [*map(_cut, lines[:LINES]), *_more(len(lines) - LINES)]
+
+
+def _more(rest: int) -> list[str]:
+    return [f"{rest} more, in the tables that are saved"] if rest > 0 else []
 
 
 def series_of(finding: Finding, table: BatchTable) -> tuple[str, np.ndarray]:
@@ -124,7 +115,7 @@ def _chart(number: int, finding: Finding, table: BatchTable) -> str:
 
 
 def _grid(table: Table, most: int = len(STAGES) + 1) -> str:
-    lines, rest = [row.cells for row in table.rows[:most]], len(table.rows) - most
-    lines += [(f"{rest} more, in the tables that are saved",)] if rest > 0 else []
+    lines = [row.cells for row in table.rows[:most]]
+    lines += [(line,) for line in _more(len(table.rows) - most)]
     head, *rows = ([_cut(cell) for cell in cells] for cells in (table.columns, *lines))
     return f"<h2>{escape(table.caption)}</h2>{pages.table(head, rows)}"

@@ -18,12 +18,12 @@ from kit.emulsion.factors import factor
 from kit.emulsion.model import LIMIT_WORDS, work_out
 from kit.emulsion.parameters import defaults
 from kit.emulsion.spread import QUANTILES_PCT, cloud
+from kit.lab.pages import Markup, filled
 from kit.lab.pages.class_cards import eaten_words
 from kit.trial.question import factors
 
 TRIED = 300
 """settings at which the page is held against the model, none of them a point of its grid"""
-CERTIFIES = "This page certifies nothing; local codes and licensed practice come first."
 
 
 def phone_html(plan: ClassPlan) -> str:
@@ -32,31 +32,28 @@ def phone_html(plan: ClassPlan) -> str:
     numbers = tuple(float(getattr(batter, name)) for name in NUMBERS)
     grids, off = _grids(numbers, tuple(batter.fat_shares.items()))
     start = (0.0, batter.salt_pct, batter.fat_pct, batter.end_C)
-    bars = "".join(
+    bars = (
         f'<li><span>{escape(words)} <b></b></span><i class="track"><i></i></i></li>'
         for words in LIMIT_WORDS.values()
-    )
-    error = (
-        f"Between the points of its grid this page differs from the model by at most {off[0][:4].max():.2f} in a margin, "
-        f"{off[0][4]:.2f} g in the expected cook-out and {off[1].max():.1f} g at the ends of its interval ({TRIED} random settings)."
-    )
-    body = (
-        f"<h1>Why a batter breaks</h1><p>{escape(plan.base.name)}, cooked to {units.in_text(f'{batter.core_C:g} °C', plan.units)}. Guess first, then move one slider.</p>"
-        f"<main><form>{''.join(map(_slider, rows, start))}</form>"
-        f'<section><p id="said" role="status"></p><p>Margins: a limit is exceeded below 0</p><ul>{bars}</ul><button type="button">Back to the start</button></section></main>'
-        f"<p><b>This is a teaching model.</b> It ranks limits and directions, and predicts no single batch. {error}</p>"
-        f"<p><b>{escape(eaten_words(plan))}</b> {escape(BLADES)} {escape(CERTIFIES)}</p>"
-        "<noscript><p>This page calculates with JavaScript, which is switched off here.</p></noscript>"
     )
     given = {
         "grids": [grid.sent for grid in grids],
         "limits": list(LIMIT_WORDS.values()),
         "us": plan.units == units.US,
     }
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NO_REQUEST}"><title>Why a batter breaks</title><style>{_STYLE}</style></head>'
-        f"<body>{body}<script>const given = {json.dumps(given)};{_SCRIPT}</script></body></html>\n"
+    return filled(
+        "phone.html",
+        plan=plan,
+        core=units.in_text(f"{batter.core_C:g} °C", plan.units),
+        sliders=Markup("".join(map(_slider, rows, start))),
+        bars=Markup("".join(bars)),
+        off_margin=off[0][:4].max(),
+        off_out_g=off[0][4],
+        off_ends_g=off[1].max(),
+        tried=TRIED,
+        eaten=eaten_words(plan),
+        blades=BLADES,
+        given=Markup(json.dumps(given)),
     )
 
 
@@ -168,60 +165,3 @@ def _off(batter: Batter, grid: Grid) -> np.ndarray:
     rng = np.random.default_rng(SEED)
     settings = [rng.uniform(axis[0], axis[-1], TRIED) for axis in grid.axes]
     return np.abs(grid.between(*settings) - grid.answers(_at(batter, *settings))).max(axis=0)
-
-
-_NO_REQUEST = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
-_STYLE = """
-body { font: 16px/1.35 Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 8px 14px; max-width: 1100px; }
-h1 { font-size: 22px; margin: 0; } p { margin: 6px 0; } form, section { flex: 1 1 340px; } main { display: flex; flex-wrap: wrap; gap: 4px 36px; }
-label { display: block; } output, b { font-weight: 700; font-variant-numeric: tabular-nums; } input { width: 100%; height: 34px; margin: 0; accent-color: #1f4e79; }
-button { font: inherit; min-height: 44px; padding: 0 14px; } ul { list-style: none; margin: 0; padding: 0; } li { margin: 0 0 8px; }
-#said { font-size: 18px; border-left: 5px solid #1f4e79; padding-left: 10px; }
-.track { display: block; position: relative; height: 16px; border: 1px solid #555; background: linear-gradient(#111, #111) 50% 0 / 2px 100% no-repeat #f2f2f2; }
-.track i { position: absolute; top: 0; bottom: 0; background: #1f4e79; } .out .track i { background: repeating-linear-gradient(45deg, #b3261e 0 5px, #fff 5px 8px); }
-"""
-_SCRIPT = """
-const inputs = [...document.querySelectorAll('input')];
-for (const g of given.grids)
-  g.values = new Float32Array(Uint8Array.from(atob(g.data), c => c.charCodeAt(0)).buffer);
-function weights(axis, cuts, x) {
-  let first = 0, last = axis.length - 1;
-  for (const cut of cuts) if (x > axis[cut]) first = cut; else last = Math.min(last, cut);
-  const count = Math.min(4, last - first + 1);
-  while (first + count <= last && axis[first + (count >> 1)] < x) first++;
-  const near = Array.from({length: count}, (_, n) => first + n);
-  return near.map(j => [j, near.reduce((w, k) => k == j ? w : w * (x - axis[k]) / (axis[j] - axis[k]), 1)]);
-}
-function between(g, settings) {
-  let places = [[0, 1]];
-  g.axes.forEach((axis, n) => {
-    const its = weights(axis, g.cuts[n], settings[n]);
-    places = places.flatMap(([at, w]) => its.map(([j, v]) => [at * axis.length + j, w * v]));
-  });
-  return Array.from({length: g.n}, (_, k) => places.reduce((sum, [at, w]) => sum + w * g.values[at * g.n + k], 0));
-}
-function answer(settings) {
-  const its = between(given.grids[0], settings);
-  return [...its, ...between(given.grids[1], settings)];
-}
-function show() {
-  const its = answer(inputs.map(i => +i.value)), margins = its.slice(0, 4), [out, low, high] = its.slice(4);
-  inputs.forEach(i => {
-    const F = given.us && i.dataset.unit == '°C', value = F ? 32 + 1.8 * i.value : +i.value;
-    const text = value.toFixed(F || Number.isInteger(+i.step) ? 0 : 1) + ' ' + (F ? '°F' : i.dataset.unit);
-    i.previousElementSibling.lastElementChild.textContent = text; i.setAttribute('aria-valuetext', text);
-  });
-  const least = Math.min(...margins), first = given.limits[margins.indexOf(least)];
-  document.getElementById('said').innerHTML = `Expected cook-out <b>${out.toFixed(1)} g</b> of 100 g raw batter (90 % interval ${Math.min(low, out).toFixed(0)} to ${Math.max(high, out).toFixed(0)}). ` +
-    (least < 0 ? `✗ First limit exceeded: ${first}.` : `Every margin is above 0; smallest: ${first}.`);
-  document.querySelectorAll('li').forEach((li, n) => {
-    const m = margins[n], width = Math.min(Math.abs(m), 2) * 25;
-    li.querySelector('b').textContent = (m < 0 ? '✗ −' : '') + Math.abs(m).toFixed(2);
-    li.className = m < 0 ? 'out' : '';
-    Object.assign(li.querySelector('.track i').style, {left: (m < 0 ? 50 - width : 50) + '%', width: width + '%'});
-  });
-}
-document.addEventListener('input', show);
-document.querySelector('button').onclick = () => (document.forms[0].reset(), show());
-show();
-"""

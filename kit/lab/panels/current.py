@@ -38,7 +38,7 @@ def values_of(sheet: Sheet) -> dict[str, float | None]:
     cures = sheet.of_kind("cure")
     nitrite_ppm = sum(line.kg * (line.nitrite_pct or 0.0) for line in cures) / meat_kg * 1e4
     return {
-        **vars(amounts_of(sheet)),
+        **amounts_of(sheet),
         **_of_batter(sheet),
         "meat_kg": meat_kg,
         "batter_kg": sheet.batch_kg,

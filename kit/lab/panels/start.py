@@ -1,10 +1,8 @@
 """The second panel of 00_start_here: what lean meat, ice, binder and salt do to one batch and its limits."""
 
-from dataclasses import fields
-
 from kit import units
 from kit.chain import Followed, follow
-from kit.chain.mixes import Amounts, amounts_of, cheapest_of, varied
+from kit.chain.mixes import amounts_of, cheapest_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
@@ -38,8 +36,8 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     rules = (("the sheet's choice", ""), *((str(one), key) for key, one in rule_sets().items()))
     laws, chilled = (AS_ON_SHEET, *editions()), "Cook yield, cooked and chilled (%)"
     meat, dry, shown = "Meat block", "Binder and salt", "What is shown"
-    lean, ice = round(now.lean_pct_of_meat), round(now.ice_pct_of_meat)
-    binder, salt = round(now.binder_pct_of_batch, 1), round(now.salt_pct_of_batch, 1)
+    lean, ice = round(now["lean_pct_of_meat"]), round(now["ice_pct_of_meat"])
+    binder, salt = round(now["binder_pct_of_batch"], 1), round(now["salt_pct_of_batch"], 1)
     cook = round(follow(sheet).cook_yield.pct, 1)
     controls = (
         Slider("lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, lean, meat),
@@ -53,10 +51,9 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     )
 
     def compute(values) -> Followed:
-        amounts = Amounts(**{one.name: values[one.name] for one in fields(Amounts)})
         law = editions().get(values["cure_rule"])
         return follow(
-            varied(sheet, amounts),
+            varied(sheet, values),
             values["cook_yield_pct"],
             rule_sets().get(values["rule"]),
             calibration_of(values["calibration"]),

@@ -1,6 +1,5 @@
 """What the class found, beside what it guessed and what the model predicts; what may be concluded, and the marks."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,12 +13,13 @@ from kit.lab.lessons.marks import ClassMarks, mark
 from kit.lab.pages.class_marks import marks_html, write_marks
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Panel, Table, View, row
-from kit.lab.panels.run_class.pieces import ActingPanel, cautions, follow, points
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, result_of
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.reading.class_kept import merged_csv, scatter_toml
 from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect, form_of
 
 WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
+NOTHING = "Nothing was written"
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +29,6 @@ class ClassAnswered:
     read: ResultsRead
     answer: Answer
     marks: ClassMarks | None
-    said: str
 
     @property
     def plan(self) -> ClassPlan:
@@ -39,18 +38,6 @@ class ClassAnswered:
 def answer_panel(results: Panel | None = None) -> Panel:
     """Effect with its interval, each station's guess, the model's prediction; the sentence; marks."""
     above = results or results_panel()
-    said: list[str] = []
-
-    def compute(values) -> ClassAnswered:
-        if above.error:
-            raise KitError(f"the panel above has an error: {above.error}")
-        read = above.result
-        answer = read.results.answer
-        try:
-            marks = mark(read.folder, read.plan, read.results, answer)
-        except KitError:  # nobody handed in
-            marks = None
-        return ClassAnswered(read, answer, marks, said.pop() if said else "")
 
     def offered(values) -> tuple[Choice, ...]:
         found = () if above.error else above.result.results.answer.effects
@@ -58,47 +45,51 @@ def answer_panel(results: Panel | None = None) -> Panel:
         alone = None if words[1:] else Needs((), "there is one")
         return (Choice("comparison", "Comparison", words, 0, "The answer", needs=alone),)
 
-    panel = ActingPanel(
+    return ClassPanel(
         "The answer",
         offered,
-        compute,
+        lambda values: result_of(above),
+        _answered,
         answer_view,
         {"answer": charts.answer_chart},
-        acts={WRITE: lambda: in_folder(_write_marks), KEEP: lambda: in_folder(_keep)},
+        above=above,
+        acts={WRITE: (_write_marks, NOTHING), KEEP: (_keep, NOTHING)},
     )
 
-    def in_folder(write: Callable[[ClassAnswered, Path], str]) -> None:
-        found = panel.result
-        if panel.error or found is None:
-            return
-        try:
-            folder = kept_in(found.read.folder)
-            folder.mkdir(parents=True, exist_ok=True)
-            said.append(f"{write(found, folder)} are in {folder.parent.name}/{folder.name}. ")
-        except (KitError, OSError) as error:
-            said.append(f"Nothing was written: {str(error).rstrip('.')}. ")
 
-    return follow(panel, above)
+def _answered(read: ResultsRead) -> ClassAnswered:
+    answer = read.results.answer
+    try:
+        return ClassAnswered(read, answer, mark(read.folder, read.plan, read.results, answer))
+    except KitError:  # nobody handed in
+        return ClassAnswered(read, answer, None)
 
 
-def _write_marks(found: ClassAnswered, folder: Path) -> str:
+def _write_marks(found: ClassAnswered, values) -> str:
     need(found.marks is not None, "no station handed in")
     assert found.marks
+    folder = _kept_in(found)
     there = folder / "marks.csv"
     need(
         not there.exists() or there.read_bytes() == found.marks.csv().encode(),
         "marks.csv is there and differs: it may hold marks of yours; rename it first",
     )
     write_marks(found.marks, folder, overwrite=True)
-    return "marks.csv and marks.html"
+    return f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. "
 
 
-def _keep(found: ClassAnswered, folder: Path) -> str:
+def _keep(found: ClassAnswered, values) -> str:
     """For lesson 04, and for the plan of the next class."""
-    results = found.read.results
+    results, folder = found.read.results, _kept_in(found)
     put(folder / "merged.csv", merged_csv(results), overwrite=True)
     put(folder / "scatter.toml", scatter_toml(results.scatter), overwrite=True)
-    return "merged.csv, for the levels of lesson 04, and scatter.toml, for the next class,"
+    return f"merged.csv, for the levels of lesson 04, and scatter.toml, for the next class, are in {folder.parent.name}/{folder.name}. "
+
+
+def _kept_in(found: ClassAnswered) -> Path:
+    folder = kept_in(found.read.folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
 
 
 def answer_view(found: ClassAnswered, values, system: str) -> View:
@@ -133,7 +124,7 @@ def answer_view(found: ClassAnswered, values, system: str) -> View:
     )
     page = f"class_{plan.class_number}_marks.html", partial(marks_html, marks)
     return View(
-        f"{found.said}{effect.sentence}{model}{warning}",
+        f"{effect.sentence}{model}{warning}",
         {"answer": _rows(answer, effect, marks)},
         tables=tables,
         notes=(*answer.lost, *answer.notes),

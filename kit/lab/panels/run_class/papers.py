@@ -13,11 +13,10 @@ from kit.lab.pages.class_papers import papers, print_class
 from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
-    ActingPanel,
+    ClassPanel,
     cautions,
     classes_folder,
-    follow,
-    plan_above,
+    plan_from,
 )
 from kit.reading.class_plan import plan_toml, read_plan
 
@@ -33,67 +32,63 @@ PAGES = {
 BOOK = "station_{:02d}.xlsx"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class PapersOfClass:
-    """The plan, its folder, and whether the papers of this very plan are there. `said`: what came of the button."""
+    """The plan, its folder, and whether the papers of this very plan are there."""
 
     plan: ClassPlan
     folder: Path
     made: bool
-    said: str
 
 
-class PapersPanel(ActingPanel):
-    """The unit system decides the paper as well: A4 with metric units, Letter with those of the United States."""
+def papers_panel(room: Panel | None = None) -> Panel:
+    """The number of the class, and a button that makes the whole folder of papers, or nothing.
 
-    def __init__(self, room: Panel | None):
-        self._room, self._own_plan, self._said = room, plan_above(room), ""
-        number = f"{self._own_plan.class_number}"
-        controls = (
-            Entry("class_number", "Number of the class", number, "1 to 9999", GROUP),
-            Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
-            Switch(
-                "cured", "Cure in the bowl, weighed by the teacher", self._own_plan.cured, GROUP
-            ),
-        )
-        given = "The papers", controls, self._planned, papers_view
-        super().__init__(*given, acts={PRINT: self._make})
-        follow(self, room)
+    The unit system decides the paper as well: A4 with metric units, Letter with those of the United States.
+    """
+    plan_now = plan_from(room)
+    start = plan_now()
+    number, cure = f"{start.class_number}", "Cure in the bowl, weighed by the teacher"
+    controls = (
+        Entry("class_number", "Number of the class", number, "1 to 9999", GROUP),
+        Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
+        Switch("cured", cure, start.cured, GROUP),
+    )
 
-    def _planned(self, values) -> PapersOfClass:
-        said, self._said = self._said, ""
+    def asked(values) -> PapersOfClass:
         number = values["class_number"].strip()
         need(
             number.isdecimal(),
             f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999",
         )
         plan = replace(
-            plan_above(self._room, lambda: self._own_plan),
+            plan_now(),
             class_number=int(number),
             cured=values["cured"],
-            units=self.system,
-            paper="Letter" if self.system == units.US else "A4",
+            units=values["system"],
+            paper="Letter" if values["system"] == units.US else "A4",
         )
         _ = plan.design, plan.sheets  # a plan that cannot be made is told here
         folder = classes_folder() / f"class_{plan.class_number}"
-        return PapersOfClass(plan, folder, _is_of(folder, plan), said)
+        return PapersOfClass(plan, folder, _is_of(folder, plan))
 
-    def _make(self) -> None:
-        if self.error:
-            return
-        plan, folder = self.result.plan, self.result.folder
-        try:
-            if folder.exists() and not _untouched(folder):
-                raise KitError(f"{folder.name} holds filled workbooks or other files, which stay")
-            folder.parent.mkdir(parents=True, exist_ok=True)
-            print_class(plan, folder, overwrite=True)
-        except (KitError, OSError) as error:
-            self._said = f"Nothing was made: {str(error).rstrip('.')}. "
+    return ClassPanel(
+        "The papers",
+        controls,
+        asked,
+        lambda found: found,
+        papers_view,
+        {},
+        above=room,
+        acts={PRINT: (_print, "Nothing was made")},
+    )
 
 
-def papers_panel(room: Panel | None = None) -> Panel:
-    """The number of the class, and a button that makes the whole folder of papers, or nothing."""
-    return PapersPanel(room)
+def _print(found: PapersOfClass, values) -> None:
+    if found.folder.exists() and not _untouched(found.folder):
+        raise KitError(f"{found.folder.name} holds filled workbooks or other files, which stay")
+    found.folder.parent.mkdir(parents=True, exist_ok=True)
+    print_class(found.plan, found.folder, overwrite=True)
 
 
 def _is_of(folder: Path, plan: ClassPlan) -> bool:
@@ -128,7 +123,7 @@ def papers_view(found: PapersOfClass, values, system: str) -> View:
     bought_names = "what", "needed", "to buy", "cost (your currency)"
     said_name = "Allergens, cautions and the rule of discard, as printed on the teacher's page"
     return View(
-        f"{found.said}{sentence} {eaten_words(plan)}",
+        f"{sentence} {eaten_words(plan)}",
         tables=(
             Table(f"Files, {state}", ("file", "what it holds"), files.items()),
             Table("Shopping list", bought_names, bought.shown(system), folded=True),

@@ -3,6 +3,8 @@
 import asyncio
 import os
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +16,7 @@ from kit.cure import cautions as cure
 from kit.errors import KitError
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_teacher import ASK, HYGIENE
-from kit.lab.panels.panel import Panel
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import current_sheet, kitchen_sheet
 from kit.reading.class_plan import read_plan
 from kit.rules.verdicts import CAUTION
@@ -24,6 +26,7 @@ from kit.trial.question import factors
 REST_S = 0.3
 """a plan is taken over when its panel has rested for so long"""
 PLAN = "plan.toml"
+Act = Callable[[Any, Mapping], str | None]
 
 
 def classes_folder() -> Path:
@@ -45,69 +48,87 @@ def start_plan(sheet: Sheet | None = None) -> ClassPlan:
     return ClassPlan(sheet or current_sheet() or kitchen_sheet())
 
 
-def plan_above(above: Panel | None, start: Callable[[], ClassPlan] = start_plan) -> ClassPlan:
-    """The plan of the panel above; KitError where that has none."""
-    if above is None:
-        return start()
+def plan_from(above: Panel | None) -> Callable[[], ClassPlan]:
+    """What gives the plan of the panel above; without one, the plan to start with."""
+    start = None if above else start_plan()
+    return lambda: start or result_of(above).plan
+
+
+def result_of(above: Panel | None) -> Any:
+    """What a panel answers; KitError where it cannot."""
+    assert above
     if above.error:
         raise KitError(f"the panel above has an error: {above.error}")
-    return above.result.plan
+    return above.result
 
 
-def follow(panel: Panel, above: Panel | None) -> Panel:
-    """`panel` takes over what the panel above says when that has rested; at once where no kernel runs."""
-    if above is None:
-        return panel
-    taken, waiting = [_handed(above)], list[asyncio.TimerHandle]()
+class ClassPanel(Panel):
+    """A panel of a class: its answer stays the same object as long as it is asked the same, so that the panels below stay as they are.
 
-    def soon(_):
-        now = _handed(above)
-        if now is taken[0]:
-            return
-        taken[0] = now
-        for timer in waiting:
-            timer.cancel()
-        try:
-            waiting[:] = [asyncio.get_running_loop().call_later(REST_S, panel._changed)]
-        except RuntimeError:
-            panel._changed()
+    asked(values) -> what the answer is made from, by the values and `system`; answer(asked) -> the answer. charts: name -> what makes it.
+    above: the panel whose answer it takes over when that has rested; at once where no kernel runs.
+    acts: words of a button above the presets -> what a press does with the answer and the values, giving words that are said once; and what is said where it fails.
+    """
 
-    above.picture.observe(soon, names="tick")
-    return panel
-
-
-def _handed(above: Panel):
-    """What a panel hands on: its error, its results, else its plan."""
-    return above.error or getattr(above.result, "results", None) or above.result.plan
-
-
-class LastAnswer:
-    """The answer as before, the same object, as long as what it is made from is equal: the panels below then stay as they are."""
-
-    def __init__(self):
-        self._held: tuple = ()
-
-    def __call__(self, made_from, make: Callable[[], Any]):
-        if self._held[:1] != (made_from,):
-            self._held = made_from, make()
-        return self._held[1]
-
-
-class ActingPanel(Panel):
-    """A panel with buttons above the presets. `acts`: words -> what a press does; then the panel answers anew."""
-
-    def __init__(self, *given, acts: Mapping[str, Callable[[], None]], **more):
-        self._acts = []
-        for words, act in acts.items():
-            button = W.Button(description=words, tooltip=words)
-            button.on_click(lambda _, act=act: (act(), self._changed()))
-            self._acts.append(button)
-        super().__init__(*given, **more)
+    def __init__(
+        self,
+        title: str,
+        controls,
+        asked: Callable[[Mapping], Any],
+        answer: Callable[[Any], Any],
+        view: Callable[[Any, Mapping, str], View],
+        charts: Mapping[str, Callable[[str], dict]],
+        presets: Mapping[str, Mapping] | None = None,
+        *,
+        above: Panel | None = None,
+        acts: Mapping[str, tuple[Act, str]] | None = None,
+    ):
+        self._asked, self._answer, self._view = asked, answer, view
+        self._last, self._said, self._timer = (), "", None
+        self._acts = [W.Button(description=words, tooltip=words) for words in acts or ()]
+        for button, act in zip(self._acts, (acts or {}).values()):
+            button.on_click(partial(self._press, *act))
+        super().__init__(title, controls, self._compute, self._told, charts, presets)
+        if above:
+            self._taken = above.error or above.result
+            above.picture.observe(partial(self._soon, above), names="tick")
 
     def _lay(self):
         super()._lay()
         *controls, presets, switch = self._left.children
         self._left.children = (*controls, *self._acts, presets, switch)
+
+    def _compute(self, values: Mapping):
+        now = self._asked({**values, "system": self.system})
+        if self._last[:1] != (now,):
+            self._last = now, self._answer(now)
+        return self._last[1]
+
+    def _told(self, result, values: Mapping, system: str) -> View:
+        said, self._said = self._said, ""
+        view = self._view(result, values, system)
+        return replace(view, sentence=f"{said}{view.sentence}")
+
+    def _press(self, act: Act, failed: str, _) -> None:
+        if self.error:
+            return
+        try:
+            self._said = act(self.result, self.values) or ""
+        except (KitError, OSError) as error:
+            self._said = f"{failed}: {str(error).rstrip('.')}. "
+        self._changed()
+
+    def _soon(self, above: Panel, _) -> None:
+        now = above.error or above.result
+        if now is self._taken:
+            return
+        self._taken = now
+        if self._timer:
+            self._timer.cancel()
+        try:
+            self._timer = asyncio.get_running_loop().call_later(REST_S, self._changed)
+        except RuntimeError:
+            self._changed()
 
 
 def points(low: float, middle: float, high: float, sign: str = "+") -> str:

@@ -13,13 +13,14 @@ from kit.errors import KitError, need
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
-from kit.lab.panels.run_class.pieces import LastAnswer, cautions, points, start_plan
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, start_plan
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
 from kit.sheet import Sheet
 from kit.tables import value as number
-from kit.trial.design import MOST_TUBES, Design, design, power, smallest_effect, unit_sd
+from kit.trial.design import Design, design, power, smallest_effect, unit_sd
 from kit.trial.question import BATH, RESPONSES, ask, factors
+from kit.trial.rows import BOUNDS
 from kit.trial.scatter import NAMES, ClassScatter
 
 ASKED, SIZE = "The question", "The class"
@@ -63,18 +64,18 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
-        Slider("tubes", "Tubes of each batter", "", 1, MOST_TUBES, 1, start.tubes, SIZE),
+        Slider(
+            "tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE
+        ),
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
-    as_before = LastAnswer()
-    as_before(start, lambda: start)
 
-    def compute(values) -> AskedClass:
+    def asked(values) -> ClassPlan:
         chosen = tuple(values["factor"].split("+"))
         levels = _levels(chosen, values["levels"], "" if chosen == start.factor else written)
         batters = _batters(values["batters"], chosen, levels)
-        plan = replace(
+        return replace(
             start,
             factor=chosen,
             levels=levels,
@@ -86,18 +87,14 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
             scatter=read_scatter(values["earlier"][1]) if values["earlier"] else values["scatter"],
             kind=start.kind if (chosen, batters) == (start.factor, start.batters) else "",
         )
-        plan = as_before(plan, lambda: plan)
-        return AskedClass(plan, 100 * plan.chance, _chances(plan))
 
-    return Panel(
+    return ClassPanel(
         "The question",
         controls,
-        compute,
+        asked,
+        lambda plan: AskedClass(plan, 100 * plan.chance, _chances(plan)),
         question_view,
-        {
-            "power": charts.power_chart,
-            "stations": charts.stations_chart,
-        },
+        {"power": charts.power_chart, "stations": charts.stations_chart},
         {
             "Four stations, nine tubes": {"stations": 4, "tubes": 9},
             "One batter a station": {"batters": 1},

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
 from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.run_class.pieces import LastAnswer, cautions, follow, plan_above
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 from kit.trial.rehearse import Rehearsal, rehearse
 
 GROUP = "Simulated classes"
@@ -33,39 +33,43 @@ def rehearsal_panel(room: Panel | None = None) -> Panel:
         Choice("lost", "Tubes lost", tuple((f"{n} %", n) for n in LOST), 10, GROUP),
         Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
     )
-    start = plan_above(room)
-    as_before = LastAnswer()
+    plan_now = plan_from(room)
 
-    def compute(values) -> Rehearsed:
-        plan = plan_above(room, lambda: start)
-        return as_before((plan, dict(values)), lambda: Rehearsed(plan, simulate(plan, values)))
+    def asked(values) -> tuple:
+        return plan_now(), values["truth"], values["lost"], values["exchanged"]
 
-    def simulate(plan: ClassPlan, values) -> Rehearsal:
-        truths = {
-            "worth": plan.question.worth_knowing_points,
-            "model": plan.predicted.draws[plan.predicted.main],
-            "none": 0.0,
-        }
-        how = {"lost_pct": values["lost"], "exchanged": values["exchanged"]}
-        how["balance_step_g"] = plan.room.balance_step_g
-        return rehearse(plan.design, plan.spread, truths[values["truth"]], **how)
-
-    panel = Panel(
+    return ClassPanel(
         "Rehearsal",
         controls,
-        compute,
+        asked,
+        _rehearsed,
         rehearsal_view,
-        {
-            "shares": charts.shares_chart,
-            "intervals": charts.intervals_chart,
-        },
+        {"shares": charts.shares_chart, "intervals": charts.intervals_chart},
         {
             "No effect at all": {"truth": "none"},
             "A third of the tubes lost": {"lost": 30},
             "Two pairs of tubes exchanged": {"exchanged": 2},
         },
+        above=room,
     )
-    return follow(panel, room)
+
+
+def _rehearsed(asked: tuple) -> Rehearsed:
+    plan, truth, lost_pct, exchanged = asked
+    truths = {
+        "worth": plan.question.worth_knowing_points,
+        "model": plan.predicted.draws[plan.predicted.main],
+        "none": 0.0,
+    }
+    found = rehearse(
+        plan.design,
+        plan.spread,
+        truths[truth],
+        lost_pct=lost_pct,
+        exchanged=exchanged,
+        balance_step_g=plan.room.balance_step_g,
+    )
+    return Rehearsed(plan, found)
 
 
 def rehearsal_view(rehearsed: Rehearsed, values, system: str) -> View:

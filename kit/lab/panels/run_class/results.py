@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from kit.classroom.codes import read_code
+from kit.classroom.codes import code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
@@ -16,8 +16,7 @@ from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     PLAN,
-    ActingPanel,
-    LastAnswer,
+    ClassPanel,
     cautions,
     classes_folder,
     printed_classes,
@@ -36,13 +35,12 @@ NEXT = ("the next open one", 0)
 
 @dataclass(frozen=True, eq=False)
 class ResultsRead:
-    """What was read, before and after the decisions that are taken here; `lapsed`: stored decisions whose finding is gone. `said`: what came of the button."""
+    """What was read, before and after the decisions that are taken here; `lapsed`: stored decisions whose finding is gone."""
 
     folder: Path
     as_read: ClassResults
     results: ClassResults
     lapsed: tuple[ClassDecision, ...]
-    said: str
 
     @property
     def plan(self) -> ClassPlan:
@@ -54,33 +52,23 @@ class ResultsRead:
         return found[number - 1] if number else next(iter((*self.results.open, *found)), None)
 
 
-class ResultsPanel(ActingPanel):
-    """A folder of filled workbooks; decisions go into a file beside them, those on the demo class into the folder of classes."""
+def results_panel() -> Panel:
+    """The filled workbooks of a class, what looks wrong in them, and a decision on each finding.
 
-    def __init__(self):
-        self._said = ""
-        self._as_before = LastAnswer()
-        self._folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
-        super().__init__(
-            "The results",
-            self._offered,
-            self._read,
-            results_view,
-            {"tubes": charts.tubes_chart},
-            {"Before any decision": {"decisions": False}},
-            acts={STORE: self._store},
-        )
+    Decisions go into a file beside the workbooks, those on the demo class into the folder of classes.
+    """
+    folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
+    of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
+    of_weight = Needs(("action",), "nothing is corrected", ("correct",))
 
-    def _offered(self, values) -> tuple:
+    def offered(values) -> tuple:
         """The controls, with the findings of the class that is chosen."""
         found = _as_read(_folder(values)).findings
         numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
         stored = (("as stored", True), ("none", False))
-        of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
-        of_weight = Needs(("action",), "nothing is corrected", ("correct",))
         tube = "Tube (empty: all of the finding)"
         return (
-            Choice("folder", "Filled workbooks of", self._folders, DEMO, FILES),
+            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
             Choice("decisions", "Decisions taken", stored, True, FILES),
             Choice("finding", "Finding", (NEXT, *numbers), 0, GROUP),
             Choice("action", "Decision", ACTIONS, "keep", GROUP),
@@ -90,51 +78,52 @@ class ResultsPanel(ActingPanel):
             Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
         )
 
-    def _read(self, values) -> ResultsRead:
-        said, self._said = self._said, ""
+    def asked(values) -> tuple:
         folder = _folder(values)
-        as_read = _as_read(folder)
-        stored = _stored(folder) if values["decisions"] else ()
-        known = {one.key for one in as_read.findings}
-        taken = [one for one in stored if one.finding in known]
-        lapsed = tuple(one for one in stored if one.finding not in known)
-        results = self._as_before((as_read, taken), lambda: decided(as_read, taken))
-        return ResultsRead(folder, as_read, results, lapsed, said)
+        return folder, _as_read(folder), _stored(folder) if values["decisions"] else ()
 
-    def _store(self) -> None:
-        found: ResultsRead | None = self.result
-        values = self.values
-        try:
-            if found is None or self.error:
-                raise KitError(self.error or "nothing was read")
-            finding = found.finding(values["finding"])
-            need(finding is not None, "there is no finding to decide on")
-            assert finding is not None
-            correct = values["action"] == "correct"
-            new = ClassDecision(
-                finding.key,
-                values["action"],
-                values["reason"].strip(),
-                str(read_code(values["code"])) if values["code"].strip() else "",
-                values["weight"] if correct else "",
-                read_answer(values["value"], "g", "the corrected weight") if correct else None,
-            )
-            same = new.finding, new.code, new.weight
-            kept = [
-                one for one in _stored(found.folder) if (one.finding, one.code, one.weight) != same
-            ]
-            decided(found.as_read, [*(one for one in kept if one not in found.lapsed), new])
-            place = kept_in(found.folder)
-            place.mkdir(parents=True, exist_ok=True)
-            put(place / DECISIONS, decisions_toml([*kept, new]), overwrite=True)
-            self._said = f"Stored: {finding.kind}, station {finding.station}: {new.action}. "
-        except (KitError, OSError) as error:
-            self._said = f"Nothing was stored: {str(error).rstrip('.')}. "
+    return ClassPanel(
+        "The results",
+        offered,
+        asked,
+        _taken,
+        results_view,
+        {"tubes": charts.tubes_chart},
+        {"Before any decision": {"decisions": False}},
+        acts={STORE: (_store, "Nothing was stored")},
+    )
 
 
-def results_panel() -> Panel:
-    """The filled workbooks of a class, what looks wrong in them, and a decision on each finding."""
-    return ResultsPanel()
+def _taken(asked: tuple[Path, ClassResults, tuple[ClassDecision, ...]]) -> ResultsRead:
+    folder, as_read, stored = asked
+    known = {one.key for one in as_read.findings}
+    results = decided(as_read, [one for one in stored if one.finding in known])
+    return ResultsRead(
+        folder, as_read, results, tuple(one for one in stored if one.finding not in known)
+    )
+
+
+def _store(found: ResultsRead, values) -> str:
+    """Keep the decision that the controls say, in place of an earlier one on the same tube and weight."""
+    finding = found.finding(values["finding"])
+    need(finding is not None, "there is no finding to decide on")
+    assert finding is not None
+    correct = values["action"] == "correct"
+    new = ClassDecision(
+        finding.key,
+        values["action"],
+        values["reason"].strip(),
+        code(*read_code(values["code"])) if values["code"].strip() else "",
+        values["weight"] if correct else "",
+        read_answer(values["value"], "g", "the corrected weight") if correct else None,
+    )
+    same = new.finding, new.code, new.weight
+    kept = [one for one in _stored(found.folder) if (one.finding, one.code, one.weight) != same]
+    decided(found.as_read, [*(one for one in kept if one not in found.lapsed), new])
+    place = kept_in(found.folder)
+    place.mkdir(parents=True, exist_ok=True)
+    put(place / DECISIONS, decisions_toml([*kept, new]), overwrite=True)
+    return f"Stored: {finding.kind}, station {finding.station}: {new.action}. "
 
 
 def _folder(values) -> Path:
@@ -184,7 +173,7 @@ def results_view(found: ResultsRead, values, system: str) -> View:
     results, plan = found.results, found.plan
     planned, left = len(plan.design.fill_g), len(results.open)
     state = "each with a decision" if not left else f"{left} not decided yet"
-    sentence = f"{found.said}{len(results.losses)} of {planned} tubes of class {plan.class_number} count; {len(results.findings)} findings, {state}."
+    sentence = f"{len(results.losses)} of {planned} tubes of class {plan.class_number} count; {len(results.findings)} findings, {state}."
     asked = found.finding(values["finding"])
     if asked:
         number = results.findings.index(asked) + 1

@@ -3,17 +3,10 @@
 from dataclasses import dataclass, replace
 
 from kit.classroom.plan import ClassPlan, Option, options
-from kit.classroom.tasks import ClassRoom, StepMinutes
-from kit.errors import KitError
+from kit.classroom.tasks import StepMinutes
 from kit.lab.charts import classroom as charts
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View, row
-from kit.lab.panels.run_class.pieces import (
-    ActingPanel,
-    LastAnswer,
-    cautions,
-    follow,
-    plan_above,
-)
+from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 
 GROUP, ASK_TIMES = "The room", "Calculate the clock times"
 STEPS_G = (0.001, 0.01, 0.1, 1.0)
@@ -36,82 +29,68 @@ class RoomForClass:
 
 def room_panel(question: Panel | None = None) -> Panel:
     """People, minutes, choppers, bath, balances: the designs that fit; the clock times when they are asked for."""
-    start = plan_above(question)
+    plan_now = plan_from(question)
+    start = plan_now()
     room, usual = start.room, StepMinutes.usual()
-    short = replace(usual, weigh=usual.weigh / 2)
+    weighed = start.minutes.weigh < usual.weigh
+    steps = sorted({*STEPS_G, room.balance_step_g})
+    minutes, places = "Minutes of a session", "Places for tubes in the bath"
+    night = "Night in the refrigerator between filling and bath"
     controls = (
         Slider("people", "People", "", 1, 120, 1, room.people, GROUP),
-        Slider(
-            "session_min", "Minutes of a session", "min", 30, 240, 5, room.sessions_min[0], GROUP
-        ),
+        Slider("session_min", minutes, "min", 30, 240, 5, room.sessions_min[0], GROUP),
         Slider("choppers", "Choppers", "", 1, 24, 1, room.choppers, GROUP),
-        Slider(
-            "bath_places", "Places for tubes in the bath", "", 4, 200, 1, room.bath_places, GROUP
-        ),
+        Slider("bath_places", places, "", 4, 200, 1, room.bath_places, GROUP),
         Slider("balances", "Balances", "", 1, 24, 1, room.balances, GROUP),
         Choice(
             "step_g",
             "Step of the balances",
-            tuple((f"{step:g}\u00a0g", step) for step in sorted({*STEPS_G, room.balance_step_g})),
+            tuple((f"{step:g}\u00a0g", step) for step in steps),
             room.balance_step_g,
             GROUP,
         ),
-        Switch("weighed", "Dry goods weighed beforehand", start.minutes.weigh < usual.weigh, GROUP),
-        Switch(
-            "overnight", "Night in the refrigerator between filling and bath", room.overnight, GROUP
-        ),
+        Switch("weighed", "Dry goods weighed beforehand", weighed, GROUP),
+        Switch("overnight", night, room.overnight, GROUP),
     )
-    as_before = LastAnswer()
 
-    def compute(values) -> RoomForClass:
-        asked = plan_above(question, lambda: start)
-        minutes = asked.minutes
-        if values["weighed"] != (start.minutes.weigh < usual.weigh):
-            minutes = replace(minutes, weigh=(short if values["weighed"] else usual).weigh)
+    def asked(values) -> ClassPlan:
+        plan = plan_now()
+        minutes = plan.minutes
+        if values["weighed"] != weighed:
+            minutes = replace(minutes, weigh=usual.weigh / 2 if values["weighed"] else usual.weigh)
         sessions = (int(values["session_min"]), *room.sessions_min[1:])
-        changed = ClassRoom(
-            sessions if len(sessions) > 1 or not values["overnight"] else sessions * 2,
-            *(int(values[one]) for one in ("choppers", "bath_places")),
-            room.bath_C,
-            int(values["balances"]),
-            values["step_g"],
-            int(values["people"]),
-            values["overnight"],
+        changed = replace(
+            room,
+            sessions_min=sessions * (2 if values["overnight"] and len(sessions) == 1 else 1),
+            balance_step_g=values["step_g"],
+            overnight=values["overnight"],
+            **{key: int(values[key]) for key in ("people", "choppers", "bath_places", "balances")},
         )
-        plan = replace(asked, room=changed, minutes=minutes)
-        return as_before(plan, lambda: RoomForClass(plan, options(plan)))
+        return replace(plan, room=changed, minutes=minutes)
 
-    panel = ActingPanel(
+    return ClassPanel(
         "The room and the designs",
         controls,
-        compute,
+        asked,
+        lambda plan: RoomForClass(plan, options(plan)),
         room_view,
-        {
-            "designs": charts.designs_chart,
-            "times": charts.times_chart,
-        },
+        {"designs": charts.designs_chart, "times": charts.times_chart},
         {
             "One chopper": {"choppers": 1},
             "Kitchen scale": {"step_g": 1.0},
             "Twelve places in the bath": {"bath_places": 12},
         },
-        acts={ASK_TIMES: lambda: ask_times()},
+        above=question,
+        acts={ASK_TIMES: (_ask_times, "There are no clock times")},
     )
 
-    def ask_times():
-        if panel.error is None:
-            try:
-                _ = panel.result.plan.timetable
-            except KitError as error:
-                panel.result.plan.__dict__["timetable"] = error
 
-    return follow(panel, question)
+def _ask_times(found: RoomForClass, values) -> None:
+    _ = found.plan.timetable
 
 
 def room_view(found: RoomForClass, values, system: str) -> View:
     plan, times = found.plan, found.times
-    if isinstance(times, KitError):
-        raise times
     near = [one for one in found.options if one.tubes == plan.tubes or one.best]
     best = next((one for one in found.options if one.best), None)
     fits = sum(not one.blocked_by for one in found.options)
@@ -124,7 +103,10 @@ def room_view(found: RoomForClass, values, system: str) -> View:
     if times is None:
         sentence += f"For the clock times of your own design press: {ASK_TIMES}."
     elif times.placed:
-        sentence = _proof(plan)
+        kept = ", ".join(times.proof(plan.limits)[:3])
+        sentence = (
+            f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). {kept}."
+        )
         data["times"] = charts.times_data(times)
     else:
         sentence = f"Your own design: {times.no_times}."
@@ -140,16 +122,6 @@ def room_view(found: RoomForClass, values, system: str) -> View:
         ),
         sources=times.sources if times else plan.spread.sources,
         cautions=cautions(plan),
-    )
-
-
-def _proof(plan: ClassPlan) -> str:
-    """The proof line of the clock times."""
-    times, limits = plan.timetable, plan.limits
-    waits = times.waits
-    return (
-        f"{plan.stations} stations end at minute {times.ends_min} ({times.method}). Longest wait of a batter {waits.batter_wait_min} min (limit {limits.batter_wait_min:g}), "
-        f"raw {waits.raw_above_min} min ({limits.raw_above_min:g}), difference inside a station {waits.wait_difference_min} min ({limits.wait_difference_min:g})."
     )
 
 
