@@ -4,7 +4,7 @@ Everything takes floats (SCALAR, quick for one link) or arrays over links (ARRAY
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from types import SimpleNamespace
 
 import numpy as np
@@ -43,6 +43,7 @@ class Exchange:
     """of the fresh batter; a drying skin falls below it"""
     emission: float
     wall4: float
+    _: KW_ONLY
     evaporates: bool = True
     radiates: bool = True
     xp: SimpleNamespace = field(default_factory=lambda: ARRAY)
