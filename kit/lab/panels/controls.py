@@ -1,13 +1,16 @@
 """What a person can move. A control holds its value in the unit the core uses; metric or US is only how it is shown."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from math import log10
+from types import MappingProxyType
 
 import ipywidgets as W
 
 from kit import units
+from kit.tables import read_rows
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,30 @@ class Choice:
 def needing(specs: Iterable, needs: Mapping[str, Needs]) -> tuple:
     """The controls, those of these keys with what they need."""
     return tuple(replace(s, needs=needs[s.key]) if s.key in needs else s for s in specs)
+
+
+def controls_of(scope: str, *keys: str, options: Mapping = MappingProxyType({}), **start) -> tuple:
+    """Sliders and choices as rows of data/words/controls.csv write them, all of a scope where no keys are given.
+
+    options: of each choice, by its key. start: where a control starts, by its key; else a slider where its row says, a choice at its first option. A slider
+    whose start lies beyond its usual ends is widened.
+    """
+    rows = {row["key"]: row for row in read_rows("words", "controls.csv") if row["scope"] == scope}
+    made: list[Slider | Choice] = []
+    for row in (rows[key] for key in keys or rows):
+        key, label, group = row["key"], row["label"], row["group"]
+        if key in options:
+            of = tuple(options[key])
+            first = of[0][1] if isinstance(of[0], tuple) else of[0]
+            made.append(Choice(key, label, of, start.get(key, first), group))
+            continue
+        low, high, step, usual = (
+            json.loads(row[name]) for name in ("low", "high", "step", "value")
+        )
+        at = start.get(key, usual)
+        ends = min(low, at), max(high, at)
+        made.append(Slider(key, label, row["unit"], *ends, step, at, group))
+    return tuple(made)
 
 
 def values_of(spec: Choice) -> list:
