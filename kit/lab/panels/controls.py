@@ -213,7 +213,7 @@ def _us_step(spec: Slider) -> float:
     """A round step near the metric one: 1, 2 or 5 times a power of ten."""
     scale = units.to_shown(1.0, spec.unit, units.US) - units.to_shown(0.0, spec.unit, units.US)
     raw = abs(spec.step * scale)
-    if spec.unit not in units._SHOWN:
+    if not units.of(spec.unit, "us_pint"):
         return spec.step
     power = 10.0 ** int(log10(raw) // 1)
     return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(step - raw))
