@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.errors import WrongUnit, need
 from kit.units import lone_comma, read, without_fractions
-from kit.working import Step, steps_from
+from kit.working import Step, steps_from, working_of
 
 BASES = ("meat", "batch")
 LEAST_KG, MOST_KG = 1e-6, 100_000.0
@@ -179,11 +179,7 @@ def working(
 ) -> tuple[Step, ...]:
     """Meat block, batch, and each line given as a share, in steps for a pencil."""
     every, meats = sums(amounts), sums(compress(amounts, is_meat))
-    known: dict[str, Any] = {"meat": (meat_kg, "kg"), "batch": (batch_kg, "kg")}
-    for of, found, symbols in (("meat", meats, "apq"), ("all lines", every, "wPQ")):
-        given = ("a mass", "a share of meat", "a share of batch")
-        for symbol, (basis, total), how in zip(symbols, found.items(), given):
-            known[symbol] = total, "%" if basis else "kg", f"{of} given as {how}"
+    given = dict(zip("apqwPQ", (*meats.values(), *every.values())))
     meat, batch = "a", "w"
     if meats["batch"]:
         meat = "(a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
@@ -193,11 +189,9 @@ def working(
         batch = "w + P / 100 × meat"
     if every["batch"]:
         batch = f"({batch}) / (1 − Q / 100)"
-    steps = steps_from(
-        known,
-        ("Meat block", f"meat = {meat}", "kg"),
-        ("Batch, everything in the bowl", f"batch = {batch}", "kg"),
-    )
+    is_ = {"meat_is": meat, "batch_is": batch}
+    steps = working_of("meat and batch", meat=meat_kg, batch=batch_kg, **given, **is_)
+    known: dict[str, Any] = {"meat": (meat_kg, "kg"), "batch": (batch_kg, "kg")}
     for name, a in zip(names, amounts):
         if a.basis:
             known |= {"share": (a.number, f"% of {a.basis}")}

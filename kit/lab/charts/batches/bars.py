@@ -78,11 +78,8 @@ def differences_chart(system: str) -> dict:
 
 def differences_data(found: Comparison) -> dict[str, list[dict]]:
     """Rows for `differences_chart`; a line whose interval leaves out zero is strong. Transfers that differ by next to nothing are left to the table."""
-    kept = [
-        line
-        for line in found.lines
-        if line.line != COST and " to " not in line.line or line.clear and line.line != COST
-    ]
+    lines = [line for line in found.lines if line.line != COST]
+    kept = [line for line in lines if line.clear or " to " not in line.line]
     made = []
     for n, line in enumerate(kept):
         d = line.difference

@@ -26,17 +26,8 @@ DAYS = 4
 
 
 def _batch(field="batch:Q"):
-    return across(
-        field,
-        "batch",
-        ticks=8,
-        zero=False,
-        tickMinStep=1,
-        grid=False,
-        format="d",
-        titlePadding=24,
-        titleAnchor="end",
-    )
+    under = {"titlePadding": 24, "titleAnchor": "end", "grid": False}
+    return across(field, "batch", ticks=8, zero=False, tickMinStep=1, format="d", **under)
 
 
 def days(table: BatchTable) -> list[dict]:

@@ -125,11 +125,8 @@ def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
     if what == LOSS:
         return answer.analysis.line(stage).loss_pct
     known = {r.of: r.residual for r in answer.analysis.residuals}
-    instead = (
-        f"choose {', '.join(known)}"
-        if known
-        else "give the sheet of a recipe at the top of the page"
-    )
+    sheet = "give the sheet of a recipe at the top of the page"
+    instead = f"choose {', '.join(known)}" if known else sheet
     need(
         stage in known,
         f"the batch model predicts no yield of {stage}; {instead}, or chart the loss as weighed",
@@ -158,11 +155,8 @@ def control_view(found: Watched, values, system) -> View:
     mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
-    lines = (
-        _limits(found),
-        *_changes(found, stage, loss, recipe, system),
-        _needed(found, values["change"]),
-    )
+    changes = _changes(found, stage, loss, recipe, system)
+    lines = (_limits(found), *changes, _needed(found, values["change"]))
     weighed, y = found.answer.table, "loss" if loss else "yield less expected"
     of = f"{stage}: {y}{', X-bar' if grouped else ''}"
     drawn = {"control": (chart, found.changes, found.at, of)}

@@ -21,11 +21,8 @@ from kit.yields import WeightEntry, mass_balance
 from kit.yields.ledger import REWORK_IN, REWORK_OUT
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
 
-NO_MISTAKE, TWICE, POUNDS_TYPED = (
-    "none",
-    "rework recorded as scrap as well",
-    "weight out of the cook typed in lb",
-)
+NO_MISTAKE, TWICE = "none", "rework recorded as scrap as well"
+POUNDS_TYPED = "weight out of the cook typed in lb"
 WAY = "chop to stuff"
 
 

@@ -31,7 +31,7 @@ def reconciliation_panel() -> Panel:
     stream = points(usual)
     stages = tuple(dict.fromkeys(p.stage for p in stream))
     ways = [f"{a} to {b}" for a, b in zip(stages, stages[1:])]
-    places = [place for pair in zip(stages, ways) for place in pair]
+    places = (*(place for pair in zip(stages, ways) for place in pair), stages[-1])
 
     def compute(values) -> Reconciled:
         entries = starts[values["start"]]
@@ -58,13 +58,7 @@ def reconciliation_panel() -> Panel:
         needing(
             (
                 Choice("start", "Weights", tuple(starts), CLOSED, process),
-                Choice(
-                    "where",
-                    "Unrecorded loss: location",
-                    (*places, stages[-1]),
-                    "chop to stuff",
-                    process,
-                ),
+                Choice("where", "Unrecorded loss: location", places, "chop to stuff", process),
                 Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
                 Choice("weight", "Biased weighing", labels, "out of cook", process),
                 Slider("wrong_kg", "Bias of that weighing", "kg", -3, 3, 0.1, 0.0, process),
