@@ -208,8 +208,7 @@ def first_reached(minutes, traces, target):
 def _outcome(link, stage: Stage, run: Run, index: int) -> StageOutcome:
     first, last = run.first_rows[index], run.first_rows[index + 1]
     law, probes = run.exchanges[index], run.probes_C
-    crosses = {"evaporates": bool(law.transfer), "radiates": bool(law.emission)}
-    plateau = settle(law, law.medium_C, close=1e-6, **crosses)[0]
+    plateau = settle(law, law.medium_C, close=1e-6)[0]
     return StageOutcome(
         name=stage.name,
         start_min=float(run.seconds[first] / 60),

@@ -249,12 +249,11 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> Iterator
     else:
         yield "each cause is tried alone; two at once can look like a third"
         yield "an uncertainty given too small makes suspects out of random variation"
-        balanced = {node for group in kept.groups for node in group}
-        unchecked = [name for node, name in enumerate(graph.nodes) if node not in balanced]
-        if unchecked:
+        unchecked = np.array(graph.nodes)[~kept.joined.any(axis=0)]
+        if len(unchecked):
             yield f"not checked, because a flow that leaves or enters there is not weighed: {', '.join(unchecked)}"
-    for name, group in zip(kept.names, kept.groups):
-        if len(group) > 1:
+    for name, together in zip(kept.names, kept.joined):
+        if together.sum() > 1:
             yield f"{name} is balanced as one, because a flow inside it is not weighed"
     loose = names[weighed & np.isnan(z)]
     if len(loose) and kept.names:

@@ -2,6 +2,8 @@
 
 from functools import partial
 
+import numpy as np
+
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
@@ -152,12 +154,11 @@ def balances_chart(system: str) -> dict:
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
     """Rows from a Reconciled; `limit` in standard deviations. Joined nodes share one balance."""
-    at = {node: check for check, group in enumerate(found.checks.groups) for node in group}
     listed = []
     for n, node in enumerate(found.graph.nodes):
         z, words = 0.0, "not checked"
-        if n in at:
-            z, kg = float(found.node_z[at[n]]), float(found.missing_kg[at[n]])
+        for check in np.flatnonzero(found.checks.joined[:, n]):
+            z, kg = float(found.node_z[check]), float(found.missing_kg[check])
             words = units.show(kg, "kg", system) + beyond(z, REACH, -REACH)
         hue = "unexplained" if abs(z) <= limit else "loss" if z > 0 else "cold"
         listed.append(

@@ -6,15 +6,15 @@ from kit import units
 from kit.casing import LinkPlan, plan_links
 from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
+from kit.chain.casing import HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
 
 COLUMNS = ("quantity", "value", "limit", "margin", "source")
-OWN = "Your limits"
 
 
 class Stuffed(NamedTuple):
@@ -37,21 +37,12 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         rho, length_mm = density.kg_per_m3, plan.link_length_mm
         return Stuffed(plan, float(link_diameter_mm(values["wanted_g"], length_mm, rho)))
 
-    def slider(key, label, unit, low, high, by, group="Process") -> Slider:
-        return Slider(key, label, unit, low, high, by, START[key], group)
-
     return Panel(
         "Links and casing",
-        (
-            slider("batter_kg", "Weight of batter", "kg", 1, 300, 1, "Meat block"),
-            Choice("kind", "Casing", KINDS, BY_DIAMETER, "Process"),
-            slider("diameter_mm", "Stuffed diameter or casing calibre", "mm", 14, 38, 0.5),
-            slider("length_mm", "Link length", "mm", 60, 200, 1),
-            slider("air_pct", "Air in the batter (% of volume)", "", 0, 15, 0.5),
-            slider("strand_m", "Length of a casing strand", "m", 5, 50, 1),
-            slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 1, OWN),
-            slider("tolerance_pct", "Tolerance (± %)", "", 1, 15, 1, OWN),
-            Choice("goal", "Linker set by", ("length", "weight"), "length", "What is shown"),
+        controls_of(
+            "links",
+            options={"kind": KINDS, "goal": ("length", "weight")},
+            **START,
         ),
         compute,
         links_view,

@@ -11,13 +11,12 @@ from kit.casing.scatter import Giveaway, how_many_more
 from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View, row
+from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
 from kit.tables import data_path, number
 from kit.working import Interval
 
 INVENTED = "The demo links and their weights are invented."
-OWN = "Your limits"
 PACK = "Net weight is subject to your national law and its inspectors. Weigh packs on a verified scale."
 UNITS = {"weight": "g", "length": "mm"}
 OF_WEIGHT = Needs(("what",), "lengths are measured", ("weight",))
@@ -58,25 +57,15 @@ def scatter_panel() -> Panel:
         more = how_many_more(found, wanted * values["precision_pct"] / 100)
         return Scattered(measured, found, wanted, more, parts)
 
-    def slider(key, label, unit, low, high, by, start, group=OWN) -> Slider:
-        return Slider(key, label, unit, low, high, by, START.get(start, start), group)
-
     files, forms = "Your files", ".csv,.xlsx,.txt,.tsv"
-    declared, packed = "Declared weight per link", "Packed weight (% of raw weight)"
+    start = START | {"wanted_mm": START["length_mm"]}
     return Panel(
         "Scatter of link weights and lengths",
         needing(
             (
                 File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
                 Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
-                Choice("what", "Measured quantity", tuple(UNITS), "weight", files),
-                slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 0.5, "wanted_g"),
-                slider("wanted_mm", "Target length of a link", "mm", 60, 250, 1, "length_mm"),
-                slider("tolerance_pct", "Tolerance (± %)", "", 1, 14, 0.5, "tolerance_pct"),
-                slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
-                slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
-                slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
-                slider("price", "Price of the product", "money/kg", 0, 25, 0.1, 0, "Giveaway"),
+                *controls_of("scatter", options={"what": tuple(UNITS)}, **start),
             ),
             {
                 "wanted_mm": OF_LENGTH,

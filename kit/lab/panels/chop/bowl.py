@@ -25,10 +25,9 @@ from kit.lab.panels.chop.pieces import (
     published,
     verdict,
 )
-from kit.lab.panels.panel import Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.sheet import Sheet
 
-WANTED_C = 14.0
 CHILL = (
     "Time above the limit matters as well as the peak: chill the batter in thin, covered layers and follow "
     "your local rules."
@@ -64,12 +63,7 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         path_view,
         {"path": charts.path_chart},
         BREAKS,
-        lambda batch: (
-            Slider(
-                "uncertainty_pct", "Uncertainty of that energy (± %)", "", 0, 50, 5, 10, "Process"
-            ),
-            Slider("minutes", "Chopping time (min)", "", 1, 20, 0.5, 9, "Process"),
-        ),
+        ("energy_kJ_per_kg", "uncertainty_pct", "minutes"),
     )
 
 
@@ -131,15 +125,9 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
             stages = None
         return Placed(options, guide, *ice, stages)
 
-    def controls(batch: Batch) -> tuple:
-        at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
-        low, high = min(0, at), max(25, at)
-        return (
-            Slider(
-                "wanted_C", "Target final chopping temperature", "°C", low, high, 0.5, at, "Process"
-            ),
-            Slider("back_C", "Chilled between stages to", "°C", -2, 4, 0.5, 4, "Process"),
-        )
+    def start(batch: Batch) -> dict:
+        known = batch.planned_C is not None
+        return {"wanted_C": round(2 * batch.planned_C) / 2} if known else {}
 
     return panel_of_bowl(
         "Ice, water or colder meat",
@@ -148,7 +136,8 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         cooling_view,
         {"same": charts.same_chart},
         BREAKS,
-        controls,
+        ("energy_kJ_per_kg", "wanted_C", "back_C"),
+        start=start,
     )
 
 

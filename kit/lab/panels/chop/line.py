@@ -21,7 +21,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     planned_C,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.sheet import Sheet
 
 ROUTE = ("main", "grinds", "mills")
@@ -54,11 +54,6 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         needs = tuple(float(bowl.energy_to_kJ_per_kg(t)) for t in (guide.low_C, guide.high_C))
         return Routed(line, guide, planned, *ice_or_why(bowl, planned, energy), needs)
 
-    controls = (
-        Slider("grinds", "Grinder passes, meat only", "", 0, 4, 1, grinds, "Process"),
-        Choice("main", "Main machine", MAIN, main, "Process"),
-        Slider("mills", "Emulsifier passes", "", 0, 3, 1, mills, "Process"),
-    )
     return panel_of_bowl(
         "Temperature rise over a line of machines",
         sheet,
@@ -66,8 +61,9 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         line_view,
         {"stops": charts.stops_chart},
         MACHINE_BREAKS,
-        lambda batch: controls,
-        energy=False,
+        ("grinds", "main", "mills"),
+        {"main": MAIN},
+        lambda batch: {"grinds": grinds, "main": main, "mills": mills},
     )
 
 

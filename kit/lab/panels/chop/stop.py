@@ -29,7 +29,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     published,
 )
-from kit.lab.panels.controls import Slider, Switch
+from kit.lab.panels.controls import Switch
 from kit.lab.panels.emulsion.words import ONLY_TEACHING, section_of_held
 from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import keep_stop
@@ -62,14 +62,9 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
         held = hold(batter) if values["asked"] else None
         return Stopped(path, chopped, guides()[values["fat"]], held)
 
-    def controls(batch: Batch) -> tuple:
+    def start(batch: Batch) -> dict:
         usual = round(2 * batch.start["energy_kJ_per_kg"] / USUAL_MIN) / 2
-        rate = ("rate_kJ_per_kg", "Specific mechanical energy per minute", "kJ/kg", 2, 20, 0.5)
-        return (
-            Slider(*rate, min(max(usual, 2), 20), "Process"),
-            Slider("stop_min", "Chopping time (min)", "", 0, MINUTES, 0.25, 6, "Decision"),
-            Switch("asked", "Stop here: show the margins", False, "Decision"),
-        )
+        return {"rate_kJ_per_kg": min(max(usual, 2), 20)}
 
     panel = panel_of_bowl(
         "Bowl over time: when to stop chopping",
@@ -81,8 +76,9 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
             "Stop while ice is left": {"stop_min": 4, "asked": True},
             "Stop too late": {"stop_min": 13, "asked": True},
         },
-        controls,
-        energy=False,
+        ("rate_kJ_per_kg", "stop_min"),
+        start=start,
+        more=(Switch("asked", "Stop here: show the margins", False, "Decision"),),
     )
 
     def hand_over(button: Button) -> None:
