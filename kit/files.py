@@ -1,5 +1,7 @@
 """A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
 
+import csv
+import io
 import json
 import os
 import re
@@ -84,6 +86,17 @@ def put_folder(
             f"the folder {target.name} could not be written ({cause.strerror or cause}); check that the folder above it may be written to and has room"
         ) from None
     return target
+
+
+def csv_text(names: Iterable[str], rows: Iterable[Mapping[str, str | float]]) -> str:
+    """A table as CSV, empty where a row lacks a name: text as `guarded` leaves it, numbers as `number_text` does."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, tuple(names))
+    writer.writeheader()
+    for row in rows:
+        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
+        writer.writerow(cells)
+    return out.getvalue()
 
 
 def file_stem(name: str) -> str:

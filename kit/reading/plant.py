@@ -249,16 +249,16 @@ def _fact(
     aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
     known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
     if told:
-        return told, (values - 32) / 1.8 if told.endswith("_C") and unit in FAHRENHEIT else values
-    if known.endswith("_C") and not unit:
+        known = told
+    elif known.endswith("_C") and not unit:
         if known != column:
             fact = known[:-2].replace("_", " ")
             notes.append(note("no degrees", column=column, fact=fact))
         return column, values
-    if known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
+    elif known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
         notes.append(note("share", column=column))
         return column, values
-    fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and known != column
+    fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and (told or known != column)
     return known, (values - 32) / 1.8 if fahrenheit else values
 
 

@@ -136,13 +136,8 @@ class Control:
     """A control and its widget. `value` is in the core's unit; the widget shows it in `system`."""
 
     def __init__(self, spec, changed):
-        self.spec, self.value, self.changed, self.system, self._quiet = (
-            spec,
-            spec.value,
-            changed,
-            units.METRIC,
-            False,
-        )
+        self.spec, self.value, self.changed = spec, spec.value, changed
+        self.system, self._quiet = units.METRIC, False
         self.needs, self.idle = getattr(spec, "needs", None), ""
         self.widget = _BUILD[type(spec)](spec) if type(spec) in _BUILD else spec.build()
         self.widget.observe(self._moved, names="value")
@@ -218,7 +213,7 @@ def _us_step(spec: Slider) -> float:
     """A round step near the metric one: 1, 2 or 5 times a power of ten."""
     scale = units.to_shown(1.0, spec.unit, units.US) - units.to_shown(0.0, spec.unit, units.US)
     raw = abs(spec.step * scale)
-    if spec.unit not in units._SHOWN:
+    if not units.of(spec.unit, "us_pint"):
         return spec.step
     power = 10.0 ** int(log10(raw) // 1)
     return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(step - raw))
@@ -234,20 +229,8 @@ def _named(spec: Slider, system: str) -> str:
     return f"{spec.label} ({unit})" if unit else spec.label
 
 
-def _slider(spec: Slider):
-    return W.FloatSlider(
-        value=spec.value,
-        min=spec.low,
-        max=spec.high,
-        step=spec.step,
-        description=_named(spec, units.METRIC),
-        continuous_update=True,
-        readout_format=f".{_places(spec.step)}f",
-    )
-
-
 _BUILD = {
-    Slider: _slider,
+    Slider: lambda spec: W.FloatSlider(value=spec.value, min=spec.low, max=spec.high),
     Choice: lambda spec: W.Dropdown(
         options=list(spec.options), value=spec.value, description=spec.label
     ),

@@ -68,11 +68,7 @@ def _finding(
 def _median(x: np.ndarray) -> float:
     """Without gaps; nan where nothing is left."""
     x = x[np.isfinite(x)]
-    low, high = (x.size - 1) // 2, x.size // 2
-    if not x.size:
-        return np.nan
-    x.partition((low, high))
-    return float((x[low] + x[high]) / 2)
+    return float(np.median(x)) if x.size else np.nan
 
 
 def _scatter(x: np.ndarray, least: float = _LEAST_SD) -> float:
