@@ -121,25 +121,8 @@ def trace(
     return Trace(name, t, temp, gap, notes)
 
 
-@dataclass(frozen=True, eq=False)
-class Stretches:
-    """Unbroken times at or above a limit."""
-
-    start_s: np.ndarray
-    end_s: np.ndarray
-
-    @property
-    def seconds(self) -> np.ndarray:
-        return self.end_s - self.start_s
-
-    @property
-    def longest_s(self) -> float:
-        """nan where the trace never got there."""
-        return float(self.seconds.max()) if self.seconds.size else float("nan")
-
-
-def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
-    """Every unbroken stay at or above `limit_C`, with straight lines between readings. Across a gap a stay is broken, and the gap is not counted.
+def stretches(time_s, temperature_C, limit_C: float, gap=None) -> tuple[np.ndarray, np.ndarray]:
+    """(start, length) in seconds of every unbroken stay at or above `limit_C`, with straight lines between readings. Across a gap a stay is broken, and the gap is not counted.
 
     A single reading on or above the limit is a stay of zero seconds at least.
     """
@@ -149,7 +132,8 @@ def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
     begins = above & np.append(True, ~above[:-1] | broken)
     ends = above & np.append(~above[1:] | broken, True)
     places = ((np.flatnonzero(begins), -1), (np.flatnonzero(ends), 1))
-    return Stretches(*(_crossing(t, temp, at, way, broken, limit_C) for at, way in places))
+    start_s, end_s = (_crossing(t, temp, at, way, broken, limit_C) for at, way in places)
+    return start_s, end_s - start_s
 
 
 def _crossing(t, temp, at, way, broken, limit) -> np.ndarray:
