@@ -13,7 +13,7 @@ from kit.properties.components import (
     component_sources,
     ice_heat_kJ_per_kg,
 )
-from kit.properties.fat import CONFLICT, solid_fat
+from kit.properties.fat import CONFLICT, solid_fats
 from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import number, value
 from kit.working import Result, Step, notes_of, working_of
@@ -124,7 +124,7 @@ def end_range(bowl: Bowl, machine: Machine) -> EndRange:
         meat_sd=meat_sd,
         ice_sd=ice_sd,
     )
-    sources = (machine.cite, solid_fat(MELTING).cite)
+    sources = (machine.cite, solid_fats()[MELTING].cite)
     return EndRange(low, high, own_notes=notes, own_sources=sources)
 
 
