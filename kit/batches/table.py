@@ -168,6 +168,13 @@ class BatchTable:
         none = np.full(self.n, "", "U1")
         return next((self.labels[k] for k in PRODUCTS if k in self.labels), none)
 
+    def unit_of(self, kind: str) -> np.ndarray | None:
+        """(n,) 'lot' or 'day' of each batch as text, '' where unknown; None where none is recorded."""
+        if kind == "day" and self.dates is not None:
+            days = self.dates.astype("datetime64[D]").astype(str)
+            return np.where(days == "NaT", "", days)
+        return self.labels.get(kind)
+
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))
 

@@ -107,12 +107,10 @@ def by_of(weighed: BatchTable) -> tuple[str, ...]:
 
 def subgroups(weighed: BatchTable, by: str, at: np.ndarray) -> np.ndarray:
     """(groups, n) places of the batches `at` of one day or lot: the first n of each that has as many, n so that most batches are used. Empty where there are none."""
-    said = weighed.labels.get(by)
-    if by == "day" and weighed.dates is not None:
-        said = np.datetime_as_string(weighed.dates, "D")
+    said = weighed.unit_of(by)
     if said is None:
         return np.empty((0, 0), int)
-    named = pd.Series(at[~np.isin(said[at], ["", "NaT"])])
+    named = pd.Series(at[said[at] != ""])
     held = [places.to_numpy() for _, places in named.groupby(said[named], sort=False)]
     counts = np.array([len(places) for places in held])
     size = max(range(2, MOST_IN_GROUP + 1), key=lambda n: (n * (counts >= n).sum(), n))

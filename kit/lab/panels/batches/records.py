@@ -166,7 +166,7 @@ def controls_of(values: Mapping) -> tuple:
             found = asked_of(source, values)
             anew = values.get(f"kept {source.digest}") == "anew"
             asked = ask.controls_of(found, source.digest, anew)
-            if found.complete:
+            if not found.mapping.questions:
                 records, weighed = _read(source, found.mapping)
     except KitError:
         pass  # `compute` says what is wrong
