@@ -1,5 +1,7 @@
 """A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
 
+import csv
+import io
 import json
 import os
 import re
@@ -24,13 +26,11 @@ def put(
     """
     target, suffixes = Path(path), tuple(suffixes)
     if suffixes and target.suffix.lower() not in suffixes:
-        raise KitError(
-            f"{target.name!r} does not say its form; end the name with {' or '.join((', '.join(suffixes[:-1]), suffixes[-1])) if suffixes[1:] else suffixes[0]}"
-        )
+        ends = " or ".join(filter(None, (", ".join(suffixes[:-1]), suffixes[-1])))
+        raise KitError(f"{target.name!r} does not say its form; end the name with {ends}")
     if target.exists() and not overwrite:
-        raise KitError(
-            f"{target.name} exists and is left as it is; choose another name{'' if overwrite is None else ', or say overwrite=True'}"
-        )
+        way_out = "choose another name" + ("" if overwrite is None else ", or say overwrite=True")
+        raise KitError(f"{target.name} exists and is left as it is; {way_out}")
     try:
         _replace(target, whole.encode("utf-8", "replace") if isinstance(whole, str) else whole)
     except OSError as cause:
@@ -52,11 +52,8 @@ def put_folder(
     """
     target = Path(folder)
     try:
-        others = (
-            sorted({one.name for one in target.iterdir()} - {*files, *earlier})
-            if target.is_dir()
-            else []
-        )
+        there = {one.name for one in target.iterdir()} if target.is_dir() else set()
+        others = sorted(there - {*files, *earlier})
         if target.exists() and (others or not overwrite or not target.is_dir()):
             why = f"holds other files ({', '.join(others[:3])})" if others else "exists"
             raise KitError(f"{target.name} {why} and is left as it is; choose another folder")
@@ -84,6 +81,17 @@ def put_folder(
             f"the folder {target.name} could not be written ({cause.strerror or cause}); check that the folder above it may be written to and has room"
         ) from None
     return target
+
+
+def csv_text(names: Iterable[str], rows: Iterable[Mapping[str, str | float]]) -> str:
+    """A table as CSV, empty where a row lacks a name: text as `guarded` leaves it, numbers as `number_text` does."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, tuple(names))
+    writer.writeheader()
+    for row in rows:
+        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
+        writer.writerow(cells)
+    return out.getvalue()
 
 
 def file_stem(name: str) -> str:

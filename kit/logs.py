@@ -5,20 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import Fault, OutOfRange, UnknownName
+from kit.tables import read_rows
 
-KINDS = {
-    "torn row": "another number of cells than the table; left out",
-    "no time": "time missing or unreadable; left out",
-    "reversed time": "earlier than a row before it; left out",
-    "repeated time": "same time as the row before it; the first is kept",
-    "no reading": "empty cell; kept as a gap",
-    "unreadable": "no number; kept as a gap",
-    "impossible": "outside what a probe can show; kept but not used",
-    "spike": "far from its neighbours on both sides; kept but not used",
-    "gap": "a pause before this row much longer than usual; kept, nothing is filled in",
-    "unit change": "a reading in another unit than most, converted by the unit written in its cell",
-    "day rollover": "the clock passes midnight before this row; a day is added",
-}
+KINDS = {row["kind"]: row["says"] for row in read_rows("words", "log_issues.csv")}
+"""kind of issue -> what it is, and what becomes of the row"""
 _FAULTLESS = ("day rollover",)
 _LISTED = 5
 

@@ -11,6 +11,7 @@ from functools import cache, lru_cache
 from math import floor, isfinite, log10
 
 from kit.errors import OutOfRange, WrongUnit
+from kit.tables import read_rows
 
 METRIC, US = "metric", "US"
 SYSTEMS = (METRIC, US)
@@ -29,18 +30,6 @@ _MASSES = {
     **dict.fromkeys(("oz", "oz.", "ozs"), "ounce"),
     "mg": "milligram",
 }
-_KINDS = {
-    "kg": ("a mass", "'5 kg' or '11 lb'"),
-    "g": ("a mass", "'5 g'"),
-    "°C": ("a temperature", "'2 °C' or '36 °F'"),
-    "K": ("a temperature difference", "'5 K'"),
-    "mm": ("a length", "'26 mm' or '1 in'"),
-    "m": ("a length", "'5 m'"),
-    "s": ("a time", "'90 s' or '20 min'"),
-    "kJ/kg": ("an energy per mass", "'5 kJ/kg'"),
-    "W": ("a power", "'5 W'"),
-}
-"""unit -> (what it measures, an example)"""
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?)?\s*$")
 _TWO_PARTS = re.compile(
@@ -49,39 +38,10 @@ _TWO_PARTS = re.compile(
 _COMMA = re.compile(r"(?<![\d.])(\d+),(\d+)(?!\d)")
 _FRACTION = re.compile(r"(?<![\d./])(?:(\d{1,6})\s+)?(\d{1,4})/(\d{1,4})(?![\d./])")
 
-# unit inside -> (US unit for display, shown metric, shown US, decimals metric, decimals US)
-_SHOWN = {
-    "kg": ("pound", "kg", "lb", 2, 2),
-    "g": ("ounce", "g", "oz", 1, 2),
-    "°C": ("degF", "°C", "°F", 1, 1),
-    "K": ("delta_degF", "°C", "°F", 1, 1),
-    "mm": ("inch", "mm", "in", 1, 2),
-    "m": ("foot", "m", "ft", 2, 1),
-    "kJ/kg": ("Btu/pound", "kJ/kg", "Btu/lb", 1, 1),
-    "m/s": ("foot/minute", "m/s", "ft/min", 1, 0),
-    "g/m": ("ounce/foot", "g/m", "oz/ft", 0, 2),
-    "kg/h": ("pound/hour", "kg/h", "lb/h", 1, 1),
-    "g/kg": ("ounce/pound", "g/kg", "oz/lb", 2, 3),
-    "L": ("gallon", "L", "gal", 2, 2),
-    "kW": ("kW", "kW", "kW", 1, 1),
-    "kg/m³": ("pound/foot**3", "kg/m³", "lb/ft³", 0, 1),
-    "W/(m² K)": ("Btu/(hour*foot**2*delta_degF)", "W/(m² °C)", "Btu/(h ft² °F)", 0, 1),
-    "K/min": ("delta_degF/min", "°C/min", "°F/min", 2, 2),
-    "money/kg": ("1/pound", "your currency per kg", "your currency per lb", 2, 2),
-}
 _WHY = {
     "DimensionalityError": "is an amount of another kind",
     "UndefinedUnitError": "is in a unit that is not known",
     "AttributeError": "is in a unit that is not known",
-}
-_PINT = {
-    "°C": "degC",
-    "K": "delta_degC",
-    "L": "liter",
-    "kg/m³": "kg/m**3",
-    "W/(m² K)": "W/(m**2*delta_degC)",
-    "K/min": "delta_degC/min",
-    "money/kg": "1/kg",
 }
 _FIGURE = r"[-−]?\d[\d,]*(?:\.\d+)?"
 _BOTH = re.compile(rf"({_FIGURE} °F) \({_FIGURE} °C\)|{_FIGURE} °C \(({_FIGURE} °F)\)")
@@ -92,6 +52,16 @@ _IN_TEXT = re.compile(
 """one quantity or a range of them; a no-break space before the unit keeps it as it is written"""
 _PER_KG = re.compile(r"(?<!g )(?<!mol )per kg\b")
 _SHARE_OF_G = re.compile(r"\b100 g\b|\beach g\b|\bml\b")
+
+
+@lru_cache(maxsize=1)
+def _units() -> dict[str, dict[str, str]]:
+    return {row["unit"]: row for row in read_rows("words", "units.csv")}
+
+
+def of(unit: str, column: str) -> str:
+    """What data/words/units.csv says of a unit; '' where it says nothing."""
+    return _units().get(unit, {}).get(column, "")
 
 
 @lru_cache(maxsize=1)
@@ -118,9 +88,8 @@ def read(
     Raises WrongUnit (names the field, what it needs, what it got) or OutOfRange for nan and infinity.
     """
     if isinstance(written, bool) or written is None:
-        raise WrongUnit(
-            f"{field} is {written!r}; it needs an amount in {unit}, such as {_example(unit)}"
-        )
+        needs = f"it needs an amount in {unit}, such as {_example(unit)}"
+        raise WrongUnit(f"{field} is {written!r}; {needs}")
     if hasattr(written, "m_as"):
         amount, said = written.magnitude, str(written.units)
     elif isinstance(written, (int, float)) or hasattr(written, "dtype"):
@@ -141,9 +110,8 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
     cleaned = cleaned if decimal_comma else lone_comma(cleaned)
     if "," in cleaned:
         if not decimal_comma:
-            raise WrongUnit(
-                f"{field} is {text!r}; a comma can mean 1.5 or 1500, so write a decimal point, or say that the file uses decimal commas"
-            )
+            remedy = "write a decimal point, or say that the file uses decimal commas"
+            raise WrongUnit(f"{field} is {text!r}; a comma can mean 1.5 or 1500, so {remedy}")
         cleaned = cleaned.replace(".", "").replace(",", ".")
     cleaned = without_fractions(cleaned)
     both = _TWO_PARTS.match(cleaned)
@@ -151,9 +119,8 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
         return float(both[1]) + float(both[3]) / 16, "lb"
     hit = _AMOUNT.match(cleaned)
     if not hit:
-        raise WrongUnit(
-            f"{field} is {text!r}, which is no amount; write a number and a unit, such as {_example(unit)}"
-        )
+        remedy = f"write a number and a unit, such as {_example(unit)}"
+        raise WrongUnit(f"{field} is {text!r}, which is no amount; {remedy}")
     return float(hit[1]), (hit[2] or "").strip()
 
 
@@ -184,7 +151,7 @@ def without_fractions(text: str) -> str:
 
 
 def _example(unit: str) -> str:
-    return _KINDS.get(unit, ("", f"'5 {unit}'"))[1]
+    return of(unit, "example") or f"'5 {unit}'"
 
 
 def _pint_name(said: str, unit: str) -> str:
@@ -195,7 +162,7 @@ def _pint_name(said: str, unit: str) -> str:
 
 
 def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
-    name, target = _pint_name(said, unit), _PINT.get(unit, unit)
+    name, target = _pint_name(said, unit), of(unit, "pint") or unit
     if name == _pint_name(unit, unit):
         return float(amount)
     # tables of law are full of them, and pint loads for half a second
@@ -207,22 +174,23 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
         return float(registry().Quantity(amount, name).m_as(target))
     except Exception as cause:
         why = _WHY.get(type(cause).__name__, "could not be read")
-        kind, example = _KINDS.get(unit, (f"an amount in {unit}", f"'5 {unit}'"))
-        needs = f"it needs {kind} such as {example}"
+        needs = (
+            f"it needs {of(unit, 'measures') or f'an amount in {unit}'} such as {_example(unit)}"
+        )
         raise WrongUnit(f"{field} is {written!s} and {why}; {needs}") from None
 
 
 @cache
 def _line(unit: str) -> tuple[float, float]:
     """Slope and offset of the straight line from `unit` to its US display unit."""
-    ureg, us = registry(), _SHOWN[unit][0]
-    zero, one = (float(ureg.Quantity(x, _PINT.get(unit, unit)).m_as(us)) for x in (0.0, 1.0))
+    ureg, inside, us = registry(), of(unit, "pint"), of(unit, "us_pint")
+    zero, one = (float(ureg.Quantity(x, inside).m_as(us)) for x in (0.0, 1.0))
     return one - zero, zero
 
 
 def to_shown(value, unit: str, system: str = METRIC):
     """`value` (float or array) as a number in the unit that `system` shows; unchanged in metric or where no US unit is usual."""
-    if system == METRIC or unit not in _SHOWN:
+    if system == METRIC or not of(unit, "us_pint"):
         return value
     slope, offset = _line(unit)
     return value * slope + offset
@@ -230,7 +198,7 @@ def to_shown(value, unit: str, system: str = METRIC):
 
 def from_shown(value, unit: str, system: str = METRIC):
     """The inverse of `to_shown`."""
-    if system == METRIC or unit not in _SHOWN:
+    if system == METRIC or not of(unit, "us_pint"):
         return value
     slope, offset = _line(unit)
     return (value - offset) / slope
@@ -238,15 +206,13 @@ def from_shown(value, unit: str, system: str = METRIC):
 
 def shown_unit(unit: str, system: str = METRIC) -> str:
     """The unit's label in `system`: 'kg' or 'lb'."""
-    if unit not in _SHOWN:
-        return unit
-    return str(_SHOWN[unit][1 if system == METRIC else 2])
+    return of(unit, "shown" if system == METRIC else "us_shown") or unit
 
 
 def show(value: float, unit: str, system: str = METRIC, decimals: int | None = None) -> str:
     """'12.00 kg', '26.46 lb', '55.4 °F': a value inside, as text in the chosen system."""
     label = shown_unit(unit, system)
-    usual = _SHOWN[unit][3 if system == METRIC else 4] if unit in _SHOWN else 2
+    usual = int(of(unit, "decimals" if system == METRIC else "us_decimals") or 2)
     text = f"{to_shown(value, unit, system):,.{usual if decimals is None else decimals}f}"
     if float(text.replace(",", "")) == 0:
         text = text.lstrip("-")

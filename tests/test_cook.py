@@ -18,7 +18,7 @@ from kit.cook.ice import ice_to_chill
 from kit.cook.march import march, modes, time_steps
 from kit.cook.series import come_up_min
 from kit.cook.stages import air, hot_water, ice_bath, shower
-from kit.cook.surface import Exchange, exchange, flux, settle
+from kit.cook.surface import exchange, flux, settle
 from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0)
@@ -144,11 +144,8 @@ def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h,
     there = flux(np.float64(surface + 1e-4), law)[0]
     assert slope < 0 and there < here
     assert (there - here) / 1e-4 == pytest.approx(slope, rel=2e-3, abs=1e-2)
-    rest = settle(
-        Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())),
-        np.array([surface]),
-        close=1e-6,
-    )[0]
+    many = exchange(stage, 26.0, 20.0, 0.98, np.atleast_1d)
+    rest = settle(many, np.array([surface]), close=1e-6)[0]
     assert abs(flux(rest, law)[0][0]) < 1e-5 * h + 1e-5
 
 

@@ -105,7 +105,11 @@ def test_any_text_gives_a_number_or_our_own_error(text):
         assert "value" in str(error)
 
 
-@given(st.floats(-1e4, 1e4), st.sampled_from(sorted(units._SHOWN)), st.sampled_from(units.SYSTEMS))
+@given(
+    st.floats(-1e4, 1e4),
+    st.sampled_from([unit for unit, row in units._units().items() if row["us_pint"]]),
+    st.sampled_from(units.SYSTEMS),
+)
 def test_shown_and_back_is_the_same(value, unit, system):
     assert units.from_shown(units.to_shown(value, unit, system), unit, system) == pytest.approx(
         value, rel=1e-12, abs=1e-9

@@ -7,12 +7,13 @@ import numpy as np
 
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
-from kit.batches.costs import Pareto, Recoverable, check_prices, pareto, recoverable
-from kit.batches.expected import Residuals, counted, residuals
+from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
+from kit.batches.expected import Residuals, residuals
 from kit.batches.findings import Findings, find
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName
 from kit.working import Result
+from kit.yields.worth import check_prices
 
 
 @dataclass(frozen=True)
@@ -27,15 +28,6 @@ class StageReport:
     chart: Chart | None = None
     changes: Changes | None = None
     recoverable: Recoverable | None = None
-
-    @property
-    def new_levels(self) -> str:
-        """The batches, counted from 1, at which a new level begins."""
-        return (
-            "not looked for"
-            if self.changes is None
-            else counted(self.rows[list(self.changes.starts)])
-        )
 
 
 @dataclass(frozen=True)

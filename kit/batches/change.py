@@ -1,5 +1,6 @@
 """When did the level change, how sure is the date, and could random variation alone look like this?"""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -123,14 +124,13 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
         )
         for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
-    notes = [
-        f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
-    ]
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
-    if follow > 2 / np.sqrt(len(x)):
-        notes.append(
-            f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
-        )
+
+    def notes() -> Iterator[str]:
+        yield f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
+        if follow > 2 / np.sqrt(len(x)):
+            yield f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
+
     level = {"m": fitted[0], "S": (x.sum(), unit, "sum"), "n": (len(x), "", "batches")}
     steps = tuple(
         step(
@@ -147,7 +147,7 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
     return Changes(
         changes,
         sigma,
-        own_notes=tuple(notes),
+        own_notes=tuple(notes()),
         own_sources=(source,),
         own_working=steps,
     )

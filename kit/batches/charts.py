@@ -1,6 +1,6 @@
 """Is this stage stable? Control charts whose limits come from a stated baseline."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -139,17 +139,14 @@ def i_mr(
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
     said, chances = _speak(x, phases, rules)
-    notes = [
-        f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
-    ]
-    if any(p.sigma == 0 for p in phases):
-        notes.append(
-            "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
-        )
-    if any(p.baseline < 20 for p in phases):
-        notes.append(
-            "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
-        )
+
+    def notes() -> Iterator[str]:
+        yield f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
+        if any(p.sigma == 0 for p in phases):
+            yield "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
+        if any(p.baseline < 20 for p in phases):
+            yield "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
+
     ranges = tuple(_of_ranges(phase, D2 * phase.sigma, 2) for phase in phases)
     return Chart(
         x,
@@ -157,7 +154,7 @@ def i_mr(
         said,
         chances,
         Chart(spread, ranges),
-        own_notes=tuple(notes),
+        own_notes=tuple(notes()),
         own_sources=_sources(),
         own_working=tuple(steps),
     )

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import tables
-from kit.batches.costs import check_prices
 from kit.batches.groups import members
 from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
 from kit.batches.power import batches_needed
 from kit.batches.table import PRODUCTS, BatchTable
 from kit.errors import OutOfRange, UnknownName, need
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 OTHERS, COST, OVERALL = "others", "cost", "overall"
 YEAR_DAYS, LEAST_DAYS = 365, 28

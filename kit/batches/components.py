@@ -190,22 +190,13 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
     y, codes = _columns(values, factors)
     scale = float(y.std(ddof=1))
     need(scale > 0, "the values do not vary at all")
-    frame = pd.DataFrame(
-        {
-            "y": (y - y.mean()) / scale,
-            "all": 1,
-            **{f"f{i}": code for i, code in enumerate(codes.values())},
-        }
-    )
+    columns = {f"f{i}": code for i, code in enumerate(codes.values())}
+    frame = pd.DataFrame({"y": (y - y.mean()) / scale, "all": 1, **columns})
+    levels = {name: f"0 + C({name})" for name in columns}
     notes = []
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
-        model = MixedLM.from_formula(
-            "y ~ 1",
-            groups="all",
-            vc_formula={f"f{i}": f"0 + C(f{i})" for i in range(len(codes))},
-            data=frame,
-        )
+        model = MixedLM.from_formula("y ~ 1", groups="all", vc_formula=levels, data=frame)
         # one search can stop short without saying so; the higher likelihood of two is taken
         fit = max(
             (model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf
@@ -217,7 +208,7 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
     elif any(issubclass(w.category, ConvergenceWarning) for w in said):
         notes.append("a component lies at or near zero")
     by_name = dict(zip(fit.model.exog_vc.names, fit.vcomp))
-    raw = scale**2 * np.array([*(by_name[f"f{i}"] for i in range(len(codes))), fit.scale])
+    raw = scale**2 * np.array([*(by_name[name] for name in columns), fit.scale])
     mean = float(y.mean() + scale * fit.fe_params.iloc[0])
     return _built(mean, list(codes), raw, "restricted maximum likelihood", notes)
 

@@ -11,8 +11,9 @@ from kit import tables
 from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import need
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 
 @dataclass(frozen=True)
@@ -54,16 +55,6 @@ class Recoverable(Result):
     points: float = 0.0
     kg: float = 0.0
     kg_interval: tuple[float, float] = (0.0, 0.0)
-
-
-def check_prices(prices: Mapping[str, float], known) -> None:
-    for name, price in prices.items():
-        if name not in known:
-            raise UnknownName("line to price", name, known)
-        if not (np.isfinite(price) and price >= 0):
-            raise OutOfRange(
-                f"the price of a kilogram lost at {name} is {price!r}; it must be a finite number, 0 or more"
-            )
 
 
 def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Pareto:

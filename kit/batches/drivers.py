@@ -1,6 +1,6 @@
 """What drives a loss? Regression on the process columns, with what can fool it shown beside it. statsmodels does the sums."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -95,7 +95,7 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     cooks = fit.get_influence().cooks_distance[0]
     strong = tuple(int(rows[i]) for i in np.argsort(-cooks) if cooks[i] > 4 / len(y))
     dw = float(durbin_watson(fit.resid))
-    notes = _notes(len(loss) - len(rows), found, np.corrcoef(x, rowvar=False), strong, len(y))
+    notes = [*_notes(len(loss) - len(rows), found, np.corrcoef(x, rowvar=False), strong, len(y))]
     if dw < LEAST_DURBIN_WATSON:
         notes.append(
             f"residuals of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow, something that lasts is left out"
@@ -115,12 +115,10 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     )
 
 
-def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> list[str]:
-    notes = [
-        "a slope says what went together in these batches; only a trial shows what happens when someone changes it on purpose"
-    ]
+def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> Iterator[str]:
+    yield "a slope says what went together in these batches; only a trial shows what happens when someone changes it on purpose"
     if left_out:
-        notes.append(f"{left_out} batches with gaps were left out")
+        yield f"{left_out} batches with gaps were left out"
     tied = [i for i, d in enumerate(found) if d.vif > tables.value("batches_vif_note")]
     if tied:
         pairs = ", ".join(
@@ -128,24 +126,15 @@ def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> lis
             for i, j in combinations(tied, 2)
         )
         together = ", ".join(found[i].name for i in tied)
-        notes.append(
-            f"{together} move together{': ' if pairs else ' with the others'}{pairs}; their separate slopes are uncertain, their sum less so"
-        )
+        yield f"{together} move together{': ' if pairs else ' with the others'}{pairs}; their separate slopes are uncertain, their sum less so"
     if strong:
         pull = ", ".join(str(i + 1) for i in strong[:5])
-        notes.append(
-            f"influential batches: {pull}; look whether they are right, never drop them for the fit's sake"
-        )
+        yield f"influential batches: {pull}; look whether they are right, never drop them for the fit's sake"
     if n < 10 * len(found):
-        notes.append(
-            f"{n} batches for {len(found)} columns: fewer than ten for each, so chance finds slopes easily"
-        )
-    notes += [
-        f"{d.name} was computed from the finished weight, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
-        for d in found
-        if "finished" in d.name
-    ]
-    return notes
+        yield f"{n} batches for {len(found)} columns: fewer than ten for each, so chance finds slopes easily"
+    for d in found:
+        if "finished" in d.name:
+            yield f"{d.name} was computed from the finished weight, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
 
 
 def _steps(found: tuple[Driver, ...], fit, last) -> tuple[Step, ...]:

@@ -1,6 +1,6 @@
 """Did the process change, or only the recipe? Weighed yields beside what the batch model expects of each sheet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,24 +60,18 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     sd_w, sd_r = float(weighed[rows].std(ddof=1)), float(left[rows].std(ddof=1))
     explained = 100 * (1 - sd_r**2 / sd_w**2) if sd_w > 0 else float("nan")
     bias = float(left[rows].mean())
-    notes = []
-    if recipe:
-        notes.append(
-            f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
-        )
-    if process:
-        notes.append(
-            f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
-        )
-    if explained < 0:
-        notes.append(
-            "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
-        )
-    if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-        notes.append(
-            f"weighed yields lie {abs(bias):.2g} percentage points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
-            "calibrate the batch model, then look at changes"
-        )
+
+    def notes() -> Iterator[str]:
+        if recipe:
+            yield f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
+        if process:
+            yield f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
+        if explained < 0:
+            yield "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
+        if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
+            side = "above" if bias > 0 else "below"
+            yield f"weighed yields lie {abs(bias):.2g} percentage points {side} the expected ones on the whole: calibrate the batch model, then look at changes"
+
     last = rows[-1]
     known = {
         "r": left[last],
@@ -93,7 +87,7 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         explained,
         recipe,
         process,
-        own_notes=tuple(notes),
+        own_notes=tuple(notes()),
         own_sources=(tables.computed("the batch model's expected yield of each sheet"),),
         own_working=steps_from(
             known, ("residual of the last batch", "r = w − e", "percentage points")

@@ -8,7 +8,6 @@ from functools import lru_cache
 import numpy as np
 
 from kit import tables
-from kit.batches.costs import check_prices
 from kit.batches.groups import parts_of
 from kit.batches.patterns import acts_on
 from kit.batches.search import MOST as MOST_CAUSES
@@ -17,6 +16,7 @@ from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
 from kit.errors import need_between
 from kit.working import Result, Step, steps_from
+from kit.yields.worth import check_prices
 
 MOST = 5
 

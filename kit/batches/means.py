@@ -35,7 +35,7 @@ class Mean:
 
 def units_of(table: BatchTable) -> tuple[str, np.ndarray]:
     """What varies by itself, 'lot' where batches share one, else 'day', else 'batch', and its (n,) code of each batch."""
-    groups = groups_of(table.labels, table.dates, table.n)
+    groups = groups_of(table)
     kind = next((kind for kind in ("lot", "day") if kind in groups), "batch")
     return kind, groups.get(kind, np.arange(table.n))
 

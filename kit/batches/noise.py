@@ -11,6 +11,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
+from kit.batches.table import BatchTable
 
 SHARES = (0.15, 0.3, 0.45, 0.6, 0.75)
 """of the variance in common, or correlations of neighbours, that are tried; beyond them noise would be a walk, and no cause could be told from it"""
@@ -96,21 +97,16 @@ def filled(y: np.ndarray, like: Alike, groups) -> tuple[np.ndarray, np.ndarray]:
     return x, logs
 
 
-def groups_of(labels: Mapping[str, np.ndarray], dates: np.ndarray | None, n: int) -> dict:
+def groups_of(table: BatchTable) -> dict[str, np.ndarray]:
     """{'lot' or 'day': (n,) codes} where at least a quarter of the batches share theirs; a batch without one stands alone."""
-    held = {"lot": labels.get("lot"), "day": labels.get("day")}
-    if dates is not None:
-        days = dates.astype("datetime64[D]").astype(str)
-        held["day"] = np.where(days == "NaT", "", days)
-    found = {}
-    for kind, values in held.items():
+    found, alone = {}, np.array([f" {i}" for i in range(table.n)])
+    for kind in ("lot", "day"):
+        values = table.unit_of(kind)
         if values is None:
             continue
-        alone = np.array([f" {i}" for i in range(n)])
-        _, codes, size = np.unique(
-            np.where(values == "", alone, values), return_inverse=True, return_counts=True
-        )
-        if (size[codes] > 1).sum() >= n / 4 and len(size) > 2:
+        named = np.where(values == "", alone, values)
+        _, codes, size = np.unique(named, return_inverse=True, return_counts=True)
+        if (size[codes] > 1).sum() >= table.n / 4 and len(size) > 2:
             found[kind] = codes
     return found
 

@@ -162,7 +162,7 @@ def patterns(table: BatchTable) -> Patterns:
         add("drift", order / n, [-1], tried=len(ks))
         late = ks[:: max(1, len(ks) // 24)]
         add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
-    named, groups = labels_of(table), groups_of(table.labels, table.dates, n)
+    named, groups = labels_of(table), groups_of(table)
     _passing(add, table, groups.get("day"), order, least)
     for name, (kind, _) in acts_on().items():
         values = named.get(name) if kind == "label" else table.facts.get(name)

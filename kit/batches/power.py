@@ -43,11 +43,9 @@ def batches_needed(change: float, sd: float) -> Needed:
         most <= 1e7,
         f"a change of {d:.2g} standard deviations would take millions of batches; look for a larger change, or weigh better",
     )
-    exact = (
-        2.0
-        if power(d, 2) >= POWER
-        else float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))
-    )
+    exact = 2.0
+    if power(d, 2) < POWER:
+        exact = float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))
     notes = [
         f"seen means: a t test at {100 * ALPHA:g} % signals; it says nothing about why the level changed"
     ]

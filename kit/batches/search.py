@@ -111,12 +111,10 @@ def _which_scale(look, basic, every, scores, pats, limits):
 def _without(basic, series, columns, twice):
     if series.kind != c.SCALE:
         # rework counted twice stands in the weight into the stage, so it arrives from nowhere as well
-        also = {
-            s.name
-            for s in basic
-            if twice and s.kind == c.HANDOVER and s.name.endswith(f" to {series.name}")
-        }
-        return [c.taken_out(s, columns) if s.name in {series.name, *also} else s for s in basic]
+        names = {series.name}
+        if twice:
+            names |= {s.name for s in basic if s.name.endswith(f" to {series.name}")}
+        return [c.taken_out(s, columns) if s.name in names else s for s in basic]
     # the scale's own error, as fitted, leaves every series it moves
     error = series.y - c.taken_out(series, columns).y
     return [
@@ -197,11 +195,8 @@ def _cause(series, family, via, slope) -> str:
     if series.kind == c.HANDOVER:
         return "missing on the way" if slope > 0 else "gained on the way"
     if family == "rework":
-        return (
-            "rework twice"
-            if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high")
-            else "rework"
-        )
+        low, high = (tables.value(f"batches_rework_{end}") for end in ("low", "high"))
+        return "rework twice" if low <= slope <= high else "rework"
     return "column" if via else family
 
 

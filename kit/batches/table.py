@@ -135,11 +135,8 @@ class BatchTable:
 
     def expected_stages(self) -> tuple[int, ...]:
         """Places of the stages for which enough batches have an expected yield."""
-        return tuple(
-            j
-            for j, stage in enumerate(self.stages)
-            if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED
-        )
+        known = [self.expected_yield_pct.get(stage, np.array([])) for stage in self.stages]
+        return tuple(j for j, x in enumerate(known) if np.isfinite(x).sum() >= LEAST_EXPECTED)
 
     @property
     def missing_kg(self) -> np.ndarray:
@@ -171,6 +168,13 @@ class BatchTable:
         none = np.full(self.n, "", "U1")
         return next((self.labels[k] for k in PRODUCTS if k in self.labels), none)
 
+    def unit_of(self, kind: str) -> np.ndarray | None:
+        """(n,) 'lot' or 'day' of each batch as text, '' where unknown; None where none is recorded."""
+        if kind == "day" and self.dates is not None:
+            days = self.dates.astype("datetime64[D]").astype(str)
+            return np.where(days == "NaT", "", days)
+        return self.labels.get(kind)
+
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))
 
@@ -187,11 +191,8 @@ class BatchTable:
     def own_name(self, k: int) -> str:
         """'batch 38 in this order is B041' where the plant's own name does not say its place; else ''."""
         said = re.findall(r"\d+", self.batches[k])
-        return (
-            ""
-            if said and int(said[-1]) == k + 1
-            else f"batch {k + 1} in this order is {self.batches[k]}"
-        )
+        clear = bool(said) and int(said[-1]) == k + 1
+        return "" if clear else f"batch {k + 1} in this order is {self.batches[k]}"
 
     @property
     def span(self) -> str:

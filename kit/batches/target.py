@@ -54,11 +54,8 @@ class Met(Result):
     def sentence(self) -> str:
         low, high = self.mean.interval
         t, off = self.target, self.mean.value - self.target.loss_pct
-        how = (
-            "no interval from one alone"
-            if np.isnan(low)
-            else f"90 % interval {low:.2f} to {high:.2f} %"
-        )
+        how = f"90 % interval {low:.2f} to {high:.2f} %"
+        how = "no interval from one alone" if np.isnan(low) else how
         way = f"{abs(off):.2f} percentage points {'above' if off > 0 else 'below'} the target of {t.loss_pct:g} %"
         said = f"{t.name}: mean loss {self.mean.value:.2f} % ({how}), {way}"
         if not np.isnan(self.chance):

@@ -13,6 +13,7 @@ from kit.properties.makeup import makeup_from_kg
 from kit.properties.mixture import density_kg_per_m3
 from kit.sheet import Sheet
 from kit.tables import number, value
+from kit.working import notes_of
 
 BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "any, by its diameter",
@@ -31,11 +32,6 @@ LABEL = (
     "What a label must say of weight and casing is a matter of local codes and of your inspector; "
     "this page only calculates."
 )
-HOG = (
-    "No trade table of hog casing is held: the weight is that of a full round, and the casing to buy "
-    "is counted from the links alone. Natural casing is graded wide and sold with shorts and ends, so "
-    "more is drawn. Stuff and weigh a length of your own."
-)
 
 
 def links_of(
@@ -47,40 +43,34 @@ def links_of(
     air_pct: of the volume; usual where not given.
     Raises OutOfRange for what cannot be stuffed.
     """
-    plan, said = sheet.process, []
-    diameter = plan.stuffed_mm
-    if diameter is None:
-        row = number("cook_diameter")
-        diameter = row.value
-        said.append(f"No stuffed diameter is written: {row.value:g} mm assumed ({row.note}).")
-    kg = batter_kg
+    plan, weighed, kg = sheet.process, sheet.weighing("stuff"), batter_kg
+    usual_mm, usual_g = number("cook_diameter"), number("casing_usual_link_g")
+    diameter = usual_mm.value if plan.stuffed_mm is None else plan.stuffed_mm
     if kg is None:
-        weighed = sheet.weighing("stuff")
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
     cold_C = number("cook_start_C").value if plan.written_end_C is None else plan.written_end_C
     solid_kg_per_m3 = float(density_kg_per_m3(makeup_of(sheet.composition), cold_C))
-    density = batter_density(air_pct, solid_kg_per_m3)
-    casing, more = casing_of(sheet, diameter, density)
-    said += more
-    if plan.link_mm:
-        made = plan_links(kg, casing, length_mm=plan.link_mm)
-    else:
-        grams = plan.link_g or _usual_link_g(diameter, casing, kg)
-        made = plan_links(kg, casing, weight_g=grams)
-        if not plan.link_g:
-            status = number("casing_usual_link_g").status_in_words
-            said.append(
-                f"Neither link length nor weight is written: {grams:.3g} g assumed ({status})."
-            )
-    sd, rows = None, []
+    casing = casing_of(sheet, diameter, batter_density(air_pct, solid_kg_per_m3))
+    grams = plan.link_g or _usual_link_g(diameter, casing, kg)
+    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": grams}
+    made, scatter = plan_links(kg, casing, **target), None
     if plan.portioned:
-        row = number(f"casing_portion_{plan.portioned.replace(' ', '_')}_pct")
-        sd, rows = row.value, [row.cite()]
-        said.append(
-            f"Links portioned {plan.portioned}: their weights are assumed to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
-        )
-    notes, sources = (*made.own_notes, *said), (*made.own_sources, *rows)
-    return replace(made, portion_sd_pct=sd, own_notes=notes, own_sources=sources)
+        scatter = number(f"casing_portion_{plan.portioned.replace(' ', '_')}_pct")
+    holds = {
+        "diameter": plan.stuffed_mm is None,
+        "no casing": not plan.casing,
+        "hog": plan.casing == "natural hog",
+        "size": not plan.link_mm and not plan.link_g,
+        "portioned": scatter,
+    }
+    known = {"diameter": usual_mm, "grams": grams, "size": usual_g}
+    said = notes_of("links of a sheet", holds, how=plan.portioned, sd=scatter, **known)
+    return replace(
+        made,
+        portion_sd_pct=scatter.value if scatter else None,
+        own_notes=(*made.own_notes, *said),
+        own_sources=(*made.own_sources, *([scatter.cite()] if scatter else [])),
+    )
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
@@ -104,14 +94,12 @@ def makeup_of(composition: Composition) -> Makeup:
     )
 
 
-def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casing, tuple[str, ...]]:
-    """The sheet's casing at this diameter, and what has to be said about it."""
-    word = sheet.process.casing or ""
+def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> Casing:
+    """The sheet's casing at this diameter; a round of it where no table is held of the casing, or none is written."""
+    word = sheet.process.casing or "casing"
     if word in BY_WORD:
-        return casing_for(BY_WORD[word], diameter_mm, density), ()
-    unwritten = "No casing is written: a round of the stuffed diameter is calculated."
-    said = {"natural hog": (HOG,), "": (unwritten,)}.get(word, ())
-    return machine(diameter_mm, density, name=f"{word or 'casing'} {diameter_mm:g} mm"), said
+        return casing_for(BY_WORD[word], diameter_mm, density)
+    return machine(diameter_mm, density, name=f"{word} {diameter_mm:g} mm")
 
 
 def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:

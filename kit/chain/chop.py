@@ -11,7 +11,7 @@ from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
 from kit.tables import number, value
-from kit.working import Result
+from kit.working import Result, notes_of
 
 USUAL_C = {
     "meat": "meat_temperature_usual",
@@ -126,12 +126,10 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
     planned_C = sheet.process.chop_end_C
     if planned_C is None:
         planned_C = value(f"end_guide_{guide.name.replace(' ', '_')}")
-    if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
-        stops = (
-            f"The sheet gives neither a final chopping temperature nor an energy, so the usual energy of the machine is used, whatever the ice. A plant stops by the thermometer: "
-            f"{planned_C:.3g} °C takes {float(bowl.energy_to_kJ_per_kg(planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
-        )
-        notes = (stops, *notes)
+    guessed = energy is None and written_C is None
+    if guessed and sheet.process.chop_energy_kJ_per_kg is None:
+        takes = float(bowl.energy_to_kJ_per_kg(planned_C))
+        notes = (*notes_of("nothing written", {}, planned_C=planned_C, takes=takes), *notes)
     answer = chopped_bowl(bowl, given, guide, planned_C, source, notes)
     if written_C is None:
         return answer
@@ -175,22 +173,21 @@ def chopped_bowl(
 
 def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
     """The answer whose end is written: the balance then says which energy it took, and its own estimate stands beside."""
-    bowl, before = predicted.bowl, float(predicted.bowl.end_C(0.0))
+    bowl, planned_C = predicted.bowl, predicted.planned_C
     took = float(bowl.energy_to_kJ_per_kg(end_C))
-    said = [
-        f"The final chopping temperature is the {words} one, {end_C:g} °C; it takes a specific mechanical energy of {took:.0f} kJ/kg. The estimate of the chopping "
-        f"model, from {predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C."
-    ]
-    if words == MEASURED and predicted.planned_C != end_C:
-        said.append(
-            f"The measured final chopping temperature differs by {end_C - predicted.planned_C:+.1f} K from the target of {predicted.planned_C:.3g} °C."
-        )
-    said = [text.replace("-", "−") for text in said]
-    if took < 0:
-        said.append(
-            f"The ingredients mix to {before:.1f} °C before the knives start, warmer than the final temperature on the sheet: something that is not on the sheet cools the "
-            "batter, or one of the temperatures is wrong."
-        )
+    holds = {"off target": words == MEASURED and planned_C != end_C, "warm before": took < 0}
+    known = {
+        "words": words,
+        "end_C": end_C,
+        "took": took,
+        "source": predicted.energy_from,
+        "usual": predicted.estimate_kJ_per_kg,
+        "estimate_C": predicted.estimate_C,
+        "off_K": end_C - planned_C,
+        "planned_C": planned_C,
+        "before_C": float(bowl.end_C(0.0)),
+    }
+    said = (text.replace("-", "−") for text in notes_of("written end", holds, **known))
     ice, kept = predicted.ice, predicted.own_notes
     if words == MEASURED:
         ice, why = ice_or_why(bowl, predicted.planned_C, took)
@@ -259,16 +256,11 @@ def _usual_row(line: Line) -> str:
 
 
 def _notes(sheet: Sheet) -> tuple[str, ...]:
-    notes = list(assumed_temperatures(sheet))
-    if sheet.process.chop_end_C is None:
-        notes.append(
-            f"The sheet plans no final chopping temperature; the guide for {guide_of(sheet).name} fat is used instead."
-        )
-    if sheet.process.cutter == "vacuum bowl cutter":
-        notes.append("Vacuum is taken to change nothing in the heat.")
-    if not sheet.of_kind("phosphate"):
-        without = guides()["without phosphate"]
-        notes.append(
-            f"No phosphate on the sheet: one summary then asks for an end not above {without.low_C:g} to {without.high_C:g} °C ({without.cite})."
-        )
-    return tuple(notes)
+    holds = {
+        "no end": sheet.process.chop_end_C is None,
+        "vacuum": sheet.process.cutter == "vacuum bowl cutter",
+        "no phosphate": not sheet.of_kind("phosphate"),
+    }
+    guide, without = guide_of(sheet), guides()["without phosphate"]
+    said = notes_of("chop of a sheet", holds, guide=guide, without=without)
+    return (*assumed_temperatures(sheet), *said)

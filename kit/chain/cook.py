@@ -12,7 +12,6 @@ from typing import Any
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
 from kit.chain.cook_unsure import (
-    SEVERAL_PROBES,
     AirRange,
     air_range,
     probe_range,
@@ -36,7 +35,7 @@ from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_
 from kit.sheet import CookStep, Sheet
 from kit.sheet.entries import RESTING
 from kit.tables import number, value
-from kit.working import Result
+from kit.working import Result, notes_of
 
 THAWED_kJ_per_kg = 0.05
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
@@ -44,11 +43,6 @@ HOT = (
     "Steam, hot water and hot surfaces cause burns; smoke contains carbon monoxide. Open doors slowly from the side, never enter a running smokehouse, and make "
     "smoke only with working extraction. The manual and your local safety code take precedence over this page."
 )
-NO_CHILL = "No chill is planned (medium and minutes), so no cooling window is shown."
-RESTED = "The rest in the refrigerator counts in times and in what evaporates; no usual cook yield holds such a rest, so what dries before the cook is taken off it."
-COVERED = "A covered cooker makes carbon monoxide: burn only outdoors, by its manual. One probe in one link says nothing about the coldest link."
-GRILLED = "The grill finishes a link that is already cooked: it counts in no time, no table and no cook yield here; its usual loss is that of stage 'grill'."
-PLASTIC = "In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner."
 CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
@@ -197,8 +191,7 @@ def cook_of(
     done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0)
     loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
     answer = answer_of(sheet, done, loss, on)
-    more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
-    notes = (*_said(sheet, start_C), *answer.own_notes, *more)
+    notes = (*_said(sheet, start_C), *answer.own_notes)
     return replace(answer, planned=sheet, measured=core_rows_of(sheet, on), own_notes=notes)
 
 
@@ -226,9 +219,8 @@ def answer_of(sheet: Sheet, done: Cooked, loss: CookLoss, on: date | None = None
     core = trace("computed core", done.minutes * 60, done.core_C)
     product, cured = product_of(sheet), bool(sheet.kg_of("cure"))
     table, why = strictest(product, float(sheet.composition.fat_pct), on)
-    released = "Water and fat that the batter releases are not counted."
-    if loss.released_pct is not None:
-        released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
+    counted = loss.released_pct is not None
+    released = notes_of("computed course", {"counted": counted, "not counted": not counted})
     return CookAnswer(
         product,
         done,
@@ -236,7 +228,7 @@ def answer_of(sheet: Sheet, done: Cooked, loss: CookLoss, on: date | None = None
         p70(core),
         cooling_findings((core,), cured, nitrite_ppm_of(sheet), on),
         loss,
-        own_notes=(*why, released),
+        own_notes=(*why, *released),
     )
 
 
@@ -269,34 +261,27 @@ def _target_C(sheet: Sheet) -> float:
 
 
 def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
-    plan, said = sheet.process, []
-    warm = plan.written_end_C if start_C is None else start_C
-    for given, usual, what in (
-        (plan.stuffed_mm, "cook_diameter", "stuffed diameter"),
-        (plan.core_target_C, "p_scalded_core_C", "core target"),
-        (warm, "cook_start_C", "temperature at the start"),
-    ):
-        if given is None:
-            row = number(usual)
-            said.append(
-                f"No {what} is written: {row.value:g} {row.unit} assumed ({row.status_in_words})."
-            )
-    start = _start_C(sheet, start_C)
-    if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
-        cold = f"{start:.1f} °C".replace("-", "−")
-        said.append(
-            f"The batter enters the smokehouse at {cold}, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
-            "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first."
-        )
-    kinds = {one.kind for one in plan.house}
+    plan, start = sheet.process, _start_C(sheet, start_C)
+    heat, kinds = thawing_kJ_per_kg(sheet, start), {one.kind for one in plan.house}
     holds = {
-        NO_CHILL: not _chilled(sheet),
-        RESTED: RESTING in kinds,
-        COVERED: not kinds.isdisjoint(("charcoal cooker", "gas cooker")),
-        GRILLED: plan.finish,
-        PLASTIC: plan.casing == "plastic",
+        "diameter": plan.stuffed_mm is None,
+        "target": plan.core_target_C is None,
+        "start": start_C is None and plan.written_end_C is None,
+        "frozen": heat > THAWED_kJ_per_kg,
+        "no chill": not _chilled(sheet),
+        "rested": RESTING in kinds,
+        "covered": not kinds.isdisjoint(("charcoal cooker", "gas cooker")),
+        "grilled": plan.finish,
+        "plastic": plan.casing == "plastic",
+        "several probes": (plan.core_probes or 0.0) > 1,
     }
-    return (*said, *(note for note, so in holds.items() if so))
+    assumed = {
+        "diameter": number("cook_diameter"),
+        "target": number("p_scalded_core_C"),
+        "start": number("cook_start_C"),
+    }
+    cold = f"{start:.1f} °C".replace("-", "−")
+    return notes_of("cook of a sheet", holds, cold=cold, heat=heat, **assumed)
 
 
 def _chilled(sheet: Sheet) -> bool:

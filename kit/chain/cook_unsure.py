@@ -13,7 +13,6 @@ from kit.errors import attempt
 from kit.sheet import CookStep, Sheet
 
 LINKS, POOL, BATCHES = 100, 300, 500
-SEVERAL_PROBES = "Several links are probed, but what the probe leaves open is calculated for one: go by the coldest reading, which leaves less open."
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from kit.materials.composition import SDS_TO_90
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
 from kit.tables import Number, number, numbers, value
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, working_of
 from kit.yields import MassBalance
 from kit.yields.reconcile import sd_of_step
 
@@ -101,20 +101,15 @@ class CookLoss(Result):
 
     @property
     def working(self) -> tuple[Step, ...]:
-        known = {
-            "e": (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-            "c": (self.evaporated_chill_pct, "%", "evaporated in the chill"),
-            "r": (self.released_pct or 0.0, "%", "water and solids released"),
-            "s": (0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing"),
-            "d": (self.drip_pct, "%", "drip"),
-            "f": (self.fat_out_pct, "%", "fat released"),
-            "y": self.cooked_chilled_yield_pct,
-        }
-        drips = "Drip: of what is released, the share that exceeds evaporation and drips"
-        return steps_from(
-            known,
-            (drips, "d = s × max(r − e, 0)", "%"),
-            ("Cooked and chilled yield by the models", "y = 100 − e − c − d − f", "%"),
+        return working_of(
+            "cook loss",
+            e=self.evaporated_smokehouse_pct,
+            c=self.evaporated_chill_pct,
+            r=self.released_pct or 0.0,
+            s=0.0 if self.sealed else self.drip_share,
+            d=self.drip_pct,
+            f=self.fat_out_pct,
+            y=self.cooked_chilled_yield_pct,
         )
 
 
@@ -255,9 +250,9 @@ def expected_yield(
     )
     rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
     wide = SDS_TO_90 * sd * usual.sd_pct / hypot(sd, usual.sd_pct)
-    share, weight = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2), "w = su^2 / (su^2 + sm^2)"
+    share, weight = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2), "su^2 / (su^2 + sm^2)"
     if model.sealed:
-        share, wide, weight = 0.0, SDS_TO_90 * usual.sd_pct, "w = 0 × sm"
+        share, wide, weight = 0.0, SDS_TO_90 * usual.sd_pct, "0 × sm"
         rests_on = f"{rests_on}: nothing leaves a sealed casing until it is stripped"
     else:
         rests_on = (
@@ -265,23 +260,19 @@ def expected_yield(
             f"{sd:.1f} percentage points; {rests_on}; not calibrated to this smokehouse"
         )
     pct = share * modelled + (1 - share) * usual.pct
-    known = {
-        "e": (model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-        "d": (model.drip_pct, "%", "drip"),
-        "f": (model.fat_out_pct, "%", "fat released"),
-        "c": (chill_pct, "%", "chill loss"),
-        "m": (modelled, "%", "models"),
-        "u": (usual.pct, "%", "usual"),
-        "su": (usual.sd_pct, "%", "usual yield, one standard deviation"),
-        "sm": (sd, "%", "models, one standard deviation"),
-        "w": share,
-        "y": pct,
-    }
-    steps = steps_from(
-        known,
-        ("Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)", "%"),
-        ("Weight of the models against the usual yield", weight, ""),
-        ("Expected cooked and chilled yield", "y = w × m + (1 − w) × u", "%"),
+    steps = working_of(
+        "expected yield",
+        e=model.evaporated_smokehouse_pct,
+        d=model.drip_pct,
+        f=model.fat_out_pct,
+        c=chill_pct,
+        m=modelled,
+        u=usual.pct,
+        su=usual.sd_pct,
+        sm=sd,
+        w=share,
+        y=pct,
+        weight=weight,
     )
     rows = ("cook_drip_share", "yields_evaporation_sd_points")
     return ExpectedYield(

@@ -15,14 +15,9 @@ from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.corrective_actions import CorrectiveActions, corrective_actions
 from kit.emulsion.factors import FACTORS, Factor
+from kit.working import notes_of
 
 KNOTS = 241
-SAME_KNIVES = (
-    "Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
-    "are assumed to leave the final chopping temperature as it is."
-)
-NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be calculated."
-FREE_END = "A final chopping temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
 
 
 def corrective_actions_in(
@@ -35,7 +30,9 @@ def corrective_actions_in(
     """`corrective_actions` with the factors of `factors_of`; the notes say what was counted."""
     factors = factors_of(bowl, batter)
     found = corrective_actions(batter, wanted, limit, calibration, factors)
-    counted = (NO_KNIVES,) if factors is FACTORS else (SAME_KNIVES, FREE_END)
+    knives = factors is not FACTORS
+    holds = {"no knives": not knives, "same knives": knives, "free end": knives}
+    counted = notes_of("corrective actions of a bowl", holds)
     return replace(found, own_notes=(*found.own_notes, *counted))
 
 

@@ -40,12 +40,9 @@ from kit.rules.limits import (
 from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Line, Sheet
 from kit.tables import number
-from kit.working import Result
+from kit.working import Result, notes_of
 
 WEIGHED_DRY = ("salt", "cure", "accelerator", "phosphate", "spice", "sugar", "binder")
-ONLY_STEP = "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
-WATER_ALONE = "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
-OWN_CURE = "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
 CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 
 
@@ -152,11 +149,11 @@ def cure_of(
     listed, withheld = _weighed(sheet, plan, findings)
     raw, finished, why = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
     holds = {
-        ONLY_STEP: scale is not None and process.scale_sd_g is None,
-        WATER_ALONE: finished is not None and finished_kg < sheet.batch_kg,
-        OWN_CURE: rework_kg,
+        "only step": scale is not None and process.scale_sd_g is None,
+        "water alone": finished is not None and finished_kg < sheet.batch_kg,
+        "own cure": rework_kg,
     }
-    notes = (*why, law_in_words(jurisdiction, on, limits), *(n for n, so in holds.items() if so))
+    law = law_in_words(jurisdiction, on, limits)
     return CureAnswer(
         jurisdiction,
         on,
@@ -169,7 +166,7 @@ def cure_of(
         finished,
         listed,
         withheld,
-        own_notes=notes,
+        own_notes=(*why, law, *notes_of("cure of a sheet", holds)),
         own_sources=(number("scale_coverage_factor").cite(),),
         own_working=scale.working() if scale else (),
     )

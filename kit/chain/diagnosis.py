@@ -6,6 +6,7 @@ not show that it was kept. Where the sheet is silent nothing is put in its place
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from kit import chop
 from kit.chain.chop import bowl_of, guide_of
@@ -21,7 +22,7 @@ from kit.emulsion.parameters import defaults
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.units import METRIC
-from kit.working import Result, Step, step
+from kit.working import Result, Step, working_of
 
 MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
     "measured",
@@ -178,13 +179,16 @@ def _what_tells(reading: Reading, sheet: Sheet) -> str:
 # --- one reading each, None where the batch does not give it ---
 
 
+def _worked(key: str, found: float, origin: str, how: str, **known: Any) -> SheetReading:
+    """A reading with the step that gives it, of the same name."""
+    return _told(key, found, origin, how, *working_of(key, how=how, **known))
+
+
 def _told(
-    key: str, found: float | Step, origin: str, how: str, *working: Step, against: str = ""
+    key: str, found: float, origin: str, how: str, *working: Step, against: str = ""
 ) -> SheetReading:
-    """A reading, or the step that gives it, with the rule for what counts; `against`: what on the sheet contradicts it."""
+    """A reading, with the rule for what counts; `against`: what on the sheet contradicts it."""
     reading = catalogue().readings[key]
-    if isinstance(found, Step):
-        working, found = (found,), found.answer
     amount = float(min(max(found, reading.lowest), reading.highest))
     counts, why = True, f"counts: {origin}"
     if against:
@@ -212,10 +216,8 @@ def _end(its: _Known) -> SheetReading | None:
     if known is None:
         return None
     end, origin, how = known
-    T, B = (end, "°C", how), (its.best_C, "°C", "best, by kind of fat")
-    what = "final chopping temperature over the best for its fat"
-    over = step(what, "d = T − B", end - its.best_C, "K", T=T, B=B)
-    return _told("end_over_best_K", over, origin, how)
+    over = end - its.best_C
+    return _worked("end_over_best_K", over, origin, how, d=over, T=end, B=its.best_C)
 
 
 def _knife_time(its: _Known) -> SheetReading | None:
@@ -226,10 +228,8 @@ def _knife_time(its: _Known) -> SheetReading | None:
         beside, whose = its.usual.process.chop_min, "the usual batch"
     if now is None or beside is None:
         return None
-    t, u = (now, "min", "this batch"), (beside, "min", whose)
-    what = "chopping time as a share of the usual"
-    share = step(what, "s = 100 × t / u", 100 * now / beside, "%", t=t, u=u)
-    return _told("chop_time_pct", share, origin, f"{how + ', ' if how else ''}against {whose}")
+    share, how = 100 * now / beside, f"{how + ', ' if how else ''}against {whose}"
+    return _worked("chop_time_pct", share, origin, how, s=share, t=now, u=beside, whose=whose)
 
 
 def _drops(its: _Known) -> SheetReading | None:
@@ -252,19 +252,11 @@ def _water(its: _Known) -> SheetReading | None:
         return None
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
-    over = step(
-        "water per protein over the sheet's, for the meat weighed",
-        "w = (a − p × m / M) / (P × m / M)",
-        (weighed.additions_kg - planned * share) / (protein_kg * share),
-        "g/g",
-        a=(weighed.additions_kg, "kg", "additions weighed"),
-        p=(planned, "kg", "additions on the sheet"),
-        P=(protein_kg, "kg", "protein on the sheet"),
-        m=(weighed.in_kg, "kg", "meat weighed"),
-        M=(sheet.meat_kg, "kg", "meat on the sheet"),
-    )
+    over = (weighed.additions_kg - planned * share) / (protein_kg * share)
+    on_sheet = {"p": planned, "P": protein_kg, "M": sheet.meat_kg}
+    on_scale = {"a": weighed.additions_kg, "m": weighed.in_kg}
     how = "additions weighed at chop over the sheet's, taken as water"
-    return _told("water_protein_over", over, WEIGHED, how)
+    return _worked("water_protein_over", over, WEIGHED, how, w=over, **on_sheet, **on_scale)
 
 
 def _pH(its: _Known) -> SheetReading | None:
@@ -321,16 +313,16 @@ def _house_loss(its: _Known) -> SheetReading | None:
         beside, whose = follow(its.usual).cook_yield.weighed_pct, "the usual batch, weighed"
     if now is None or beside is None:
         return None
-    u, y = (beside, "%", f"cook yield of {whose}"), (now, "%", "cook yield weighed")
-    what = "smokehouse loss over the usual"
-    over = step(what, "d = u − y", beside - now, "points", u=u, y=y)
+    over = beside - now
     reading = catalogue().readings["house_loss_over_pct"]
-    if not its.usual and int(reading.class_of(beside - now)) == USUAL:
+    if not its.usual and int(reading.class_of(over)) == USUAL:
         against = (
             "a yield near the one planned does not show that the loss was the usual one; "
             "compare with a batch that went well"
         )
-    return _told(reading.key, over, WEIGHED, f"cook yield against {whose}", against=against)
+    steps = working_of(reading.key, d=over, u=beside, y=now, whose=whose)
+    how = f"cook yield against {whose}"
+    return _told(reading.key, over, WEIGHED, how, *steps, against=against)
 
 
 def _shower(its: _Known) -> SheetReading | None:
@@ -348,11 +340,9 @@ def _nitrite(its: _Known) -> SheetReading | None:
     if not meat_kg:
         return None
     nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
-    n, M = (nitrite_kg, "kg", "nitrite in the cure, by its label"), (meat_kg, "kg", "meat")
     ppm = 1e6 * nitrite_kg / meat_kg
-    dose = step("nitrite of the meat", "ppm = 1000000 × n / M", ppm, "mg/kg", n=n, M=M)
     how = "cure lines of the sheet" if cures else "no cure line on the sheet"
-    return _told("nitrite_ppm", dose, PLANNED, how)
+    return _worked("nitrite_ppm", ppm, PLANNED, how, ppm=ppm, n=nitrite_kg, M=meat_kg)
 
 
 READINGS: tuple[Callable[[_Known], SheetReading | None], ...] = (

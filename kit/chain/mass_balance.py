@@ -1,6 +1,6 @@
 """From a sheet to the mass balance of its batch: each loss and yield beside what was expected."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import hypot, nan
 
@@ -16,7 +16,7 @@ from kit.errors import OutOfRange, look_up, need, need_known
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
 from kit.stages import STAGES
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields import MassBalance, WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
@@ -24,7 +24,6 @@ from kit.yields.mistakes import UnitSlip, unit_slips
 from kit.yields.reconcile import Reconciled
 
 LOSS, RETURN = "loss", "rework"
-ONE_WEIGHT = "one weight is recorded for all that was put in at chop; it is shown as ice and dry goods as the sheet plans them"
 
 
 @dataclass(frozen=True)
@@ -129,7 +128,7 @@ def mass_balance_of(
     need_known("way to expect the cook", cook_by, COOK_WAYS)
     followed = followed or _followed(sheet)
     entries = ledger_of(sheet) if entries is None else tuple(entries)
-    entries, split = _ice_apart(sheet, entries)
+    written, entries = entries, _ice_apart(sheet, entries)
     weighed = balance_of(entries)
     told, mute = calculated_losses(followed, cook_by)
     pairs = {stage: (usual_loss(sheet, stage), told.get(stage)) for stage in STAGES}
@@ -138,6 +137,11 @@ def mass_balance_of(
     ledger, steps = _expected_ledger(start_kg, plan, best)
     expected = mass_balance(ledger)
     compared = tuple(_compared(weighed, pairs))
+    at_cook = (line.expected for line in compared if (line.kind, line.stage) == (LOSS, "cook"))
+    rests_on = tuple(expected.rests_on for expected in at_cook if expected)
+    unknown = ", ".join(stage for stage in plan if stage not in best)
+    holds = {"one weight": entries is not written, "no usual": unknown, "planned": not weighed}
+    said = notes_of("balance of a sheet", holds, unknown=unknown)
     return SheetBalance(
         entries,
         weighed,
@@ -147,7 +151,7 @@ def mass_balance_of(
         _yields(weighed, expected, best),
         unit_slips(entries) if weighed else (),
         sheet.process.pack_g,
-        own_notes=(*split, *mute, *_notes(weighed, compared, plan, best)),
+        own_notes=(*mute, *rests_on, *said),
         own_sources=tuple(s for b in compared for e in (b.usual, b.model) if e for s in e.sources),
         own_working=steps,
     )
@@ -159,21 +163,6 @@ def _followed(sheet: Sheet) -> Followed:
         return follow(sheet)
     except OutOfRange:
         return follow(sheet, cook_yield(sheet).pct)
-
-
-def _notes(
-    weighed: MassBalance | None,
-    compared: Sequence[LossCompared],
-    plan: Mapping[str, tuple[WeightEntry, ...]],
-    best: Mapping[str, Expected],
-) -> Iterator[str]:
-    for line in compared:
-        if line.kind == LOSS and line.stage == "cook" and line.expected:
-            yield line.expected.rests_on
-    if unknown := ", ".join(stage for stage in plan if stage not in best):
-        yield f"no usual loss is held for {unknown}: none is expected there; your own batches are the yardstick"
-    if not weighed:
-        yield "nothing was weighed: this is the mass balance to expect, from the plan alone"
 
 
 # the ledger to expect: the weight at the start, and the side flows of each stage that happens
@@ -203,20 +192,18 @@ def _put_in(sheet: Sheet) -> dict[str, float]:
     return {"ice": sheet.kg_of("ice", "water"), "dry goods": dry_kg}
 
 
-def _ice_apart(
-    sheet: Sheet, entries: tuple[WeightEntry, ...]
-) -> tuple[tuple[WeightEntry, ...], tuple[str, ...]]:
+def _ice_apart(sheet: Sheet, entries: tuple[WeightEntry, ...]) -> tuple[WeightEntry, ...]:
     """One weight of all that was put in at chop is shown as ice and dry goods, as the sheet plans."""
     planned = _put_in(sheet)
     whole = [e for e in entries if (e.stage, e.kind) == ("chop", ADDITION)]
     if len(whole) != 1 or whole[0].name or not all(planned.values()):
-        return entries, ()
+        return entries
     one, parts = whole[0], []
     for name, kg in planned.items():
         share = kg / sum(planned.values())
         sd_kg = one.sd_kg and one.sd_kg * share**0.5
         parts.append(replace(one, name=name, kg=one.kg * share, sd_kg=sd_kg))
-    return (*(e for e in entries if e is not one), *parts), (ONE_WEIGHT,)
+    return (*(e for e in entries if e is not one), *parts)
 
 
 def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:
@@ -256,14 +243,9 @@ def _expected_ledger(
             "check its rework, its samples and the expected loss",
         )
         found += [*at(stage, kg, out), *sides]
-        known = {
-            "O": out,
-            "I": (all_in, "kg", "went in"),
-            "p": (pct, "%", "expected loss"),
-            "R": (aside, "kg", "rework and samples out"),
-        }
-        formula, what = "O = I × (1 − p / 100)", f"expected out of {stage}"
-        steps += steps_from(known, (what, f"{formula} − R" if aside else formula, "kg", what))
+        flows = {"O": out, "I": all_in, "p": pct, "R": aside}
+        less = " − R" if aside else ""
+        steps += working_of("expected ledger", stage=stage, less=less, **flows)
         kg = out
     return tuple(found), tuple(steps)
 

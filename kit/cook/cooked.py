@@ -40,11 +40,6 @@ class StageOutcome:
     skin_water_activity: float
     """water activity of the surface at the end of the stage"""
 
-    @property
-    def held_back(self) -> bool:
-        """Drying holds a wet skin well below the air."""
-        return self.wet_bulb_C is not None and self.medium_C - self.plateau_C > 3
-
 
 @dataclass(frozen=True)
 class Target:
@@ -208,8 +203,7 @@ def first_reached(minutes, traces, target):
 def _outcome(link, stage: Stage, run: Run, index: int) -> StageOutcome:
     first, last = run.first_rows[index], run.first_rows[index + 1]
     law, probes = run.exchanges[index], run.probes_C
-    crosses = {"evaporates": bool(law.transfer), "radiates": bool(law.emission)}
-    plateau = settle(law, law.medium_C, close=1e-6, **crosses)[0]
+    plateau = settle(law, law.medium_C, close=1e-6)[0]
     return StageOutcome(
         name=stage.name,
         start_min=float(run.seconds[first] / 60),

@@ -13,7 +13,7 @@ import scipy as sp
 from kit.cook.link import Link
 from kit.cook.march import Run, modes
 from kit.cook.stages import Stage
-from kit.cook.surface import exchange, flux
+from kit.cook.surface import SCALAR, exchange, flux
 from kit.properties.components import LOWEST_C
 from kit.properties.freezing import enthalpy_kJ_per_kg, frozen
 from kit.properties.mixture import conductivity_W_per_mK
@@ -58,14 +58,14 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run) -> Run:
 
     for n, stage in enumerate(stages[first:], first):
         rows = slice(run.first_rows[n], run.first_rows[n + 1] + 1)
-        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], dried)
+        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], dried, float, SCALAR)
+        dry = replace(law, evaporates=False)
         seconds = run.seconds[rows] - run.seconds[rows.start]
         leaves = np.diff(run.water_kg_per_m2[rows]) / np.diff(seconds)
 
-        def into(s, at_s, law=law, radiates=stage.emissivity > 0, seconds=seconds, leaves=leaves):
+        def into(s, at_s, dry=dry, seconds=seconds, leaves=leaves):
             step = min(int(np.searchsorted(seconds, at_s, "right")) - 1, len(leaves) - 1)
-            dry = flux(s, law, evaporates=False, radiates=radiates)[0]
-            return dry - (latent - fall * s) * leaves[step]
+            return flux(s, dry)[0] - (latent - fall * s) * leaves[step]
 
         start = heat_of(temps[rows.start])
         change, span = _change(link, (T, H, k), shares, into), (0, seconds[-1])

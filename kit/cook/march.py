@@ -184,11 +184,8 @@ def march(
     record(0)
     row, now, surface, share = 0, 0.0, wide(link.start_C), (1 - GAMMA) / GAMMA
     for stage, plan in zip(stages, plans):
-        law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
-        law = Exchange(*(wide(part) for part in vars(law).values()))
-        evaporates = stage.vapour_Pa is not None and bool(np.any(law.transfer))
-        crosses = (xp, evaporates, stage.emissivity > 0)
-        wets = evaporates and dries
+        law = exchange(stage, link.diameter_mm, z[0], link.water_activity, wide, xp)
+        wets = law.evaporates and dries
         swings = _swings(stage, plan, many, rng)
         laws.append(law)
         first_rows.append(row)
@@ -213,20 +210,20 @@ def march(
                 bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
                 dries_by = -bare * wet_gain
                 skin = bare * (left - wet_gain * feed - 1) + 1, dries_by
-            s1, q1, w1 = settle(at, surface, *crosses, known, gain, skin=skin, flow=flow)
+            s1, q1, w1 = settle(at, surface, known, gain, skin=skin, flow=flow)
             z *= two
             known, left = at_surface(z)
             if wets:
                 drawn1 = bare * w1 - feed
                 skin = bare * (left + wet_echo * drawn1 - wet_gain * feed - 1) + 1, dries_by
             known = known + echo_gain * q1
-            s2, q2, w2 = settle(at, s1 + stride, *crosses, known, gain, skin=skin, flow=w1)
+            s2, q2, w2 = settle(at, s1 + stride, known, gain, skin=skin, flow=w1)
             stride = s2 - s1
             surface = s2 + GAMMA / (1 - GAMMA) * stride  # where the next stage is likely to find it
             first, second = dt * (1 - GAMMA), dt * GAMMA
             now += dt
             heat = heat + (first * q1 + second * q2)
-            if evaporates:
+            if law.evaporates:
                 out = first * w1 + second * w2
                 net_water = net_water + out
                 film = film - out

@@ -4,7 +4,7 @@ Everything takes floats (SCALAR, quick for one link) or arrays over links (ARRAY
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass, field
 from types import SimpleNamespace
 
 import numpy as np
@@ -31,7 +31,7 @@ _DRIEST = 0.002
 
 @dataclass(frozen=True)
 class Exchange:
-    """The surface law of one stage, ready for Newton. Every field a float, or an array over links."""
+    """The surface law of one stage, ready for Newton. Every number a float, or an array over links."""
 
     h: float
     medium_C: float
@@ -43,6 +43,11 @@ class Exchange:
     """of the fresh batter; a drying skin falls below it"""
     emission: float
     wall4: float
+    _: KW_ONLY
+    evaporates: bool = True
+    radiates: bool = True
+    xp: SimpleNamespace = field(default_factory=lambda: ARRAY)
+    """the functions that suit the numbers"""
 
 
 def water_activity(share_left, fresh, xp=ARRAY):
@@ -57,8 +62,10 @@ def water_activity(share_left, fresh, xp=ARRAY):
     return activity * fade, slope * fade
 
 
-def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
-    """The law of `stage` for links of this diameter; still-medium coefficients are taken midway between `surface_C` and the medium.
+def exchange(
+    stage: Stage, diameter_mm, surface_C, water_activity, wide=lambda part: part, xp=ARRAY
+) -> Exchange:
+    """The law of `stage` for links of this diameter; still-medium coefficients are taken midway between `surface_C` and the medium. `wide` makes every number a float, or an array over links, for `xp`.
 
     Water vapour: h / (molar heat Le^(2/3)) is the mole flux coefficient (Lewis), and the logarithm carries the Stefan flow.
     """
@@ -72,19 +79,20 @@ def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
         air_log = math.log(PRESSURE_PA - min(stage.vapour_Pa, PRESSURE_PA - _INERT))
     wall = stage.medium_C if stage.wall_C is None else stage.wall_C
     emission = stage.emissivity * value("cook_stefan_boltzmann")
-    return Exchange(
-        h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4
-    )
+    heat = emission, (wall + KELVIN) ** 4
+    numbers = map(wide, (h, stage.medium_C, transfer, air_log, water_activity, *heat))
+    wet, radiates = bool(np.any(transfer)), stage.emissivity > 0
+    return Exchange(*numbers, evaporates=wet, radiates=radiates, xp=xp)
 
 
-def flux(s, x: Exchange, xp=ARRAY, evaporates=True, radiates=True, skin=None, guess=0.0):
+def flux(s, x: Exchange, skin=None, guess=0.0):
     """Heat into the surface at `s` °C (W/m²) and its slope; the water that leaves (kg/m² s; below 0 it condenses) and its slope.
 
     `skin` (known, gain): the share of its first water that is left at the surface is known - gain times the water flow; the flow is then one Newton
     step from `guess`. Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
     """
-    q, slope, water, wetter = x.h * (x.medium_C - s), -x.h, 0.0, 0.0
-    if evaporates:
+    q, slope, water, wetter, xp = x.h * (x.medium_C - s), -x.h, 0.0, 0.0, x.xp
+    if x.evaporates:
         c0, c1, c2, c3, c4, c5 = PSAT_WATER
         T = s + KELVIN
         pressure = xp.exp(c0 / T + c1 + T * (c2 + T * (c3 + T * c4)) + c5 * xp.log(T))
@@ -105,33 +113,22 @@ def flux(s, x: Exchange, xp=ARRAY, evaporates=True, radiates=True, skin=None, gu
         latent = _LATENT - _FALL * s
         q = q - latent * water
         slope = slope - latent * wetter + _FALL * water
-    if radiates:
+    if x.radiates:
         T = s + KELVIN
         q = q + x.emission * (x.wall4 - T**4)
         slope = slope - 4 * x.emission * T**3
     return q, slope, water, wetter
 
 
-def settle(
-    x: Exchange,
-    guess_C,
-    xp=ARRAY,
-    evaporates=True,
-    radiates=True,
-    known=None,
-    gain=None,
-    close=1e-3,
-    skin=None,
-    flow=0.0,
-):
+def settle(x: Exchange, guess_C, known=None, gain=None, close=1e-3, skin=None, flow=0.0):
     """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what a skin that stays wet would hold for ever.
 
     Stops after a correction below `close` K, and below a tenth of the same number in the share of water left. Returns s, and the heat and water flows there.
     Newton is safe here because the function is increasing and bends one way. `skin` and a first `flow`: see `flux`.
     """
-    s = guess_C
+    s, xp = guess_C, x.xp
     for turn in range(60):
-        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates, skin, flow)
+        q, slope, water, wetter = flux(s, x, skin, flow)
         move = -q / slope if known is None else (s - known - gain * q) / (gain * slope - 1)
         s = s + move
         size = xp.largest(move)
@@ -143,6 +140,5 @@ def settle(
             size, flow = max(size, 10 * xp.largest(skin[1] * (water - flow))), water
         if size < close:  # the next correction would be about 0.02 of its square
             return s, q + slope * move, water + wetter * move
-    raise ArithmeticError(
-        "the surface balance did not settle"
-    )  # cannot happen for the ranges that the doors let in
+    # cannot happen for the ranges that the doors let in
+    raise ArithmeticError("the surface balance did not settle")

@@ -17,7 +17,7 @@ from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.meat_block.limits import Constraint, Limits, LimitValue, bounds, constraints
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.working import Result, Step, step
+from kit.working import Result, Step, notes_of, step
 
 
 @dataclass(frozen=True)
@@ -74,24 +74,16 @@ def cheapest(
         any(m.moisture_pct >= 100 - y for m in materials),
         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
     )
-    answer, notes = programme(prices, rows), []
+    answer = programme(prices, rows)
     gives_way: tuple[LimitValue, ...] = ()
-    if answer is not None:
+    proven, fits = True, answer is not None
+    if fits:
         z = answer.x
     else:
         z, gives_way, proven = relax(prices, rows)
-        notes.append(
-            "Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation"
-        )
-        if not proven:
-            notes.append(
-                "There are too many limits to try every set; the set shown works, but a smaller one may exist"
-            )
-    z = np.where(z < (1e-9 if answer is not None else 1e-6), 0.0, z)  # giving way leaves traces
-    if rows[0].value(z) < 1e-6 * batch:
-        notes.append(
-            "The cook drives off all the water of this mix; no real cook does. Check the yield"
-        )
+    z = np.where(z < (1e-9 if fits else 1e-6), 0.0, z)  # giving way leaves traces
+    dry = rows[0].value(z) < 1e-6 * batch
+    holds = {"relaxed": not fits, "unproven": not proven, "dry": dry}
     kg = z * batch
     finished, cost = cooked(compose(materials, kg), y), float(prices @ kg)
     asked = [r for r in rows if not r.law_of_nature]
@@ -100,14 +92,14 @@ def cheapest(
         for key, group in groupby(asked, key=lambda r: (r.name, r.side))
     )
     return Cheapest(
-        answer is not None,
+        fits,
         materials,
         kg,
         cost,
         held,
         finished,
         gives_way,
-        own_notes=tuple(notes),
+        own_notes=notes_of("cheapest mix", holds),
         own_working=(_cost_step(materials, prices, kg, cost),),
     )
 

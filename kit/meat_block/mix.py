@@ -10,7 +10,7 @@ import numpy as np
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
-from kit.working import Result, Step, step
+from kit.working import Result, Step, notes_of, step, working_of
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -229,20 +229,11 @@ def _steps_of_mix(made: Composition) -> tuple[Step, ...]:
 
 def _steps_of_cook(made: Composition, raw: Composition) -> tuple[Step, ...]:
     """How the shares changed in the cook."""
-    M, A = (raw.total_kg, "kg", "raw"), (made.total_kg, "kg", "finished")
-    lost_kg = raw.total_kg - made.total_kg
-    lost: dict[str, Any] = {"L": (lost_kg, "kg", "cook loss")}
-    W, P, F = ((part, "%") for part in (raw.water_pct, raw.protein_pct, raw.fat_pct))
-    Y = (made.cook_yield_pct, "%", "cook yield")
-    of = "of the finished product"
-    water, protein = "w = (W × M − 100 × L) / A", "p = P × M / A"
-    return (
-        step("Finished weight", "A = M × Y / 100", made.total_kg, "kg", M=M, Y=Y),
-        step("Cook loss", "L = M − A", lost_kg, "kg", M=M, A=A),
-        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, A=A),
-        step(f"Protein {of}", protein, made.protein_pct, "%", P=P, M=M, A=A),
-        step(f"Fat {of}", "f = F × M / A", made.fat_pct, "%", F=F, M=M, A=A),
-    )
+    raw_kg, finished_kg = raw.total_kg, made.total_kg
+    before = {"W": raw.water_pct, "P": raw.protein_pct, "F": raw.fat_pct, "Y": made.cook_yield_pct}
+    after = {"w": made.water_pct, "p": made.protein_pct, "f": made.fat_pct}
+    lost_kg = raw_kg - finished_kg
+    return working_of("cooked mix", M=raw_kg, A=finished_kg, L=lost_kg, **before, **after)
 
 
 @lru_cache(maxsize=512)
@@ -309,13 +300,13 @@ def _composition(materials: tuple[Material, ...], kg: np.ndarray, fat_pct=None) 
 
 def _notes(made: Composition):
     share = np.max(np.abs(made.unaccounted_kg / made.put_in_kg)) * 100
-    if share > 1:
-        yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
-    unknown = 1 - np.min(_over(made.collagen_known_protein_kg, made.protein_kg, 0.0))
-    if unknown > 0.01:
-        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
-    if np.any(made.class_kg.get("rework", 0.0) > 0):
-        yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
+    known = 100 * np.min(_over(made.collagen_known_protein_kg, made.protein_kg, 0.0))
+    holds = {
+        "unaccounted": share > 1,
+        "collagen": known < 99,
+        "rework": np.any(made.class_kg.get("rework", 0.0) > 0),
+    }
+    yield from notes_of("mix", holds, share=share, known=known)
     for n, m in enumerate(made.materials):
         if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):
             yield f"{m.name}: {m.note}"

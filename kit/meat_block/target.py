@@ -10,7 +10,7 @@ from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.meat_block.limits import bounds
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.working import Result, steps_from
+from kit.working import Result, working_of
 
 
 @dataclass(frozen=True)
@@ -51,22 +51,18 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
     lean_parts, fatty_parts = fatty.fat_pct - target, target - lean.fat_pct
     parts = lean_parts + fatty_parts
     lean_kg, fatty_kg = total * lean_parts / parts, total * fatty_parts / parts
-    known = {
-        "M": (total, "kg", "both meats"),
-        "T": (target, "%", "target fat"),
-        "f": (lean.fat_pct, "%", f"fat of {lean.name}"),
-        "g": (fatty.fat_pct, "%", f"fat of {fatty.name}"),
-        "a": (lean_parts, "parts", lean.name),
-        "b": (fatty_parts, "parts", fatty.name),
-        "x": lean_kg,
-        "y": fatty_kg,
-    }
-    work = steps_from(
-        known,
-        (f"Parts of {lean.name}", "a = g − T", "parts"),
-        (f"Parts of {fatty.name}", "b = T − f", "parts"),
-        (f"Weight of {lean.name}", "x = M × a / (a + b)", "kg"),
-        (f"Weight of {fatty.name}", "y = M × b / (a + b)", "kg"),
+    work = working_of(
+        "square",
+        M=total,
+        T=target,
+        f=lean.fat_pct,
+        g=fatty.fat_pct,
+        a=lean_parts,
+        b=fatty_parts,
+        x=lean_kg,
+        y=fatty_kg,
+        lean=lean.name,
+        fatty=fatty.name,
     )
     sources = (lean.cite(), fatty.cite())
     return Square(lean_kg, fatty_kg, own_sources=sources, own_working=work)

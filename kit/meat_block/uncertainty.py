@@ -16,7 +16,7 @@ from kit.errors import need, need_between
 from kit.materials import Material
 from kit.materials.composition import SDS_TO_90
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.working import Result, step, steps_from
+from kit.working import Result, step, working_of
 
 
 @dataclass(frozen=True)
@@ -178,24 +178,8 @@ def worth_of_fat_tests(
         share, after = float(weight / finished_kg), _sd_after(m.fat_sd_pct, standard_error_pct)
         left = before.sd_pct**2 - share**2 * (m.fat_sd_pct**2 - after**2)
         mix_after = float(np.sqrt(max(left, 0.0)))
-        known = {
-            "s": (m.fat_sd_pct, "percentage points", f"uncertainty of {m.name}"),
-            "e": (standard_error_pct, "percentage points", "standard error of the test"),
-            "d": (before.sd_pct, "percentage points", "uncertainty of the mix"),
-            "c": (share, "", "kg of the lot per kg finished"),
-            "r": (after, "percentage points"),
-            "D": mix_after,
-        }
-        of_mix = "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))"
-        steps = steps_from(
-            known,
-            (
-                "Uncertainty of the lot after the test",
-                "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
-                "percentage points",
-            ),
-            ("Uncertainty of the mix after the test", of_mix, "percentage points"),
-        )
+        sds = {"s": m.fat_sd_pct, "e": standard_error_pct, "d": before.sd_pct, "r": after}
+        steps = working_of("fat test", lot=m.name, c=share, D=mix_after, **sds)
         tests.append(FatTest(m.name, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
 

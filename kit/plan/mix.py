@@ -14,7 +14,7 @@ from kit.chain.cook_yield import cook_yield
 from kit.errors import need_between
 from kit.materials import material
 from kit.sheet import Line, Sheet
-from kit.working import Result, Step, step
+from kit.working import Result, working_of
 
 FINISHED, BATCH, MEAT = "finished", "batch", "meat"
 BASES = {FINISHED: "the finished product", BATCH: "the raw batter", MEAT: "the meat block"}
@@ -100,12 +100,20 @@ def mix_for_fat(sheet: Sheet) -> MeatMix | None:
     off = float(slope.e @ kg)
     found = slope.missing(off) if abs(reached - slope.target_pct) >= 0.005 else None
     left = {line.name: float(stay) for line, stay in zip(slope.meats, most - kg) if stay > 0.0005}
-    steps, thing = [slope.step(kg, reached)], None
-    if found:
-        thing, per_kg = found
-        e = (per_kg, "kg/kg", f"what a kilogram of {thing.name} adds, with all that follows it")
-        g = (off, "kg", f"fat less wanted fat in {BASES[basis]}")
-        steps.append(step(f"{thing.name} to add", "x = −g / e", thing.kg, "kg", e=e, g=g))
+    thing, per_kg = found or (None, None)
+    steps = working_of(
+        "mix for fat",
+        F=float(slope.fat @ kg),
+        a=slope.other_fat,
+        M=float(kg.sum()),
+        d=slope.base_kg,
+        p=reached,
+        basis=BASES[basis],
+        thing=thing and thing.name,
+        x=thing and thing.kg,
+        g=off,
+        e=per_kg,
+    )
     return MeatMix(
         _with_meat(sheet, slope.meats, kg),
         slope.target_pct,
@@ -114,7 +122,7 @@ def mix_for_fat(sheet: Sheet) -> MeatMix | None:
         left,
         thing,
         short if short > CLOSE_KG else 0.0,
-        own_working=tuple(steps),
+        own_working=steps,
         own_sources=tuple(line.material.cite() for line in slope.meats),
     )
 
@@ -126,7 +134,7 @@ class _Slope:
         self.target_pct = need_between("fat wanted, %", target_pct, 0, 95)
         self.meats: Sequence[Line] = sheet.of_kind("meat")
         others = [line for line in sheet.lines if line.kind != "meat"]
-        meat_kg, self.basis = sheet.meat_kg, basis
+        meat_kg = sheet.meat_kg
         share = sum(line.kg * line.material.fat_pct for line in others) / 100 / meat_kg
         yields = cook_yield(sheet).pct / 100 if basis == FINISHED else 1.0
         self.other_fat = 0.0 if basis == MEAT else share
@@ -156,19 +164,6 @@ class _Slope:
             if each[name] * off < 0:
                 return Missing(name, known[name], -off / each[name]), each[name]
         return None
-
-    def step(self, kg, reached: float) -> Step:
-        total = float(kg.sum())
-        return step(
-            f"Fat in {BASES[self.basis]}",
-            "p = 100 × (F + a × M) / (d × M)",
-            reached,
-            "%",
-            F=(float(self.fat @ kg), "kg", "fat of the meats"),
-            a=(self.other_fat, "kg/kg", "fat of all else, for a kilogram of meat"),
-            M=(total, "kg", "meat"),
-            d=(self.base_kg, "kg/kg", f"{BASES[self.basis]}, for a kilogram of meat"),
-        )
 
 
 def _wanted_meat_kg(sheet: Sheet) -> float | None:

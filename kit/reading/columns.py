@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO
 
 import numpy as np
 import pyarrow as pa
@@ -74,20 +74,6 @@ def _numeric(cell: str) -> bool:
 
 
 # --- files of any length: columns ---
-
-
-class Layout(NamedTuple):
-    """How the rows of a text table are to be taken apart."""
-
-    separator: str
-    header_row: int
-    names: tuple[str, ...]
-    start: int
-    """bytes before the first row of data"""
-    notes: tuple[str, ...]
-    above: str
-    repeating: tuple[int, ...]
-    """columns of which the first rows hold few distinct cells"""
 
 
 def tables(source, name: str, form: Form) -> list[ColumnTable]:
@@ -172,7 +158,7 @@ def _is_utf8(part: bytes) -> bool:
     return True
 
 
-def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
+def layout_of(body: bytes, form: Form, faults: Faults) -> FoundTable:
     """Separator, header and names from the first bytes of a text table."""
     text = body[:HEAD_BYTES].decode("utf-8", "replace")
     _need_cells(text, form, faults)
@@ -199,7 +185,8 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
     whole = [row for row in rows[hit.at :] if len(row) == len(hit.names)]
     few = tuple(n for n, cells in enumerate(zip(*whole)) if 2 * len(set(cells)) < len(whole))
-    return Layout(separator, hit.at, hit.names, len(above.encode()), notes, above, few)
+    start = len(above.encode())
+    return hit._replace(notes=notes, separator=separator, start=start, above=above, repeating=few)
 
 
 def _need_cells(text: str, form: Form, faults: Faults) -> None:
@@ -220,14 +207,14 @@ def _first_rows(lines: list[str], separator: str, most: int) -> tuple[list[list[
 
 
 def _rows(
-    file: BinaryIO, layout: Layout, faults: Faults, size: int | None, coded: bool
+    file: BinaryIO, layout: FoundTable, faults: Faults, size: int | None, coded: bool
 ) -> Iterator[ColumnTable]:
     """The rows of a text table as columns of text, in blocks of about `size` bytes, or whole."""
     names = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
 
     def keep(row):
-        torn.append((row.number + layout.header_row, row.text or ""))
+        torn.append((row.number + layout.at, row.text or ""))
         return "skip"
 
     read = pacsv.ReadOptions(column_names=names, use_threads=False, block_size=size or BLOCK_BYTES)
@@ -242,7 +229,7 @@ def _rows(
         kinds |= {names[n]: pa.dictionary(pa.int32(), pa.string()) for n in layout.repeating}
     convert = pacsv.ConvertOptions(column_types=kinds, strings_can_be_null=False)
     none = pa.table({name: pa.array([], pa.string()) for name in names})
-    row = layout.header_row + 1
+    row = layout.at + 1
     try:
         reader = pacsv.open_csv(file, read, parse, convert)
         blocks = (pa.Table.from_batches([block]) for block in reader)
@@ -264,7 +251,9 @@ def _rows(
         yield _table(none, np.arange(0), torn, layout, faults)
 
 
-def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Faults) -> ColumnTable:
+def _table(
+    block: pa.Table, row: np.ndarray, torn, layout: FoundTable, faults: Faults
+) -> ColumnTable:
     made = (column.combine_chunks() for column in block.columns)
     cells, row, blank = without_blank(tuple(map(_as_written, made)), row)
     empty = layout.separator + ' \r\n"'
@@ -276,7 +265,7 @@ def _table(block: pa.Table, row: np.ndarray, torn, layout: Layout, faults: Fault
         layout.names,
         cells,
         row,
-        layout.header_row,
+        layout.at,
         full,
         blank,
         notes=layout.notes,

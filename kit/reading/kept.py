@@ -1,12 +1,10 @@
 """Batches kept as sheets in a folder, as one table of weighings that lesson 09 reads like any plant's records."""
 
-import csv
-import io
 import re
 from pathlib import Path
 
 from kit.errors import KitError
-from kit.files import guarded, number_text, put
+from kit.files import csv_text, put
 from kit.reading.sheets import read_sheet
 from kit.sheet.entries import fields
 
@@ -23,7 +21,7 @@ def write_kept_records(folder) -> tuple[Path, int, tuple[str, ...]]:
     A sheet is named YYYY-MM-DD_name.toml; another file does not count. Returns the path, the number of batches, and why a sheet was left out.
     Raises KitError where the file cannot be written.
     """
-    place, rows, left_out, batches = Path(folder), list[dict[str, str]](), list[str](), 0
+    place, rows, left_out, batches = Path(folder), list[dict[str, str | float]](), list[str](), 0
     for path in sorted(place.glob("*.toml")):
         dated = _DATED.fullmatch(path.stem)
         if dated is None:
@@ -33,17 +31,14 @@ def write_kept_records(folder) -> tuple[Path, int, tuple[str, ...]]:
         except KitError as error:
             left_out.append(str(error))
             continue
-        first = {"batch": guarded(path.stem), "date": dated[1], "product": guarded(sheet.name)}
+        first = {"batch": path.stem, "date": dated[1], "product": sheet.name}
         batches += bool(sheet.weighings)
         if not sheet.weighings:
             left_out.append(f"{path.name} holds no weight yet")
         for one in sheet.weighings:
             weights = {name: getattr(one, name) for name in _WEIGHTS}
-            told = {name: number_text(kg) for name, kg in weights.items() if kg is not None}
+            told = {name: kg for name, kg in weights.items() if kg is not None}
             rows.append(first | {"stage": one.stage} | told)
     used = [name for name in _WEIGHTS if any(name in row for row in rows)]
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, ("batch", "date", "product", "stage", *used))
-    writer.writeheader()
-    writer.writerows(rows)
-    return put(place / RECORDS, out.getvalue(), (".csv",), True), batches, tuple(left_out)
+    written = csv_text(("batch", "date", "product", "stage", *used), rows)
+    return put(place / RECORDS, written, (".csv",), True), batches, tuple(left_out)

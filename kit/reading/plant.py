@@ -158,16 +158,11 @@ def chosen(
         need(product in table.made, note("no product", product=product))
         keep &= table.made == product
     if first or last:
-        days = (
-            np.full(table.n, "NaT", "datetime64[D]")
-            if table.dates is None
-            else table.dates.astype("datetime64[D]")
-        )
+        days = np.array("NaT" if table.dates is None else table.dates, "datetime64[D]")
         need(not np.isnat(days).all(), note("no days"))
+        start, end = (np.datetime64(day) for day in (first or date.min, last or date.max))
         # a batch without a date is in no period
-        keep &= (days >= np.datetime64(first or date.min)) & (
-            days <= np.datetime64(last or date.max)
-        )
+        keep &= (start <= days) & (days <= end)
     need(keep.sum() >= 2, note("few chosen", count=keep.sum(), batches=table.n))
     return table if keep.all() else table.at(np.flatnonzero(keep))
 
@@ -249,16 +244,16 @@ def _fact(
     aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
     known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
     if told:
-        return told, (values - 32) / 1.8 if told.endswith("_C") and unit in FAHRENHEIT else values
-    if known.endswith("_C") and not unit:
+        known = told
+    elif known.endswith("_C") and not unit:
         if known != column:
             fact = known[:-2].replace("_", " ")
             notes.append(note("no degrees", column=column, fact=fact))
         return column, values
-    if known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
+    elif known.endswith("_pct") and known != column and np.nanmax(values, initial=0) <= 1:
         notes.append(note("share", column=column))
         return column, values
-    fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and known != column
+    fahrenheit = known.endswith("_C") and unit in FAHRENHEIT and (told or known != column)
     return known, (values - 32) / 1.8 if fahrenheit else values
 
 

@@ -23,12 +23,20 @@ class FileLimits:
 
 
 class FoundTable(NamedTuple):
-    """A table among the first rows of a page: how well it fits, its first row of data, its names."""
+    """A table among the first rows of a page, and how the rows of a text are to be taken apart."""
 
     score: tuple
+    """how well it fits"""
     at: int
+    """rows above the first one of data"""
     names: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    separator: str = ""
+    start: int = 0
+    """bytes before the first row of data"""
+    above: str = ""
+    repeating: tuple[int, ...] = ()
+    """columns of which the first rows hold few distinct cells"""
 
 
 @dataclass(frozen=True)

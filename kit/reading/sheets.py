@@ -7,10 +7,9 @@ name = "..."            batch entries stand at the top
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
 
 from kit.faults import Faults, hidden_character
 from kit.reading.opener import load, need_size, need_suffix, toml_of
@@ -63,9 +62,9 @@ def draft_of_file(whole: bytes, name: str, faults: Faults, suffix: str = "") -> 
     """A file taken apart but not checked, for a form that shows what is in it beside its faults. Raises Faulty where nothing can be taken apart."""
     if not suffix:
         need_suffix(name, _ANY, faults)
-    form = _FORMS[suffix or Path(name).suffix.lower()]
-    need_size(len(whole), name, form.limits)
-    return form.draft(whole, faults)
+    limits, draft = _FORMS[suffix or Path(name).suffix.lower()]
+    need_size(len(whole), name, limits)
+    return draft(whole, faults)
 
 
 def _looks_like_toml(text: bytes) -> bool:
@@ -109,14 +108,6 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
     return rows
 
 
-class _Form(NamedTuple):
-    limits: FileLimits
-    draft: Callable[[bytes, Faults], Draft]
-
-
-_FORMS = {
-    ".toml": _Form(FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml),
-    ".csv": _Form(CSV, draft_csv),
-    ".xlsx": _Form(XLSX, draft_xlsx),
-}
+_TOML = FileLimits((".toml",), 200_000, "a sheet is one batch; split it")
+_FORMS = {".toml": (_TOML, draft_toml), ".csv": (CSV, draft_csv), ".xlsx": (XLSX, draft_xlsx)}
 _ANY = replace(XLSX, suffixes=tuple(_FORMS))

@@ -1,11 +1,9 @@
 """A sheet in each of its forms, as a file: whole or not at all, and nothing in it that a spreadsheet would run."""
 
-import csv
-import io
 from collections.abc import Mapping
 from pathlib import Path
 
-from kit.files import guarded, number_text, put, toml_text
+from kit.files import csv_text, put, toml_text
 from kit.reading.sheet_grid import columns, table_rows
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY
@@ -38,10 +36,4 @@ def written_csv(data: Mapping) -> bytes:
     ]
     used = {name for row in rows for name in row}
     every = dict.fromkeys(("part", *(name for part in PARTS for name in columns(part))))
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, [name for name in every if name in used], lineterminator="\r\n")
-    writer.writeheader()
-    for row in rows:
-        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
-        writer.writerow(cells)
-    return out.getvalue().encode()
+    return csv_text((name for name in every if name in used), rows).encode()

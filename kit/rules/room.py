@@ -17,7 +17,7 @@ from kit.meat_block.quantities import quantities, weigh
 from kit.rules.facts import facts_of
 from kit.rules.limits import ROUNDING, Limit
 from kit.rules.rule_sets import RuleSet
-from kit.working import Result, Step, step, steps_from
+from kit.working import Result, Step, step, working_of
 
 
 @dataclass(frozen=True)
@@ -122,16 +122,15 @@ def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple
     above, below, more_above, more_below = (
         weigh(w, parts) for parts in (now, per_kg) for w in (over, quantity.under)
     )
-    x = step(
-        "Amount that lands on the limit",
-        "x = (L × D − N) / (n − L × d)",
-        answer,
-        "kg",
-        L=(rule.limit / quantity.scale, "", f"limit {rule.limit:g} {rule.unit} as a share".strip()),
-        D=(below, "kg"),
-        N=(above, "kg"),
-        n=(more_above, "kg per kg"),
-        d=(more_below, "kg per kg"),
+    x = working_of(
+        "room before a limit",
+        limit=f"{rule.limit:g} {rule.unit}".strip(),
+        L=rule.limit / quantity.scale,
+        D=below,
+        N=above,
+        n=more_above,
+        d=more_below,
+        x=answer,
     )
     return (
         *_finished_steps(now, cook_yield_pct, used),
@@ -139,7 +138,7 @@ def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple
         _sum_step("Below the line, now", "D", quantity.under, now, below),
         _sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
         _sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
-        x,
+        *x,
     )
 
 
@@ -164,18 +163,8 @@ def _sum_step(
 
 def _finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> tuple[Step, ...]:
     """The finished weight and its water, where the quantity uses them. The loss is taken as water."""
-    known = {
-        "finished": (parts["finished"], "kg"),
-        "finished_water": parts["finished_water"],
-        "water": (parts["water"], "kg"),
-        "total": (parts["total"], "kg", "all ingredients"),
-        "cook_yield": (cook_yield_pct, "%", "finished weight of raw weight"),
-    }
-    water = "finished_water = water − (total − finished)"
-    rows = (
-        ("Finished weight", "finished = total × cook_yield / 100", "kg"),
-        ("Water left, the loss taken as water", water, "kg"),
-    )
-    if "finished_water" in used:
-        return steps_from(known, *rows)
-    return steps_from(known, rows[0]) if "finished" in used else ()
+    weights = {name: parts[name] for name in ("total", "water", "finished")}
+    left = parts["finished_water"] if "finished_water" in used else None
+    if left is None and "finished" not in used:
+        return ()
+    return working_of("finished weight", **weights, cook_yield=cook_yield_pct, finished_water=left)

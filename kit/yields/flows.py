@@ -103,7 +103,8 @@ class Checks:
     """
 
     names: tuple[str, ...]
-    groups: tuple[tuple[int, ...], ...]
+    joined: np.ndarray
+    """(checks, nodes) True for the nodes that a check balances together"""
     matrix: np.ndarray
     weighed: np.ndarray
     determinable: np.ndarray
@@ -115,10 +116,8 @@ def checks(graph: Graph, weighed: np.ndarray) -> Checks:
     weighed = np.asarray(weighed, bool)
     open_flows = [flow for flow, known in zip(graph.flows, weighed) if not known]
     groups = [group for group in graph.merged(open_flows) if OUTSIDE not in group]
-    rows = [tuple(graph.nodes.index(node) for node in group) for group in groups]
-    matrix = np.zeros((len(rows), len(graph.flows)))
-    for check, row in enumerate(rows):
-        matrix[check] = graph.incidence[list(row)].sum(axis=0)
+    joined = np.array([[node in group for node in graph.nodes] for group in groups], bool)
+    joined = joined.reshape(len(groups), len(graph.nodes))
     determinable = np.zeros(len(graph.flows), bool)
     if not weighed.all():
         # An unweighed flow is fixed by the balances unless it lies on a loop of unweighed flows
@@ -127,7 +126,7 @@ def checks(graph: Graph, weighed: np.ndarray) -> Checks:
         loops = vectors[(singular > 1e-9).sum() :]
         determinable[~weighed] = np.abs(loops).max(axis=0, initial=0) < 1e-9
     names = tuple(" + ".join(group) for group in groups)
-    return Checks(names, tuple(rows), matrix, weighed, determinable)
+    return Checks(names, joined, joined @ graph.incidence, weighed, determinable)
 
 
 @dataclass(frozen=True, eq=False)

@@ -37,6 +37,7 @@ from kit.yields.ledger import (
 from kit.yields.sections import Section, sections
 
 UNRECORDED = "unrecorded"
+PRACTICE = "yields as out over in, rework as a return flow"
 SHORT_WEIGHT = (
     "packs weigh less than their labels together: check the entry; "
     "short weight is a matter for the local weights-and-measures rules"
@@ -190,11 +191,7 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
             *covered,
             *((SHORT_WEIGHT,) if (giveaway or 0) < 0 else ()),
         ),
-        own_sources=(
-            tables.cite(
-                "common_practice", "yields as out over in, rework as a return flow", "practice"
-            ),
-        ),
+        own_sources=(tables.cite("common_practice", PRACTICE, "practice"),),
         own_working=_working(lines, yields),
     )
 

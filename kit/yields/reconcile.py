@@ -11,7 +11,9 @@ Unweighed flows are taken out by projection: nodes that an unweighed flow joins 
 (flows.checks), and the unweighed flows that are then determined follow from the balances.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from math import log
 from typing import Any
 
@@ -60,7 +62,7 @@ class Reconciled(Result):
         """No imbalance beyond the scales' uncertainty; None where nothing checks it. No proof."""
         return bool(self.p >= self.alpha) if self.dof else None
 
-    @property
+    @cached_property
     def unusual(self) -> tuple[str, ...]:
         """Weights adjusted by more than their uncertainty allows. One leak makes several."""
         return tuple(name for name, z in zip(self.graph.names, self.z) if z > self.z_limit)
@@ -171,7 +173,7 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
         float(sp.special.chdtrc(dof, stat)) if dof else float("nan"),
         alpha,
         groups,
-        own_notes=_notes(graph, kept, x, z),
+        own_notes=tuple(_notes(graph, kept, x, z)),
         own_sources=(
             tables.cite("bagajewicz_rollins"),
             tables.cite("narasimhan_jordache_2000", "", "memory"),
@@ -241,43 +243,28 @@ def sd_of_step(step_kg: float) -> float:
     return step_kg / 12**0.5
 
 
-def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[str, ...]:
+def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> Iterator[str]:
     names, weighed = np.array(graph.names), kept.weighed
-    balanced = {node for group in kept.groups for node in group}
-    unchecked = [name for node, name in enumerate(graph.nodes) if node not in balanced]
-    joined = [name for name, group in zip(kept.names, kept.groups) if len(group) > 1]
-    notes = []
     if not kept.names:
-        notes.append(
-            "no balance has all its flows weighed: "
-            "nothing checks this mass balance, and the weights stand as they are"
-        )
+        yield "no balance has all its flows weighed: nothing checks this mass balance, and the weights stand as they are"
     else:
-        notes += [
-            "each cause is tried alone; two at once can look like a third",
-            "an uncertainty given too small makes suspects out of random variation",
-        ]
-    if kept.names and unchecked:
-        notes.append(
-            "not checked, because a flow that leaves or enters there is not weighed: "
-            + ", ".join(unchecked)
-        )
-    notes += [
-        f"{name} is balanced as one, because a flow inside it is not weighed" for name in joined
-    ]
+        yield "each cause is tried alone; two at once can look like a third"
+        yield "an uncertainty given too small makes suspects out of random variation"
+        unchecked = np.array(graph.nodes)[~kept.joined.any(axis=0)]
+        if len(unchecked):
+            yield f"not checked, because a flow that leaves or enters there is not weighed: {', '.join(unchecked)}"
+    for name, together in zip(kept.names, kept.joined):
+        if together.sum() > 1:
+            yield f"{name} is balanced as one, because a flow inside it is not weighed"
     loose = names[weighed & np.isnan(z)]
     if len(loose) and kept.names:
-        notes.append(f"no balance tests {', '.join(loose)}: an error there stays unseen")
+        yield f"no balance tests {', '.join(loose)}: an error there stays unseen"
     lost = names[~weighed & ~kept.determinable]
     if len(lost):
-        notes.append(f"cannot be determined from these weights: {', '.join(lost)}")
+        yield f"cannot be determined from these weights: {', '.join(lost)}"
     below = names[x < 0]
     if len(below):
-        notes.append(
-            f"reconciled below 0 kg, which cannot be: {', '.join(below)}; "
-            "a weight or a flow is missing from the ledger"
-        )
-    return tuple(notes)
+        yield f"reconciled below 0 kg, which cannot be: {', '.join(below)}; a weight or a flow is missing from the ledger"
 
 
 def _working(

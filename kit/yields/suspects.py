@@ -123,16 +123,13 @@ def _causes(
     With them (causes, checks): what a cause of size 1 (kg, or 1 % of the weights x) leaves there.
     """
     a, x = kept.matrix, np.where(kept.weighed, x, 0.0)
-    nodes = np.zeros((len(graph.nodes), len(kept.names)))
-    for check, group in enumerate(kept.groups):
-        nodes[list(group), check] = 1.0
     every = np.maximum(a, 0) @ x / 100 if len(kept.names) > 1 else np.zeros(len(kept.names))
     labels = [
         *((NODE, node, "kg") for node in graph.nodes),
         *((WEIGHT, name, "kg") for name in graph.names),
         (EVERY, EVERY, "%"),
     ]
-    return labels, np.vstack([nodes, a.T, every])
+    return labels, np.vstack([kept.joined.T, a.T, every])
 
 
 def _alike(table: np.ndarray, inverse: np.ndarray, information: np.ndarray) -> list[list[int]]:

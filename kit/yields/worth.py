@@ -58,14 +58,7 @@ def worth(
     Source: the person's own prices; the cost put in is carried on by mass.
     """
     known = list(dict.fromkeys((*(row.label for row in balance.rows), *LOSSES, *INPUTS)))
-    for key in (*price_per_kg, *free):
-        if key not in known:
-            raise UnknownName("row to price", key, known)
-    for key, given in price_per_kg.items():
-        need(
-            isinstance(given, (int, float)) and isfinite(given) and given >= 0,
-            f"the price of {key} is {given!r} per kg; it must be a finite number, 0 or more",
-        )
+    check_prices({**dict.fromkeys(free, 0.0), **price_per_kg}, known)
     priced: list[PricedRow] = []
     steps: list[Step] = []
     paid: float | None = 0.0
@@ -107,3 +100,14 @@ def worth(
         own_sources=("the person's own prices",),
         own_working=tuple(steps),
     )
+
+
+def check_prices(price_per_kg: Mapping[str, float], known: Collection[str]) -> None:
+    """UnknownName for a line that is not there, OutOfRange for a price below 0 or endless."""
+    for line, price in price_per_kg.items():
+        if line not in known:
+            raise UnknownName("line to price", line, known)
+        need(
+            isinstance(price, (int, float)) and isfinite(price) and price >= 0,
+            f"the price of a kilogram of {line} is {price!r}; it must be a finite number, 0 or more",
+        )

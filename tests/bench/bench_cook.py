@@ -59,19 +59,16 @@ def scipy_run(method, rtol):
     push = 1 / (LINK.density_kg_per_m3 * LINK.heat_capacity_J_per_kgK * R * volumes[-1])
     T, begin, times, core = np.full(n + 1, LINK.start_C), 0.0, [], []
     for stage in SCHEDULE:
-        law = exchange(stage, LINK.diameter_mm, LINK.start_C, LINK.water_activity)
-        wet = stage.vapour_Pa is not None
+        law = exchange(stage, LINK.diameter_mm, LINK.start_C, LINK.water_activity, float, SCALAR)
 
         def rhs(_, y):  # clipped: RK45 tries states far outside before it shortens its step
             out = net @ y
-            out[-1] += push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[0]
+            out[-1] += push * flux(min(max(float(y[-1]), -40.0), 150.0), law)[0]
             return out
 
         def jac(_, y):
             out = net.copy()
-            out[-1, -1] += (
-                push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[1]
-            )
+            out[-1, -1] += push * flux(min(max(float(y[-1]), -40.0), 150.0), law)[1]
             return out
 
         run = solve_ivp(

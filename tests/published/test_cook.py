@@ -115,8 +115,8 @@ def radiation_h(surface_C, wall_C, emissivity=None):
     """What the surface law radiates, as a coefficient."""
     emissivity = value("cook_emissivity") if emissivity is None else emissivity
     emission, wall = emissivity * value("cook_stefan_boltzmann"), (wall_C + 273.15) ** 4
-    law = Exchange(0.0, wall_C, 0.0, 0.0, 1.0, emission, wall)
-    return flux(surface_C, law, evaporates=False)[0] / (wall_C - surface_C)
+    law = Exchange(0.0, wall_C, 0.0, 0.0, 1.0, emission, wall, evaporates=False)
+    return flux(surface_C, law)[0] / (wall_C - surface_C)
 
 
 def test_series_against_the_lumped_limit():

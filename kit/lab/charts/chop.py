@@ -1,5 +1,7 @@
 """Charts of lesson 03: the warming batter, ice against cold meat."""
 
+from functools import partial
+
 import numpy as np
 
 from kit import units
@@ -151,10 +153,7 @@ def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[s
 @alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
-
-    def x(field):
-        return across(field, "ice (% of ice and water)", 0, 100, ticks=5)
-
+    x = partial(across, title="ice (% of ice and water)", low=0, high=100, ticks=5)
     y = degrees(system, "meat:Q", -12, 12, "meat temperature")
     share = x("share:Q")
     green = {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5, "opacity": 1}

@@ -1,5 +1,7 @@
 """Charts of lesson 03: the batch step by step, and a log."""
 
+from functools import partial
+
 import numpy as np
 
 from kit import units
@@ -14,10 +16,7 @@ from kit.lab.panels.view import columns
 @alt.kept
 def stops_chart(system: str) -> dict:
     """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
-
-    def x(field):
-        return degrees(system, field, side=across, clamp=True)
-
+    x = partial(degrees, system, side=across, clamp=True)
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
     words = {"x": x("usual:Q"), "text": "words:N", **above_or_beside(52, 20)}
     return named_list(
@@ -54,10 +53,7 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
 def log_chart(system: str) -> dict:
     """A log's readings with the fitted line and the lines at both ends of the interval. Axes follow the log."""
     title = f"batter, {units.shown_unit('°C', system)}"
-
-    def y(field):
-        return alt.Y(field, title=title, scale=alt.Scale(nice=True, zero=False))
-
+    y = partial(alt.Y, title=title, scale=alt.Scale(nice=True, zero=False))
     minutes = "time since the start of chopping (min)"
     x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))
     read = {"size": 44, "colour": "ink", "opacity": 0.65}

@@ -1,5 +1,7 @@
 """Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
+from functools import partial
+
 from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.charts import alt
 from kit.lab.charts.marks import above_or_beside, across, layer, named_list, picture
@@ -31,10 +33,9 @@ def margins_chart(system: str) -> dict:
     """One line per limit: the margin as a point, the 90 % interval as a band, the limit of the model at 0."""
     y = _names("limit:N", 195)
 
-    def x(field):
-        ticks = {"ticks": range(-2, 4), "format": "~g", "clamp": True}
-        return across(field, "margin (0: limit of the model)", *MARGIN_SHOWN, **ticks)
-
+    (low, high), title = MARGIN_SHOWN, "margin (0: limit of the model)"
+    ends = {"low": low, "high": high, "ticks": range(-2, 4)}
+    x = partial(across, title=title, format="~g", clamp=True, **ends)
     words = {"text": "words:N", **above_or_beside(58, 21)}
     point = {"colour": "colour:N", "size": 190, "stroke": "white", "strokeWidth": 2}
     return picture(
@@ -70,10 +71,8 @@ def cook_out_chart(system: str) -> dict:
     """Cook-out: all of it as one bar of its parts, then each part, with the 90 % interval as a line."""
     y = _names("what:N", 110)
 
-    def x(field):
-        title, ticks = "cook-out (% of raw batter)", range(0, 31, 5)
-        return across(field, title, 0, OUT_SHOWN, ticks=ticks, clamp=True)
-
+    ends = {"low": 0, "high": OUT_SHOWN, "ticks": range(0, 31, 5)}
+    x = partial(across, title="cook-out (% of raw batter)", clamp=True, **ends)
     words = {"x": x("at:Q"), "text": "words:N", "dx": 8}
     bar = {"x": x("from:Q"), "x2": "to:Q", "stroke": "white", "strokeWidth": 1}
     span = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
@@ -138,10 +137,7 @@ def actions_data(actions, names) -> dict[str, list[dict]]:
 @alt.kept
 def beside_chart(title: str, subtitle: str, high: float) -> dict:
     """One line per measured row: what was measured as a ring, the model before as a square and after as a disc."""
-
-    def x(field):
-        return across(field, "cook-out (% of raw batter)", 0, high, clamp=True)
-
+    x = partial(across, title="cook-out (% of raw batter)", low=0, high=high, clamp=True)
     square = {"shape": alt.value("square"), "size": 110, "colour": "unexplained"}
     ring = {"size": 300, "filled": False, "colour": "loss", "strokeWidth": 3.5}
     end = alt.XDatum(high, scale=alt.Scale(domain=[0, high], nice=False, clamp=True))

@@ -1,5 +1,9 @@
 """One batch's mass balance: a waterfall, yields beside what was expected, what is missing, its cost."""
 
+from functools import partial
+
+import numpy as np
+
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.marks import across, layer, named_list
@@ -92,10 +96,8 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
 def yields_chart(system: str) -> dict:
     """The end of the line in percent of every base, weighed and expected."""
 
-    def x(field):
-        ticks = [60, 80, 100, 120, 140]
-        return across(field, "yield (% of that weight)", 60, 172, ticks=ticks, clamp=True)
-
+    ends = {"low": 60, "high": 172, "ticks": [60, 80, 100, 120, 140]}
+    x = partial(across, title="yield (% of that weight)", clamp=True, **ends)
     chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
     weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen}
     ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
@@ -137,10 +139,8 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
 def balances_chart(system: str) -> dict:
     """The imbalance of every stage and transfer, over its standard uncertainty."""
 
-    def x(field):
-        title, ticks = "imbalance (standard uncertainties)", [-10, -5, 0, 5, 10]
-        return across(field, title, -REACH, BESIDE, ticks=ticks, clamp=True)
-
+    ends = {"low": -REACH, "high": BESIDE, "ticks": [-10, -5, 0, 5, 10]}
+    x = partial(across, title="imbalance (standard uncertainties)", clamp=True, **ends)
     bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
     plain = {"fontSize": LABEL - 1, "fontWeight": "normal", "color": COLOUR["ink"]}
     layers = [("nodes", "bar", bar), _figures("nodes", x, **plain)]
@@ -154,12 +154,11 @@ def balances_chart(system: str) -> dict:
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
     """Rows from a Reconciled; `limit` in standard deviations. Joined nodes share one balance."""
-    at = {node: check for check, group in enumerate(found.checks.groups) for node in group}
     listed = []
     for n, node in enumerate(found.graph.nodes):
         z, words = 0.0, "not checked"
-        if n in at:
-            z, kg = float(found.node_z[at[n]]), float(found.missing_kg[at[n]])
+        for check in np.flatnonzero(found.checks.joined[:, n]):
+            z, kg = float(found.node_z[check]), float(found.missing_kg[check])
             words = units.show(kg, "kg", system) + beyond(z, REACH, -REACH)
         hue = "unexplained" if abs(z) <= limit else "loss" if z > 0 else "cold"
         listed.append(

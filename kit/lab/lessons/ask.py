@@ -118,8 +118,8 @@ def _doing(one, panels: Mapping) -> Doing:
             acts["Show it in the panel"] = lambda _: _shown(panels[one.panel], one.state)
         return Doing(one.question, "", acts, options=one.options)
     hints = cycle(f"Hint {n} of {len(one.hints)}: {hint}" for n, hint in enumerate(one.hints, 1))
-    acts = {"Check": partial(_checked, one), "Hint": lambda _: Reply(next(hints))}
-    return Doing(one.question, one.unit, {**acts, "Show": lambda _: _solved(one)})
+    acts = {"Check": partial(checked, one), "Hint": lambda _: Reply(next(hints))}
+    return Doing(one.question, one.unit, {**acts, "Show": lambda _: solved(one)})
 
 
 def _guessing(guess: Guess) -> dict[str, Callable[[str], Reply]]:
@@ -147,12 +147,12 @@ def _shown(panel, state: Mapping[str, object] | str) -> Reply:
     return Reply(f"The panel “{panel.title}” now shows: {says}", more=tuple(moved))
 
 
-def _checked(one: Exercise, text: str) -> Reply:
+def checked(one: Exercise, text: str) -> Reply:
     verdict, words = one.judge(text)
     return Reply(words, "right" if verdict == "right" else "wrong")
 
 
-def _solved(one: Exercise) -> Reply:
+def solved(one: Exercise) -> Reply:
     answer, *working = one.solution().splitlines()
     return Reply(f"Answer: {answer}", more=tuple(working))
 

@@ -6,25 +6,15 @@ from kit import units
 from kit.casing import LinkPlan, plan_links
 from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
+from kit.chain.casing import HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
 
 COLUMNS = ("quantity", "value", "limit", "margin", "source")
-OWN = "Your limits"
-
-
-def _weight_source(plan: LinkPlan) -> str:
-    """Natural casing has its weight from geometry, and only its hanks from the table."""
-    return "computed" if plan.casing.hank else _casing_source(plan)
-
-
-def _casing_source(plan: LinkPlan) -> str:
-    own = (*plan.casing.own_sources, *plan.casing.sources, "computed")
-    return own[0]
 
 
 class Stuffed(NamedTuple):
@@ -47,21 +37,12 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         rho, length_mm = density.kg_per_m3, plan.link_length_mm
         return Stuffed(plan, float(link_diameter_mm(values["wanted_g"], length_mm, rho)))
 
-    def slider(key, label, unit, low, high, by, group="Process") -> Slider:
-        return Slider(key, label, unit, low, high, by, START[key], group)
-
     return Panel(
         "Links and casing",
-        (
-            slider("batter_kg", "Weight of batter", "kg", 1, 300, 1, "Meat block"),
-            Choice("kind", "Casing", KINDS, BY_DIAMETER, "Process"),
-            slider("diameter_mm", "Stuffed diameter or casing calibre", "mm", 14, 38, 0.5),
-            slider("length_mm", "Link length", "mm", 60, 200, 1),
-            slider("air_pct", "Air in the batter (% of volume)", "", 0, 15, 0.5),
-            slider("strand_m", "Length of a casing strand", "m", 5, 50, 1),
-            slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 1, OWN),
-            slider("tolerance_pct", "Tolerance (± %)", "", 1, 15, 1, OWN),
-            Choice("goal", "Linker set by", ("length", "weight"), "length", "What is shown"),
+        controls_of(
+            "links",
+            options={"kind": KINDS, "goal": ("length", "weight")},
+            **START,
         ),
         compute,
         links_view,
@@ -80,47 +61,43 @@ def links_view(result: Stuffed, values, system: str) -> View:
     def shown(value: float, unit: str, places: int | None = None) -> str:
         return units.show(value, unit, system, places)
 
-    low_g, high_g = (
-        values["wanted_g"] * (1 + side * values["tolerance_pct"] / 100) for side in (-1, 1)
-    )
+    def reach(low: float, high: float, unit: str, places: int | None = None) -> str:
+        ends = sorted((low, high))
+        said = " to ".join(shown(end, unit, places) for end in ends)
+        return said if ends[1] - ends[0] > 0.5 else ""
+
+    tolerance = values["tolerance_pct"] / 100
+    low_g, high_g = (values["wanted_g"] * (1 + side * tolerance) for side in (-1, 1))
     # by length the weight can miss; by weight it is met, and the length follows
     over, under = max(grams - high_g, 0), max(low_g - grams, 0)
-    misses, verdict, margin = over + under > 1e-9, "within tolerance", "within limit"
-    if misses:
+    verdict, margin = "within tolerance", "within limit"
+    if over + under > 1e-9:
         off = f"{shown(over or under, 'g')} {'over' if over else 'under'}"
         verdict, margin = f"{off} your limit", f"✗ {off}"
     batter, drawn = shown(plan.batter_kg, "kg", 0), shown(plan.casing_m, "m", 0)
     size = f"{shown(plan.link_length_mm, 'mm')} and {shown(grams, 'g')}"
-    metric, by_weight = system == units.METRIC, _weight_source(plan)
     wanted = f"{shown(low_g, 'g')} to {shown(high_g, 'g')} (your limit)"
-    fills, least, most = (
-        shown(g, "g/m") for g in (casing.g_per_m, casing.g_per_m_low, casing.g_per_m_high)
-    )
-    reach = f"{least} to {most}" if casing.g_per_m_high - casing.g_per_m_low > 0.5 else ""
-    bought = ("casing strands", f"{plan.strands}", "", "", "computed")
     idle = {"length_mm": "the linker is set by weight"} if values["goal"] == "weight" else {}
-    if casing.hank:
+    table, *_ = (*casing.own_sources, *casing.sources, "computed")
+    by_weight, bought = table, ("casing strands", plan.strands, "", "", "computed")
+    if casing.hank:  # its weight is from geometry, and only its hanks from the table
         idle["strand_m"] = "this casing is bought by the hank"
         hanks = f"casing hanks of {shown(casing.hank.metres, 'm', 0)}"
-        bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
-    low_m, high_m = sorted((plan.casing_m_low, plan.casing_m_high))
-    drawn_reach = ""
-    if high_m - low_m > 0.5:
-        drawn_reach = f"{shown(low_m, 'm', 0)} to {shown(high_m, 'm', 0)}"
+        by_weight, bought = "computed", (hanks, f"{plan.hanks:.1f}", "", "", table)
     left = f"{shown(plan.left_kg * 1000, 'g')} batter left over"
-    draw = "casing needed, with twists, ends and breakage"
+    long = "metre" if system == units.METRIC else "foot"
+    filled = reach(casing.g_per_m_low, casing.g_per_m_high, "g/m")
+    length = reach(plan.casing_m_low, plan.casing_m_high, "m", 0)
     wide = "stuffed diameter for the target weight at this length"
-    with_air = "computed from composition and air"
     dense = shown(casing.density.kg_per_m3, "kg/m³")
-    weight = ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight)
     rows = (
-        row("number of links", f"{plan.links:,}", "", left, "computed"),
-        Row(weight, "fails" if misses else ""),
-        row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
-        row(f"batter per {'metre' if metric else 'foot'} of casing", fills, reach, "", by_weight),
-        row(draw, drawn, drawn_reach, "", _casing_source(plan)),
-        Row(bought),
-        row("density of the stuffed batter", dense, "", "", with_air),
+        ("number of links", f"{plan.links:,}", "", left, "computed"),
+        ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight),
+        (wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
+        (f"batter per {long} of casing", shown(casing.g_per_m, "g/m"), filled, "", by_weight),
+        ("casing needed, with twists, ends and breakage", drawn, length, "", table),
+        bought,
+        ("density of the stuffed batter", dense, "", "", "computed from composition and air"),
     )
     return View(
         f"{batter} of batter: {plan.links:,} links of {size}, {verdict}. Casing needed: {drawn}.",

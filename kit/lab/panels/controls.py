@@ -1,13 +1,16 @@
 """What a person can move. A control holds its value in the unit the core uses; metric or US is only how it is shown."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from math import log10
+from types import MappingProxyType
 
 import ipywidgets as W
 
 from kit import units
+from kit.tables import read_rows
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,30 @@ class Choice:
 def needing(specs: Iterable, needs: Mapping[str, Needs]) -> tuple:
     """The controls, those of these keys with what they need."""
     return tuple(replace(s, needs=needs[s.key]) if s.key in needs else s for s in specs)
+
+
+def controls_of(scope: str, *keys: str, options: Mapping = MappingProxyType({}), **start) -> tuple:
+    """Sliders and choices as rows of data/words/controls.csv write them, all of a scope where no keys are given.
+
+    options: of each choice, by its key. start: where a control starts, by its key; else a slider where its row says, a choice at its first option. A slider
+    whose start lies beyond its usual ends is widened.
+    """
+    rows = {row["key"]: row for row in read_rows("words", "controls.csv") if row["scope"] == scope}
+    made: list[Slider | Choice] = []
+    for row in (rows[key] for key in keys or rows):
+        key, label, group = row["key"], row["label"], row["group"]
+        if key in options:
+            of = tuple(options[key])
+            first = of[0][1] if isinstance(of[0], tuple) else of[0]
+            made.append(Choice(key, label, of, start.get(key, first), group))
+            continue
+        low, high, step, usual = (
+            json.loads(row[name]) for name in ("low", "high", "step", "value")
+        )
+        at = start.get(key, usual)
+        ends = min(low, at), max(high, at)
+        made.append(Slider(key, label, row["unit"], *ends, step, at, group))
+    return tuple(made)
 
 
 def values_of(spec: Choice) -> list:
@@ -109,13 +136,8 @@ class Control:
     """A control and its widget. `value` is in the core's unit; the widget shows it in `system`."""
 
     def __init__(self, spec, changed):
-        self.spec, self.value, self.changed, self.system, self._quiet = (
-            spec,
-            spec.value,
-            changed,
-            units.METRIC,
-            False,
-        )
+        self.spec, self.value, self.changed = spec, spec.value, changed
+        self.system, self._quiet = units.METRIC, False
         self.needs, self.idle = getattr(spec, "needs", None), ""
         self.widget = _BUILD[type(spec)](spec) if type(spec) in _BUILD else spec.build()
         self.widget.observe(self._moved, names="value")
@@ -191,7 +213,7 @@ def _us_step(spec: Slider) -> float:
     """A round step near the metric one: 1, 2 or 5 times a power of ten."""
     scale = units.to_shown(1.0, spec.unit, units.US) - units.to_shown(0.0, spec.unit, units.US)
     raw = abs(spec.step * scale)
-    if spec.unit not in units._SHOWN:
+    if not units.of(spec.unit, "us_pint"):
         return spec.step
     power = 10.0 ** int(log10(raw) // 1)
     return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(step - raw))
@@ -207,20 +229,8 @@ def _named(spec: Slider, system: str) -> str:
     return f"{spec.label} ({unit})" if unit else spec.label
 
 
-def _slider(spec: Slider):
-    return W.FloatSlider(
-        value=spec.value,
-        min=spec.low,
-        max=spec.high,
-        step=spec.step,
-        description=_named(spec, units.METRIC),
-        continuous_update=True,
-        readout_format=f".{_places(spec.step)}f",
-    )
-
-
 _BUILD = {
-    Slider: _slider,
+    Slider: lambda spec: W.FloatSlider(value=spec.value, min=spec.low, max=spec.high),
     Choice: lambda spec: W.Dropdown(
         options=list(spec.options), value=spec.value, description=spec.label
     ),

@@ -11,19 +11,17 @@ from kit.casing.scatter import Giveaway, how_many_more
 from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.controls import Needs, needing
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View, row
+from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
 from kit.tables import data_path, number
+from kit.working import Interval
 
 INVENTED = "The demo links and their weights are invented."
-OWN = "Your limits"
-PACK = (
-    "Net weight is subject to your national law and its inspectors. "
-    "Weigh packs on a verified scale."
-)
+PACK = "Net weight is subject to your national law and its inspectors. Weigh packs on a verified scale."
 UNITS = {"weight": "g", "length": "mm"}
 OF_WEIGHT = Needs(("what",), "lengths are measured", ("weight",))
 OF_LENGTH = Needs(("what",), "weights are measured", ("length",))
+ODD = "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
 FAR = "far from the rest"
 
 
@@ -33,8 +31,8 @@ class Scattered:
     found: Scatter
     wanted: float
     more: tuple[int, int]
-    drivers: ScatterDrivers | None
-    why_no_drivers: str
+    drivers: ScatterDrivers | str | None
+    """or why there are none; None for typed values"""
 
 
 def scatter_panel() -> Panel:
@@ -42,12 +40,12 @@ def scatter_panel() -> Panel:
 
     def compute(values) -> Scattered:
         what, unit, typed = values["what"], UNITS[values["what"]], values["typed"].strip()
-        demo = data_path("demo", "demo_links.csv")
         if typed:
-            measured, parts, why = reading.read_measured(typed, unit), None, ""
+            measured, parts = reading.read_measured(typed, unit), None
         else:
+            demo = data_path("demo", "demo_links.csv")
             content = values["file"][1] if values["file"] else demo.read_bytes()
-            measured, (parts, why) = _column(content, what), _drivers(content)
+            measured, parts = _column(content, what), _drivers(content)
         wanted, give = values["wanted_mm"], {}
         if unit == "g":
             wanted = values["wanted_g"]
@@ -57,27 +55,17 @@ def scatter_panel() -> Panel:
         low, high = wanted * (1 - tolerance), wanted * (1 + tolerance)
         found = scatter(measured, low=low, high=high, **give)
         more = how_many_more(found, wanted * values["precision_pct"] / 100)
-        return Scattered(measured, found, wanted, more, parts, why)
-
-    def slider(key, label, unit, low, high, by, start, group=OWN) -> Slider:
-        return Slider(key, label, unit, low, high, by, START.get(start, start), group)
+        return Scattered(measured, found, wanted, more, parts)
 
     files, forms = "Your files", ".csv,.xlsx,.txt,.tsv"
-    declared, packed = "Declared weight per link", "Packed weight (% of raw weight)"
+    start = START | {"wanted_mm": START["length_mm"]}
     return Panel(
         "Scatter of link weights and lengths",
         needing(
             (
                 File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
                 Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
-                Choice("what", "Measured quantity", tuple(UNITS), "weight", files),
-                slider("wanted_g", "Target weight of a raw link", "g", 20, 150, 0.5, "wanted_g"),
-                slider("wanted_mm", "Target length of a link", "mm", 60, 250, 1, "length_mm"),
-                slider("tolerance_pct", "Tolerance (± %)", "", 1, 14, 0.5, "tolerance_pct"),
-                slider("precision_pct", "Wanted precision of the mean (± %)", "", 0.2, 3, 0.1, 0.5),
-                slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
-                slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
-                slider("price", "Price of the product", "money/kg", 0, 25, 0.1, 0, "Giveaway"),
+                *controls_of("scatter", options={"what": tuple(UNITS)}, **start),
             ),
             {
                 "wanted_mm": OF_LENGTH,
@@ -88,9 +76,7 @@ def scatter_panel() -> Panel:
         scatter_view,
         {"histogram": charts.histogram_chart},
         {
-            "Misplaced decimal point": {
-                "typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
-            },
+            "Misplaced decimal point": {"typed": ODD},
             "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
         },
         faulty=("This measured column", PACK),
@@ -106,15 +92,15 @@ def _column(content: bytes, what: str) -> MeasuredColumn:
 
 
 @lru_cache(maxsize=8)
-def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
+def _drivers(content: bytes) -> ScatterDrivers | str:
     """The variance components of the weights, or why there are none."""
     from kit.reading.measured import read_paired
 
     columns = {"weight": "g", "length": "mm", "diameter": "mm"}
     try:
-        return drivers(*read_paired(content, columns).values()), ""
+        return drivers(*read_paired(content, columns).values())
     except KitError as error:
-        return None, str(error).splitlines()[0]
+        return str(error).splitlines()[0]
 
 
 def scatter_view(result: Scattered, values, system: str) -> View:
@@ -126,16 +112,17 @@ def scatter_view(result: Scattered, values, system: str) -> View:
     tables = [_scatter_table(result, values["precision_pct"], system)]
     if found.giveaway is not None:
         tables.append(_giveaway_table(found.giveaway, found.n, system))
-    if parts or result.why_no_drivers:
-        tables.append(_drivers_table(parts, result.why_no_drivers))
+    if parts:
+        tables.append(_drivers_table(parts))
     said = _scatter_sentence(found, system)
     own = ("Target values, tolerance and price are yours.", *((INVENTED,) if demo else ()))
+    assumed = parts.notes if isinstance(parts, ScatterDrivers) else ()
     return View(
         f"{'Demo links, invented: ' if demo else ''}{said}",
         {"histogram": histogram},
         {"histogram": said},
         tuple(tables),
-        (*found.notes, *(parts.notes if parts else ()), *own),
+        (*found.notes, *assumed, *own),
         found.working,
         (*found.sources, number("casing_far_out_sds").cite()),
         (PACK,),
@@ -170,40 +157,33 @@ def _scatter_sentence(found: Scatter, system: str) -> str:
 def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Table:
     found, out, unit = result.found, result.found.outside, result.found.unit
 
-    def fine(value: float) -> str:
-        return _fine(value, unit, system)
+    def span(interval: Interval) -> str:
+        return f"{_fine(interval.low, unit, system)} to {_fine(interval.high, unit, system)}"
 
-    mark = "✗ " if out.counted else ""
-    precision = fine(result.wanted * precision_pct / 100)
+    within, (more, careful) = result.wanted * precision_pct / 100, result.more
+    needed = f"further links to measure, for a mean within ± {_fine(within, unit, system)}"
+    outside = f"{'✗ ' if out.counted else ''}links outside your limits"
     counted = f"{out.share_pct.low:.1f} to {out.share_pct.high:.1f} %"
-    needed = f"further links to measure, for a mean within ± {precision}"
-    more, careful = result.more
-    outside = (f"{mark}links outside your limits", f"{out.counted} of {found.n}", counted)
-    mean = units.show(found.mean.value, unit, system)
     rows = (
-        row("mean", mean, f"{fine(found.mean.low)} to {fine(found.mean.high)}"),
-        row(
-            "standard deviation",
-            fine(found.sd.value),
-            f"{fine(found.sd.low)} to {fine(found.sd.high)}",
-        ),
-        Row(outside, "fails" if out.counted else ""),
-        row(needed, f"{more}", f"{careful} with a safety margin"),
-        *(row(f"✗ {FAR}, kept", note, "check the value", mark="fails") for note in _far(found)),
+        ("mean", units.show(found.mean.value, unit, system), span(found.mean)),
+        ("standard deviation", _fine(found.sd.value, unit, system), span(found.sd)),
+        (outside, f"{out.counted} of {found.n}", counted),
+        (needed, more, f"{careful} with a safety margin"),
+        *((f"✗ {FAR}, kept", note, "check the value") for note in _far(found)),
     )
     return Table("Statistics of the links", ("quantity", "value", "90 % interval"), rows)
 
 
-def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
-    rows = [row(f"not available: {why}", "", "")]
-    if found:
+def _drivers_table(found: ScatterDrivers | str) -> Table:
+    rows: list = [(f"not available: {found}", "", "")]
+    if isinstance(found, ScatterDrivers):
         rows = []
         for name, (low, share, high) in found.shares_pct.items():
             told = (f"{share:.0f} %", f"{low:.0f} to {high:.0f} %")
             cells = (text.replace("-", "−") for text in told)
             rows.append(row(name, *cells, mark="strong" if name == found.verdict else ""))
     columns = ("component", "share of the variance", "90 % interval")
-    return Table("Variance components of the weight", columns, tuple(rows))
+    return Table("Variance components of the weight", columns, rows)
 
 
 def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
@@ -211,16 +191,16 @@ def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
         _fine(value, "g", system)
         for value in (give.mean_g, give.declared_g, abs(give.g.value), give.g.low, give.g.high)
     )
-    word, mark = ("giveaway", "") if give.g.value >= 0 else ("✗ shortfall", "fails")
+    word = "giveaway" if give.g.value >= 0 else "✗ shortfall"
     money = ("cost of the giveaway (your currency)", "enter a price", "")
     if give.money_per_1000 is not None:
         low, cost, high = (f"{money:.2f}".replace("-", "−") for money in give.money_per_1000)
         money = ("cost per 1,000 links (your currency)", cost, f"{low} to {high}")
     rows = (
-        row("mean weight of a packed link", mean, f"{declared} declared"),
-        row(f"{word} per link", each, f"{least} to {most}", mark=mark),
-        row("links below the declared weight", f"{give.below_declared} of {n}", ""),
-        Row(money),
+        ("mean weight of a packed link", mean, f"{declared} declared"),
+        (f"{word} per link", each, f"{least} to {most}"),
+        ("links below the declared weight", f"{give.below_declared} of {n}", ""),
+        money,
     )
     return Table("Giveaway", ("quantity", "value", "comparison"), rows)
 

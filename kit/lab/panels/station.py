@@ -14,7 +14,7 @@ from kit.classroom.results import ClassResults
 from kit.errors import KitError
 from kit.files import put
 from kit.lab.lessons import Exercise, read_answer
-from kit.lab.lessons.ask import Ask, Doing, Reply, _checked, _solved
+from kit.lab.lessons.ask import Ask, Doing, Reply, checked, solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
 from kit.lab.panels.panel import Entry, File, Panel, Table, View
@@ -186,7 +186,7 @@ class StationPanel(Panel):
         self._keep(answers=tuple(answers))
 
     def _check(self, n: int, one: Exercise, text: str) -> Reply:
-        reply = _checked(one, text)
+        reply = checked(one, text)
         if self._open(n, one):
             self._record(n, typed=(*self.desk.held.answers[n].typed, text.strip()))
         return reply
@@ -200,7 +200,7 @@ class StationPanel(Panel):
     def _show(self, one: Exercise, _: str) -> Reply:
         if not self.desk.held.handed_in_at:
             return Reply("The answer is shown once you have handed in.")
-        return _solved(one)
+        return solved(one)
 
     # own losses
 
@@ -220,7 +220,7 @@ class StationPanel(Panel):
         hit = [t for t in self.desk.read.tubes if code(*t.key) == tube and t.usable]
         if not hit:
             return Reply("Kept. The file has no three weights of this tube that can be used.")
-        return _checked(own_loss(hit[0]), text)
+        return checked(own_loss(hit[0]), text)
 
     # the end
 

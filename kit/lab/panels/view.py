@@ -40,7 +40,7 @@ class Table:
     """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
 
     def __post_init__(self):
-        rows = (one if isinstance(one, Row) else _marked(*map(str, one)) for one in self.rows)
+        rows = [one if type(one) is Row else _marked(*map(str, one)) for one in self.rows]
         object.__setattr__(self, "rows", tuple(rows))
 
     def filled(self) -> "Table":
@@ -50,35 +50,21 @@ class Table:
         try:
             return replace(self, rows=self.later(), later=None)
         except Exception as error:
-            row = Row(
-                (
-                    f"✗ This table cannot be computed: {said(error)}",
-                    *("" for _ in self.columns[1:]),
-                ),
-                "fails",
+            why = (
+                f"✗ This table cannot be computed: {said(error)}",
+                *("" for _ in self.columns[1:]),
             )
-            return replace(
-                self, rows=(row,), later=None, fault=None if isinstance(error, KitError) else error
-            )
+            fault = None if isinstance(error, KitError) else error
+            return replace(self, rows=(why,), later=None, fault=fault)
 
     def as_text(self) -> str:
         """Caption and rows; the caption alone of a table that is calculated later."""
         if self.fault:
             raise self.fault
-        widths = [
-            max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c)
-            for i, c in enumerate(self.columns)
-        ]
-        lines = [] if self.later else [self.columns, *(r.cells for r in self.rows)]
-        return "\n".join(
-            [
-                self.caption,
-                *(
-                    "  ".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip()
-                    for line in lines
-                ),
-            ]
-        )
+        lines = [] if self.later else [self.columns, *(row.cells for row in self.rows)]
+        widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+        padded = (map(str.ljust, line, widths) for line in lines)
+        return "\n".join([self.caption, *("  ".join(line).rstrip() for line in padded)])
 
 
 def listing(
@@ -126,25 +112,15 @@ class View:
 
     def of(self, *results: Result | None) -> "View":
         """With the notes, the working and the sources of these results, as far as there are such, after its own."""
-
-        def after(own: tuple, part: str) -> tuple:
-            return (*own, *(x for one in results if one is not None for x in getattr(one, part)))
-
-        return replace(
-            self,
-            notes=after(self.notes, "notes"),
-            steps=after(self.steps, "working"),
-            sources=after(self.sources, "sources"),
-        )
+        found = [one for one in results if one is not None]
+        parts = {"notes": "notes", "steps": "working", "sources": "sources"}
+        more = {own: [x for one in found for x in getattr(one, its)] for own, its in parts.items()}
+        return replace(self, **{own: (*getattr(self, own), *its) for own, its in more.items()})
 
     def filled(self, opened: Collection[str]) -> "View":
         """With the rows of the folded tables whose captions are in `opened`."""
-        return replace(
-            self,
-            tables=tuple(
-                table.filled() if table.caption in opened else table for table in self.tables
-            ),
-        )
+        tables = (one.filled() if one.caption in opened else one for one in self.tables)
+        return replace(self, tables=tuple(tables))
 
     def payload(self, worked: bool = True) -> dict:
         """The view as plain JSON: floats rounded, NaN as null, arrays as lists. Not `worked`: without the steps, which stand in a fold."""

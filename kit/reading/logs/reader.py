@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -31,17 +30,6 @@ _OTHER = re.compile(
 )
 _COMMAS = {"decimal": "decimal commas", "thousands": "commas group thousands"}
 _ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
-
-
-@dataclass(frozen=True)
-class _Channel:
-    """One column of temperatures, in °C where it can be read, and the unit most of it is in."""
-
-    column: int
-    unit: str
-    degrees: np.ndarray
-    other_unit: np.ndarray
-    """rows that wrote the other unit in the cell"""
 
 
 def read_log(
@@ -87,13 +75,12 @@ def read_log(
     table = read_table(source, sheet)
     clock = read_clock(table, answers)
     chosen = _temperature_columns(table, clock.columns, channels)
-    found, style = _channels(table, chosen, answers)
-    raw = np.column_stack([channel.degrees for channel in found])
+    raw, turned, measured_in, style = _channels(table, chosen, answers)
     parts, said, used = parts_of(table, clock, chosen, raw, answers)
 
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
     for part in parts:
-        issues += _cell_issues(table, part, [one for one in found if one.column in part.columns])
+        issues += _cell_issues(table, part, chosen, raw, turned)
     for part in parts:
         put_in_order(table, part, issues, said)
         part.degrees = raw[part.rows][:, [chosen.index(i) for i in part.columns]]
@@ -106,9 +93,9 @@ def read_log(
     left = [table.names[i] for i in sorted(aside)]
     first = min(parts, key=lambda part: part.seconds[0])
     said = [*table.notes, *clock.understood, *dict.fromkeys(said)]
-    for one in found:
-        turned = ", turned to °C" if one.unit == "°F" else ""
-        said.append(f"temperature: column {table.names[one.column]!r} in {one.unit}{turned}")
+    for i, one in zip(chosen, measured_in):
+        how = ", turned to °C" if one == "°F" else ""
+        said.append(f"temperature: column {table.names[i]!r} in {one}{how}")
     said += [_COMMAS[style]] if style in _COMMAS else []
     said += [f"left aside: {', '.join(left)}"] if left else []
     said += [_span_said(part, own_clock=len(parts) > 1) for part in parts]
@@ -168,18 +155,18 @@ def _units_in(name: str) -> list[str]:
 
 def _channels(
     table: LogTable, chosen: Sequence[int], answers: Answers
-) -> tuple[list[_Channel], str]:
-    """The chosen columns in °C, and how commas were read."""
+) -> tuple[np.ndarray, np.ndarray, list[str], str]:
+    """The chosen columns in °C where they can be read; which cells write the other unit; the unit most of each is in; how commas were read."""
     bare = [cells.without_unit(table.columns[i]) for i in chosen]
     style = comma_of(table, [text for text, _, _ in bare], answers, "the temperatures")
-    found = []
+    degrees, other, units = [], [], []
     for i, (text, with_C, with_F) in zip(chosen, bare, strict=True):
-        unit = _unit(table, table.names[i], with_C, with_F, answers.unit)
-        fahrenheit = with_F | (~with_C & (unit == "°F"))
+        units.append(_unit(table, table.names[i], with_C, with_F, answers.unit))
+        fahrenheit = with_F | (~with_C & (units[-1] == "°F"))
         numbers = cells.numbers(text, style)
-        degrees = np.where(fahrenheit, (numbers - 32) / 1.8, numbers)
-        found.append(_Channel(i, unit, degrees, with_F if unit == "°C" else with_C))
-    return found, style
+        degrees.append(np.where(fahrenheit, (numbers - 32) / 1.8, numbers))
+        other.append(with_F if units[-1] == "°C" else with_C)
+    return np.column_stack(degrees), np.column_stack(other), units, style
 
 
 def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> str:
@@ -197,15 +184,16 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
     return declared or written[0]
 
 
-def _cell_issues(table: LogTable, part: ChannelGroup, found: Sequence[_Channel]) -> list[Issue]:
+def _cell_issues(
+    table: LogTable, part: ChannelGroup, chosen: Sequence[int], raw: np.ndarray, turned: np.ndarray
+) -> list[Issue]:
     issues = []
-    for channel in found:
-        name = part.names[part.columns.index(channel.column)]
-        lost, empty = np.isnan(channel.degrees), cells.empty_cells(table.columns[channel.column])
+    for name, i in zip(part.names, part.columns):
+        lost, empty = np.isnan(raw[:, chosen.index(i)]), cells.empty_cells(table.columns[i])
         for kind, mask in (
             ("no reading", lost & empty),
             ("unreadable", lost & ~empty),
-            ("unit change", channel.other_unit),
+            ("unit change", turned[:, chosen.index(i)]),
         ):
             if mask[part.rows].any():
                 issues.append(Issue(kind, table.row[part.rows[mask[part.rows]]], name))

@@ -17,8 +17,6 @@ from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import FileLimits, Form
 from kit.reading.words import (
-    IN,
-    OUT,
     Header,
     first_few,
     is_total,
@@ -31,28 +29,13 @@ from kit.reading.words import (
     words,
 )
 from kit.tables import value
+from kit.yields.ledger import IN, OUT
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
 _MANY_WORDS = 60
 _RANK = {"smoke": 0, "shower": 0, "link": 2}
 """when a part of a stage comes, beside its main part, 1"""
-_DECIMAL = {
-    "decimal": (",", "weights are written with decimal commas"),
-    "thousands": (".", "commas group thousands"),
-    "": (".", "no commas in the numbers"),
-    "unclear": (ASK, "commas can be decimals or thousands"),
-    "mixed": (ASK, "some numbers have decimal commas, others decimal points"),
-    "points": (ASK, "points can be decimals or thousands"),
-}
-_DATES = {
-    "": ("ymd", "the year stands first, or the cells are dates"),
-    "ymd": ("ymd", "the year stands first"),
-    "dmy": ("dmy", "a first number above 12, or points between, tell that the day stands first"),
-    "mdy": ("mdy", "a second number above 12 must be the day"),
-    "both": (ASK, "some dates can only be day first, others only month first"),
-    "either": (ASK, "no number above 12 tells day from month"),
-}
 
 
 def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
@@ -98,12 +81,14 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry.items() if kind == "number"]
     texts = (t.column(column) for t in alike for column in numeric)
-    decimal, why = _DECIMAL[_style([text for text in texts if is_text(text)])]
-    reasons.append(("decimal", why))
-    order, why = "ymd", "there is no column of dates"
+    style = _style([text for text in texts if is_text(text)])
+    decimal = {"decimal": ",", "thousands": ".", "": "."}.get(style, ASK)
+    reasons.append(("decimal", note(f"commas {style}".strip())))
+    order = "none"
     if "date" in columns:
-        order, why = _DATES[_order([t.column(columns["date"]) for t in alike])]
-    reasons.append(("dates", why))
+        order = _order([t.column(columns["date"]) for t in alike]) or "dates"
+    reasons.append(("dates", note(f"order {order}")))
+    order = order if order in dates.ORDERS else "ymd" if order in ("none", "dates") else ASK
     others = [t.sheet for t in found if t not in alike]
     if others:
         reasons.append(("sheets", f"left out, with other headers: {', '.join(others)}"))

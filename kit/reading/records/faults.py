@@ -1,7 +1,6 @@
 """What is wrong, row by row, as columns; data/records/faults.csv says in which words, and what it does."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -20,17 +19,42 @@ ASIDE = "set aside: "
 _LONGEST = 200
 
 
-@dataclass
 class Log:
-    """Collects the faults of one table; `aside` marks every row set aside, `out` those that are no records, `lost` those that leave a batch incomplete."""
+    """Collects what the tables of one reading hold, table by table: weighings, faults, rows set aside, and batches that lost a row.
 
-    table: ColumnTable
-    found: list[pd.DataFrame] = field(default_factory=list)
+    Of the table at hand `aside` marks every row set aside, `out` those that are no records, `lost` those that leave a batch incomplete.
+    """
 
-    def __post_init__(self):
-        self.aside = np.zeros(self.table.row.size, dtype=bool)
-        self.out = np.zeros(self.table.row.size, dtype=bool)
-        self.lost = np.zeros(self.table.row.size, dtype=bool)
+    def __init__(self) -> None:
+        self.tidy: list[pa.Table] = []
+        self.found: list[pd.DataFrame] = []
+        self.asides: list[pd.DataFrame] = []
+        self.counts = np.zeros(4, int)
+        """rows read, used, set aside and blank"""
+        self.incomplete: set[str] = set()
+        self.notes: list[str] = []
+        self.last: dict[str, str] = {}
+        """the last filled cells of the block before, by column"""
+
+    def open(self, table: ColumnTable) -> None:
+        """Take up the next table, with the rows of it that could not be taken apart."""
+        self.table, self.begun = table, len(self.found)
+        self.aside, self.out, self.lost = (np.zeros(table.row.size, bool) for _ in range(3))
+        self.notes += table.notes
+        if table.torn:
+            key = "torn long" if any("\n" in text for _, text in table.torn) else "torn"
+            texts = [text[:_LONGEST] for _, text in table.torn]
+            self._put(key, np.array([n for n, _ in table.torn]), "", texts, {})
+
+    def close(self, weighings: pa.Table, batch: pa.DictionaryArray) -> None:
+        """Keep the weighings of the table, and the rows of it that were set aside."""
+        self.tidy.append(weighings)
+        self.asides.append(set_aside(self.table, self.aside, joined(self.found[self.begun :])))
+        torn, aside = len(self.table.torn), int(self.aside.sum())
+        read = self.aside.size
+        self.counts += (read + torn, read - aside, aside + torn, self.table.blank)
+        self.incomplete |= {*batch.filter(pa.array(self.lost)).unique().to_pylist()} - {""}
+        del self.table
 
     def add(self, key: str, mask: np.ndarray, column: str, value: str | None = None, **said):
         """The fault `key` in every row of `mask` that is not out already. `value`: what stands in the cell; `said`: fills the gaps in its words."""
@@ -46,14 +70,6 @@ class Log:
         if fault["effect"] == "no record":
             self.out[at] = True
 
-    def torn(self, rows: Iterable[tuple[int, str]]) -> None:
-        """Rows that could not be taken apart."""
-        rows = list(rows)
-        if rows:
-            key = "torn long" if any("\n" in text for _, text in rows) else "torn"
-            texts = [text[:_LONGEST] for _, text in rows]
-            self._put(key, np.array([n for n, _ in rows]), "", texts, {})
-
     def _values(self, column: str, at: np.ndarray):
         if column not in self.table.names:
             return self.table.sheet if column == "sheet name" else ""
@@ -67,12 +83,9 @@ class Log:
         place |= {"column": column, "value": values, **words}
         self.found.append(pd.DataFrame(place | {"sets_aside": fault["effect"] != "used"}))
 
-    def frame(self) -> pd.DataFrame:
-        return joined(self.found)
-
 
 def joined(frames: Iterable[pd.DataFrame]) -> pd.DataFrame:
-    """Faults of several tables, in the order of the rows of each."""
+    """Faults in the order of the rows of their table."""
     frames = [frame for frame in frames if len(frame)]
     if not frames:
         kinds = {"row": "int64", "sets_aside": "bool"}
@@ -89,7 +102,7 @@ def as_fault(row) -> Fault:
     )
 
 
-def set_aside(table: ColumnTable, log: Log, faults: pd.DataFrame) -> pd.DataFrame:
+def set_aside(table: ColumnTable, aside: np.ndarray, faults: pd.DataFrame) -> pd.DataFrame:
     """The rows set aside, whole, with every reason: what the file of set-aside rows holds."""
     stops = faults[faults["sets_aside"]]
     if not len(stops):
@@ -100,7 +113,7 @@ def set_aside(table: ColumnTable, log: Log, faults: pd.DataFrame) -> pd.DataFram
             {"why": "; ".join, "remedy": lambda said: "; ".join(dict.fromkeys(said))}
         )
     head = head.rename(columns=lambda name: f"{ASIDE}{name}")
-    keep, own = pa.array(log.aside), {f"{ASIDE}row": table.row[log.aside]}
+    keep, own = pa.array(aside), {f"{ASIDE}row": table.row[aside]}
     for name, column in zip(table.names, table.columns, strict=True):
         own[name] = as_text(column.filter(keep)).to_numpy(zero_copy_only=False)
     rows = pd.DataFrame(own)

@@ -7,9 +7,10 @@ import numpy as np
 import pandas as pd
 
 from kit.reading.records.summary import KEYS, Summary
-from kit.reading.words import IN, OUT, SIGN, sentences
+from kit.reading.words import sentences
 from kit.tables import value
 from kit.working import figure
+from kit.yields.ledger import IN, OUT, SIGN
 from kit.yields.mistakes import SLIPS
 
 KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))
@@ -68,11 +69,7 @@ def _finding(
 def _median(x: np.ndarray) -> float:
     """Without gaps; nan where nothing is left."""
     x = x[np.isfinite(x)]
-    low, high = (x.size - 1) // 2, x.size // 2
-    if not x.size:
-        return np.nan
-    x.partition((low, high))
-    return float((x[low] + x[high]) / 2)
+    return float(np.median(x)) if x.size else np.nan
 
 
 def _scatter(x: np.ndarray, least: float = _LEAST_SD) -> float:

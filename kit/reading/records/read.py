@@ -3,20 +3,19 @@
 import os
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 import pyarrow as pa
 
 from kit.errors import Faulty, KitError
 from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
-from kit.reading.records import draft, faults
+from kit.reading.records import draft
+from kit.reading.records.faults import Log, joined
 from kit.reading.records.findings import find
 from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
-from kit.reading.records.rows import Part, read_rows
-from kit.reading.records.summary import Summary, in_order, summary
+from kit.reading.records.rows import read_rows
+from kit.reading.records.summary import in_order, summary
 from kit.reading.words import first_few, note
 
 _OPEN = "The records cannot be read before these questions are answered (draft_mapping writes a mapping to edit)"
@@ -34,23 +33,23 @@ def read_records(source, mapping=None, *, name: str = "", header_row: int | None
     Source: the file.
     """
     chosen = None if mapping is None else settled(mapping)
-    parts = list[Part]()
+    log = Log()
     try:
         for one in _several(source):
-            last = dict[str, str]()
+            log.last = {}
             form = draft.form_of(chosen.header_row if chosen else header_row, chosen)
             for table in table_blocks(one, name, form, BLOCK_BYTES):
                 if chosen is None:
                     whole_book = tables(one, name, form) if table.sheet else [table]
                     chosen = settled(draft.draft_of(whole_book))
                 if not chosen.sheets or table.sheet in chosen.sheets:
-                    parts.append(read_rows(table, chosen, last))
+                    read_rows(table, chosen, log)
     except OSError as cause:
         raise KitError(
             f"the records could not be read ({cause.strerror}); check the paths"
         ) from None
     assert chosen is not None
-    return _records(chosen, parts)
+    return _records(chosen, log)
 
 
 def _several(source) -> list:
@@ -74,38 +73,37 @@ def settled(mapping) -> Mapping:
     return found
 
 
-def _records(mapping: Mapping, parts: list[Part]) -> Records:
+def _records(mapping: Mapping, log: Log) -> Records:
     """Everything summed up, batch by batch."""
-    whole = pa.concat_tables(part.tidy for part in parts)
-    parts = [replace(part, tidy=whole.slice(0, 0)) for part in parts]
+    whole = pa.concat_tables(log.tidy)
+    log.tidy.clear()
     whole, moved, batches = in_order(whole)
     s = summary(whole)
-    notes = [*mapping.said, *(said for part in parts for said in part.notes)]
     if moved:
-        notes.append(note("midnight", count=moved, batches=first_few(batches, 5)))
-    fault_table = faults.joined([part.faults for part in parts])
-    asides = [part.aside for part in parts if len(part.aside)]
-    aside = pd.concat(asides, ignore_index=True) if asides else pd.DataFrame()
-    lost = frozenset[str]().union(*(part.lost for part in parts))
+        log.notes.append(note("midnight", count=moved, batches=first_few(batches, 5)))
+    fault_table, lost = joined(log.found), frozenset(log.incomplete)
+    asides = [rows for rows in log.asides if len(rows)]
+    stops = fault_table[fault_table["sets_aside"]].drop_duplicates(["file", "sheet", "row"])
+    there = (s.count > 0).sum(axis=0)
+    read, used, aside, blank = map(int, log.counts)
+    report = ReadReport(
+        read,
+        used,
+        aside,
+        blank,
+        weighings=int(s.count.sum()),
+        batches=len(s.batches),
+        by_reason=tuple(Counter(stops["kind"].tolist()).most_common()),
+        coverage=tuple((*key, int(n)) for key, n in zip(s.keys, there)),
+    )
     return Records(
         mapping,
         whole.drop_columns(["key", "clocked", "fixed"]),
         s,
-        _report(np.sum([part.counts for part in parts], axis=0), fault_table, s),
+        report,
         fault_table,
-        aside,
+        pd.concat(asides, ignore_index=True) if asides else pd.DataFrame(),
         find(s, lost),
         lost,
-        tuple(dict.fromkeys(notes)),
+        tuple(dict.fromkeys((*mapping.said, *log.notes))),
     )
-
-
-def _report(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:
-    """Counts of rows that add up, also reason by reason."""
-    stops = fault_table[fault_table["sets_aside"]].drop_duplicates(["file", "sheet", "row"])
-    reasons = Counter(stops["kind"].tolist()).most_common()
-    there = (s.count > 0).sum(axis=0)
-    coverage = tuple((*key, int(n)) for key, n in zip(s.keys, there))
-    read, used, aside, blank = (int(n) for n in counts)
-    weighings, batches = int(s.count.sum()), len(s.batches)
-    return ReadReport(read, used, aside, blank, weighings, batches, tuple(reasons), coverage)

@@ -1,10 +1,8 @@
 """One table and its mapping become weighings: every row is used whole, or set aside whole with its reason."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -12,12 +10,11 @@ from kit.errors import nearest
 from kit.faults import Cell, Faults
 from kit.reading import dates
 from kit.reading.amounts import Read, amounts, numbers
-from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, of_each
-from kit.reading.records.faults import Log, set_aside
+from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, nothing, of_each
+from kit.reading.records.faults import Log
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.words import (
     ATTRIBUTES,
-    KINDS,
     LABELS,
     LEFT_OUT,
     is_total,
@@ -28,40 +25,26 @@ from kit.reading.words import (
 )
 from kit.stages import STAGES
 from kit.tables import value
+from kit.yields.ledger import KINDS
 
 _MAX_NAME, _MOST_SUMS = 200, 2000
 _AMONG = {"stage": tuple(STAGES), "kind": KINDS}
 
 
-@dataclass(frozen=True)
-class Part:
-    """The weighings of one table, its faults, and its rows set aside as they stand in the file."""
-
-    tidy: pa.Table
-    faults: pd.DataFrame
-    aside: pd.DataFrame
-    counts: np.ndarray
-    """rows read, used, set aside and blank"""
-    lost: frozenset[str]
-    """batches that lost a row"""
-    notes: tuple[str, ...]
-
-
-def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Part:
-    """Raises Faulty where a mapped column is not in the table. `last`: the last filled cells of the block before, by column."""
+def read_rows(table: ColumnTable, mapping: Mapping, log: Log) -> None:
+    """Adds the weighings of the table, its faults and its rows set aside to the log. Raises Faulty where a mapped column is not in the table."""
     _need_columns(table, mapping)
-    log, notes = Log(table), list(table.notes)
-    log.torn(table.torn)
-    texts = _texts(table, mapping, last, notes)
+    log.open(table)
+    texts = _texts(table, mapping, log)
     batch = _batch([texts[column] for column in mapping.batch_columns])
     _no_records(table, mapping, log, texts, batch)
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
-    notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
+    log.notes += [f"{w.column}: {said}" for w, r in zip(mapping.weights, reads) for said in r.notes]
     log.add("sum row", _sums(table, mapping, reads, log.out), mapping.weights[0].column)
     log.add("no batch", empty_cells(batch), mapping.batch_columns[0])
     long = pc.greater(pc.utf8_length(batch.dictionary), _MAX_NAME).to_numpy(zero_copy_only=False)
     log.add("long batch", of_each(batch, long), mapping.batch_columns[0], most=_MAX_NAME)
-    time, clocked = _times(table, mapping, log, notes)
+    time, clocked = _times(table, mapping, log)
     codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
     for w, read in zip(mapping.weights, reads):
         _check_weight(log, mapping, w, read, codes)
@@ -85,11 +68,7 @@ def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Par
     whole = pa.concat_tables(tidy).unify_dictionaries().combine_chunks()
     if len(tidy) > 1:
         whole = whole.take(pa.array(np.argsort(whole["row"].to_numpy(), kind="stable")))
-    faults = log.frame()
-    torn, lost = len(table.torn), batch.filter(pa.array(log.lost)).unique().to_pylist()
-    counts = (good.size + torn, int(good.sum()), int(log.aside.sum()) + torn, table.blank)
-    aside = set_aside(table, log, faults)
-    return Part(whole, faults, aside, np.array(counts), frozenset(lost) - {""}, tuple(notes))
+    log.close(whole, batch)
 
 
 def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
@@ -105,9 +84,7 @@ def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
 # --- the cells of each role ---
 
 
-def _texts(
-    table: ColumnTable, mapping: Mapping, last: dict[str, str], notes: list[str]
-) -> dict[str, pa.DictionaryArray]:
+def _texts(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.DictionaryArray]:
     """column -> its cells as coded text, filled down where the mapping says so; the sheet's name too."""
     texts = {SHEET_NAME: _same(table.sheet, table.row.size)}
     for role, column in mapping.columns:
@@ -116,12 +93,13 @@ def _texts(
         text = table.coded(column)
         if role in mapping.fill_down and len(text):
             empty = empty_cells(text)
-            source = np.maximum.accumulate(np.where(empty, 0, np.arange(1, len(text) + 1)))
-            above = pa.array([last.get(column, "")], pa.string())
-            text = coded(pa.concat_arrays([above, as_text(text)]).take(pa.array(source)))
-            last[column] = text[len(text) - 1].as_py()
+            above = pa.array([log.last.get(column) or None], pa.string())
+            filled = pc.if_else(pa.array(empty), nothing(), as_text(text))
+            filled = pc.fill_null_forward(pa.concat_arrays([above, filled]))
+            text = coded(pc.fill_null(filled, "")[1:])
+            log.last[column] = text[len(text) - 1].as_py()
             if empty.any():
-                notes.append(note("filled down", column=column, count=empty.sum()))
+                log.notes.append(note("filled down", column=column, count=empty.sum()))
         texts[column] = text
     return texts
 
@@ -193,14 +171,14 @@ def _sums(table: ColumnTable, mapping: Mapping, reads: list[Read], known: np.nda
 # --- batch, time, stage and kind ---
 
 
-def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:
+def _times(table: ColumnTable, mapping: Mapping, log: Log) -> tuple[np.ndarray, np.ndarray]:
     """Time of each row (NaT where none is written), and whether it has a clock beside the date."""
     time = np.full(table.row.size, dates.NO_TIME)
     clocked = np.zeros(table.row.size, dtype=bool)
     column = mapping.column("date")
     if column:
         time, said = dates.stamps(table.column(column), mapping.dates)
-        notes += [f"{column}: {note}" for note in said]
+        log.notes += [f"{column}: {note}" for note in said]
         empty = empty_cells(table.column(column))
         log.add("date", np.isnat(time) & ~empty, column, order=mapping.dates)
         log.add("no date", empty, column)

@@ -7,9 +7,10 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.reading.cells import each_text
-from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
+from kit.reading.words import ALONG, ATTRIBUTES, LABELS
 from kit.stages import STAGES
 from kit.tables import value
+from kit.yields.ledger import SIGN
 
 SEVERAL = "several"
 KEYS = tuple((stage, kind) for stage in STAGES for kind in ALONG)
@@ -181,20 +182,18 @@ def _repeats(whole: pa.Table, batch: np.ndarray, cell: np.ndarray) -> pd.DataFra
     several = several[pd.Series(cell[several]).duplicated(keep=False).to_numpy()]
     titles = ["key", "name", "lot", "time", "kg", "row", "fixed"]
     part = whole.select(titles).take(pa.array(several)).to_pandas()
-    part = part.assign(batch=batch[several])
-    apart = part[["lot", "time", "kg"]].astype(object).mask(part["fixed"])
-    alike = [*(part[title] for title in ("batch", "key", "name")), *(apart[t] for t in apart)]
-    by = part.groupby([x.rename(n) for n, x in enumerate(alike)], observed=True, dropna=False)
-    return (
-        part.assign(
-            count=by["kg"].transform("size"),
-            first_row=by["row"].transform("min"),
-            last_row=by["row"].transform("max"),
-            kg=by["kg"].transform("min"),
-        )[by.cumcount() == 0]
-        .query("count > 1")
-        .reset_index(drop=True)
+    part["batch"] = batch[several]
+    own = part[["lot", "time", "kg"]].astype(object).mask(part["fixed"]).add_prefix("own_")
+    alike = ["batch", "key", "name", *own]
+    by = part.join(own).groupby(alike, observed=True, dropna=False, sort=False)
+    found = by.agg(
+        kg=("kg", "min"),
+        count=("kg", "size"),
+        first_row=("row", "min"),
+        last_row=("row", "max"),
+        fixed=("fixed", "first"),
     )
+    return found.query("count > 1").reset_index()
 
 
 def _scales(whole: pa.Table, key: np.ndarray) -> dict[tuple[str, str], str]:

@@ -1,5 +1,7 @@
 """Variance components, and costs: bars with their uncertainty."""
 
+from functools import partial
+
 from kit import units
 from kit.batches.compare import COST, Comparison
 from kit.batches.components import Components
@@ -56,10 +58,7 @@ def components_data(found: Components) -> dict[str, list[dict]]:
 @alt.kept
 def differences_chart(system: str) -> dict:
     """The difference of two groups at each stage and transfer, with its interval."""
-
-    def x(field):
-        return across(field, "percentage points, second group less first")
-
+    x = partial(across, title="percentage points, second group less first")
     layers = (
         ("lines", "interval", {"x": x("low:Q"), "x2": "high:Q", "colour": "colour:N"}),
         ("lines", "dot", {"x": x("difference:Q"), "colour": "colour:N"}),
@@ -78,11 +77,8 @@ def differences_chart(system: str) -> dict:
 
 def differences_data(found: Comparison) -> dict[str, list[dict]]:
     """Rows for `differences_chart`; a line whose interval leaves out zero is strong. Transfers that differ by next to nothing are left to the table."""
-    kept = [
-        line
-        for line in found.lines
-        if line.line != COST and " to " not in line.line or line.clear and line.line != COST
-    ]
+    lines = [line for line in found.lines if line.line != COST]
+    kept = [line for line in lines if line.clear or " to " not in line.line]
     made = []
     for n, line in enumerate(kept):
         d = line.difference
@@ -104,10 +100,7 @@ def differences_data(found: Comparison) -> dict[str, list[dict]]:
 @alt.kept
 def pareto_chart(title: str, subtitle: str) -> dict:
     """Largest first, with the interval of what as many batches lose, and the running total of the bars."""
-
-    def x(field):
-        return _share(field, "% of all losses", PARETO_ROOM)
-
+    x = partial(_share, title="% of all losses", room=PARETO_ROOM)
     layers = (
         ("bars", "bar", {"x": x("share:Q"), "colour": "colour:N", "height": 20}),
         ("bars", "interval", {"x": x("low:Q"), "x2": "high:Q", "strokeWidth": 4}),

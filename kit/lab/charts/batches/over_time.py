@@ -3,6 +3,8 @@
 `frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
 """
 
+from functools import partial
+
 import numpy as np
 import pandas as pd
 
@@ -24,17 +26,8 @@ DAYS = 4
 
 
 def _batch(field="batch:Q"):
-    return across(
-        field,
-        "batch",
-        ticks=8,
-        zero=False,
-        tickMinStep=1,
-        grid=False,
-        format="d",
-        titlePadding=24,
-        titleAnchor="end",
-    )
+    under = {"titlePadding": 24, "titleAnchor": "end", "grid": False}
+    return across(field, "batch", ticks=8, zero=False, tickMinStep=1, format="d", **under)
 
 
 def days(table: BatchTable) -> list[dict]:
@@ -137,10 +130,7 @@ def share_text(table: BatchTable) -> str:
 @alt.kept
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
-
-    def of(field):
-        return up(field, "loss or deviation (%)", zero=False)
-
+    of = partial(up, title="loss or deviation (%)", zero=False)
     y = of("pct:Q")
     span = {"x": _batch("from:Q"), "x2": "to:Q"}
     ring = {"filled": False, "size": 230, "strokeWidth": 3, "colour": "fails"}

@@ -34,10 +34,6 @@ class Asked:
     kept_as: str = ""
     """the file that the mapping was kept in, '' where it was drafted"""
 
-    @property
-    def complete(self) -> bool:
-        return not self.mapping.questions
-
 
 def asked_of(source, name: str, answers: Dict[str, str], among=()) -> Asked:
     """The mapping of a file, drafted or the kept one of the same columns `among` those, with those of the answers that it asks for."""
@@ -63,18 +59,17 @@ def asked_of(source, name: str, answers: Dict[str, str], among=()) -> Asked:
 
 def controls_of(asked: Asked, digest: str, anew: bool = False) -> tuple[Choice, ...]:
     """A field for each question, and whether to ask again where answers were kept. Keys hold the file, so that no answer is taken over by another."""
+
+    def field(key: str, label: str, options: tuple) -> Choice:
+        return Choice(key, label, options, "", ASK, stays=True)
+
+    def offered(q: Question) -> tuple:
+        return (("choose", ""), *((SAID.get(option, option), option) for option in q.options))
+
     again = (("as kept", ""), ("ask again", "anew"))
-    first = (Choice(f"kept {digest}", "Answers of an earlier file", again, "", ASK, stays=True),)
-    return (first if asked.kept_as or anew else ()) + tuple(
-        Choice(
-            _key(digest, question.key),
-            question.label,
-            (("choose", ""), *((SAID.get(option, option), option) for option in question.options)),
-            "",
-            ASK,
-            stays=True,
-        )
-        for question in asked.met
+    kept_ones = (field(f"kept {digest}", "Answers of an earlier file", again),)
+    return (kept_ones if asked.kept_as or anew else ()) + tuple(
+        field(_key(digest, q.key), q.label, offered(q)) for q in asked.met
     )
 
 

@@ -80,12 +80,9 @@ def presets_of(answer: Analysed) -> dict[str, dict[str, str]]:
     one = next((name for name in told if name in groups), labelled[0][0] if labelled else "")
     pairs += [(one, OTHERS)] if one else []
     pairs += [(held[0], held[1]) for held in labelled if one not in held][:1]
+    said = ((a, b, "the others" if b == OTHERS else b) for a, b in pairs)
     return {
-        f"{a[0].upper()}{a[1:]} against {'the others' if b == OTHERS else b}": {
-            "first": a,
-            "second": b,
-        }
-        for a, b in pairs
+        f"{a[0].upper()}{a[1:]} against {other}": {"first": a, "second": b} for a, b, other in said
     }
 
 

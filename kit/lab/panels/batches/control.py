@@ -107,12 +107,10 @@ def by_of(weighed: BatchTable) -> tuple[str, ...]:
 
 def subgroups(weighed: BatchTable, by: str, at: np.ndarray) -> np.ndarray:
     """(groups, n) places of the batches `at` of one day or lot: the first n of each that has as many, n so that most batches are used. Empty where there are none."""
-    said = weighed.labels.get(by)
-    if by == "day" and weighed.dates is not None:
-        said = np.datetime_as_string(weighed.dates, "D")
+    said = weighed.unit_of(by)
     if said is None:
         return np.empty((0, 0), int)
-    named = pd.Series(at[~np.isin(said[at], ["", "NaT"])])
+    named = pd.Series(at[said[at] != ""])
     held = [places.to_numpy() for _, places in named.groupby(said[named], sort=False)]
     counts = np.array([len(places) for places in held])
     size = max(range(2, MOST_IN_GROUP + 1), key=lambda n: (n * (counts >= n).sum(), n))
@@ -125,11 +123,8 @@ def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
     if what == LOSS:
         return answer.analysis.line(stage).loss_pct
     known = {r.of: r.residual for r in answer.analysis.residuals}
-    instead = (
-        f"choose {', '.join(known)}"
-        if known
-        else "give the sheet of a recipe at the top of the page"
-    )
+    sheet = "give the sheet of a recipe at the top of the page"
+    instead = f"choose {', '.join(known)}" if known else sheet
     need(
         stage in known,
         f"the batch model predicts no yield of {stage}; {instead}, or chart the loss as weighed",
@@ -158,11 +153,8 @@ def control_view(found: Watched, values, system) -> View:
     mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
-    lines = (
-        _limits(found),
-        *_changes(found, stage, loss, recipe, system),
-        _needed(found, values["change"]),
-    )
+    changes = _changes(found, stage, loss, recipe, system)
+    lines = (_limits(found), *changes, _needed(found, values["change"]))
     weighed, y = found.answer.table, "loss" if loss else "yield less expected"
     of = f"{stage}: {y}{', X-bar' if grouped else ''}"
     drawn = {"control": (chart, found.changes, found.at, of)}

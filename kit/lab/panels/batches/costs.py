@@ -9,7 +9,8 @@ from kit.batches.findings import priced
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import following, weight_range
 from kit.lab.panels.batches.printed import findings_of
-from kit.lab.panels.panel import Panel, Slider, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.view import listing
 from kit.reading.plant import Analysed
 
@@ -18,11 +19,6 @@ WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 NO_PRICES = "The starting prices are invented: enter your own, in your currency. The value of a loss depends on the stage at which it occurs."
 FIRST = 4
 """stages shown unfolded"""
-PRICES = (
-    ("meat", "Price of meat lost (trim, grind)", 4),
-    ("product", "Price of batter or product lost", 5),
-    ("water", "Price of water lost (cook, chill)", 0.8),
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,12 +44,6 @@ def at_prices(answer: Analysed, prices: dict[str, float]) -> Analysed:
 def costs_panel(look: Panel | None = None) -> Panel:
     """Weight and cost lost per line of the records that `look` holds (none: the demo), and each stage against its own best stable run."""
 
-    def controls(answer: Analysed) -> tuple:
-        return tuple(
-            Slider(key, label, "money/kg", 0, 20, 0.1, start, "Your prices")
-            for key, label, start in PRICES
-        )
-
     def compute(answer: Analysed, values) -> Costed:
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
@@ -65,7 +55,7 @@ def costs_panel(look: Panel | None = None) -> Panel:
     return following(
         look,
         "Cost of losses",
-        controls,
+        lambda answer: controls_of("loss prices"),
         compute,
         costs_view,
         {

@@ -125,6 +125,10 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
     def out_of_control(line: StageReport) -> str:
         return "" if line.chart is None else str(len({a.at for a in line.chart.alarms}))
 
+    def new_levels(line: StageReport) -> str:
+        found = line.changes
+        return "not looked for" if found is None else counted(line.rows[list(found.starts)])
+
     def recovered(line: StageReport) -> str:
         back = line.recoverable
         return "" if back is None else weight_range(back.kg, back.kg_interval, system)
@@ -170,7 +174,7 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
                 "mean loss": lambda line: f"{line.mean_pct:.2f} %",
                 "standard deviation (percentage points)": lambda line: f"{line.sd_points:.2f}",
                 "points out of control": out_of_control,
-                "new level from batch": lambda line: line.new_levels,
+                "new level from batch": new_levels,
                 "recoverable (90 % interval)": recovered,
             },
             analysis.lines,

@@ -32,12 +32,8 @@ from kit.reading.records import Records, read_mapping, read_records
 SHEETS = ("sheet_1", "sheet_2")
 SHOWN = 12
 """faults and findings of the records listed at most; a set-aside file holds them all"""
-YOURS, USED, MORE, FORMS = (
-    "Your records",
-    "Records used",
-    "Beside your records",
-    ".csv,.tsv,.txt,.xlsx,.parquet",
-)
+YOURS, USED, MORE = "Your records", "Records used", "Beside your records"
+FORMS = ".csv,.tsv,.txt,.xlsx,.parquet"
 FILES = (
     File("records", "Plant records (CSV, XLSX, Parquet)", FORMS, YOURS),
     Entry(
@@ -170,7 +166,7 @@ def controls_of(values: Mapping) -> tuple:
             found = asked_of(source, values)
             anew = values.get(f"kept {source.digest}") == "anew"
             asked = ask.controls_of(found, source.digest, anew)
-            if found.complete:
+            if not found.mapping.questions:
                 records, weighed = _read(source, found.mapping)
     except KitError:
         pass  # `compute` says what is wrong
@@ -186,16 +182,8 @@ def _used(records: Records | None, weighed: BatchTable | None) -> tuple:
     products = sorted(set(weighed.made) - {""})
     if len(products) > 1:
         label = "Product" if records.mapping.column("product") else "Recipe"
-        found.append(
-            Choice(
-                "product",
-                label,
-                (("all", ""), *((one, one) for one in products)),
-                "",
-                USED,
-                stays=True,
-            )
-        )
+        options = (("all", ""), *((one, one) for one in products))
+        found.append(Choice("product", label, options, "", USED, stays=True))
     if weighed.dates is not None and not np.isnat(weighed.dates).all():
         ends = np.nanmin(weighed.dates), np.nanmax(weighed.dates)
         low, high = (end.astype("datetime64[D]").item() for end in ends)

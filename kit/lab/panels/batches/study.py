@@ -82,10 +82,8 @@ def study_table(file: tuple[str, bytes] | None) -> Table:
 def trees_table() -> Table:
     """Five links of each of twenty invented smoke trees: X-bar and R charts, and variance components by two methods."""
     rows = tables.read_rows("demo", "demo_tree_weights.csv")
-    weight, tree = (
-        np.array([float(r["weight_g"]) for r in rows]),
-        np.array([int(r["tree"]) for r in rows]),
-    )
+    weight = np.array([float(r["weight_g"]) for r in rows])
+    tree = np.array([int(r["tree"]) for r in rows])
     chart = xbar_r(np.array([weight[tree == one] for one in np.unique(tree)]), unit="g")
     trees = ", ".join(str(v.at + 1) for v in chart.alarms) or "none"
     lines = []

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from kit.chain.chop import CUTTERS
 from kit.chop.bowl import Bowl
 from kit.chop.inverse import IceAnswer, ice_or_why
-from kit.chop.machines import Guide, guides, machines
+from kit.chop.machines import Guide, Machine, guides, machines
 from kit.chop.processing_line import MAIN, ProcessingLine, through_line
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import (
@@ -21,7 +21,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     planned_C,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.sheet import Sheet
 
 ROUTE = ("main", "grinds", "mills")
@@ -54,11 +54,6 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         needs = tuple(float(bowl.energy_to_kJ_per_kg(t)) for t in (guide.low_C, guide.high_C))
         return Routed(line, guide, planned, *ice_or_why(bowl, planned, energy), needs)
 
-    controls = (
-        Slider("grinds", "Grinder passes, meat only", "", 0, 4, 1, grinds, "Process"),
-        Choice("main", "Main machine", MAIN, main, "Process"),
-        Slider("mills", "Emulsifier passes", "", 0, 3, 1, mills, "Process"),
-    )
     return panel_of_bowl(
         "Temperature rise over a line of machines",
         sheet,
@@ -66,8 +61,9 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         line_view,
         {"stops": charts.stops_chart},
         MACHINE_BREAKS,
-        lambda batch: controls,
-        energy=False,
+        ("grinds", "main", "mills"),
+        {"main": MAIN},
+        lambda batch: {"grinds": grinds, "main": main, "mills": mills},
     )
 
 
@@ -75,16 +71,20 @@ def _span(low: float, high: float, system: str) -> str:
     return f"{heat(low, system)} to {heat(high, system)}"
 
 
+def _range(m: Machine, system: str) -> tuple[str, str]:
+    return _span(m.low_kJ_per_kg, m.high_kJ_per_kg, system), f"{m.basis}, {m.status}"
+
+
 def line_view(found: Routed, values, system: str, batch: Batch) -> View:
     line, guide, every = found.line, found.guide, machines().values()
     end, machine = line.stops[-1], line.machine
     low, usual, high = (celsius(t, system) for t in (end.low_C, end.usual_C, end.high_C))
     where = beside_guide(end.usual_C, guide, system)
-    span = _span(machine.low_kJ_per_kg, machine.high_kJ_per_kg, system)
+    span, _ = _range(machine, system)
     energy = f"{heat(machine.usual_kJ_per_kg, system)} of batter"
     rows = (
         guide_row("final chopping temperature, usual energy", end.usual_C, guide, where, system),
-        row("energy of the machines", energy, span, "", machine.status),
+        ("energy of the machines", energy, span, "", machine.status),
         ice_row(found.ice, found.planned_C, system),
     )
     put_in = (
@@ -95,15 +95,7 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
             "whole line",
             mark="strong",
         ),
-        *(
-            row(
-                m.name,
-                heat(m.usual_kJ_per_kg, system),
-                _span(m.low_kJ_per_kg, m.high_kJ_per_kg, system),
-                f"{m.basis}, {m.status}",
-            )
-            for m in every
-        ),
+        *((m.name, heat(m.usual_kJ_per_kg, system), *_range(m, system)) for m in every),
     )
     return chop_view(
         f"Final chopping temperature after {machine.name}: {usual}, {where} for {GUIDE_WORDS[guide.name]}. "

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from kit import units
 from kit.chain.chop import BLADES, COLD, PREDICTED, ChopAnswer, bowl_of, chop_of, guide_of
@@ -10,7 +11,7 @@ from kit.chop.charge import LIKE_MEAT
 from kit.chop.inverse import IceAnswer
 from kit.chop.machines import Guide
 from kit.lab.lessons.chop import START, set_bowl
-from kit.lab.panels.controls import Choice, Slider
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.panel import Panel, Row, Table, View, row
 from kit.lab.panels.sheets import current_sheet, demo_sheet
 from kit.sheet import Sheet
@@ -36,6 +37,8 @@ BREAKS = {
     "Warm meat": {"meat_C": 10},
     "Chop too long": {"energy_kJ_per_kg": 150},
 }
+BOWL = ("fat", "meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
+"""the controls of what is in the bowl"""
 INVENTED = "The demo batch and the demo log are invented."
 FINAL = "final chopping temperature"
 
@@ -74,28 +77,6 @@ def batch_of(sheet: Sheet | None) -> Batch:
     return Batch(sheet, base, guide_of(sheet).name, start, (said,), sheet.process.chop_end_C)
 
 
-def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
-    """The bowl's sliders in the fixed order; the specific mechanical energy too, unless machines give it. A start beyond a slider's usual ends widens it."""
-
-    def slider(key, label, unit, low, high, step, group):
-        start = batch.start[key]
-        return Slider(key, label, unit, min(low, start), max(high, start), step, start, group)
-
-    bowl = (
-        Choice("fat", "Main fat", FATS, batch.fat, "Meat block"),
-        slider("meat_C", "Meat temperature", "°C", -6, 12, 0.5, "Meat block"),
-        slider("added_pct_of_meat", "Ice and water (% of meat block)", "", 5, 60, 1, "Ice"),
-        slider("ice_share_pct", "Ice (% of ice and water)", "", 0, 100, 5, "Ice"),
-        slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, "Salt"),
-    )
-    if not energy:
-        return bowl
-    return (
-        *bowl,
-        slider("energy_kJ_per_kg", "Specific mechanical energy", "kJ/kg", 0, 160, 1, "Process"),
-    )
-
-
 def panel_of_bowl(
     title: str,
     sheet: Sheet | None,
@@ -103,14 +84,18 @@ def panel_of_bowl(
     view: Callable[..., View],
     charts: Mapping[str, Callable[[str], dict]],
     presets: Mapping[str, Mapping],
-    controls: Callable[[Batch], tuple],
-    energy: bool = True,
+    keys: tuple[str, ...],
+    options: Mapping[str, tuple] = MappingProxyType({}),
+    start: Callable[[Batch], Mapping] = lambda batch: {},
+    more: tuple = (),
 ) -> Panel:
-    """A panel on the bowl of a sheet: the bowl's sliders, `controls` after them, `compute(bowl, values, batch)`, `view(result, values, system, batch)`."""
+    """A panel on the bowl of a sheet: the bowl's controls, those of `keys`, `more`; `compute(bowl, values, batch)`, `view(result, values, system, batch)`."""
     batch = batch_of(sheet)
+    at = batch.start | {"fat": batch.fat} | start(batch)
+    controls = controls_of("bowl", *BOWL, *keys, options={"fat": FATS} | options, **at)
     return Panel(
         title,
-        (*bowl_controls(batch, energy), *controls(batch)),
+        (*controls, *more),
         lambda values: compute(bowl_as_set(values, batch), values, batch),
         lambda result, values, system: view(result, values, system, batch),
         charts,
@@ -141,8 +126,7 @@ def chop_view(
 
 def bowl_as_set(values, batch: Batch) -> Bowl:
     """The batch's bowl with what the sliders say."""
-    keys = ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
-    return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in keys))
+    return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in BOWL[1:]))
 
 
 def planned_C(guide: Guide, batch: Batch) -> float:
@@ -178,8 +162,8 @@ def beside_guide(end_C: float, guide: Guide, system: str) -> str:
 def guide_row(what: str, end_C: float, guide: Guide, margin: str, system: str) -> Row:
     """An end beside the published range."""
     limit = f"{published(guide, system)} ({guide.name}; a guide)"
-    mark = "fails" if guide.off_K(end_C) > 0 else ""
-    return row(what, celsius(end_C, system), limit, margin, guide.cite, mark=mark)
+    warm = guide.off_K(end_C) > 0
+    return row(what, celsius(end_C, system), limit, margin, guide.cite, fails=warm)
 
 
 def ice_row(ice: IceAnswer | None, planned_C: float, system: str) -> Row:

@@ -29,7 +29,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     published,
 )
-from kit.lab.panels.controls import Slider, Switch
+from kit.lab.panels.controls import Switch
 from kit.lab.panels.emulsion.words import ONLY_TEACHING, section_of_held
 from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import keep_stop
@@ -62,14 +62,9 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
         held = hold(batter) if values["asked"] else None
         return Stopped(path, chopped, guides()[values["fat"]], held)
 
-    def controls(batch: Batch) -> tuple:
+    def start(batch: Batch) -> dict:
         usual = round(2 * batch.start["energy_kJ_per_kg"] / USUAL_MIN) / 2
-        rate = ("rate_kJ_per_kg", "Specific mechanical energy per minute", "kJ/kg", 2, 20, 0.5)
-        return (
-            Slider(*rate, min(max(usual, 2), 20), "Process"),
-            Slider("stop_min", "Chopping time (min)", "", 0, MINUTES, 0.25, 6, "Decision"),
-            Switch("asked", "Stop here: show the margins", False, "Decision"),
-        )
+        return {"rate_kJ_per_kg": min(max(usual, 2), 20)}
 
     panel = panel_of_bowl(
         "Bowl over time: when to stop chopping",
@@ -81,8 +76,9 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
             "Stop while ice is left": {"stop_min": 4, "asked": True},
             "Stop too late": {"stop_min": 13, "asked": True},
         },
-        controls,
-        energy=False,
+        ("rate_kJ_per_kg", "stop_min"),
+        start=start,
+        more=(Switch("asked", "Stop here: show the margins", False, "Decision"),),
     )
 
     def hand_over(button: Button) -> None:
@@ -120,9 +116,8 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
         f"Final chopping temperature after {stop:g} min: {end}, {where} for {GUIDE_WORDS[guide.name]}, "
         f"with {left} of ice left."
     )
-    off = guide.off_K(end_C)
     rows = [
-        row("final chopping temperature", end, where, guide.cite, mark="fails" if off > 0 else ""),
+        row("final chopping temperature", end, where, guide.cite, fails=guide.off_K(end_C) > 0),
         row("published range", published(guide, system), "", guide.cite),
         row("ice left", left, "", "computed"),
     ]
@@ -134,14 +129,9 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
             f"{held.total_out_g:.1f} %; smallest margin: {first}, {signed(least)}."
         )
         rows += [
-            row(
-                f"margin, {LIMIT_WORDS[limit]}",
-                signed(margin),
-                "below 0" if margin < 0 else "above 0",
-                "teaching model",
-                mark="fails" if margin < 0 else "",
-            )
-            for limit, margin in held.margins.items()
+            row(f"margin, {LIMIT_WORDS[limit]}", signed(m), side, "teaching model", fails=m < 0)
+            for limit, m in held.margins.items()
+            for side in ["below 0" if m < 0 else "above 0"]
         ]
         rows.append(row("cook-out, % of batter", f"{held.total_out_g:.1f}", "", "teaching model"))
         drawn, text = section_of_held(held)
@@ -153,7 +143,7 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
         sentence,
         data | drawn,
         {"bowl": here} | text,
-        (Table("Where you stop", ("what", "value", "against its limit", "source"), tuple(rows)),),
+        (Table("Where you stop", ("what", "value", "against its limit", "source"), rows),),
         (*batch.notes, *asked, *stopped.chopped.notes),
         steps,
         (guide.cite, *sources),

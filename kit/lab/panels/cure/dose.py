@@ -9,11 +9,11 @@ from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
-from kit.lab.panels.controls import Needs
+from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import OF
 from kit.lab.panels.outcome import COLUMNS
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 from kit.rules.limits import Limit, limit, own_limit
 from kit.rules.verdicts import Verdict
 
@@ -31,28 +31,12 @@ class NamedDose:
 
 def dose_panel() -> Panel:
     """The same weight of cure as ppm of meat, batch and finished product, and as the ion."""
-    own_ppm = Slider(
-        "own_ppm", "Your own ceiling (ppm; 0: none)", "", 0, 200, 1, 0, "What is shown"
-    )
-    measured = "Residual nitrite, measured (ppm; 0: not measured)"
     counts = tuple((f"{form}, {OF[basis]}", (basis, form)) for basis, form in charts.NAMES)
-    controls = (
-        pieces.MEAT,
-        pieces.REST,
-        pieces.MIX,
-        pieces.RATE,
-        pieces.COOK_YIELD,
-        pieces.rule_choice(),
-        Slider("measured_ppm", measured, "", 0, 180, 1, 0, "What is shown"),
-        own_ppm,
-        Choice(
-            "own_on",
-            "Basis of your ceiling",
-            counts,
-            charts.NAMES[0],
-            "What is shown",
-            needs=Needs(("own_ppm",), "no ceiling is set"),
-        ),
+    batch = ("meat_kg", "rest_pct_of_meat", "mix", "rate_g_per_kg", "cook_yield_pct")
+    shown = ("rule", "measured_ppm", "own_ppm", "own_on")
+    controls = needing(
+        pieces.cure_controls(*batch, *shown, options={"own_on": counts}),
+        {"own_on": Needs(("own_ppm",), "no ceiling is set")},
     )
 
     def compute(values) -> NamedDose:

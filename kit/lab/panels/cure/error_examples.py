@@ -12,7 +12,7 @@ from kit.cure.limits import band
 from kit.lab.charts import cure_errors as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import ppm
-from kit.lab.panels.panel import Choice, Panel, View
+from kit.lab.panels.panel import Panel, View
 from kit.rules.limits import usual_edition
 
 
@@ -48,20 +48,10 @@ def error_examples_panel() -> Panel:
 
     names = [one.short for one in error_examples(50, 69, 62, 140, usual_edition().limits)]
     numbered = tuple((name, n) for n, name in enumerate(names))
-    controls = (
-        pieces.MEAT,
-        pieces.REST,
-        pieces.target("Target ingoing nitrite (ppm of meat)"),
-        pieces.COOK_YIELD,
-        Choice(
-            "example",
-            "Dosing error",
-            numbered,
-            names.index("rate taken on the batch"),
-            "What is shown",
-        ),
-        pieces.rule_choice(),
-    )
+    batch = ("meat_kg", "rest_pct_of_meat", "target_ppm", "cook_yield_pct")
+    start = names.index("rate taken on the batch")
+    keys, options = (*batch, "example", "rule"), {"example": numbered}
+    controls = pieces.cure_controls(*keys, options=options, example=start)
     presets = {
         "Weak bag's rate, strong bag": {"example": names.index("weak bag's rate, strong bag")},
         "Strong bag's rate, weak bag": {"example": names.index("strong bag's rate, weak bag")},

@@ -34,5 +34,5 @@ def own_cure_panel(sheet: Sheet | None = None) -> Panel:
             cautions=(*CAUTIONS, cautions.BLENDS, allergens.caution(names)),
         ).of(answer)
 
-    controls = (pieces.COOK_YIELD, pieces.rule_choice())
+    controls = pieces.cure_controls("cook_yield_pct", "rule")
     return Panel("Cure of your batch", controls, compute, view)

@@ -1,6 +1,8 @@
 """What several panels show of a cure: controls, rows for an outcome table, one sentence, dosing errors, the weigh list."""
 
+from collections.abc import Mapping
 from math import floor, log10
+from types import MappingProxyType
 
 from kit import units
 from kit.chain.cure import CureAnswer
@@ -9,7 +11,8 @@ from kit.cure.exposure import Exposure
 from kit.cure.findings import DosingFindings
 from kit.cure.premix import premixes
 from kit.lab.charts import cure as charts
-from kit.lab.panels.panel import Choice, Row, Slider, Table, row
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Row, Table, row
 from kit.rules.limits import Limit, all_limits, editions, usual_edition
 from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
@@ -24,35 +27,18 @@ OF = {
     "finished": "of the finished product",
     "accelerators": "of accelerator and citrate",
 }
-MEAT = Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 72, "Meat block")
-REST = Slider(
-    "rest_pct_of_meat",
-    "Ice, binder, spice and all else (% of meat block)",
-    "",
-    10,
-    80,
-    1,
-    39,
-    "Ice, binder, spice",
-)
-MIX = Choice("mix", "Curing premix", MIXES, USUAL, "Cure")
-RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.5, "Cure")
-COOK_YIELD = Slider("cook_yield_pct", "Cook yield (%)", "", 75, 100, 0.5, 90, "Process")
-
-
-def target(label: str) -> Slider:
-    """A target dose, ppm of the meat."""
-    return Slider("target_ppm", label, "", 80, 200, 1, 140, "Cure")
 
 
 def rule_of(name: str) -> tuple[Limit, ...]:
-    """The limits behind a choice of `rule_choice`."""
+    """The limits behind a choice of `rule`."""
     return editions()[name].limits
 
 
-def rule_choice() -> Choice:
-    """Every edition in the data; it starts with the usual one in force today."""
-    return Choice("rule", "Rule", tuple(editions()), usual_edition().name, "What is shown")
+def cure_controls(*keys: str, options: Mapping = MappingProxyType({}), **start) -> tuple:
+    """Controls of these panels. `rule`: every edition in the data, starting with the usual one in force today."""
+    of = {"mix": MIXES, "rule": tuple(editions())} | options
+    at = {"mix": USUAL, "rule": usual_edition().name} | start
+    return controls_of("cure", *keys, options=of, **at)
 
 
 def law(values) -> str:

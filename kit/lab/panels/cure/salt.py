@@ -8,24 +8,16 @@ from kit.cure.brine import Brine, aw_of_brine
 from kit.cure.dose import premix_kg_for
 from kit.cure.premix import premix
 from kit.lab.charts import cure_salt as charts
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.panel import Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.tables import value
 
 
 def brine_panel() -> Panel:
     """Salt with that of the cure, the brine before and after the cook, and growth at that water activity."""
-    dry, salt = "Binder and spice (% of meat block)", "Salt added (% of batch)"
-    controls = (
-        pieces.MEAT,
-        Slider("water_pct_of_meat", "Water in the meat (%)", "", 45, 75, 1, 50, "Meat block"),
-        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 60, 1, 31, "Ice"),
-        Slider("dry_pct_of_meat", dry, "", 0, 12, 0.5, 5, "Binder and salt"),
-        Slider("salt_pct_of_batch", salt, "", 0, 12, 0.1, 2.0, "Binder and salt"),
-        pieces.MIX,
-        pieces.target("Ingoing nitrite (ppm of meat)"),
-        pieces.COOK_YIELD,
-    )
+    meat, *cure = pieces.cure_controls("meat_kg", "mix", "target_ppm", "cook_yield_pct")
+    controls = (meat, *controls_of("brine"), *cure)
 
     def compute(values) -> tuple[Brine, Brine, float]:
         meat, mix = values["meat_kg"], premix(values["mix"])

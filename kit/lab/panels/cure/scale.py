@@ -11,9 +11,10 @@ from kit.cure.premix import premix
 from kit.cure.scale import Dilution, ScaleAnswer, dilute, ppm_interval
 from kit.errors import KitError
 from kit.lab.charts import cure_scale as charts
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 
 
 class Weighed(NamedTuple):
@@ -31,15 +32,10 @@ _STEPS = tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.
 
 def scale_panel() -> Panel:
     """Effect of the step and the repeatability of a scale on the dose of a small batch."""
-    controls = (
-        Slider("meat_kg", "Meat block", "kg", 1, 100, 0.5, 20, "Meat block"),
-        Choice("mix", "Premix in the bag", BY_HAND, USUAL, "Cure"),
-        pieces.target("Target ingoing nitrite (ppm of meat)"),
-        Choice("step_g", "Scale step", _STEPS, 1.0, "Scale"),
-        Slider("sd_g", "Repeatability, standard deviation (g)", "", 0, 5, 0.05, 0.5, "Scale"),
-        Slider("tolerance_pct", "Tolerance of the dose (± %)", "", 1, 20, 1, 5, "Scale"),
-        pieces.rule_choice(),
-    )
+    own = {"mix": BY_HAND, "step_g": _STEPS}
+    meat, mix, *scale = controls_of("scale", options=own, mix=USUAL, step_g=1.0)
+    target, rule = pieces.cure_controls("target_ppm", "rule")
+    controls = (meat, mix, target, *scale, rule)
 
     def compute(values) -> Weighed:
         mix, meat, target = premix(values["mix"]), values["meat_kg"], values["target_ppm"]

@@ -8,23 +8,10 @@ from kit.emulsion.batter import FAT_KINDS
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.saved import from_toml
 from kit.lab.lessons.emulsion import HOT_END_C, KNOWN, START, start_sheet
-from kit.lab.panels.panel import Choice, File, Slider
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import File
 
 AS_THE_MEATS = "of the meats chosen"
-MEATS, BINDING = "Meat block", "Binder and salt"
-SLIDERS = (
-    ("lean_pct_of_meat", "Lean beef (% of meat block)", "", 0, 100, 1, MEATS),
-    ("trim_fat_pct", "Fat of the trim (%)", "", 5, 70, 1, MEATS),
-    ("collagen_pct_of_protein", "Collagen (% of meat protein)", "", 10, 60, 1, MEATS),
-    ("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 60, 1, "Ice"),
-    ("binder_pct_of_batch", "Milk powder (% of batch)", "", 0, 4, 0.1, BINDING),
-    ("salt_pct_of_batch", "Salt (% of batch)", "", 0, 3, 0.1, BINDING),
-    ("phosphate_pct", "Phosphate (% of batch)", "", 0, 0.5, 0.1, BINDING),
-    ("end_C", "Final chopping temperature", "°C", 2, 30, 0.5, "Process"),
-    ("drop_um", "Fat globule diameter (µm)", "", 3, 60, 1, "Process"),
-    ("core_C", "Core temperature, end of cook", "°C", 60, 95, 1, "Process"),
-)
-"""key, label, unit, lowest, highest, step, group"""
 BREAKS = {
     "Chopped too warm": {"end_C": HOT_END_C},
     "Too fat": {"lean_pct_of_meat": 10, "trim_fat_pct": 58},
@@ -36,13 +23,8 @@ BREAKS = {
 
 def batch_controls(**start) -> tuple:
     """The controls of the lesson's batch; `start` replaces some of their first values."""
-    at = START | {"fat_kind": AS_THE_MEATS} | start
-    sliders = [Slider(*how, at[how[0]], group) for *how, group in SLIDERS]
-    trim = Choice("trim", "Trim species", ("pork", "beef"), at["trim"], MEATS)
-    kinds = (AS_THE_MEATS, *FAT_KINDS)
-    kind = Choice("fat_kind", "Fat melts like", kinds, at["fat_kind"], "Process")
-    first = next(n for n, (*_, group) in enumerate(SLIDERS) if group == "Process")
-    return (trim, *sliders[:first], kind, *sliders[first:])
+    options = {"trim": ("pork", "beef"), "fat_kind": (AS_THE_MEATS, *FAT_KINDS)}
+    return controls_of("emulsion", options=options, **START | start)
 
 
 def saved_control() -> File:

@@ -7,6 +7,7 @@ from kit.emulsion.factors import FACTORS
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.errors import need
 from kit.lab.charts import break_map as charts
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
     batch_answer,
@@ -15,7 +16,7 @@ from kit.lab.panels.emulsion.batch import (
     saved_control,
 )
 from kit.lab.panels.emulsion.words import cautions, kilograms, margins_words
-from kit.lab.panels.panel import Choice, Panel, View
+from kit.lab.panels.panel import Panel, View
 
 POINTS = 61
 AXES = tuple((factor.label, name) for name, factor in FACTORS.items())
@@ -40,11 +41,8 @@ def break_map_panel() -> Panel:
         return answer, break_map(answer.batter, across, up, own, POINTS, *ranges)
 
     colours = tuple((words, key) for key, words in charts.SHOWN.items())
-    axes = (
-        Choice("across", "Horizontal axis", AXES, "end_C", "What is shown"),
-        Choice("up", "Vertical axis", AXES, "fat_pct", "What is shown"),
-        Choice("shown", "Colour shows", colours, "total_out_g", "What is shown"),
-    )
+    options = {"across": AXES, "up": AXES, "shown": colours}
+    axes = controls_of("break map", options=options, across="end_C", up="fat_pct")
     return Panel(
         "Cook-out map of two factors",
         (*batch_controls(), *axes, saved_control()),

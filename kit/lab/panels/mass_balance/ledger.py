@@ -7,6 +7,7 @@ from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
     INVENTED,
@@ -15,17 +16,14 @@ from kit.lab.panels.mass_balance.pieces import (
     percent,
     plural,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.yields import WeightEntry, mass_balance
 from kit.yields.ledger import REWORK_IN, REWORK_OUT
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
 
-NO_MISTAKE, TWICE, POUNDS_TYPED = (
-    "none",
-    "rework recorded as scrap as well",
-    "weight out of the cook typed in lb",
-)
+NO_MISTAKE, TWICE = "none", "rework recorded as scrap as well"
+POUNDS_TYPED = "weight out of the cook typed in lb"
 WAY = "chop to stuff"
 
 
@@ -62,23 +60,19 @@ def ledger_panel() -> Panel:
         ).of(found)
 
     bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
-    back, lost = stuff.kg_of(REWORK_OUT), round(cook.lost_kg, 6)
-    rework, sent_back = "Rework added", "Ends returned at stuffing"
-    gone, asked = "Unrecorded loss, chop to stuff", "Basis of the yield"
-    mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
+    mistakes = NO_MISTAKE, TWICE, POUNDS_TYPED
     return Panel(
         f"{sheet.name}: mass balance of one batch",
-        (
-            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.kg_of(REWORK_IN), "Meat block"),
-            Slider(
-                "added_kg", "Ice and dry ingredients added", "kg", 10, 45, 0.5, chop.added_kg, "Ice"
-            ),
-            Slider("astray_kg", gone, "kg", 0, 6, 0.1, round(way, 6), "Process"),
-            Slider("rework_out_kg", sent_back, "kg", 0, 6, 0.1, back, "Process"),
-            Slider("cook_lost_kg", "Cook loss", "kg", 3, 24, 0.1, lost, "Process"),
-            Choice("mistake", "Error in the records", mistakes, NO_MISTAKE, "Process"),
-            Choice("cook_by", "Expected cook loss from", COOK_WAYS, MODEL, shown),
-            Choice("base", asked, bases, "meat block", shown),
+        controls_of(
+            "ledger",
+            options={"mistake": mistakes, "cook_by": COOK_WAYS, "base": bases},
+            rework_in_kg=chop.kg_of(REWORK_IN),
+            added_kg=chop.added_kg,
+            astray_kg=round(way, 6),
+            rework_out_kg=stuff.kg_of(REWORK_OUT),
+            cook_lost_kg=round(cook.lost_kg, 6),
+            cook_by=MODEL,
+            base="meat block",
         ),
         compute,
         view,

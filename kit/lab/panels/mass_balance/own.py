@@ -7,10 +7,11 @@ from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.mass_balance import SheetBalance, mass_balance_of, reconciliation_of
 from kit.errors import KitError
 from kit.lab.charts import mass_balance as charts
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_view
-from kit.lab.panels.panel import Choice, File, Panel, Slider, View
+from kit.lab.panels.panel import File, Panel, View
 from kit.lab.panels.sheets import current_sheet, read_uploaded
 from kit.yields.reconcile import Reconciled
 
@@ -42,20 +43,15 @@ def own_balance_panel() -> Panel:
             return found, str(error)
 
     choose, forms = "Batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    unsure = "Default standard uncertainty of a scale"
     return Panel(
         "Mass balance of your own batch",
         (
             File("file", choose, forms, "Your files"),
-            Slider("scale_sd_g", unsure, "g", 1, 2000, 1, 100, "Process"),
-            Choice("cook_by", "Expected cook loss from", COOK_WAYS, MODEL, "What is shown"),
+            *controls_of("own balance", options={"cook_by": COOK_WAYS}, cook_by=MODEL),
         ),
         compute,
         own_view,
-        {
-            "yields": charts.yields_chart,
-            "balances": charts.balances_chart,
-        },
+        {"yields": charts.yields_chart, "balances": charts.balances_chart},
         faulty=("This sheet",),
     )
 

@@ -10,9 +10,9 @@ from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of, reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
-from kit.lab.panels.controls import Needs, needing
+from kit.lab.panels.controls import Needs, controls_of, needing
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.yields.ledger import IN, place_of, points
 from kit.yields.mistakes import leaked, misread
@@ -31,7 +31,7 @@ def reconciliation_panel() -> Panel:
     stream = points(usual)
     stages = tuple(dict.fromkeys(p.stage for p in stream))
     ways = [f"{a} to {b}" for a, b in zip(stages, stages[1:])]
-    places = [place for pair in zip(stages, ways) for place in pair]
+    places = (*(place for pair in zip(stages, ways) for place in pair), stages[-1])
 
     def compute(values) -> Reconciled:
         entries = starts[values["start"]]
@@ -46,32 +46,17 @@ def reconciliation_panel() -> Panel:
             usual_losses=values["open"] == AS_USUAL,
         )
 
-    labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
-    process, shown = "Process", "What is shown"
-    cold, unsure = "Bias of the raw-side scale (%)", "Standard uncertainty of every scale"
-    nobody = "Unweighed losses"
-    clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0}
-    clean |= {"open": AS_USUAL}
+    labels = tuple(p.label for p in stream)
+    open_or_not = AS_USUAL, OPEN
+    options = {"start": starts, "where": places, "weight": labels, "open": open_or_not}
+    usually = {"where": "chop to stuff", "loss_kg": LOSS_KG, "weight": "out of cook"}
+    usually |= {"scale_sd_g": 1000 * SCALE_SD_KG}
+    clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0, "open": AS_USUAL}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
         f"{sheet.name}: mass balance reconciliation",
         needing(
-            (
-                Choice("start", "Weights", tuple(starts), CLOSED, process),
-                Choice(
-                    "where",
-                    "Unrecorded loss: location",
-                    (*places, stages[-1]),
-                    "chop to stuff",
-                    process,
-                ),
-                Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
-                Choice("weight", "Biased weighing", labels, "out of cook", process),
-                Slider("wrong_kg", "Bias of that weighing", "kg", -3, 3, 0.1, 0.0, process),
-                Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
-                Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
-                Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
-            ),
+            controls_of("reconciliation", options=options, **usually),
             {
                 "where": Needs(("loss_kg",), "the amount is 0"),
                 "weight": Needs(("wrong_kg",), "the bias is 0"),

@@ -8,8 +8,9 @@ from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import PRICES
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.yields import worth
 from kit.yields.worth import Worth
@@ -50,21 +51,10 @@ def worth_panel() -> Panel:
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
         return found, worth(found.weighed, own, free)
 
-    own, sold, money = "Your prices", PRICES["sold"], "money/kg"
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
-    drives_off = "Value of evaporated water"
     return Panel(
         f"{sheet.name}: cost of the losses",
-        (
-            Slider("meat", "Price of meat received", money, 0.5, 12, 0.1, PRICES["meat"], own),
-            Slider(
-                "added", "Price of ice and dry ingredients", money, 0, 4, 0.1, PRICES["added"], own
-            ),
-            Slider("scrap", "Resale value of trimmings", money, 0, 4, 0.1, PRICES["scrap"], own),
-            Slider("sold", "Price of product sold", money, 1, 25, 0.1, sold, own),
-            Slider("giveaway_kg", "Giveaway, all packs", "kg", 0, 4, 0.1, given, "Giveaway"),
-            Choice("steam", drives_off, (COST, WATER), COST, "What is shown"),
-        ),
+        controls_of("worth", options={"steam": (COST, WATER)}, giveaway_kg=given, **PRICES),
         compute,
         worth_view,
         {"worth": charts.worth_chart},
