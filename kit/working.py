@@ -255,12 +255,12 @@ def working_of(of: str, /, **known: Any) -> tuple[Step, ...]:
     """
     told, rows = dict(known), []
     for row, terms in _written()[of]:
-        if known.get(_symbols(row["formula"])[0]) is None:
+        formula = row["formula"].format_map(known)
+        if known.get(_symbols(formula)[0]) is None:
             continue
         for symbol, words in terms.items():
             if not isinstance(known[symbol], tuple):
                 told[symbol] = known[symbol], *(text.format_map(known) for text in words)
-        rows.append(
-            tuple(row[name].format_map(known) for name in ("what", "formula", "unit", "key"))
-        )
+        what, unit, key = (row[name].format_map(known) for name in ("what", "unit", "key"))
+        rows.append((what, formula, unit, key))
     return steps_from(told, *rows)

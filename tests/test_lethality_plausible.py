@@ -9,7 +9,7 @@ from kit.errors import Faulty, OutOfRange
 from kit.lab.pages.record import as_html
 from kit.lethality import record, trace
 from kit.lethality.plausible import fastest_per_s, implausible
-from kit.lethality.record import smokehouse_of_log, traces_of_log
+from kit.lethality.record import trace_of_log, traces_of_log
 from kit.reading.logs import read_log
 from kit.tables import data_path
 
@@ -115,7 +115,7 @@ def test_a_smokehouse_may_be_hotter_than_a_wet_core():
     read = read_log(
         "Time s;Core °C;Smokehouse °C\n" + "\n".join(f"{60 * n};{20 + n};{110}" for n in range(50))
     )
-    assert smokehouse_of_log(read, "Smokehouse °C").peak_C == 110
+    assert trace_of_log(read, "Smokehouse °C", core=False).peak_C == 110
     with pytest.raises(Faulty, match="above 102"):
         traces_of_log(read, ["Smokehouse °C"])
 
@@ -137,7 +137,9 @@ def test_a_slow_drift_and_the_demo_log_are_not_named():
     read = read_log(data_path("demo", "cook_log.csv"))
     assert (
         implausible(
-            traces_of_log(read, read.channels[:2]), smokehouse_of_log(read, read.channels[2]), 24
+            traces_of_log(read, read.channels[:2]),
+            trace_of_log(read, read.channels[2], core=False),
+            24,
         )
         == ()
     )

@@ -13,7 +13,7 @@ import numpy as np
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
 from kit.properties.components import heat_inside_kJ_per_kg, polynomials
-from kit.properties.fat import solid_fat
+from kit.properties.fat import solid_fats
 from kit.tables import value
 
 LOWEST_C, BOILS_C, MELTING = -40.0, 100.0, "lard"
@@ -213,14 +213,14 @@ class MeltingBowl(Bowl):
 
     @cached_property
     def heat_in_kJ(self):
-        curve = solid_fat(MELTING)
+        curve = solid_fats()[MELTING]
         melted = self._sum(
             lambda c: c.makeup.fat_fraction * curve.melting_kJ_per_kg(c.temperature_C)
         )
         return super().heat_in_kJ + self.share * melted
 
     def _thawed_kJ(self, t_C, water_kJ_per_kg):
-        melted = self.share * self.fat_kg * solid_fat(MELTING).melting_kJ_per_kg(t_C)
+        melted = self.share * self.fat_kg * solid_fats()[MELTING].melting_kJ_per_kg(t_C)
         return super()._thawed_kJ(t_C, water_kJ_per_kg) + melted
 
 

@@ -13,10 +13,10 @@ from kit.properties.components import (
     component_sources,
     ice_heat_kJ_per_kg,
 )
-from kit.properties.fat import CONFLICT, solid_fat
+from kit.properties.fat import CONFLICT, solid_fats
 from kit.properties.mixture import heat_kJ_per_kg
 from kit.tables import number, value
-from kit.working import Result, Step, notes_of, step, steps_from, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 _USED = (
     "ice_latent_heat",
@@ -124,7 +124,7 @@ def end_range(bowl: Bowl, machine: Machine) -> EndRange:
         meat_sd=meat_sd,
         ice_sd=ice_sd,
     )
-    sources = (machine.cite, solid_fat(MELTING).cite)
+    sources = (machine.cite, solid_fats()[MELTING].cite)
     return EndRange(low, high, own_notes=notes, own_sources=sources)
 
 
@@ -160,15 +160,9 @@ def _of_charge(n: int, charge: Charge, end: float) -> Step:
     """With its water liquid: how the mixed balance counts it before ice is taken off."""
     at_end = float(heat_kJ_per_kg(charge.makeup.thawed, end))
     before, start_C = float(charge.heat_in_kJ_per_kg), charge.temperature_C
-    return step(
-        f"heat taken up by {charge.name}, {start_C:g} to {end:.2f} °C, all of it thawed",
-        f"Q{n} = m × (h_end − h_start)",
-        charge.kg * (at_end - before),
-        "kJ",
-        m=(charge.kg, "kg"),
-        h_end=(at_end, "kJ/kg", f"enthalpy at {end:.2f} °C"),
-        h_start=(before, "kJ/kg", f"enthalpy at {start_C:g} °C"),
-    )
+    known = {f"Q{n}": charge.kg * (at_end - before), "m": charge.kg, "name": charge.name, "n": n}
+    known |= {"h_end": at_end, "h_start": before, "start_C": start_C, "end_C": end}
+    return working_of("heat of a charge", **known)[0]
 
 
 def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
@@ -186,24 +180,12 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
 def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -> tuple[Step, ...]:
     signed = {name: -one.answer if name == "Q_ice" else one.answer for name, one in heats.items()}
     work, total = bowl.kg * energy, sum(signed.values())
-    known = {
-        "W": (work, "kJ"),
-        "M": (bowl.kg, "kg", "batter"),
-        "e": (energy, "kJ/kg"),
-        "G": (gained, "kJ", "from the room"),
-        "Q": (total, "kJ"),
-        "left_over": work + gained - total,
-        **{name: (one.answer, "kJ") for name, one in heats.items()},
-    }
+    each = {name: (one.answer, "kJ", "") for name, one in heats.items()}
+    known = {"W": work, "M": bowl.kg, "e": energy, "G": gained, "Q": total}
+    known |= each | {"left_over": work + gained - total}
     all_heats = " + ".join(heats).replace("+ Q_ice", "− Q_ice")
-    taken = "all heat taken up: energy of the knives and heat gain from the room, which fix the final chopping temperature"
     freezing = _freezing_steps(bowl) if bowl.free_water_kg > 0 else ()
-    knives, whole, balance = steps_from(
-        known,
-        ("mechanical energy of the knives", "W = M × e", "kJ"),
-        (taken, f"Q = {all_heats}", "kJ"),
-        ("balance, which is 0", "left_over = W + G − Q", "kJ"),
-    )
+    knives, whole, balance = working_of("chop", all_heats=all_heats, **known)
     return (knives, *freezing, *heats.values(), whole, balance)
 
 

@@ -40,11 +40,6 @@ class StageOutcome:
     skin_water_activity: float
     """water activity of the surface at the end of the stage"""
 
-    @property
-    def held_back(self) -> bool:
-        """Drying holds a wet skin well below the air."""
-        return self.wet_bulb_C is not None and self.medium_C - self.plateau_C > 3
-
 
 @dataclass(frozen=True)
 class Target:

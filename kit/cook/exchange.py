@@ -9,7 +9,8 @@ from kit.tables import value
 
 def cross_flow_h(diameter_mm, speed_m_per_s, film_C, medium: str = "air"):
     """A cylinder in cross flow (Churchill and Bernstein 1977), for Re Pr above 0.2; measured data scatter by 20 to 30 %."""
-    fluid, size_m = dry_air(film_C) if medium == "air" else water(film_C), _metres(diameter_mm)
+    fluid = dry_air(film_C) if medium == "air" else water(film_C)
+    size_m = np.asarray(diameter_mm, float) / 1000
     reynolds = np.asarray(speed_m_per_s, float) * size_m / fluid.kinematic_m2_per_s
     need(
         bool(np.all(reynolds * fluid.prandtl > 0.2)),
@@ -30,7 +31,7 @@ def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
     Buoyancy comes from the density difference itself, so that the maximum of water near 4 °C is in it.
     """
     surface, far = np.asarray(surface_C, float), np.asarray(medium_C, float)
-    film, size_m = (surface + far) / 2, _metres(diameter_mm)
+    film, size_m = (surface + far) / 2, np.asarray(diameter_mm, float) / 1000
     if medium == "air":
         fluid, buoyancy = dry_air(film), np.abs(surface - far) / (film + KELVIN)
     else:
@@ -42,7 +43,3 @@ def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
     slope = factor / (1 + (pr / prandtl) ** (9 / 16)) ** (8 / 27)
     nusselt = (base + slope * (grashof * prandtl) ** (1 / 6)) ** 2
     return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
-
-
-def _metres(diameter_mm):
-    return np.asarray(diameter_mm, float) / 1000

@@ -31,7 +31,9 @@ def notes_of(done) -> tuple[str, ...]:
         f"In {o.name} the skin dried to a water activity of {o.skin_water_activity:.2f}, so the core passed the {o.plateau_C:.1f} °C of a wet skin by "
         f"{o.core_end_C - o.plateau_C:.1f} K. How fast a skin dries is known to a factor of two either way."
         for o in done.stages
-        if o.held_back and o.core_end_C - o.plateau_C >= 0.5
+        if o.wet_bulb_C is not None
+        and o.medium_C - o.plateau_C > 3  # drying holds it back
+        and o.core_end_C - o.plateau_C >= 0.5
     ]
     if done.lost_pct > 20:
         said.append(

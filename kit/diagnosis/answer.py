@@ -249,11 +249,6 @@ def _working(order, known: list[Observation], weight, book: Catalogue):
         made.append(float(book.before[n] * np.prod(shares)))
         formula, key = f"W = {' × '.join(terms)}", f"weight {place}"
         yield step(f"weight of {causes[n].name}", formula, made[-1], key=key, **terms)
-    yield step(
-        f"{causes[order[1]].name} against {causes[order[0]].name}",
-        "r = W2 / W1",
-        float(weight[order[1]]),
-        key="weight ratio",
-        W2=made[1],
-        W1=made[0],
-    )
+    first, second = order[:2]
+    what, ratio = f"{causes[second].name} against {causes[first].name}", float(weight[second])
+    yield step(what, "r = W2 / W1", ratio, key="weight ratio", W2=made[1], W1=made[0])

@@ -8,7 +8,7 @@ import numpy as np
 from kit import tables
 from kit.diagnosis.catalogue import HIGH, HOW_SURE, LOW, Catalogue, Cause, Job
 from kit.diagnosis.evidence import information_bits
-from kit.working import Step, step
+from kit.working import Step, steps_from
 
 
 @dataclass(frozen=True)
@@ -74,20 +74,17 @@ def job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:
     """The uncertainty among the standing causes, and what the offered measurement reduces it."""
     shares = {f"q{n}": float(share) for n, share in enumerate(standing / standing.sum(), 1)}
     terms = " + ".join(f"{q} × ln({q})" for q in shares)
-    weights: dict[str, Any] = {
-        q: (share, "", "share of the possible causes' weight") for q, share in shares.items()
+    meaning = "share of the possible causes' weight"
+    known: dict[str, Any] = {q: (share, "", meaning) for q, share in shares.items()}
+    known |= {
+        "H": (offer.before, "bit"),
+        "Ha": (offer.after, "bit", "mean uncertainty left, over its possible results"),
+        "t": (offer.job.minutes, "min"),
+        "i": offer.bits_per_min,
     }
-    formula = f"H = 0 − ({terms}) / ln(2)"
-    after = (offer.after, "bit", "mean uncertainty left, over its possible results")
-    return (
-        step("uncertainty of the cause now", formula, offer.before, "bit", **weights),
-        step(
-            f"what '{offer.job.name}' reduces it on average, per minute",
-            "i = (H − Ha) / t",
-            offer.bits_per_min,
-            "bit/min",
-            H=(offer.before, "bit"),
-            Ha=after,
-            t=(offer.job.minutes, "min"),
-        ),
+    reduces = f"what '{offer.job.name}' reduces it on average, per minute"
+    return steps_from(
+        known,
+        ("uncertainty of the cause now", f"H = 0 − ({terms}) / ln(2)", "bit"),
+        (reduces, "i = (H − Ha) / t", "bit/min"),
     )

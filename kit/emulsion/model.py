@@ -145,6 +145,18 @@ def levelling(amount, gain, scale):
     return gain * (1 - np.exp(-amount / scale))
 
 
+def nonmeat_pull(b: Batter, p: Parameters):
+    return levelling(b.nonmeat_protein_pct, p.nonmeat_gain, p.nonmeat_scale_pct)
+
+
+def starch_pull(b: Batter, p: Parameters):
+    return levelling(b.starch_pct, p.starch_gain, p.starch_scale_pct)
+
+
+def fibre_pull(b: Batter, p: Parameters):
+    return levelling(b.fibre_pct, p.fibre_gain, p.fibre_scale_pct)
+
+
 def water_pull_dry(b: Batter, p: Parameters):
     """Log-odds that water is released when water and meat protein stand at the reference ratio."""
     return (
@@ -154,9 +166,9 @@ def water_pull_dry(b: Batter, p: Parameters):
         - p.phosphate_gain * phosphate_effect(b, p)
         - p.pH_gain * (b.pH - p.pH_reference)
         + p.collagen_gain * (b.collagen_pct_of_protein - p.collagen_reference_pct)
-        - levelling(b.nonmeat_protein_pct, p.nonmeat_gain, p.nonmeat_scale_pct)
-        - levelling(b.starch_pct, p.starch_gain, p.starch_scale_pct)
-        - levelling(b.fibre_pct, p.fibre_gain, p.fibre_scale_pct)
+        - nonmeat_pull(b, p)
+        - starch_pull(b, p)
+        - fibre_pull(b, p)
     )
 
 

@@ -16,9 +16,6 @@ from kit.emulsion.model import BatterState
 from kit.emulsion.parameters import Parameters
 from kit.working import Step, steps_from
 
-BINDERS = {"n": ("nonmeat_protein", "nonmeat"), "s": ("starch", "starch"), "f": ("fibre", "fibre")}
-"""letter of a binder in the formulas -> its field of Batter, and the stem of its two fields of Parameters"""
-
 
 @lru_cache(maxsize=2)
 def _rows(file: str) -> tuple[dict[str, str], ...]:
@@ -35,19 +32,10 @@ def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict[str, Any]:
         "log-odds": lambda name: float(sp.special.logit(getattr(p, name))),
         "table": tables.value,
     }
-    known = {
+    return {
         row["symbol"]: (read[row["of"]](row["name"]), row["unit"], row["meaning"])
         for row in _rows("symbols.csv")
     }
-    return known | {f"B{letter}": (_binder(b, p, letter)[0], "", "") for letter in BINDERS}
-
-
-def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float, float]:
-    """Log-odds that a binder takes off; its gain, its grams, and what it levels off over."""
-    field, stem = BINDERS[letter]
-    gain, scale = getattr(p, f"{stem}_gain"), getattr(p, f"{stem}_scale_pct")
-    grams = getattr(b, f"{field}_pct")
-    return float(model.levelling(grams, gain, scale)), gain, grams, scale
 
 
 def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]:
@@ -61,13 +49,14 @@ def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]
         "no fat": not coated,
         "no film": coated and s.dissolved_protein_g == 0,
         "covered": coated and s.dissolved_protein_g > 0,
+        "non-meat protein": b.nonmeat_protein_pct > 0,
+        "starch": b.starch_pct > 0,
+        "fibre": b.fibre_pct > 0,
         "edge": p.water_edge_share < known["D"][0],
     }
     for row in _rows("steps.csv"):
         if row["when"] == "temperature":
             steps += _temperature(b, p, known)
-        elif row["when"] == "binders":
-            steps += _binders(b, p, known)
         elif holds[row["when"]]:
             steps += steps_from(
                 known, tuple(row[key] for key in ("what", "formula", "unit", "key"))
@@ -92,13 +81,3 @@ def _temperature(b: Batter, p: Parameters, known: dict[str, Any]) -> Iterator[St
     if several:
         formula = "mT = " + " + ".join(f"s{n} × mT{n}" for n in range(1, len(b.fat_shares) + 1))
         yield from steps_from(mean, ("temperature margin, the mean by share", formula, ""))
-
-
-def _binders(b: Batter, p: Parameters, known: dict[str, Any]) -> Iterator[Step]:
-    for letter, (field, _) in BINDERS.items():
-        _, gain, grams, scale = _binder(b, p, letter)
-        if grams:
-            what = f"log-odds taken off by {field.replace('nonmeat_', 'non-meat ')}"
-            own = {"gain": gain, "grams": (grams, "g"), "scale": (scale, "g", "levels off over")}
-            formula = f"B{letter} = gain × (1 − exp(−grams / scale))"
-            yield from steps_from(known | own, (what, formula, "", f"binder {letter}"))

@@ -93,17 +93,17 @@ class RowHeld:
 
     row: Hold
     longest_s: float
-    """unbroken; nan where the trace never got there"""
+    """unbroken; below 0 where the trace never got there"""
     total_s: float
     """all stays added: shown, never judged by"""
 
     @property
     def met(self) -> bool:
-        return not isnan(self.longest_s) and self.longest_s >= self.row.hold_s * (1 - 1e-9)
+        return self.longest_s >= self.row.hold_s * (1 - 1e-9)
 
     @property
     def held_s(self) -> float:
-        return 0.0 if isnan(self.longest_s) else self.longest_s
+        return max(self.longest_s, 0.0)
 
     @property
     def share(self) -> float:
@@ -116,8 +116,8 @@ def rows_held(held: Trace, table: HoldTable, product: str) -> tuple[RowHeld, ...
     table.refuse(product)
     found = []
     for row in table.rows:
-        stays = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
-        found.append(RowHeld(row, stays.longest_s, float(stays.seconds.sum())))
+        _, stays_s = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
+        found.append(RowHeld(row, float(stays_s.max(initial=-inf)), float(stays_s.sum())))
     return tuple(found)
 
 
@@ -189,7 +189,7 @@ def _hold_notes(table, held, rows, best, met) -> tuple[str, ...]:
 
 
 def _shortfall(held: Trace, rows) -> str:
-    reached = [r for r in rows if not isnan(r.longest_s)]
+    reached = [r for r in rows if r.longest_s >= 0]
     if not reached:
         first = min(r.row.temperature_C for r in rows)
         return f"{held.name}: the core reached {held.peak_C:.1f} °C, below the first row of {first:.1f} °C"

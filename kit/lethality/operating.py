@@ -23,10 +23,9 @@ def lethal_s(held: Trace, tables: Sequence[HoldTable]) -> float:
     """Second of the record at which a row of these tables is first met; inf if none is."""
     first = inf
     for row in (row for table in tables for row in table.rows):
-        stays = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
-        long_enough = stays.seconds >= row.hold_s * (1 - 1e-9)
-        if long_enough.any():
-            first = min(first, float(stays.start_s[long_enough].min()) + row.hold_s)
+        start_s, stay_s = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
+        long_enough = stay_s >= row.hold_s * (1 - 1e-9)
+        first = min(first, float(start_s[long_enough].min(initial=inf)) + row.hold_s)
     return first
 
 
@@ -52,8 +51,9 @@ def _come_up(channels, tables, rule: Operating) -> RowFinding:
         temperature = np.interp(within, held.time_s, held.temperature_C)
         seconds = 0.0
         if len(within) > 1:
-            above = stretches(within, temperature, high, held.gap[: len(within) - 1]).seconds
-            seconds = float(stretches(within, temperature, low).seconds.sum() - above.sum())
+            _, above_s = stretches(within, temperature, high, held.gap[: len(within) - 1])
+            _, from_low_s = stretches(within, temperature, low)
+            seconds = float(from_low_s.sum() - above_s.sum())
         per.append((seconds / 60, isinf(end), held))
     minutes, _, held = max(per, key=lambda one: one[0])
     start = held.temperature_C[0]

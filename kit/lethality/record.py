@@ -59,15 +59,11 @@ def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace
         channels is not None or len(reading.channels) == 1,
         f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}",
     )
-    return tuple(_of_log(reading, name, True) for name in names)
+    return tuple(trace_of_log(reading, name) for name in names)
 
 
-def smokehouse_of_log(reading, channel: str) -> Trace:
-    """The chamber's own trace, which may be hotter than a core."""
-    return _of_log(reading, channel, False)
-
-
-def _of_log(reading, name: str, core: bool) -> Trace:
+def trace_of_log(reading, name: str, core: bool = True) -> Trace:
+    """One channel of a log; not `core`: the chamber's own, which may be hotter than a core."""
     seconds, degrees = reading.channel(name)
     usable = reading.usable[:, reading.channels.index(name)]
     return trace(name, seconds, degrees, core=core, rows=reading.row[usable])

@@ -1,6 +1,6 @@
 """How long was this trace at or above a temperature, and how long did it take to cool? Between two readings a straight line is taken."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,11 +38,11 @@ class Trace:
         first, last = max(int(at[0]) - 1, 0), min(int(at[-1]) + 1, len(self.time_s) - 1)
         kept = slice(first, last + 1)
         times, temps = self.time_s[kept], self.temperature_C[kept]
-        return Trace(self.name, times, temps, self.gap[first:last], self.notes)
+        return replace(self, time_s=times, temperature_C=temps, gap=self.gap[first:last])
 
     def lowered(self, kelvin: float) -> "Trace":
         """The same record if the probe reads `kelvin` too high."""
-        return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)
+        return replace(self, temperature_C=self.temperature_C - kelvin)
 
 
 def trace(
@@ -80,40 +80,32 @@ def trace(
     notes: tuple[str, ...] = ()
     if not known.all():
         notes = (f"{name}: readings without a number left out: {int((~known).sum())}",)
-    at = np.flatnonzero(known)
     row = np.arange(1, len(known) + 1) if rows is None else np.asarray(rows, int)
-    t, temp = t[known], temp[known]
+    t, temp, row = t[known], temp[known], row[known]
     faults = []
     if len(t) < 2:
         faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
     back = np.flatnonzero(np.diff(t) <= 0)
     if back.size:
         i = int(back[0])
-        faults.append(
-            Fault(
-                f"{back.size} times do not rise, first {t[i + 1]:g} s after {t[i]:g} s",
-                row=int(row[at[i + 1]]),
-                remedy="sort the log, or take the double stamps out",
-            )
-        )
+        what = f"{back.size} times do not rise, first {t[i + 1]:g} s after {t[i]:g} s"
+        remedy = "sort the log, or take the double stamps out"
+        faults.append(Fault(what, row=int(row[i + 1]), remedy=remedy))
     coldest = value("lethality_coldest_C")
     warmest = value("lethality_warmest_C" if core else "log_warmest_C")
-    kind = "wet core at ambient pressure" if core else "smokehouse"
-    more = ", and that the column is a core; a cook under pressure is not judged here"
+    kind, more = "smokehouse", ""
+    if core:
+        kind = "wet core at ambient pressure"
+        more = ", and that the column is a core; a cook under pressure is not judged here"
     for wild, worst, limit in (
         (temp > warmest, temp.max(initial=warmest), f"above {warmest:g}"),
         (temp < coldest, temp.min(initial=coldest), f"below {coldest:g}"),
     ):
         if wild.any():
+            what = f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that"
             celsius = f"{(worst - 32) / 1.8:.1f} °C"
-            faults.append(
-                Fault(
-                    f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that",
-                    row=int(row[at[wild.argmax()]]),
-                    remedy=f"check the unit (if it was °F, {worst:g} is {celsius}), the probe"
-                    + (more if core else ""),
-                )
-            )
+            remedy = f"check the unit (if it was °F, {worst:g} is {celsius}), the probe{more}"
+            faults.append(Fault(what, row=int(row[wild.argmax()]), remedy=remedy))
     if faults:
         raise Faulty(where, faults)
     step = np.diff(t)
@@ -129,25 +121,8 @@ def trace(
     return Trace(name, t, temp, gap, notes)
 
 
-@dataclass(frozen=True, eq=False)
-class Stretches:
-    """Unbroken times at or above a limit."""
-
-    start_s: np.ndarray
-    end_s: np.ndarray
-
-    @property
-    def seconds(self) -> np.ndarray:
-        return self.end_s - self.start_s
-
-    @property
-    def longest_s(self) -> float:
-        """nan where the trace never got there."""
-        return float(self.seconds.max()) if self.seconds.size else float("nan")
-
-
-def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
-    """Every unbroken stay at or above `limit_C`, with straight lines between readings. Across a gap a stay is broken, and the gap is not counted.
+def stretches(time_s, temperature_C, limit_C: float, gap=None) -> tuple[np.ndarray, np.ndarray]:
+    """(start, length) in seconds of every unbroken stay at or above `limit_C`, with straight lines between readings. Across a gap a stay is broken, and the gap is not counted.
 
     A single reading on or above the limit is a stay of zero seconds at least.
     """
@@ -157,7 +132,8 @@ def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
     begins = above & np.append(True, ~above[:-1] | broken)
     ends = above & np.append(~above[1:] | broken, True)
     places = ((np.flatnonzero(begins), -1), (np.flatnonzero(ends), 1))
-    return Stretches(*(_crossing(t, temp, at, way, broken, limit_C) for at, way in places))
+    start_s, end_s = (_crossing(t, temp, at, way, broken, limit_C) for at, way in places)
+    return start_s, end_s - start_s
 
 
 def _crossing(t, temp, at, way, broken, limit) -> np.ndarray:

@@ -9,7 +9,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit.errors import UnknownName
 from kit.properties.components import within_range
 from kit.tables import cite, read_rows, value
 
@@ -49,11 +48,3 @@ def solid_fats() -> dict[str, SolidFat]:
         source = cite(mine[0]["source"], mine[0]["where"], mine[0]["status"])
         curves[fat] = SolidFat(fat, t, solid, source, mine[0]["note"])
     return curves
-
-
-def solid_fat(fat: str) -> SolidFat:
-    """The curve of `fat`; UnknownName with the nearest three if there is none."""
-    try:
-        return solid_fats()[fat]
-    except KeyError:
-        raise UnknownName("solid fat curve", fat, solid_fats()) from None

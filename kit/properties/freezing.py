@@ -37,15 +37,12 @@ def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C):
         + value("chen_cp_frozen_solids") * solids
         - freezable * value("chen_latent_heat") * freezing_C / (LOWEST_C * frozen)
     )
-    return below + np.maximum(t - freezing_C, 0) * _chen_unfrozen_cp(solids)
-
-
-def _chen_unfrozen_cp(solids):
-    return (
+    unfrozen_cp = (
         value("chen_cp_unfrozen")
         - value("chen_cp_unfrozen_solids") * solids
         - value("chen_cp_unfrozen_solids_cubed") * solids**3
     )
+    return below + np.maximum(t - freezing_C, 0) * unfrozen_cp
 
 
 def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):

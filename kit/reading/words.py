@@ -107,7 +107,7 @@ def sentences(file: str) -> dict[str, dict[str, str]]:
 
 
 def note(key: str, **said) -> str:
-    """A note on records, its gaps filled."""
+    """A note on what was read, its gaps filled."""
     return sentences("notes.csv")[key]["says"].format(**said)
 
 

@@ -18,6 +18,7 @@ from kit.faults import Cell, Faults, sentences
 from kit.reading.cells import ColumnTable, comma_style, without_blank
 from kit.reading.opener import need_no_old_workbook
 from kit.reading.shapes import FileLimits, Form, FoundTable, Page, unique_names
+from kit.reading.words import note
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
@@ -112,11 +113,9 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> 
             found |= {(number, n) for n, cell in enumerate(row, 1) if cell.data_type == "f"}
     hidden, notes = len(_HIDDEN_ROW.findall(inside)), []
     if sheet.sheet_state != "visible":
-        notes.append(f"sheet {sheet.title} is hidden in the workbook")
+        notes.append(note("hidden sheet", sheet=sheet.title))
     if hidden:
-        notes.append(
-            f"sheet {sheet.title}: {hidden} rows are hidden or filtered out, and were read"
-        )
+        notes.append(note("hidden rows", sheet=sheet.title, count=hidden))
     return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares), tuple(notes))
 
 
@@ -161,7 +160,7 @@ def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTabl
     if not made:
         faults.stop("no filled sheet", remedy=sentences()[form.missing]["remedy"])
     if bare:
-        said = f"sheets without such a table left out: {', '.join(bare)}"
+        said = note("bare sheets", sheets=", ".join(bare))
         made[0] = replace(made[0], notes=(*made[0].notes, said))
     return made
 
@@ -183,10 +182,7 @@ def page_table(page: Page, hit: FoundTable, faults: Faults, form: Form, sign: st
     unsaved = [(row, n) for row, n in formulas if body[row - first][n - 1] is None]
     if len(formulas) > len(unsaved):
         count = len(formulas) - len(unsaved)
-        notes.append(
-            f"sheet {page.title}: {count} cells hold formulas; the values they were last saved "
-            "with were read"
-        )
+        notes.append(note("formulas", sheet=page.title, count=count))
     hidden = covered_places(page.merged, form.limits)
     lost = [
         ("merged cells", row, names[n - 1], area)
@@ -196,7 +192,7 @@ def page_table(page: Page, hit: FoundTable, faults: Faults, form: Form, sign: st
     lost += [("formula", row, names[n - 1], "") for row, n in unsaved]
     kept, row, blank = without_blank(columns, np.arange(first, first + len(body)))
     if not row.size:
-        notes.append(f"sheet {page.title}: no rows below the header")
+        notes.append(note("only a header", sheet=page.title))
     above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
     notes = [*notes, *hit.notes] if not form.typed else notes
     return ColumnTable(

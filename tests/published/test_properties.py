@@ -11,7 +11,7 @@ from kit.properties.components import (
     component_cp_J_per_kgK,
     component_density_kg_per_m3,
 )
-from kit.properties.fat import solid_fat
+from kit.properties.fat import solid_fats
 from kit.properties.freezing import (
     chen_enthalpy_kJ_per_kg,
     enthalpy_kJ_per_kg,
@@ -222,7 +222,7 @@ def test_melted_lard_against_measured_heat():
     """Morley 1972 in James and James, Table 13.3: apparent heat of lard 4.80 at 0 °C to 3.34 at 21 °C. The excess over 2.0 kJ/(kg K) is
     43 kJ/kg over that span; the lard curve (from memory) melts 28 points, 42 kJ/kg: within 10 %. The tissue figures cannot reproduce it."""
     excess = 21 * ((4.80 + 3.34) / 2 - 2.0)
-    lard, back = (solid_fat(name) for name in ("lard", "pig back fat tissue"))
+    lard, back = (solid_fats()[name] for name in ("lard", "pig back fat tissue"))
     assert lard.melting_kJ_per_kg(21.0) - lard.melting_kJ_per_kg(0.0) == pytest.approx(
         excess, rel=0.1
     )

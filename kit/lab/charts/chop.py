@@ -153,7 +153,6 @@ def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[s
 @alt.kept
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
-
     x = partial(across, title="ice (% of ice and water)", low=0, high=100, ticks=5)
     y = degrees(system, "meat:Q", -12, 12, "meat temperature")
     share = x("share:Q")

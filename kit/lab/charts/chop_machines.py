@@ -16,7 +16,6 @@ from kit.lab.panels.view import columns
 @alt.kept
 def stops_chart(system: str) -> dict:
     """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
-
     x = partial(degrees, system, side=across, clamp=True)
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
     words = {"x": x("usual:Q"), "text": "words:N", **above_or_beside(52, 20)}
@@ -54,7 +53,6 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
 def log_chart(system: str) -> dict:
     """A log's readings with the fitted line and the lines at both ends of the interval. Axes follow the log."""
     title = f"batter, {units.shown_unit('°C', system)}"
-
     y = partial(alt.Y, title=title, scale=alt.Scale(nice=True, zero=False))
     minutes = "time since the start of chopping (min)"
     x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))

@@ -17,14 +17,8 @@ CAUSES = 9
 @alt.kept
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
-    x = across(
-        "weight:Q",
-        "score relative to the most likely cause",
-        0,
-        2,
-        ticks=(0, 0.5, 1),
-        format=".1~f",
-    )
+    title = "score relative to the most likely cause"
+    x = across("weight:Q", title, 0, 2, ticks=(0, 0.5, 1), format=".1~f")
     bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
     return named_list(
         "Possible causes",
@@ -54,14 +48,8 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
 @alt.kept
 def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of normal batches, in their own spreads; grey is where it says nothing."""
-    x = across(
-        "at:Q",
-        "standard deviations from a normal batch",
-        -FAR,
-        FAR,
-        ticks=(-8, -4, 0, 4, 8),
-        clamp=True,
-    )
+    title = "standard deviations from a normal batch"
+    x = across("at:Q", title, -FAR, FAR, ticks=(-8, -4, 0, 4, 8), clamp=True)
     band = {"x": alt.X("low:Q", scale=x["scale"]), "x2": "high:Q", "height": 20, "colour": "band"}
     shapes = alt.Scale(
         domain=["low", "usual", "high"], range=["triangle-down", "circle", "triangle-up"]

@@ -137,7 +137,6 @@ def actions_data(actions, names) -> dict[str, list[dict]]:
 @alt.kept
 def beside_chart(title: str, subtitle: str, high: float) -> dict:
     """One line per measured row: what was measured as a ring, the model before as a square and after as a disc."""
-
     x = partial(across, title="cook-out (% of raw batter)", low=0, high=high, clamp=True)
     square = {"shape": alt.value("square"), "size": 110, "colour": "unexplained"}
     ring = {"size": 300, "filled": False, "colour": "loss", "strokeWidth": 3.5}

@@ -9,7 +9,7 @@ from functools import partial
 from kit.lab.charts import alt
 from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down
 
-CHANNELS = {
+CHANNELS = [
     "x",
     "y",
     "x2",
@@ -24,7 +24,7 @@ CHANNELS = {
     "color",
     "shape",
     "description",
-}
+]
 INK, WHITE = COLOUR["ink"], "white"
 STYLES: dict[str, tuple[str, dict]] = {
     "bar": ("bar", {"height": 26}),

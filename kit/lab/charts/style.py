@@ -119,65 +119,51 @@ def _ends_marked(spec: dict) -> dict:
     """A mark whose value lies beyond a clamped axis ends at that axis: an arrowhead there says that it goes on."""
     layers = spec.get("layer", [spec] if "mark" in spec else [])
     heads = [head for layer in layers if "mark" in layer for head in _arrowheads(layer)]
-    if not heads:
-        return spec
-    if "layer" not in spec:
-        spec["layer"] = [
-            {key: spec.pop(key) for key in ("data", "transform", "mark", "encoding") if key in spec}
-        ]
-    spec["layer"] = [*spec["layer"], *heads]
+    if heads and "layer" not in spec:
+        parts = ("data", "transform", "mark", "encoding")
+        spec["layer"] = [{part: spec.pop(part) for part in parts if part in spec}]
+    if heads:
+        spec["layer"] = [*spec["layer"], *heads]
     return spec
+
+
+_ENDED = ("bar", "rule", "point", "circle", "square", "tick")
+"""marks that end at a clamped axis"""
+_HEAD = {
+    "type": "point",
+    "size": 130,
+    "filled": True,
+    "color": "white",
+    "stroke": COLOUR["ink"],
+    "strokeWidth": 1.5,
+    "opacity": 1,
+    "aria": False,
+}
 
 
 def _arrowheads(layer: dict):
     encoding, mark = layer.get("encoding", {}), layer["mark"]
-    if (mark if isinstance(mark, str) else mark["type"]) not in (
-        "bar",
-        "rule",
-        "point",
-        "circle",
-        "square",
-        "tick",
-    ):
+    if (mark if isinstance(mark, str) else mark["type"]) not in _ENDED:
         return
-    for channel, other, turns in (
-        ("x", "y", ("triangle-left", "triangle-right")),
-        ("y", "x", ("triangle-down", "triangle-up")),
+    for channel, other, turns, inward in (
+        ("x", "y", ("triangle-left", "triangle-right"), 9),
+        ("y", "x", ("triangle-down", "triangle-up"), -9),
     ):
-        domain = encoding.get(channel, {}).get("scale", {})
-        if not domain.get("clamp") or "field" not in encoding.get(other, {}):
+        scale = encoding.get(channel, {}).get("scale", {})
+        if not scale.get("clamp") or "field" not in encoding.get(other, {}):
             continue
-        fields = [
-            f"datum['{encoding[name]['field']}']"
-            for name in (channel, f"{channel}2")
-            if "field" in encoding.get(name, {})
-        ]
+        named = (encoding.get(name, {}).get("field") for name in (channel, f"{channel}2"))
+        fields = [f"datum['{field}']" for field in named if field]
         known = " && ".join(f"isValid({field})" for field in fields)
-        low, high = domain["domain"]
-        for end, shape, test in (
-            (low, turns[0], f"{known} && min({', '.join(fields)}) < {low}"),
-            (high, turns[1], f"{known} && max({', '.join(fields)}) > {high}"),
+        axis = {k: v for k, v in encoding[channel].items() if k not in ("field", "stack", "sort")}
+        (low, high), values = scale["domain"], ", ".join(fields)
+        for end, shape, test, offset in (
+            (low, turns[0], f"min({values}) < {low}", inward),
+            (high, turns[1], f"max({values}) > {high}", -inward),
         ):
-            inward = (1 if end == low else -1) * (9 if channel == "x" else -9)
-            at = {
-                key: value
-                for key, value in encoding[channel].items()
-                if key not in ("field", "stack", "sort")
-            } | {"datum": end}
             yield {
                 **({"data": layer["data"]} if "data" in layer else {}),
-                "transform": [*layer.get("transform", []), {"filter": test}],
-                "mark": {
-                    "type": "point",
-                    "shape": shape,
-                    "size": 130,
-                    "filled": True,
-                    "color": "white",
-                    "stroke": COLOUR["ink"],
-                    "strokeWidth": 1.5,
-                    "opacity": 1,
-                    f"{channel}Offset": inward,
-                    "aria": False,
-                },
-                "encoding": {other: encoding[other], channel: at},
+                "transform": [*layer.get("transform", []), {"filter": f"{known} && {test}"}],
+                "mark": _HEAD | {"shape": shape, f"{channel}Offset": offset},
+                "encoding": {other: encoding[other], channel: axis | {"datum": end}},
             }

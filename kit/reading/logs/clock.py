@@ -10,7 +10,7 @@ import pyarrow as pa
 from kit.errors import UnknownName
 from kit.reading import cells, dates
 from kit.reading.logs.table import Answers, LogTable, comma_of, unnumbered
-from kit.reading.words import meaning
+from kit.reading.words import meaning, note
 
 _COUNTED = {
     "ms": (1e-3, r"\bms\b|millisec"),
@@ -111,14 +111,12 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
         order, ordered = _date_order(table, plain, answers.day_first)
         days = dates.day_numbers(plain, order)
         if answers.year is not None:
-            said.append(f"dates without a year are of {answers.year}, as told")
+            said.append(note("year told", year=answers.year))
         seconds = seconds + days * DAY_S
         said.append(ordered)
     if offset_s is not None:
         seconds = seconds - offset_s
-        said.append(
-            "offsets from UTC are written and taken off, so that a change of the clock moves nothing"
-        )
+        said.append(note("offsets"))
     return Clock(seconds, tuple(used), has_date, True, written, tuple(said))
 
 
@@ -170,5 +168,4 @@ def _date_order(table: LogTable, days: pa.Array, day_first: bool | None) -> tupl
         return order, f"dates read as {dates.ORDERS[order]}"
     if len(unique) > 1:
         table.stop("either order", text=_short(unique[0]))
-    one = "one date only, so the order of day and month makes no difference to elapsed time"
-    return "dmy", one
+    return "dmy", note("one date")

@@ -6,6 +6,7 @@ from kit.logs import Issue
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S
 from kit.reading.logs.parts import ChannelGroup
 from kit.reading.logs.table import LogTable
+from kit.reading.words import note
 from kit.tables import value
 
 _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
@@ -27,7 +28,7 @@ def put_in_order(table: LogTable, part: ChannelGroup, issues: list[Issue], said:
         table.stop("few times", count=order.size, names=" and ".join(part.names))
     if np.mean(np.diff(clock.seconds[order]) < 0) > 0.5:
         order = order[::-1]
-        said.append("newest reading first in the file; turned round")
+        said.append(note("newest first"))
     t = clock.seconds[order].copy()
     if clock.colons and not clock.dated:
         over = np.append(False, np.diff(t) < -HALF_DAY_S)
@@ -38,10 +39,7 @@ def put_in_order(table: LogTable, part: ChannelGroup, issues: list[Issue], said:
             said.append(f"the clock passes midnight {times}")
     t, spread = _spread(t)
     if spread:
-        said.append(
-            "several readings share a stamp; spread evenly until the next one, so times are good to "
-            "about one stamp"
-        )
+        said.append(note("shared stamps"))
     back = t < np.maximum.accumulate(t)
     if 100 * back.mean() > value("log_most_reversed_pct"):
         first = int(table.row[order[back][0]])

@@ -58,7 +58,6 @@ def components_data(found: Components) -> dict[str, list[dict]]:
 @alt.kept
 def differences_chart(system: str) -> dict:
     """The difference of two groups at each stage and transfer, with its interval."""
-
     x = partial(across, title="percentage points, second group less first")
     layers = (
         ("lines", "interval", {"x": x("low:Q"), "x2": "high:Q", "colour": "colour:N"}),
@@ -101,7 +100,6 @@ def differences_data(found: Comparison) -> dict[str, list[dict]]:
 @alt.kept
 def pareto_chart(title: str, subtitle: str) -> dict:
     """Largest first, with the interval of what as many batches lose, and the running total of the bars."""
-
     x = partial(_share, title="% of all losses", room=PARETO_ROOM)
     layers = (
         ("bars", "bar", {"x": x("share:Q"), "colour": "colour:N", "height": 20}),

@@ -130,7 +130,6 @@ def share_text(table: BatchTable) -> str:
 @alt.kept
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings at points out of control, levels found and the uncertainty of where they begin."""
-
     of = partial(up, title="loss or deviation (%)", zero=False)
     y = of("pct:Q")
     span = {"x": _batch("from:Q"), "x2": "to:Q"}

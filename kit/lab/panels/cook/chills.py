@@ -1,13 +1,12 @@
 """Ice bath against fridge: the same hot link on its way down."""
 
 from dataclasses import dataclass, replace
-
-import numpy as np
+from math import isfinite
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
 from kit.cook import cook
-from kit.cook.cooked import Cooked
+from kit.cook.cooked import Cooked, first_reached
 from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
@@ -137,10 +136,5 @@ def chill_view(result: Chills, values, system) -> View:
 
 def _when(done: Cooked, level_C: float) -> str:
     """When the core is down at a temperature, in words."""
-    below = done.core_C <= level_C
-    if not below.any():
-        return "not within the time shown"
-    last = int(below.argmax())
-    around = slice(max(last - 1, 0), last + 1)
-    minutes = np.interp(-level_C, -done.core_C[around], done.minutes[around])
-    return f"after {minutes:.0f} min"
+    down = float(first_reached(done.minutes, -done.core_C[:, None], -level_C)[0])
+    return f"after {down:.0f} min" if isfinite(down) else "not within the time shown"

@@ -43,22 +43,14 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         start = value(f"cook_{key.rsplit('_', 1)[0]}")
         return Slider(key, label, unit, 0, high, step, start, group)
 
-    target, uneven = "Target for the coldest core", max(stage.spread_K for stage in stages)
+    target, places = "Target for the coldest core", "Temperature difference between places (±)"
+    uneven = max(stage.spread_K for stage in stages)
     controls = (
         diameter_slider(16, 60),
         scatter("diameter_sd_mm", "Diameter, standard deviation", "mm", 3, 0.1, LINK),
         scatter("start_sd_K", "Start temperature, standard deviation", "K", 6, 0.5, LINK),
         Slider("longer_min", "Extra time in the last stage (min)", "", -22, 40, 1, 0, PROCESS),
-        Slider(
-            "spread_K",
-            "Temperature difference between places (±)",
-            "K",
-            0,
-            max(8, uneven),
-            0.5,
-            uneven,
-            PROCESS,
-        ),
+        Slider("spread_K", places, "K", 0, max(8, uneven), 0.5, uneven, PROCESS),
         scatter("depth_sd_mm", "Probe off the axis, standard deviation", "mm", 6, 0.5, PROCESS),
         scatter("display_sd_K", "Display error, standard deviation", "K", 2, 0.1, PROCESS),
         Slider("links", "Links in the smokehouse", "", 2, 2000, 1, 200, PROCESS),

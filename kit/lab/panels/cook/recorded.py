@@ -24,7 +24,7 @@ from kit.lethality.published import (
     editions_ended,
     operating_rules,
 )
-from kit.lethality.record import smokehouse_of_log, traces_of_log
+from kit.lethality.record import trace_of_log, traces_of_log
 from kit.logs import LogReading
 from kit.tables import data_path, value
 
@@ -78,7 +78,7 @@ def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown:
         probe_error_K=values["probe_error_K"],
         on=date.fromisoformat(on) if on else None,
         file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-        smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+        smokehouse=trace_of_log(log, smokehouse, core=False) if smokehouse else None,
         understood=log.understood,
         start=log.first_stamp,
         diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm") if diameter else None,

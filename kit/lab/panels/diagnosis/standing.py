@@ -34,23 +34,13 @@ def standing_panel() -> Panel:
     others = [reading for key, reading in book.readings.items() if key != END]
     options = (("none", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
     log, more, typed = "Chopping", "Other readings", "one or more numbers, or a class"
-    nothing = symptom_options("none")
+    nothing, known = symptom_options("none"), Needs(("end_known",), "not known")
     controls = [
         *seen_choices("fat_cap"),
         Choice("absent", "Symptom looked for and absent", nothing, NONE, "Symptoms"),
         Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", log),
         Switch("end_known", "Final chopping temperature is known", False, log),
-        Slider(
-            "end_C",
-            "Final chopping temperature",
-            "°C",
-            -4,
-            30,
-            0.5,
-            13,
-            log,
-            Needs(("end_known",), "not known"),
-        ),
+        Slider("end_C", "Final chopping temperature", "°C", -4, 30, 0.5, 13, log, known),
     ]
     for n in range(1, ENTRIES + 1):
         controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))

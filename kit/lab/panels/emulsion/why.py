@@ -127,7 +127,7 @@ def _symptom(name: str):
 def why_rows(why: Why, system: str) -> Mapping[str, tuple]:
     """Table rows by part of data/words/why.csv, each sentence with this batter's numbers and its source."""
     figures, found = why_numbers(why.answer, system), {}
-    figures["film_first"] = f"{why.film_first_pct:.0f} %"
+    figures["film_first"] = why.film_first_pct
     for one in tables.read_rows("words", "why.csv"):
         cite = tables.cite(one["source"], one["where"], one["status"])
         words = one["sentence"].format_map(figures)
@@ -135,37 +135,26 @@ def why_rows(why: Why, system: str) -> Mapping[str, tuple]:
     return {part: tuple(rows) for part, rows in found.items()}
 
 
-def why_numbers(answer: EmulsionAnswer, system: str) -> dict[str, str]:
-    """What the sentences ask for, in words; grams are of 100 g raw batter."""
+def why_numbers(answer: EmulsionAnswer, system: str) -> dict[str, object]:
+    """What the sentences ask for; grams are of 100 g raw batter."""
     held, b, p = answer.held, answer.batter, answer.held.parameters
-    finer = work_out(b.but(drop_um=max(b.drop_um / 2, 0.05)), p)
 
     def celsius(name: str) -> str:
         found = tables.number(f"emulsion_{name}_C")
         ends = dict.fromkeys(units.show(t, "°C", system, 0) for t in (found.low, found.high))
         return " to ".join(ends)
 
-    def percent(share) -> str:
-        return f"{100 * float(share):.0f} %"
-
     return {
-        "salt_mol": f"{held.salt_mol_per_kg_water:.2f}",
-        "dissolved": f"{held.dissolved_protein_g:.2f} g",
-        "area": f"{held.fat_area_m2:.1f} m²",
-        "film": f"{held.film_protein_g:.2f} g",
-        "film_half": f"{float(finer.film_protein_g):.2f} g",
+        "held": held,
+        "finer": work_out(b.but(drop_um=max(b.drop_um / 2, 0.05)), p),
         "sets": celsius("denature"),
-        "gel": percent(denatured(b, p)),
-        "melted_end": percent(melted_share(b.but(core_C=max(b.end_C, 0)), p)),
-        "melted_core": percent(melted_share(b, p)),
+        "gel": 100 * denatured(b, p),
+        "melted_end": 100 * melted_share(b.but(core_C=max(b.end_C, 0)), p),
+        "melted_core": 100 * melted_share(b, p),
         "end": units.show(b.end_C, "°C", system),
         "temperature": signed(held.temperature_margin),
-        "fat_out": f"{held.fat_out_g:.1f} g",
         "shrinks": celsius("collagen_shrinks"),
         "gelatin": celsius("collagen_gelatin"),
-        "binding": f"{held.functional_protein_g:.1f} g",
-        "fat": f"{b.fat_pct:.1f} g fat",
-        "water_out": f"{held.water_out_g:.1f} g",
         "water": signed(held.water_margin),
     }
 
