@@ -66,11 +66,8 @@ class Faulty(KitError):
     def __init__(self, what: str, faults: Sequence[Fault]):
         self.what, self.faults = what, tuple(faults)
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-        super().__init__(
-            "\n".join(
-                [f"{what}: {count}", *(f"  {n}. {fault}" for n, fault in enumerate(self.faults, 1))]
-            )
-        )
+        numbered = (f"  {n}. {fault}" for n, fault in enumerate(self.faults, 1))
+        super().__init__("\n".join((f"{what}: {count}", *numbered)))
 
 
 def attempt(ask: Callable[[], Answer]) -> tuple[Answer | None, str]:
@@ -101,17 +98,14 @@ def need(holds: bool, message: str, kind: type[KitError] = OutOfRange) -> None:
 
 def need_between(name: str, value: float, low: float, high: float, remedy: str = "") -> float:
     """`value` as a float, if it is finite and low <= value <= high; else OutOfRange naming all four."""
+    remedy = f"; {remedy}" if remedy else ""
     try:
         number = float(value)
     except (TypeError, ValueError):
-        raise OutOfRange(
-            f"{name} is {value!r}, which is no number" + (f"; {remedy}" if remedy else "")
-        ) from None
-    need(
-        isfinite(number) and low <= number <= high,
-        f"{name} is {number:g}; it must lie between {low:g} and {high:g}"
-        + (f"; {remedy}" if remedy else ""),
-    )
+        raise OutOfRange(f"{name} is {value!r}, which is no number{remedy}") from None
+    if not (isfinite(number) and low <= number <= high):
+        ends = f"it must lie between {low:g} and {high:g}"
+        raise OutOfRange(f"{name} is {number:g}; {ends}{remedy}")
     return number
 
 

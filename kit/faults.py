@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NoReturn
 
-from kit.errors import Fault, Faulty
+from kit.errors import Fault, Faulty, KitError, OutOfRange
 from kit.tables import read_rows
 
 REFUSED = object()
@@ -42,6 +42,18 @@ def sentences() -> dict[str, dict[str, str]]:
     return {row["key"]: row for row in read_rows("words", "faults.csv")}
 
 
+def said(key: str, **gaps) -> str:
+    """The fault `key` of data/words/faults.csv and what to try in one sentence, the gaps in its words filled."""
+    row = sentences()[key]
+    return "; ".join(row[part].format(**gaps) for part in ("what", "remedy") if row[part])
+
+
+def need_said(holds: bool, key: str, error: type[KitError] = OutOfRange, /, **gaps) -> None:
+    """Raise `error` in the words of the fault `key` unless `holds`."""
+    if not holds:
+        raise error(said(key, **gaps))
+
+
 class Faults:
     """Collects what is wrong with one file, and raises it all at once."""
 
@@ -60,6 +72,11 @@ class Faults:
     def say(self, key: str, at: Cell = NOWHERE, name: str = "", **gaps) -> None:
         """Note the fault `key` of data/words/faults.csv at a place, the gaps in its words filled."""
         what, remedy = (sentences()[key][part].format(**gaps) for part in ("what", "remedy"))
+        self.add(what, at, name, remedy)
+
+    def refuse(self, cause: KitError, at: Cell = NOWHERE, name: str = "") -> None:
+        """Note why something was refused: the fault, and after its first semicolon what to try."""
+        what, _, remedy = str(cause).partition("; ")
         self.add(what, at, name, remedy)
 
     def stop_if_any(self) -> None:

@@ -26,13 +26,11 @@ def put(
     """
     target, suffixes = Path(path), tuple(suffixes)
     if suffixes and target.suffix.lower() not in suffixes:
-        raise KitError(
-            f"{target.name!r} does not say its form; end the name with {' or '.join((', '.join(suffixes[:-1]), suffixes[-1])) if suffixes[1:] else suffixes[0]}"
-        )
+        ends = " or ".join(filter(None, (", ".join(suffixes[:-1]), suffixes[-1])))
+        raise KitError(f"{target.name!r} does not say its form; end the name with {ends}")
     if target.exists() and not overwrite:
-        raise KitError(
-            f"{target.name} exists and is left as it is; choose another name{'' if overwrite is None else ', or say overwrite=True'}"
-        )
+        way_out = "choose another name" + ("" if overwrite is None else ", or say overwrite=True")
+        raise KitError(f"{target.name} exists and is left as it is; {way_out}")
     try:
         _replace(target, whole.encode("utf-8", "replace") if isinstance(whole, str) else whole)
     except OSError as cause:
@@ -54,11 +52,8 @@ def put_folder(
     """
     target = Path(folder)
     try:
-        others = (
-            sorted({one.name for one in target.iterdir()} - {*files, *earlier})
-            if target.is_dir()
-            else []
-        )
+        there = {one.name for one in target.iterdir()} if target.is_dir() else set()
+        others = sorted(there - {*files, *earlier})
         if target.exists() and (others or not overwrite or not target.is_dir()):
             why = f"holds other files ({', '.join(others[:3])})" if others else "exists"
             raise KitError(f"{target.name} {why} and is left as it is; choose another folder")

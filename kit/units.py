@@ -88,9 +88,8 @@ def read(
     Raises WrongUnit (names the field, what it needs, what it got) or OutOfRange for nan and infinity.
     """
     if isinstance(written, bool) or written is None:
-        raise WrongUnit(
-            f"{field} is {written!r}; it needs an amount in {unit}, such as {_example(unit)}"
-        )
+        needs = f"it needs an amount in {unit}, such as {_example(unit)}"
+        raise WrongUnit(f"{field} is {written!r}; {needs}")
     if hasattr(written, "m_as"):
         amount, said = written.magnitude, str(written.units)
     elif isinstance(written, (int, float)) or hasattr(written, "dtype"):
@@ -111,9 +110,8 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
     cleaned = cleaned if decimal_comma else lone_comma(cleaned)
     if "," in cleaned:
         if not decimal_comma:
-            raise WrongUnit(
-                f"{field} is {text!r}; a comma can mean 1.5 or 1500, so write a decimal point, or say that the file uses decimal commas"
-            )
+            remedy = "write a decimal point, or say that the file uses decimal commas"
+            raise WrongUnit(f"{field} is {text!r}; a comma can mean 1.5 or 1500, so {remedy}")
         cleaned = cleaned.replace(".", "").replace(",", ".")
     cleaned = without_fractions(cleaned)
     both = _TWO_PARTS.match(cleaned)
@@ -121,9 +119,8 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
         return float(both[1]) + float(both[3]) / 16, "lb"
     hit = _AMOUNT.match(cleaned)
     if not hit:
-        raise WrongUnit(
-            f"{field} is {text!r}, which is no amount; write a number and a unit, such as {_example(unit)}"
-        )
+        remedy = f"write a number and a unit, such as {_example(unit)}"
+        raise WrongUnit(f"{field} is {text!r}, which is no amount; {remedy}")
     return float(hit[1]), (hit[2] or "").strip()
 
 

@@ -18,9 +18,10 @@ from kit.reading.records import (
     write_mapping,
     write_set_aside,
 )
-from kit.reading.words import KINDS, SIGN, UNKNOWN, read_header, words
+from kit.reading.words import UNKNOWN, read_header, words
 from kit.stages import STAGES
 from kit.yields import WeightEntry, mass_balance
+from kit.yields.ledger import KINDS, SIGN
 from kit.yields.ledger import KINDS as BOOK_KINDS
 from kit.yields.ledger import SIGN as BOOK_SIGN
 

@@ -20,6 +20,8 @@ from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import OutOfRange, UnknownName, need
 from kit.rules.limits import all_limits, another_rule, editions
+from kit.tables import read_rows
+from kit.working import notes_of
 
 STRONG, PURE = "US curing salt, 6.25 % nitrite", "sodium nitrite, pure"
 _MIXES = (
@@ -159,23 +161,7 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
 _CERTAIN = ("forgotten", "unknown_content", "mixed_rules")
 PLANTED = (*(error.key for error in DOSING_ERRORS), *_CERTAIN)
 ANSWERS = ("none", *PLANTED)
-_CASES = (
-    "none",
-    "other_premix",
-    "other_premix",
-    "percent_for_fraction",
-    "decimal_point",
-    "ounces_for_grams",
-    "pounds_for_kilograms",
-    "added_twice",
-    "batch_base",
-    "meat_base",
-    "finished_base",
-    "ion_for_salt",
-    "pure_for_premix",
-    "premix_for_pure",
-    *_CERTAIN,
-)
+_CASES = tuple(row["error"] for row in read_rows("cure", "cases.csv"))
 """what a case is drawn from"""
 
 
@@ -207,17 +193,13 @@ class Case:
     @property
     def hints(self) -> tuple[str, ...]:
         """From the gentlest to the plainest; they never name the error."""
-        plan = self.plan
-        first = (
-            "calculate the grams of nitrite of the target, and the grams that its cure lines bring"
-        )
-        if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
-            labels = "look at what each line says about its nitrite, and whether there is any line at all"
-            return first, labels
-        brought = sum(line.nitrite_kg for line in plan.cure)
-        grams = f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g"
-        times = f"the dose is {brought / plan.target_kg:.4g} times the target"
-        return first, grams, f"{times}: which dosing error gives that factor?"
+        wanted, brought = self.plan.target_kg, 0.0
+        told = bool(wanted and self.plan.cure and self.plan.assayed == self.plan.cure)
+        if told:
+            brought = sum(line.nitrite_kg for line in self.plan.cure)
+        holds = {"labels": not told, "grams": told, "times": told}
+        said = {"wanted_g": 1000 * (wanted or 0), "brought_g": 1000 * brought}
+        return notes_of("hints", holds, times=brought / (wanted or 1), **said)
 
     @property
     def findings(self) -> DosingFindings:

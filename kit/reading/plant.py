@@ -158,16 +158,11 @@ def chosen(
         need(product in table.made, note("no product", product=product))
         keep &= table.made == product
     if first or last:
-        days = (
-            np.full(table.n, "NaT", "datetime64[D]")
-            if table.dates is None
-            else table.dates.astype("datetime64[D]")
-        )
+        days = np.array("NaT" if table.dates is None else table.dates, "datetime64[D]")
         need(not np.isnat(days).all(), note("no days"))
+        start, end = (np.datetime64(day) for day in (first or date.min, last or date.max))
         # a batch without a date is in no period
-        keep &= (days >= np.datetime64(first or date.min)) & (
-            days <= np.datetime64(last or date.max)
-        )
+        keep &= (start <= days) & (days <= end)
     need(keep.sum() >= 2, note("few chosen", count=keep.sum(), batches=table.n))
     return table if keep.all() else table.at(np.flatnonzero(keep))
 

@@ -238,9 +238,8 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
     unit = cells.pop("unit", None)
     if unit is None:
         return cells
-    amount = cells.get("amount")
-    if amount is None:
-        amount = Cell(REFUSED, unit.row, "", unit.sheet)
+    amount = cells.get("amount", Cell(REFUSED, unit.row, "", unit.sheet))
+    if "amount" not in cells:
         faults.say("unit alone", unit, "unit", unit=_shown(unit))
     value = amount.value
     if REFUSED in (value, unit.value):

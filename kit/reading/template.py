@@ -85,11 +85,9 @@ def _head(tab: Worksheet, names) -> None:
 
 
 def _note(field: Field) -> Comment:
-    ends = (
-        f"; between {field.low:g} and {field.high:g} {field.unit}".rstrip()
-        if field.low is not None
-        else ""
-    )
+    ends = ""
+    if field.low is not None:
+        ends = f"; between {field.low:g} and {field.high:g} {field.unit}".rstrip()
     comment = Comment(f"{field.meaning}{ends}", "Cold Batter")
     comment.width, comment.height = 320, 110
     return comment

@@ -7,17 +7,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.tables import read_rows
+from kit.yields.ledger import GIVEAWAY, IN, OUT, SIGN
 
 ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
 LABELS = ("supplier", "line", "product", "recipe", "shift")
 """a code under such a header, or one of ATTRIBUTES, is a label, whatever it looks like"""
 ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES, *LABELS)
 """what a column can be, besides a weight"""
-IN, OUT = "in", "out"
-SIGN = {"addition": 1, "rework in": 1, "rework out": -1, "sample": -1, "scrap": -1}
-"""side flows: +1 comes into the batch at the stage, -1 leaves it"""
-KINDS = (IN, OUT, *SIGN, "giveaway")
-ALONG = (IN, *SIGN, OUT, "giveaway")
+ALONG = (IN, *SIGN, OUT, GIVEAWAY)
 """the kinds as they follow each other within a stage"""
 LEFT_OUT = "leave out"
 """what a mapping says of a stage or kind that is no part of the mass balance"""

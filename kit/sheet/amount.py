@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from kit.errors import WrongUnit, need
+from kit.errors import WrongUnit
+from kit.faults import need_said, said
 from kit.units import lone_comma, read, without_fractions
 from kit.working import Step, steps_from, working_of
 
@@ -50,62 +51,35 @@ def read_amount(written: str) -> Amount:
     Raises WrongUnit (no unit, no mass, no basis) or OutOfRange (zero, negative, over 100 %, beyond what a line can weigh).
     """
     text = without_fractions(lone_comma(" ".join(written.replace("−", "-").split())))
-    if "," in text:
-        raise WrongUnit(
-            f"amount {written!r} holds a comma, which can mean 1.5 or 1500; "
-            'write a decimal point and no thousands sign, or say decimal = "," in the file'
-        )
-    if _VOLUME.search(text):
-        raise WrongUnit(
-            f"amount {written!r} is a volume: grain, packing and heaping scatter what a spoon or cup holds by a factor of two and more; "
-            "weigh it and write grams"
-        )
+    at = {"written": written, "examples": EXAMPLES}
+    need_said("," not in text, "amount with a comma", WrongUnit, **at)
+    need_said(not _VOLUME.search(text), "volume", WrongUnit, **at)
     hit = _NUMBER_UNIT.fullmatch(text)
     if not hit:
-        raise WrongUnit(
-            f"amount {written!r} is no amount; write a number and a unit, such as {EXAMPLES}"
-        )
-    if not hit[2]:
-        raise WrongUnit(f"amount {written!r} has no unit; write for example {EXAMPLES}")
+        raise WrongUnit(said("no amount", **at))
+    need_said(bool(hit[2]), "amount alone", WrongUnit, **at)
     number, unit, plain = float(hit[1]), hit[2], f"{hit[1]} {hit[2]}"
     share = _BASIS.fullmatch(unit)
     head, basis = (share[1], share[2]) if share else (unit, "")
     pct_per = _pct_per(head)
-    need(
-        number > 0,
-        f"amount {plain!r} is {'zero' if number == 0 else 'negative'}; an ingredient weighs more than nothing; "
-        "leave the line out if none goes in",
-    )
+    sign = "negative" if number else "zero"
+    need_said(number > 0, "nothing of it", written=plain, sign=sign)
     if pct_per is None:
-        if basis:
-            raise WrongUnit(
-                f"amount {plain!r} names a basis but is a mass; write it without 'of {basis}', or as a share such as '2 % of meat'"
-            )
+        need_said(not basis, "mass of a basis", WrongUnit, written=plain, basis=basis)
         mass = number / _PLAIN[unit] if unit in _PLAIN else read(plain, "kg", "amount")
-        need(
-            LEAST_KG <= mass <= MOST_KG,
-            f"amount {plain!r} is {mass:g} kg; it must lie between {LEAST_KG:g} and {MOST_KG:g} kg; check the unit",
-        )
+        ends = {"least": LEAST_KG, "most": MOST_KG}
+        inside = LEAST_KG <= mass <= MOST_KG
+        need_said(inside, "weight of an amount", written=plain, mass=mass, **ends)
         return Amount(plain, mass_kg=mass)
     return _share(plain, number * pct_per, basis)
 
 
 def _share(written: str, pct: float, basis: str) -> Amount:
-    if not basis:
-        raise WrongUnit(
-            f"amount {written!r} is a share of what? write '{written} of meat' or '{written} of batch'"
-        )
     named = basis.removesuffix(" block")
-    if named not in BASES:
-        raise WrongUnit(
-            f"amount {written!r} is a share of {basis!r}; a sheet knows shares of meat and of batch (the raw mix), "
-            "so turn it into one of these or write a mass"
-        )
-    need(pct >= 1e-8, f"amount {written!r} is too small to weigh; check the unit")
-    need(
-        pct <= 100,
-        f"amount {written!r} is {pct:g} %, over 100 % of {named}; write a share up to 100 %, or a mass",
-    )
+    need_said(bool(basis), "share of what", WrongUnit, written=written)
+    need_said(named in BASES, "share of another basis", WrongUnit, written=written, basis=basis)
+    need_said(pct >= 1e-8, "too small", written=written)
+    need_said(pct <= 100, "too large a share", written=written, pct=pct, basis=named)
     return Amount(written, pct=pct, basis=named)
 
 
@@ -117,7 +91,7 @@ def _pct_per(head: str) -> float | None:
     if not per:
         return None
     below = float(per[2] or 1)
-    need(below > 0, f"the unit {head!r} divides by nothing; write for example 'g per kg'")
+    need_said(below > 0, "per nothing", head=head)
     return 100 * _unit_kg(per[1]) / (below * _unit_kg(per[3]))
 
 
@@ -141,22 +115,11 @@ def meat_and_batch(every: dict[str, float], meats: dict[str, float]) -> tuple[fl
 
     OutOfRange where no positive weights meet both.
     """
-    need(
-        every["batch"] < 100,
-        f"the shares of batch add up to {every['batch']:g} %, which leaves nothing for the other lines; "
-        "they must add up to less than 100 %: give at least one line as a mass",
-    )
-    need(
-        every[""] > 0,
-        "every amount is a share, so nothing says how large the batch is; give at least one line as a mass",
-    )
+    need_said(every["batch"] < 100, "batch of shares", share=every["batch"])
+    need_said(every[""] > 0, "shares alone")
     of_meat = [1 - meats["meat"] / 100, -meats["batch"] / 100]
     of_batch = [-every["meat"] / 100, 1 - every["batch"] / 100]
-    need(
-        of_meat[0] * of_batch[1] - of_meat[1] * of_batch[0] > 1e-9,
-        "the shares cannot all hold: the meat lines given as shares already make up the entire meat block or more; "
-        "give the main meat as a mass",
-    )
+    need_said(of_meat[0] * of_batch[1] - of_meat[1] * of_batch[0] > 1e-9, "meat of shares")
     meat, batch = np.linalg.solve([of_meat, of_batch], [meats[""], every[""]])
     return float(meat), float(batch)
 

@@ -81,8 +81,7 @@ def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> di
         except NotUsable as refused:
             faults.say(refused.key, cell, name, **said_of(field, cell) | refused.gaps)
         except KitError as refused:
-            what, _, remedy = str(refused).partition("; ")
-            faults.add(what, cell, name, remedy)
+            faults.refuse(refused, cell, name)
     return values
 
 
@@ -145,7 +144,7 @@ def _known(record: DraftEntry, entry: dict, faults: Faults) -> tuple[str, Materi
         kind, material = find(entry["name"], kind, entry)
     except KitError as cause:
         name = blamed(entry)
-        faults.add(str(cause), record.cells.get(name, record.place), name)
+        faults.refuse(cause, record.cells.get(name, record.place), name)
         return kind, None
     record.note(_wrong_line(entry, kind, material), faults)
     return kind, material
@@ -205,9 +204,8 @@ def _kilograms(
     try:
         kg = resolve(known, is_meat)
     except KitError as cause:
-        what, _, remedy = str(cause).partition("; ")
         place = at if share else Cell(None, label=records[0].place.label)
-        faults.add(what, place, "amount", remedy)
+        faults.refuse(cause, place, "amount")
         return None
     for record, amount, weight in zip(records, known, kg):
         if not LEAST_KG <= weight <= MOST_KG and "meat" in kinds:

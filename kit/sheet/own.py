@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from kit.errors import KitError, UnknownName, UnknownStrength, attempt, need
+from kit.faults import need_said
 from kit.materials import Material, by_lab, material
 from kit.materials.composition import PARTS
 from kit.materials.given import by_eye, by_lean_ratio
@@ -30,11 +31,8 @@ def way(given: Mapping) -> str:
     # a doubt may stand beside a lean ratio or laboratory values; it is then a uncertainty of those
     if len(said) > 1 and "eye" in said and not {"recipe", "list"} & set(said):
         said.remove("eye")
-    need(
-        len(said) <= 1,
-        f"the line says what it is made of in {len(said)} ways ({', '.join(f for w in said for f in _WAYS[w] if f in given)}); "
-        "keep one: lean, laboratory values, fat by eye, same recipe, or a name in the list of materials",
-    )
+    written = ", ".join(field for w in said for field in _WAYS[w] if field in given)
+    need_said(len(said) <= 1, "two ways", count=len(said), written=written)
     if said:
         return said[0]
     return "label" if any(field in given for field in _LABEL) else "list"
@@ -54,34 +52,21 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
     """
     how = way(given)
     if how == "recipe":
-        need(
-            kind in ("", "rework"),
-            f"composition 'same recipe' is for rework, but the line is of kind {kind!r}",
-        )
+        need_said(kind in ("", "rework"), "recipe of another kind", kind=kind)
         return "rework", None
     if how in ("list", "label"):
         listed = _listed(str(given.get("material", name)), how, kind)
         if listed:
-            need(
-                kind in ("", listed.kind),
-                f"kind is {kind!r}, but {listed.name!r} is of kind {listed.kind!r} in the list of materials; "
-                "leave kind out, or give the line another name and its own composition",
-            )
-            species = given.get("species", listed.species)
-            need(
-                species == listed.species,
-                f"species is {species!r}, but {listed.name!r} is {listed.species or 'of no species'} in the list of "
-                "materials; leave species out, or give the line another name and its own composition",
-            )
+            species, held = given.get("species", listed.species), listed.species or "of no species"
+            at = {"listed": listed, "kind": kind, "species": species, "held": held}
+            need_said(kind in ("", listed.kind), "listed as another kind", **at)
+            need_said(species == listed.species, "listed as another species", **at)
             _check_strength(listed, given)
             return listed.kind, _adjusted(listed, given)
-        need(
-            kind in ("", "cure"),
-            f"nitrite_pct and nitrate_pct are a cure's label, but the line is of kind {kind!r}",
-        )
+        need_said(kind in ("", "cure"), "label of another kind", kind=kind)
         return "cure", _premix(name, given)
     kind = kind or _KIND.get(how) or ("meat" if "species" in given else "")
-    need(bool(kind), "a line with its own composition needs its kind (meat, binder, rework, ...)")
+    need_said(bool(kind), "own without kind")
     return kind, _own(name, kind, given, how)
 
 
@@ -92,34 +77,24 @@ def _listed(name: str, how: str, kind: str = "") -> Material | None:
         if how == "label":
             return None
         need(isinstance(unknown, UnknownName), str(unknown), UnknownStrength)
-        need(
-            kind != "cure" and not _CURE_NAME.search(name),
-            f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be calculated and none is guessed; write nitrite_pct and "
-            "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts",
-        )
+        may_cure = kind == "cure" or _CURE_NAME.search(name)
+        need_said(not may_cure, "strength not written", line=name)
         raise
 
 
 def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
     species, low, high = (given.get(key) for key in ("species", "fat_low_pct", "fat_high_pct"))
     species = species or ""
-    need(
-        bool(species) or kind != "meat",
-        "an own meat needs its species (beef, pork, chicken, turkey)",
-    )
-    need((low is None) == (high is None), "fat by eye needs both fat_low_pct and fat_high_pct")
-    if how in ("lean", "eye"):
-        need(
-            kind == "meat",
-            f"a lean ratio or a fat by eye is for meat, but the line is of kind {kind!r}; give laboratory values",
-        )
+    need_said(bool(species) or kind != "meat", "own without species")
+    need_said((low is None) == (high is None), "one bound of fat")
+    need_said(kind == "meat" or how not in ("lean", "eye"), "eye of another kind", kind=kind)
     if how == "lean":
         made = replace(by_lean_ratio(given["lean"], species, low, high), name=name.lower())
     elif how == "eye":
         made = by_eye(name, species, given["fat_low_pct"], given["fat_high_pct"])
     else:
-        missing = [field for field in _NEEDED_LAB if field not in given]
-        need(not missing, f"laboratory values are not complete: {', '.join(missing)} missing")
+        missing = ", ".join(field for field in _NEEDED_LAB if field not in given)
+        need_said(not missing, "half a laboratory", missing=missing)
         made = by_lab(
             name,
             species,
@@ -144,17 +119,15 @@ def _adjusted(made: Material, given: Mapping) -> Material:
 def _check_strength(listed: Material, given: Mapping) -> None:
     """A listed cure is salt and its salts of curing; a label that says another strength is another cure."""
     label = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
-    need(
-        listed.kind != "cure" or not label or abs(label - (100 - listed.salt_pct)) < 0.01,
-        f"the label says {label:g} % nitrite and nitrate, but {listed.name!r} in the list of materials holds {100 - listed.salt_pct:g} %; "
-        "read the label again, or leave material out so that the label decides",
-    )
+    held = 100 - listed.salt_pct
+    alike = listed.kind != "cure" or not label or abs(label - held) < 0.01
+    need_said(alike, "label against list", label=label, listed=listed, held=held)
 
 
 def _premix(name: str, given: Mapping) -> Material:
     """A cure by its label: what is not nitrite or nitrate is taken as salt."""
     strength = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
-    need(strength <= 100, f"nitrite_pct and nitrate_pct add up to {strength:g} %, over 100 %")
+    need_said(strength <= 100, "label over 100", strength=strength)
     shares = dict.fromkeys(_LAB, 0.0) | {"ash_pct": 100.0, "salt_pct": 100.0 - strength}
     note = "What the label does not call nitrite or nitrate is taken as salt"
     return Material(name.lower(), "cure", "", "cure", **shares, note=note)
@@ -163,7 +136,7 @@ def _premix(name: str, given: Mapping) -> Material:
 def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Material:
     """Rework made of the other lines of the sheet, in their shares, raw and nothing lost."""
     total = sum(kg)
-    need(total > 0, "rework of the same recipe needs other lines")
+    need_said(total > 0, "recipe of nothing")
     mean = {
         f"{part}_pct": sum(getattr(m, f"{part}_pct") * x for m, x in zip(parts, kg)) / total
         for part in (*PARTS, "salt")

@@ -13,6 +13,7 @@ Unweighed flows are taken out by projection: nodes that an unweighed flow joins 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from math import log
 from typing import Any
 
@@ -61,7 +62,7 @@ class Reconciled(Result):
         """No imbalance beyond the scales' uncertainty; None where nothing checks it. No proof."""
         return bool(self.p >= self.alpha) if self.dof else None
 
-    @property
+    @cached_property
     def unusual(self) -> tuple[str, ...]:
         """Weights adjusted by more than their uncertainty allows. One leak makes several."""
         return tuple(name for name, z in zip(self.graph.names, self.z) if z > self.z_limit)

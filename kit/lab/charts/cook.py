@@ -39,10 +39,6 @@ def _degrees(system, high=T_HIGH):
     return up("t:Q", f"temperature ({unit})", _t(T_LOW, system), _t(high, system))
 
 
-def _minutes(high):
-    return across("min:Q", "time (min)", 0, high, ticks=8)
-
-
 def _right(high, **scale):
     """A place for words at the right end of an axis from 0."""
     return alt.XDatum(high, scale=alt.Scale(**{"domain": [0, high + 1], "nice": False, **scale}))
@@ -60,14 +56,10 @@ def _course(minutes, values) -> list[dict]:
     return _rows(m[keep], v[keep])
 
 
-def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
-    return picture(title, subtitle, (width, height), *layers)
-
-
 @alt.kept
 def schedule_chart(system: str) -> dict:
     """Air or bath, wet bulb, surface and core over the stages, with the target of the core."""
-    at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
+    at = {"x": across("min:Q", "time (min)", 0, MIN_HIGH, ticks=8), "y": _degrees(system)}
     title = {  # upright where the stages are too narrow for their names
         "align": {"expr": f"{NARROW} ? 'right' : 'center'"},
         "baseline": {"expr": f"{NARROW} ? 'middle' : 'top'"},
@@ -90,7 +82,7 @@ def schedule_chart(system: str) -> dict:
         "black: core; red dashes: surface; blue dots: wet bulb;",
         "grey: dry bulb or bath; ring: target reached",
     ]
-    return _sized(layers, "Temperatures over the schedule", says, 550, 330)
+    return picture("Temperatures over the schedule", says, (550, 330), *layers)
 
 
 def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
@@ -136,7 +128,7 @@ def chill_chart(system: str) -> dict:
         layer("levels", "quiet words", x=end, y=at["y"], text="words:N", **_AT_RIGHT),
     )
     says = "blue: in water; red dashes: in cold air"
-    return _sized(layers, "Core temperature during chilling", says, height=300)
+    return picture("Core temperature during chilling", says, (WIDTH - 40, 300), *layers)
 
 
 def chill_data(water, air, window_parts, system: str) -> dict[str, list[dict]]:
@@ -173,7 +165,7 @@ def record_chart(system: str) -> dict:
     )
     seventy = units.show(70, "°C", system, 0)
     says = f"dashed: start of the lethality tables, {seventy}, and ends of the cooling limits"
-    return _sized(layers, "Recorded temperatures", says, 760, 310)
+    return picture("Recorded temperatures", says, (760, 310), *layers)
 
 
 def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[dict]]:
@@ -209,7 +201,7 @@ def probe_chart(system: str) -> dict:
         layer("marks", "words", **at, text="words:N", dx=14, dy=14, halo=True),
     )
     says = "dashed: target"
-    return _sized(layers, "Display reading needed", says, WIDTH + 40, 300)
+    return picture("Display reading needed", says, (WIDTH + 40, 300), *layers)
 
 
 def probe_data(found, system: str) -> dict[str, list[dict]]:

@@ -68,6 +68,6 @@ def _table(table: Table, say: Callable[[str], str]) -> Table:
         table,
         caption=say(table.caption),
         columns=tuple(map(say, table.columns)),
-        rows=tuple(replace(row, cells=tuple(map(say, row.cells))) for row in table.rows),
+        rows=tuple(Row(tuple(map(say, row.cells)), row.mark) for row in table.rows),
         later=opened if table.later else None,
     )

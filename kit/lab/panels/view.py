@@ -40,7 +40,7 @@ class Table:
     """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
 
     def __post_init__(self):
-        rows = (one if isinstance(one, Row) else _marked(*map(str, one)) for one in self.rows)
+        rows = [one if type(one) is Row else _marked(*map(str, one)) for one in self.rows]
         object.__setattr__(self, "rows", tuple(rows))
 
     def filled(self) -> "Table":

@@ -17,8 +17,6 @@ from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import FileLimits, Form
 from kit.reading.words import (
-    IN,
-    OUT,
     Header,
     first_few,
     is_total,
@@ -31,6 +29,7 @@ from kit.reading.words import (
     words,
 )
 from kit.tables import value
+from kit.yields.ledger import IN, OUT
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")

@@ -7,9 +7,10 @@ import numpy as np
 import pandas as pd
 
 from kit.reading.records.summary import KEYS, Summary
-from kit.reading.words import IN, OUT, SIGN, sentences
+from kit.reading.words import sentences
 from kit.tables import value
 from kit.working import figure
+from kit.yields.ledger import IN, OUT, SIGN
 from kit.yields.mistakes import SLIPS
 
 KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))

@@ -16,8 +16,9 @@ from kit.reading.amounts import factor
 from kit.reading.dates import ORDERS
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.words import IN, KINDS, LEFT_OUT, OUT, ROLES, first_few, sentences
+from kit.reading.words import LEFT_OUT, ROLES, first_few, sentences
 from kit.stages import STAGES
+from kit.yields.ledger import IN, KINDS, OUT
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
 ASK = "?"

@@ -15,7 +15,6 @@ from kit.reading.records.faults import Log
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.words import (
     ATTRIBUTES,
-    KINDS,
     LABELS,
     LEFT_OUT,
     is_total,
@@ -26,6 +25,7 @@ from kit.reading.words import (
 )
 from kit.stages import STAGES
 from kit.tables import value
+from kit.yields.ledger import KINDS
 
 _MAX_NAME, _MOST_SUMS = 200, 2000
 _AMONG = {"stage": tuple(STAGES), "kind": KINDS}

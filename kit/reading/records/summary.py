@@ -7,9 +7,10 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.reading.cells import each_text
-from kit.reading.words import ALONG, ATTRIBUTES, LABELS, SIGN
+from kit.reading.words import ALONG, ATTRIBUTES, LABELS
 from kit.stages import STAGES
 from kit.tables import value
+from kit.yields.ledger import SIGN
 
 SEVERAL = "several"
 KEYS = tuple((stage, kind) for stage in STAGES for kind in ALONG)

@@ -159,28 +159,20 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     as_set = celsius(colder, system) if isfinite(colder) else f"none from {coldest} to {warmest}"
     here = float(np.interp(meat_C, of.meat_C, of.ice_needed_kg))
     needs, added = (units.show(kg, "kg", system) for kg in (here, of.added_kg))
-    needs, possible = f"{needs} of the {added}", 0 <= here <= of.added_kg
+    needs = f"{needs} of the {added}"
     if here > of.added_kg:
         needs = "not possible: even all ice ends warmer"
     elif here < 0:
         needs = "none: even all water ends colder"
-    energy, without_ice = (
-        heat(e, system) for e in (of.energy_as_set_kJ_per_kg, of.energy_with_water_kJ_per_kg)
-    )
-    must, about_end = "ice needed, meat as set", published(guide, system)
-    warm = "fails" if of.end_C > guide.high_C else ""
-    rows = (
-        *(
-            row(f"final chopping temperature, {name}", celsius(t, system), "computed")
-            for name, t in of.ends_C
-        ),
-        row(f"water that takes up as much heat as ice, up to {planned}", worth, "computed"),
-        row(must, needs, "computed", mark="" if possible else "fails"),
-        row("meat temperature needed, ice as set", as_set, "computed"),
-        row("maximum specific mechanical energy, ice as set", energy, "computed"),
-        row("maximum specific mechanical energy, without ice", without_ice, "computed"),
-        row(f"final chopping temperature; published {about_end}", end, guide.cite, mark=warm),
-    )
+    most = "maximum specific mechanical energy"
+    computed = {f"final chopping temperature, {name}": celsius(t, system) for name, t in of.ends_C}
+    computed |= {
+        f"water that takes up as much heat as ice, up to {planned}": worth,
+        "ice needed, meat as set": needs,
+        "meat temperature needed, ice as set": as_set,
+        f"{most}, ice as set": heat(of.energy_as_set_kJ_per_kg, system),
+        f"{most}, without ice": heat(of.energy_with_water_kJ_per_kg, system),
+    }
     sentence = (
         f"Final chopping temperature {end}; target {planned}. "
         f"All water ends {gap} warmer than all ice; {without}."
@@ -189,8 +181,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     idle = "the batter is above the published range before chopping"
     if placed.stages:
         many, first, later = placed.stages
-        limit = f"chopping stages to stay at or below {top}"
-        rows += (row(limit, f"{many}", "computed"),)
+        computed[f"chopping stages to stay at or below {top}"] = f"{many}"
         idle = "" if many > 1 else "one stage is enough"
         if many > 1:
             back = celsius(values["back_C"], system)
@@ -198,8 +189,15 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
                 f" In {many} stages, chilled to {back} between them, it stays at or below {top}."
             )
             each = f"energy of the first stage, and of each later one from {back}"
-            rows += (row(each, f"{heat(first, system)}, {heat(later, system)}", "computed"),)
+            computed[each] = f"{heat(first, system)}, {heat(later, system)}"
             notes += (CHILL,)
+    possible = 0 <= here <= of.added_kg
+    rows = [
+        row(what, said, "computed", fails=said is needs and not possible)
+        for what, said in computed.items()
+    ]
+    about_end = f"final chopping temperature; published {published(guide, system)}"
+    rows.append(row(about_end, end, guide.cite, fails=of.end_C > guide.high_C))
     return chop_view(
         sentence,
         {"same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system)},

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from kit.chain.chop import CUTTERS
 from kit.chop.bowl import Bowl
 from kit.chop.inverse import IceAnswer, ice_or_why
-from kit.chop.machines import Guide, guides, machines
+from kit.chop.machines import Guide, Machine, guides, machines
 from kit.chop.processing_line import MAIN, ProcessingLine, through_line
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import (
@@ -71,16 +71,20 @@ def _span(low: float, high: float, system: str) -> str:
     return f"{heat(low, system)} to {heat(high, system)}"
 
 
+def _range(m: Machine, system: str) -> tuple[str, str]:
+    return _span(m.low_kJ_per_kg, m.high_kJ_per_kg, system), f"{m.basis}, {m.status}"
+
+
 def line_view(found: Routed, values, system: str, batch: Batch) -> View:
     line, guide, every = found.line, found.guide, machines().values()
     end, machine = line.stops[-1], line.machine
     low, usual, high = (celsius(t, system) for t in (end.low_C, end.usual_C, end.high_C))
     where = beside_guide(end.usual_C, guide, system)
-    span = _span(machine.low_kJ_per_kg, machine.high_kJ_per_kg, system)
+    span, _ = _range(machine, system)
     energy = f"{heat(machine.usual_kJ_per_kg, system)} of batter"
     rows = (
         guide_row("final chopping temperature, usual energy", end.usual_C, guide, where, system),
-        row("energy of the machines", energy, span, "", machine.status),
+        ("energy of the machines", energy, span, "", machine.status),
         ice_row(found.ice, found.planned_C, system),
     )
     put_in = (
@@ -91,15 +95,7 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
             "whole line",
             mark="strong",
         ),
-        *(
-            row(
-                m.name,
-                heat(m.usual_kJ_per_kg, system),
-                _span(m.low_kJ_per_kg, m.high_kJ_per_kg, system),
-                f"{m.basis}, {m.status}",
-            )
-            for m in every
-        ),
+        *((m.name, heat(m.usual_kJ_per_kg, system), *_range(m, system)) for m in every),
     )
     return chop_view(
         f"Final chopping temperature after {machine.name}: {usual}, {where} for {GUIDE_WORDS[guide.name]}. "

@@ -13,7 +13,7 @@ from kit.errors import need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View, row
+from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.sheet import Sheet
@@ -102,20 +102,16 @@ def _logged(sheet: Sheet, log: LogReading, channel: str, start: float, stop: flo
 
 def log_view(result, values, system) -> View:
     fit, log = result.fit, result.log
-    said = [row(text, "") for text in log.understood]
-    said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
+    said = [(text, "") for text in log.understood]
+    said += [(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
     demo = () if values["log"] else (INVENTED,)
     lines = (result.low_C, result.high_C, result.minute, result.fitted_C)
     return chop_view(
         _sentence(fit, bool(values["log"]), system),
         {"log": charts.log_data(fit, *lines, system)},
         (
-            Table(
-                "Result of the log",
-                ("quantity", "value", "90 % interval"),
-                _rows(result, values, system),
-            ),
-            Table("How the file was read", ("read as", "check"), tuple(said)),
+            _result_table(result, values, system),
+            Table("How the file was read", ("read as", "check"), said),
         ),
         fit,
         (*result.left_out, *demo),
@@ -132,16 +128,16 @@ def _sentence(fit: EnergyFit, own: bool, system: str) -> str:
     return said if fit.tells else said + warned
 
 
-def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
+def _result_table(result: Logged, values, system: str) -> Table:
     fit, before, after = result.fit, result.before, result.after
 
-    def interval(what: str, three: Interval, places: int) -> Row:
+    def interval(what: str, three: Interval, places: int) -> tuple[str, ...]:
         low, value, high = (heat(each, system, places) for each in three)
-        return row(what, value, f"{low} to {high}")
+        return what, value, f"{low} to {high}"
 
-    def end(what: str, answer: ChopAnswer) -> Row:
+    def end(what: str, answer: ChopAnswer) -> tuple[str, ...]:
         low, high = celsius(answer.range.low_C, system), celsius(answer.range.high_C, system)
-        return row(what, celsius(answer.end_C, system), f"{low} to {high}")
+        return what, celsius(answer.end_C, system), f"{low} to {high}"
 
     low, power, high = fit.power_kW
     warnings = [*fit.warnings]
@@ -151,16 +147,14 @@ def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
             "No batch sheet of this log was chosen: the batter is that of the invented demo batch, so the energy is not yours.",
         )
     last = celsius(float(fit.measured_C[-1]), system)
-    return (
+    off = f"root mean square error {units.show(fit.misfit_K, 'K', system)}"
+    rows = (
         interval("specific mechanical energy", fit.energy_kJ_per_kg, 1),
         interval("specific mechanical energy per minute", fit.rate_kJ_per_kg_min, 2),
-        row("power into the batter", f"{power:.1f} kW", f"{low:.1f} to {high:.1f} kW"),
+        ("power into the batter", f"{power:.1f} kW", f"{low:.1f} to {high:.1f} kW"),
         end(f"final chopping temperature, usual {before.machine.name}", before),
         end("final chopping temperature, energy of this log", after),
-        row(
-            "last temperature of the log",
-            last,
-            f"root mean square error {units.show(fit.misfit_K, 'K', system)}",
-        ),
-        *(row("✗ warning", text, "", mark="fails") for text in warnings),
+        ("last temperature of the log", last, off),
+        *(("✗ warning", text, "") for text in warnings),
     )
+    return Table("Result of the log", ("quantity", "value", "90 % interval"), rows)

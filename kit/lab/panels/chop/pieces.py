@@ -162,8 +162,8 @@ def beside_guide(end_C: float, guide: Guide, system: str) -> str:
 def guide_row(what: str, end_C: float, guide: Guide, margin: str, system: str) -> Row:
     """An end beside the published range."""
     limit = f"{published(guide, system)} ({guide.name}; a guide)"
-    mark = "fails" if guide.off_K(end_C) > 0 else ""
-    return row(what, celsius(end_C, system), limit, margin, guide.cite, mark=mark)
+    warm = guide.off_K(end_C) > 0
+    return row(what, celsius(end_C, system), limit, margin, guide.cite, fails=warm)
 
 
 def ice_row(ice: IceAnswer | None, planned_C: float, system: str) -> Row:

@@ -116,9 +116,8 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
         f"Final chopping temperature after {stop:g} min: {end}, {where} for {GUIDE_WORDS[guide.name]}, "
         f"with {left} of ice left."
     )
-    off = guide.off_K(end_C)
     rows = [
-        row("final chopping temperature", end, where, guide.cite, mark="fails" if off > 0 else ""),
+        row("final chopping temperature", end, where, guide.cite, fails=guide.off_K(end_C) > 0),
         row("published range", published(guide, system), "", guide.cite),
         row("ice left", left, "", "computed"),
     ]
@@ -130,14 +129,9 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
             f"{held.total_out_g:.1f} %; smallest margin: {first}, {signed(least)}."
         )
         rows += [
-            row(
-                f"margin, {LIMIT_WORDS[limit]}",
-                signed(margin),
-                "below 0" if margin < 0 else "above 0",
-                "teaching model",
-                mark="fails" if margin < 0 else "",
-            )
-            for limit, margin in held.margins.items()
+            row(f"margin, {LIMIT_WORDS[limit]}", signed(m), side, "teaching model", fails=m < 0)
+            for limit, m in held.margins.items()
+            for side in ["below 0" if m < 0 else "above 0"]
         ]
         rows.append(row("cook-out, % of batter", f"{held.total_out_g:.1f}", "", "teaching model"))
         drawn, text = section_of_held(held)
@@ -149,7 +143,7 @@ def stop_view(stopped: Stopped, values, system: str, batch: Batch) -> View:
         sentence,
         data | drawn,
         {"bowl": here} | text,
-        (Table("Where you stop", ("what", "value", "against its limit", "source"), tuple(rows)),),
+        (Table("Where you stop", ("what", "value", "against its limit", "source"), rows),),
         (*batch.notes, *asked, *stopped.chopped.notes),
         steps,
         (guide.cite, *sources),

@@ -44,6 +44,14 @@ def cook_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:
     )
 
 
+def shown(x, unit: str, system: str, digits: int = 2) -> str:
+    """A figure in the chosen system, or with its digits; words as they are, and nothing where there is none."""
+    if x is None or isinstance(x, str):
+        return x or ""
+    own = f"{x:.{digits}f} {unit}"
+    return units.show(x, unit, system) if unit in ("°C", "K", "W/(m² K)") else own
+
+
 def edition(named: str, status: str) -> str:
     """An edition and how it was read, in words."""
     said = _STATUS[status]
@@ -117,18 +125,13 @@ def expected_row(found: ExpectedYield) -> Row:
 
 def finding_row(f: RowFinding, system: str, more: str = "") -> Cells:
     """One published row or target: what was found, what is asked, and the margin."""
-
-    def shown(x, unit):
-        if x is None:
-            return ""
-        return units.show(x, unit, system) if unit in ("°C", "K") else f"{x:.2f} {unit}"
-
     margin = "not shown"
     if f.margin is not None and f.met is not None:
-        size = shown(abs(f.margin), f.margin_unit)
+        size = shown(abs(f.margin), f.margin_unit, system)
         margin = f"{size} above" if f.met else f"✗ {size} below"
     said = edition(f.published.edition, f.published.status) + more
-    return f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, said
+    figures = (shown(x, f.unit, system) for x in (f.found, f.asked))
+    return f.what, *figures, margin, said
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:

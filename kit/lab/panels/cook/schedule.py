@@ -22,6 +22,7 @@ from kit.lab.panels.cook.pieces import (
     core_row,
     diameter_slider,
     lethal_rows,
+    shown,
     slider,
     water_rows,
 )
@@ -34,15 +35,15 @@ COEFFICIENT = (
     "Heat transfer coefficient: heat flow into each square metre of surface per degree between medium and surface. Here it follows from the air speed, or from still water, by the correlations named "
     "in the sources; for shower and ice bath it is an assumption. Your own value, or one fitted to a log (fit_log), overrides it."
 )
-PLATEAUS = (
-    "stage",
-    "air or bath",
-    "wet bulb",
-    "heat transfer coefficient",
-    "plateau of a wet surface",
-    "core at the end",
-    "evaporation",
-)
+PLATEAUS = {  # column: (field of the stage, unit)
+    "stage": ("name", ""),
+    "air or bath": ("medium_C", "°C"),
+    "wet bulb": ("wet_bulb_C", "°C"),
+    "heat transfer coefficient": ("h_W_per_m2K", "W/(m² K)"),
+    "plateau of a wet surface": ("plateau_C", "°C"),
+    "core at the end": ("core_end_C", "°C"),
+    "evaporation": ("lost_pct", "%"),
+}
 
 
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
@@ -117,18 +118,10 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
         sentence += (
             f" The surface-core difference exceeds your limit by {units.show(over, 'K', system)}."
         )
-    plateaus = tuple(
-        (
-            s.name,
-            t(s.medium_C),
-            "" if s.wet_bulb_C is None else t(s.wet_bulb_C),
-            units.show(s.h_W_per_m2K, "W/(m² K)", system),
-            t(s.plateau_C),
-            t(s.core_end_C),
-            f"{s.lost_pct:.1f} %",
-        )
-        for s in done.stages
-    )
+    plateaus = [
+        [shown(getattr(stage, name), unit, system, 1) for name, unit in PLATEAUS.values()]
+        for stage in done.stages
+    ]
     rows = (
         core_row(done, system),
         ahead_row(done, values["ahead_limit_K"], system),
@@ -143,7 +136,7 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
         {"schedule": f"{drawn} {sentence}"},
         (
             Table("Outcome", COLUMNS, rows),
-            Table("Plateau (stall) temperature of each stage", PLATEAUS, plateaus),
+            Table("Plateau (stall) temperature of each stage", tuple(PLATEAUS), plateaus),
         ),
         notes=(*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
         steps=answer.working,

@@ -8,9 +8,10 @@ from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
-from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
+from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
+from kit.working import notes_of
 
 HIGH = 25.0
 ENTRIES = 4
@@ -70,33 +71,29 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
 def set_view(answer: Set, values, system) -> View:
     c, before, after = answer
     far = c.furthest
+    tubes = any(f.quantity == "fat_out_g" for f in c.fitted)
     density = tables.value("emulsion_fat_density_kg_per_L")
-    about_rows = "A cook loss by weight includes drying, unless drying_pct subtracts it."
-    if any(f.quantity == "fat_out_g" for f in c.fitted):
-        about_rows = f"Tube tests read in ml: density of fat {density:g} g/ml, of exudate 1 g/ml; percentages refer to the batter weighed into the tube."
-    notes = (
-        *plain_notes(c.notes),
-        "Write a name, then g (batter in the tube), fat and water (ml read off), and what differed from the batch: end (°C), salt (%), core (°C), or any column of the CSV.",
-        "The two offsets shift all predictions up or down; slopes, limits and directions stay. The water margin changes with its offset; the fat margins do not.",
-        about_rows,
-    )
+    own = notes_of("class tests", {"tubes": tubes, "cooks": not tubes}, density=density)
     names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
     grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
-    rows = []
-    for f in c.fitted:
-        figures = (f"{grams:.2f}" for grams in (f.measured_g, f.before_g, f.after_g))
-        name, mark = (f"✗ {f.label}", "fails") if f is far else (f.label, "")
-        rows.append(row(name, QUANTITIES[f.quantity], *figures, mark=mark))
+    rows = (
+        (
+            f"{'✗ ' * (f is far)}{f.label}",
+            QUANTITIES[f.quantity],
+            *(f"{grams:.2f}" for grams in (f.measured_g, f.before_g, f.after_g)),
+        )
+        for f in c.fitted
+    )
     measured = Table(
         "Measured and predicted cook-out (g per 100 g raw batter)",
         ("tube test", "part", "measured", "before calibration", "after calibration"),
-        tuple(rows),
+        rows,
     )
     return View(
         _sentence(answer, far, system),
         {"tubes": charts.beside_data(names, *grams, HIGH)},
         tables=(_levels(c), measured, before_after_table(before.name, before, after, system)),
-        notes=notes,
+        notes=(*plain_notes(c.notes), *own),
         steps=c.working,
         sources=c.sources,
         cautions=cautions(),
@@ -126,7 +123,7 @@ def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
 
 def _levels(c: Calibration) -> Table:
     rows = (
-        row(name, signed(level), " to ".join(signed(x) for x in interval), f"{told:.0f} %")
+        (name, signed(level), " to ".join(signed(x) for x in interval), f"{told:.0f} %")
         for name, level, interval, told in (
             ("water", c.water_level, c.water_level_90, c.told_pct[0]),
             ("fat", c.fat_level, c.fat_level_90, c.told_pct[1]),
@@ -135,5 +132,5 @@ def _levels(c: Calibration) -> Table:
     return Table(
         "Calibration offsets (log-odds; positive: more cook-out)",
         ("offset", "value", "90 % interval", "uncertainty reduced by"),
-        tuple(rows),
+        rows,
     )

@@ -97,7 +97,7 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
     return Table(
         "Margins of the four limits (no unit; 0 is the limit of the model)",
         ("limit", "compared values", "margin", "90 % interval", "samples below 0"),
-        tuple(rows),
+        rows,
     )
 
 
@@ -105,23 +105,18 @@ def before_after_table(
     name: str, before: EmulsionAnswer, after: EmulsionAnswer, system: str
 ) -> Table:
     """One batch without and with a calibration."""
-    both, rows = (before, after), []
-    for words, part in (("cook-out", "all"), ("fat in the cook-out", "fat")):
-        rows.append(row(words, *(kilograms(each, each.cook_out_g[part], system) for each in both)))
-    spans = (each.cook_out_range_g["all"] for each in both)
-    rows.insert(
-        1,
-        row(
-            "cook-out, 90 % interval (% of raw batter)",
-            *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans),
-        ),
-    )
-    for limit in LIMITS:
-        margins = (signed(each.held.margins[limit]) for each in both)
-        rows.append(row(f"margin, {LIMIT_WORDS[limit]}", *margins))
-    return Table(
-        f"{name}: before and after calibration", ("quantity", "before", "after"), tuple(rows)
-    )
+
+    def of(each: EmulsionAnswer) -> dict[str, str]:
+        low, _, high = each.cook_out_range_g["all"]
+        return {
+            "cook-out": kilograms(each, each.cook_out_g["all"], system),
+            "cook-out, 90 % interval (% of raw batter)": f"{low:.1f} to {high:.1f} %",
+            "fat in the cook-out": kilograms(each, each.cook_out_g["fat"], system),
+        } | {f"margin, {LIMIT_WORDS[limit]}": signed(each.held.margins[limit]) for limit in LIMITS}
+
+    first, second = of(before), of(after)
+    rows = ((what, said, second[what]) for what, said in first.items())
+    return Table(f"{name}: before and after calibration", ("quantity", "before", "after"), rows)
 
 
 def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
