@@ -81,9 +81,8 @@ def put_on_one_axis(table: LogTable, parts: Sequence[ChannelGroup]) -> None:
     for part in parts:
         ahead = part.seconds[0] - first
         if part.clock.colons and not part.clock.dated:
-            part.seconds = part.seconds + DAY_S * (
-                float(-ahead > HALF_DAY_S) - float(ahead > HALF_DAY_S)
-            )
+            days = float(ahead < -HALF_DAY_S) - float(ahead > HALF_DAY_S)
+            part.seconds = part.seconds + DAY_S * days
     start = min(part.seconds[0] for part in parts)
     several = len({part.clock.columns for part in parts}) > 1
     if several and max(p.seconds[0] for p in parts) > min(p.seconds[-1] for p in parts):
