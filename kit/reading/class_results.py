@@ -159,11 +159,13 @@ class _Gathered:
         try:
             key = read_code(reader.cells["code"])
         except WrongCode as cause:
-            return reader.say("code", "wrong code", why=cause)
+            reader.say("code", "wrong code", why=cause)
+            return
         if key not in self.plan.design.fill_g:
             dropped = "tube dropped" if key in self.plan.whole.fill_g else "tube not planned"
             why = "station absent" if key[0] in self.plan.absent else dropped
-            return reader.say("code", why, code=code(*key))
+            reader.say("code", why, code=code(*key))
+            return
         for name, mine in zip(("station", "batter", "tube"), key):
             said = reader.cells.get(name, "")
             if said and said != str(mine):
@@ -183,7 +185,6 @@ class _Gathered:
             if old:
                 again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
                 self.notes.append(again)
-        return None
 
     def _weights(self, reader: "_RowReader", t: TubeReading) -> None:
         if t.empty_g is not None and t.filled_g is not None and t.filled_g <= t.empty_g:
