@@ -125,7 +125,9 @@ def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
         return who is None or s.name in (who[1:] if family == "rework" else where[who[0]][1])
 
     pairs = list(zip(pats.family.tolist(), pats.who))
-    return np.array([[fits(s, *pair) for pair in pairs] for s in series], bool)
+    place = {pair: n for n, pair in enumerate(dict.fromkeys(pairs))}
+    ok = np.array([[fits(s, *pair) for pair in place] for s in series], bool)
+    return ok[:, [place[pair] for pair in pairs]]
 
 
 @dataclass(frozen=True, eq=False)

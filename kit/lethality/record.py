@@ -202,15 +202,13 @@ def _named(plan, findings) -> tuple[str, ...]:
 
 def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:
     unreached = any(f.met is None and f.margin is None for f in cooling)
+    exact, alone, unsaid = probe_error_K is None, len(channels) == 1, nitrite_ppm is None
     lacking = {
-        "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it": probe_error_K
-        is None,
-        "only one channel: nothing shows how far other links differ from this one": len(channels)
-        == 1,
+        "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it": exact,
+        "only one channel: nothing shows how far other links differ from this one": alone,
         "cooling windows that the record does not reach: see their notes": unreached,
         "when the cook ended and chilling began: the log does not say it; chilling is to begin within 90 minutes": True,
-        "ingoing nitrite: the slow windows are not judged without it": cured
-        and nitrite_ppm is None,
+        "ingoing nitrite: the slow windows are not judged without it": cured and unsaid,
         "ascorbate or erythorbate: the slow windows of 2021 require it, the amount was not verified": cured,
         "probe calibration, place of the probe, and the name of the person who read the record": True,
     }

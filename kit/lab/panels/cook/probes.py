@@ -29,15 +29,16 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
     stages = [stage for stage in schedule_of(sheet) if stage.vapour_Pa is not None]
 
     @lru_cache(maxsize=16)
-    def answer(diameter, target, spread, longer, *asked) -> OneProbe:
-        placed = [replace(stage, spread_K=spread) for stage in stages]
-        placed[-1] = placed[-1].lasting(max(placed[-1].minutes + longer, 1.0))
-        link, more = replace(base, diameter_mm=diameter), dict(zip(ASKED, asked))
-        return one_probe(link, placed, target, pool=POOL, batches=BATCHES, **more)
-
-    def compute(values) -> OneProbe:
-        first = ("diameter_mm", "target_C", "spread_K", "longer_min")
-        return answer(*(values[key] for key in (*first, *ASKED)))
+    def answer(chosen: tuple[tuple[str, float], ...]) -> OneProbe:
+        values = dict(chosen)
+        placed = [replace(stage, spread_K=values["spread_K"]) for stage in stages]
+        minutes = placed[-1].minutes + values["longer_min"]
+        placed[-1] = placed[-1].lasting(max(minutes, 1.0))
+        link, asked = (
+            replace(base, diameter_mm=values["diameter_mm"]),
+            {k: values[k] for k in ASKED},
+        )
+        return one_probe(link, placed, values["target_C"], pool=POOL, batches=BATCHES, **asked)
 
     def scatter(key, label, unit, high, step, group):
         start = value(f"cook_{key.rsplit('_', 1)[0]}")
@@ -60,7 +61,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
     return Panel(
         "Core probe reading for the coldest link",
         controls,
-        compute,
+        lambda values: answer(tuple(values.items())),
         probe_view,
         {"probe": charts.probe_chart},
         {

@@ -77,10 +77,7 @@ def standing_panel() -> Panel:
         tuple(controls),
         compute,
         standing_view,
-        {
-            "standing": charts.standing_chart,
-            "readings": charts.readings_chart,
-        },
+        {"standing": charts.standing_chart, "readings": charts.readings_chart},
         {
             "Final chopping temperature too high": preset(**hot),
             "Temperature right, trim too fat": preset(("chop_time_pct", "103"), trim, **best),
