@@ -237,13 +237,14 @@ def notes_of(of: str, holds: Mapping[str, object], /, **known: Any) -> tuple[str
 
 
 @cache
-def _written() -> dict[str, list[tuple[dict[str, str], dict[str, tuple[str, str]]]]]:
-    """name -> each row of data/words/working.csv, with unit and meaning of its symbols."""
-    found: dict[str, list] = {}
+def _written() -> dict[str, tuple[list[tuple[str, ...]], dict[str, tuple[str, str]]]]:
+    """name -> its rows of data/words/working.csv (formula, what, unit, key), and unit and meaning of its symbols."""
+    found: dict[str, tuple[list, dict]] = {}
     for row in read_rows("words", "working.csv"):
+        rows, symbols = found.setdefault(row["of"], ([], {}))
+        rows.append((row["formula"], row["what"], row["unit"], row["key"]))
         parts = (one.partition(": ") for one in row["terms"].split(" | "))
-        terms = {symbol: said.partition(", ")[::2] for symbol, _, said in parts if symbol}
-        found.setdefault(row["of"], []).append((row, terms))
+        symbols |= {symbol: said.partition(", ")[::2] for symbol, _, said in parts if symbol}
     return found
 
 
@@ -253,14 +254,21 @@ def working_of(of: str, /, **known: Any) -> tuple[Step, ...]:
     known: symbol -> value, or (value, unit, meaning) where the row's own do not hold; the answers are symbols too, and a row whose answer
     is left out or None is not written. What a row names in braces is put into its words.
     """
-    told, rows = dict(known), []
-    for row, terms in _written()[of]:
-        formula = row["formula"].format_map(known)
-        if known.get(_symbols(formula)[0]) is None:
-            continue
-        for symbol, words in terms.items():
-            if not isinstance(known[symbol], tuple):
-                told[symbol] = known[symbol], *(text.format_map(known) for text in words)
-        what, unit, key = (row[name].format_map(known) for name in ("what", "unit", "key"))
-        rows.append((what, formula, unit, key))
-    return steps_from(told, *rows)
+    rows, symbols = _written()[of]
+    made = []
+
+    def filled(texts: Iterable[str]) -> list[str]:
+        return [text.format_map(known) if "{" in text else text for text in texts]
+
+    def term(symbol: str) -> Term:
+        given = known[symbol]
+        if isinstance(given, tuple) or symbol not in symbols:
+            return Term(symbol, *_three(given))
+        return Term(symbol, float(given), *filled(symbols[symbol]))
+
+    for row in rows:
+        formula, what, unit, key = filled(row)
+        answer, names = _symbols(formula)
+        if (found := known.get(answer)) is not None:
+            made.append(Step(what, formula, tuple(map(term, names)), _three(found)[0], unit, key))
+    return tuple(made)

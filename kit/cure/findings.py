@@ -7,7 +7,7 @@ first. Several usually fit; the kit lists them all and says which further input 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from math import log
 
 from kit.cure.cautions import TOO_LITTLE
@@ -16,7 +16,7 @@ from kit.cure.dosing_errors import DOSING_ERRORS, DosingError, allowed_elsewhere
 from kit.cure.limits import Band, band, limit_kg
 from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.rules.limits import rounding_fraction
 from kit.tables import number, read_rows, value
 from kit.working import Result, notes_of, working_of
@@ -143,9 +143,8 @@ def _contents(plan: Plan) -> Iterator[DoseAlarm]:
             continue
         written = plan.per_meat(line.nitrite_kg)
         if line.kg > 0:
-            try:
-                need_hand_dosable(mix, plan.batch_kg)
-            except KitError as refused:
+            _, refused = attempt(partial(need_hand_dosable, mix, plan.batch_kg))
+            if refused:
                 yield _alarm("pure_by_hand", written, refused=refused)
         meant, read = mix.nitrite_pct or 0.0, line.label_nitrite_pct
         if read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100:

@@ -7,6 +7,7 @@ there is no list: the result holds the reason instead.
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -73,7 +74,7 @@ class Weight:
     def pct_of_batch(self) -> float:
         return self.reading_g / self.plan.batch_kg / 10
 
-    @property
+    @cached_property
     def ppm_of_meat(self) -> tuple[float, float] | None:
         """What a cure so weighed may really give, least and most; None for all else."""
         mix = self.item.premix
@@ -82,7 +83,7 @@ class Weight:
         ends = ppm_interval(self.reading_g, mix.strength_pct, self.plan.meat_kg, self.plan.weigher)
         return float(ends[0]), float(ends[1])
 
-    @property
+    @cached_property
     def rounding(self) -> str:
         """Says so where a limit, not the nearest reading, decided which way it was rounded."""
         scale, reading = self.plan.weigher, self.reading_g
@@ -92,7 +93,7 @@ class Weight:
         why = "down to stay within its limit" if reading < nearest else "up to reach its minimum"
         return f"rounded {why}"
 
-    @property
+    @cached_property
     def note(self) -> str:
         """Is the scale too coarse for it?"""
         scale, wanted, tolerance = self.plan.weigher, self.exact_g, value("dose_tolerance_pct")

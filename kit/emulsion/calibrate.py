@@ -8,7 +8,7 @@ A row or two cannot say much: the uncertainty of the rows of emulsion.csv is the
 measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import NamedTuple
@@ -22,7 +22,7 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
-from kit.working import Result, Step, notes_of, working_of
+from kit.working import Result, notes_of, working_of
 
 LEVELS = ("water_level", "fat_level")
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
@@ -204,13 +204,12 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
             *(tables.number(f"emulsion_{row}").cite() for row in used),
             tables.cite("beef_tube_yield2022", "abstract", "read"),
         ),
-        own_working=tuple(_working(told, prior, sd)),
+        own_working=tuple(
+            step
+            for level, t, s0, s in zip(LEVELS, told, prior, sd)
+            for step in working_of("calibration", level=level, t=t, s=s, s0=s0)
+        ),
     )
-
-
-def _working(told, prior, sd) -> Iterator[Step]:
-    for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        yield from working_of("calibration", level=level, t=share, s=narrow, s0=wide)
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:

@@ -126,7 +126,7 @@ def corrective_actions(
         float(state.total_out_g),
         own_notes=(*untried(batter), *about, CAUTION),
         own_sources=(*model_sources(batter), *(a.factor.row.cite() for a in found)),
-        own_working=(*steps, *(_counted(action) for action in found)),
+        own_working=(*steps, *(step for action in found for step in _counted(action))),
     )
 
 
@@ -163,8 +163,7 @@ def _nearest(
     return min(hits, key=lambda x: abs(x - here), default=None), reached
 
 
-def _counted(action: CorrectiveAction) -> Step:
-    factor, known = action.factor, {"after": action.after, "before": action.before}
-    words = {"change": action.change, "factor": factor.name, "unit": factor.unit}
-    known |= {"steps": action.steps, "one": factor.unit_step}
-    return working_of("size of a change", **known, **words)[0]
+def _counted(action: CorrectiveAction) -> tuple[Step, ...]:
+    words = {"factor": action.factor.name, "unit": action.factor.unit, "change": action.change}
+    known = {"after": action.after, "before": action.before, "one": action.factor.unit_step}
+    return working_of("size of a change", steps=action.steps, **known, **words)

@@ -10,7 +10,7 @@ from kit.chain.chop import ChopAnswer, chopped_bowl
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.inverse import CoolingOptions, Stages, cooling_options, in_stages, same_end_ice_kg
 from kit.chop.machines import Guide, Machine, guides
-from kit.errors import OutOfRange
+from kit.errors import attempt
 from kit.lab.charts import chop as charts
 from kit.lab.panels.chop.pieces import (
     BREAKS,
@@ -119,10 +119,8 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         options = cooling_options(bowl, energy, values["wanted_C"])
         edges = (guide.high_C, guide.low_C)
         ice = (same_end_ice_kg(bowl, options.meat_C, edge, energy) for edge in edges)
-        try:
-            stages = in_stages(bowl, energy, guide.high_C, values["back_C"])
-        except OutOfRange:  # warmer than the guide before the knives start
-            stages = None
+        # none where the bowl is warmer than the guide before the knives start
+        stages, _ = attempt(lambda: in_stages(bowl, energy, guide.high_C, values["back_C"]))
         return Placed(options, guide, *ice, stages)
 
     def start(batch: Batch) -> dict:

@@ -9,7 +9,7 @@ from kit.cure import Scale, cautions, on_scale
 from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
 from kit.cure.premix import premix
 from kit.cure.scale import Dilution, ScaleAnswer, dilute, ppm_interval
-from kit.errors import KitError
+from kit.errors import attempt
 from kit.lab.charts import cure_scale as charts
 from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cure import pieces
@@ -48,10 +48,7 @@ def scale_panel() -> Panel:
         sweep = (_SWEEP_KG, ppm, *ppm_interval(reading, strength, _SWEEP_KG, scale))
         diluted, why = None, ""
         if not answer.within:
-            try:
-                diluted = dilute(target, mix, meat, scale, tolerance)
-            except KitError as error:
-                why = str(error)
+            diluted, why = attempt(lambda: dilute(target, mix, meat, scale, tolerance))
         return Weighed(answer, diluted, why, sweep, _lines_of_meat(values["rule"]))
 
     presets = {
