@@ -93,6 +93,9 @@ def shown(path: Path):
     text = path.read_text(encoding="utf-8")
     if path.suffix == ".py":
         yield from strings_of(text)
+    elif path.suffix == ".html":
+        plain = re.sub(r"<style>.*?</style>|<[^>]*>|\[\[.*?\]\]", " ", text, flags=re.S)
+        yield from enumerate(plain.split("\n"), 1)
     elif path.suffix == ".md":
         yield from enumerate(text.split("\n"), 1)
     elif path.suffix == ".csv":
@@ -142,7 +145,7 @@ def every() -> dict[str, list[str]]:
     """Every banned phrase, by tree."""
     found: dict[str, list[str]] = {tree: [] for tree in STILL}
     paths = [ROOT / "README.md", ROOT / "DEVELOPERS.md"]
-    for folder, end in (("kit", "py"), ("data", "csv"), ("notebooks", "ipynb")):
+    for folder, end in (("kit", "py"), ("kit", "html"), ("data", "csv"), ("notebooks", "ipynb")):
         paths += sorted((ROOT / folder).rglob(f"*.{end}"))
     for path in paths:
         name = path.relative_to(ROOT).as_posix()
@@ -173,7 +176,11 @@ def test_a_banned_phrase_would_be_seen(tmp_path):
     ]
     table = tmp_path / "x.csv"
     table.write_text("key,note\nthe_books,the books do not close\n", encoding="utf-8")
-    assert {phrase for _, phrase, _ in phrases([text for _, text in shown(table)])} == {"the books"}
+    page = tmp_path / "x.html"
+    page.write_text("<p class='doubt'>[[plan.doubt]]: the books</p>", encoding="utf-8")
+    for path in (table, page):
+        said = {phrase for _, phrase, _ in phrases([text for _, text in shown(path)])}
+        assert said == {"the books"}
     assert (
         phrases(["textbooks; 3 percentage points; 12 points are out of control; water-holding"])
         == []

@@ -41,14 +41,9 @@ class Replanned(Result):
         lines = [ends or f"Nothing fits: {self.timetable.because}."]
         lines += [f"Given up: {one}" for one in self.given_up]
         lines += [f"Station {s} uses chopper {c} from now on." for s, c in self.moved.items()]
-        worth = self.plan.question.worth_knowing_points
-        return "\n".join(
-            [
-                *lines,
-                f"Chance of seeing {worth:g} percentage points: {100 * self.chance:.0f} %, before {100 * self.chance_before:.0f} %.",
-                *self.notes,
-            ]
-        )
+        worth = f"{self.plan.question.worth_knowing_points:g} percentage points"
+        chance = f"{100 * self.chance:.0f} %, before {100 * self.chance_before:.0f} %"
+        return "\n".join([*lines, f"Chance of seeing {worth}: {chance}.", *self.notes])
 
 
 def replan(
@@ -96,48 +91,41 @@ def replan(
     }
     now = _Now(session, int(at + stop), begun, moved)
     left, given_up = without(plan, absent), [f"station {s}: it is away" for s in absent]
-    if lost_choppers or stop:
+    if not (lost_choppers or stop):
+        found = left.timetable
+    else:
         for station, why in _spoilt(left, now):
             if station not in left.absent:
                 left, given_up = without(left, [station]), [*given_up, f"station {station}: {why}"]
         if len(left.absent) > plan.stations - 2:
-            gone = "fewer than two stations are left"
-            return Replanned(
-                plan,
-                int(at),
-                Timetable((), "impossible", gone, ()),
-                tuple(given_up),
-                {},
-                plan.chance,
-                0.0,
-            )
-        left, found, more = _fitted(left, now)
-        given_up += more
-    else:
-        found = left.timetable
+            left, moved = plan, {}
+            found = Timetable((), "impossible", "fewer than two stations are left", ())
+        else:
+            left, found, more = _fitted(left, now)
+            given_up += more
     own = {s: c for s, c in moved.items() if s not in left.absent}
-    mixed = sorted({key[0] for key in begun if key[2] == "chop" and key[0] in own})
-    notes = [
-        f"station {s} chops its batters in two choppers: their difference holds that of the choppers; write it down"
-        for s in mixed
-    ]
-    notes += [
-        f"station {row.key[0]} takes batter {row.key[1]} out of the chopper that is lost and chops it from the beginning; write it down"
+    mixed = {key[0]: "" for key in sorted(begun) if key[2] == "chop" and key[0] in own}
+    again = [
+        row
         for row in old.rows
         if row.session == session
         and row.chopper in lost_choppers
         and row.start_min < at < row.end_min
         and row.key[0] in own
     ]
+    notes = (
+        *(
+            f"station {s} chops its batters in two choppers: their difference holds that of the choppers; write it down"
+            for s in mixed
+        ),
+        *(
+            f"station {row.key[0]} takes batter {row.key[1]} out of the chopper that is lost and chops it from the beginning; write it down"
+            for row in again
+        ),
+    )
+    chance = left.chance if found.rows else 0.0
     return Replanned(
-        left,
-        int(at),
-        found,
-        tuple(given_up),
-        own,
-        plan.chance,
-        left.chance if found.rows else 0.0,
-        own_notes=tuple(notes),
+        left, int(at), found, tuple(given_up), own, plan.chance, chance, own_notes=notes
     )
 
 

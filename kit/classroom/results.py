@@ -129,7 +129,7 @@ class ClassResults(Result):
 
 def _late(plan: ClassPlan, batters: Sequence[BatterReading]) -> Iterator[ClassFinding]:
     """Batters that went into the bath later than planned by more than a batter may wait."""
-    timed = {(b.station, b.batter): b.into_bath_min for b in batters if b.into_bath_min is not None}
+    timed = {b.key: b.into_bath_min for b in batters if b.into_bath_min is not None}
     rows = plan.timetable.rows if timed and plan.design.kind != "split" else ()
     planned = {row.key[:2]: row.start_min for row in rows if row.key[2] == "bath"}
     for key, at in timed.items():

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 from kit.classroom.tasks import (
@@ -164,31 +165,26 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
     solver.parameters.max_deterministic_time = effort
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
-    status = solver.solve(model)
-    found = {
-        cp_model.OPTIMAL: "best possible",
-        cp_model.FEASIBLE: "found",
-        cp_model.INFEASIBLE: "impossible",
-    }.get(status, "undecided")
+    found = _SAID.get(solver.status_name(solver.solve(model)), "undecided")
     placed = found in METHODS[:2]
     return found, {key: solver.value(at) for key, at in start.items()} if placed else {}
 
 
+_SAID = {"OPTIMAL": "best possible", "FEASIBLE": "found", "INFEASIBLE": "impossible"}
+
+
 def bound(work: Work) -> tuple[str, int]:
     """(resource, minutes) of the resource that takes longest: its work shared out, and the shortest head and tail around it."""
-    tails: dict[tuple, int] = {}
-    heads: dict[tuple, int] = {}
     by_key = {task.key: task for task in work.tasks}
 
+    @cache
     def head(key: tuple) -> int:
-        if key not in heads:
-            heads[key] = max((head(b) + by_key[b].minutes for b in by_key[key].after), default=0)
-        return heads[key]
+        return max((head(b) + by_key[b].minutes for b in by_key[key].after), default=0)
 
+    tails = dict.fromkeys(by_key, 0)
     for task in sorted(work.tasks, key=lambda one: head(one.key), reverse=True):
-        tails.setdefault(task.key, 0)
         for before in task.after:
-            tails[before] = max(tails.get(before, 0), tails[task.key] + task.minutes)
+            tails[before] = max(tails[before], tails[task.key] + task.minutes)
     worst = ("", 0)
     for resource, capacity in work.capacity.items():
         its = [task for task in work.tasks if resource in task.needs]
@@ -286,8 +282,7 @@ def ways(
         of_room("twice the places in the bath", bath_places=2 * room.bath_places),
     ]
     if len(room.sessions_min) > 1 and not room.overnight:
-        night = {"room": replace(room, overnight=True)}
-        tried.append(("a night before the bath", night))
+        tried.append(("a night before the bath", {"room": replace(room, overnight=True)}))
     if planned.tubes > 1:
         tried.append(("one tube fewer of each batter", {"planned": again(tubes=planned.tubes - 1)}))
     for fewer in (1, 2):

@@ -11,6 +11,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.faults import Cell, Faults
+from kit.reading.shapes import FoundTable
 
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
@@ -44,6 +45,17 @@ class ColumnTable:
     """the text above the rows of data"""
     what: str = ""
     """how the reader calls such a file"""
+
+    @classmethod
+    def of(
+        cls, faults: Faults, found: FoundTable, columns, row, sheet: str = "", blank=0, **more
+    ) -> "ColumnTable":
+        """A table as it was found in a file, without the rows in which nothing stands; `blank`: of others that are counted with them."""
+        columns, row, gone = without_blank(columns, row)
+        more |= {"blank": blank + gone, "notes": found.notes, "above": found.above}
+        return cls(
+            faults.file, sheet, found.names, columns, row, found.at, what=faults.what, **more
+        )
 
     def column(self, name: str) -> pa.Array:
         """The column of this name: text, numbers or time stamps."""

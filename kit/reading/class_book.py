@@ -12,26 +12,16 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from kit.classroom.plan import ClassPlan
 from kit.errors import need
 from kit.reading.template import _head, _put_cell
-from kit.trial.rows import words_of
+from kit.trial.rows import BOUNDS, FIELDS, words_of
 
 TUBES, BATTERS, STATION, READ_ME = "tubes", "batters", "station", "read me"
 KNOWN = ("plan", "code", "station", "batter", "tube", "fill_target_g")
-ENTRIES = {
-    "empty_g": (0.1, 500),
-    "filled_g": (0.1, 2000),
-    "after_g": (0.1, 2000),
-    "fold": (1, 5),
-    "depth_mm": (0, 100),
-}
-"""column -> lowest and highest entry"""
 KNOWN_OF_BATTER = ("plan", "station", "batter")
-ENTRIES_OF_BATTER = {
-    "end_C": (-10, 150),
-    "second_end_C": (-10, 150),
-    "chop_min": (0, 240),
-    "into_bath_min": (0, 480),
-    "out_of_bath_min": (0, 480),
-}
+ENTRIES, ENTRIES_OF_BATTER = (
+    {row["key"]: BOUNDS[row["key"]][:2] for row in FIELDS if row["table"] == tab}
+    for tab in (TUBES, BATTERS)
+)
+"""column -> lowest and highest entry"""
 NOTE = "note"
 _STAMP = (1980, 1, 1, 0, 0, 0)
 _DAY = b"1980-01-01T00:00:00Z"

@@ -71,16 +71,16 @@ def _check(row: Mapping[str, str]) -> MayHold:
     return _CHECKS[holds] if holds in _CHECKS else number(*BOUNDS[key])
 
 
-def _tables() -> dict[str, dict[str, MayHold]]:
-    found: dict[str, dict[str, MayHold]] = {}
-    for row in FIELDS:
-        found.setdefault(row["table"], {})[row["key"]] = _check(row)
-    return found
+def _table(name: str) -> dict[str, MayHold]:
+    return {row["key"]: _check(row) for row in FIELDS if row["table"] == name}
 
 
-TABLES = _tables()
+TABLES = {
+    name: _table(name)
+    for name in ("", "question", "design", "room", "minutes", "limits", "marks", "batter")
+}
 """table -> key -> what it may hold, in the order in which they are written"""
-PRICE, SCATTER, _ = (TABLES.pop(name) for name in ("price", "scatter", "hand-in"))
+PRICE, SCATTER = _table("price"), _table("scatter")
 
 
 def usual_parts() -> dict[str, Any]:

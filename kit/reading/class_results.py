@@ -6,7 +6,7 @@ A row with a fault is set aside whole and waits for a decision; nothing is conve
 import os
 import re
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from math import isfinite, nan
 from pathlib import Path
 from typing import Any
@@ -55,12 +55,7 @@ def _find(rows) -> FoundTable | None:
     return hit if hit and sum(_name(one) in _BY_NAME for one in hit.names) >= 2 else None
 
 
-_FORM = Form(
-    LIMITS,
-    _find,
-    "no tubes",
-    decimal=".",
-)
+_FORM = Form(LIMITS, _find, "no tubes", decimal=".")
 
 
 def read_results(sources, plan: ClassPlan) -> ClassResults:
@@ -120,77 +115,76 @@ class _Gathered:
         self.notes: list[str] = []
 
     def take(self, table: ColumnTable) -> None:
-        faults = Faults(table.file)
+        faults, header = Faults(table.file), Cell(None, table.header_row, sheet=table.sheet)
         table.say(faults)
-        header = Cell(None, table.header_row, sheet=table.sheet)
         names = [_BY_NAME.get(_name(one), "") for one in table.names]
         columns = {
             name: as_text(column).to_pylist() for name, column in zip(names, table.columns) if name
         }
         of_tubes, of_batters = "code" in columns, not columns.keys().isdisjoint(ENTRIES_OF_BATTER)
-        if not of_tubes and not of_batters:
-            if not columns.keys().isdisjoint(ENTRIES):
-                near = ", ".join(nearest("code", table.names))
-                what = "the table has weights but no column code"
-                faults.add(what, header, "code", f"nearest: {near}")
-            self.faults += faults.found
-            return
         left = [one for one, known in zip(table.names, names) if not known]
         for name in _NEEDED if of_tubes and not of_batters else ():
             if name not in columns:
                 hint = f"rename {nearest(name, left)[0]!r} if that is it, " if left else ""
-                faults.add(
-                    f"there is no column {name}", header, name, f"{hint}with the weights in g"
-                )
-        entries = ENTRIES if of_tubes else ENTRIES_OF_BATTER
+                faults.say("no class column", header, name, field=name, hint=hint)
+        if of_tubes or of_batters:
+            self._rows(table, columns, faults)
+        elif not columns.keys().isdisjoint(ENTRIES):
+            faults.say(
+                "no code column", header, "code", near=", ".join(nearest("code", table.names))
+            )
+        self.faults += faults.found
+
+    def _rows(self, table: ColumnTable, columns: dict[str, list[str]], faults: Faults) -> None:
+        take, entries = (
+            (self._tube, ENTRIES) if "code" in columns else (self._batter, ENTRIES_OF_BATTER)
+        )
         texts = [t for name in entries for t in columns.get(name, ()) if "," in t or "." in t]
         semicolons = any("semicolons" in note for note in table.notes)
         style = "decimal" if semicolons else _style(texts)
         bad = {row for _, row, *_ in table.lost}
         self.notes += table.notes
         other = set[str]()
-        for n, row in enumerate(map(int, table.row)):
-            cells = {name: column[n] for name, column in columns.items()}
-            reader = _RowReader(faults, table.sheet, row, cells, style)
-            marked = cells.get("plan", "")
+        for row, *texts in zip(map(int, table.row), *columns.values()):
+            reader = _RowReader(faults, table.sheet, row, dict(zip(columns, texts)), style)
+            marked = reader.cells.get("plan", "")
             if marked and marked.casefold() != self.plan.fingerprint:
                 if marked not in other:
-                    remedy = f"this plan is {self.plan.fingerprint}; hand in the files that were made with it"
-                    reader.say("plan", f"the row belongs to another plan ({marked[:20]!r})", remedy)
+                    reader.say("plan", "other plan", marked=marked[:20], plan=self.plan.fingerprint)
                     other.add(marked)
-            elif any(cells.get(name) for name in (*entries, NOTE)):
-                (self._tube if of_tubes else self._batter)(reader, row in bad)
-        self.faults += faults.found
+            elif any(reader.cells.get(name) for name in (*entries, NOTE)):
+                take(reader, row in bad)
 
     def _tube(self, reader: "_RowReader", bad: bool) -> None:
         try:
             key = read_code(reader.cells["code"])
         except WrongCode as cause:
-            reader.say("code", str(cause), "copy the code from the label")
+            reader.say("code", "wrong code", why=cause)
             return
         if key not in self.plan.design.fill_g:
-            why = "is not in this plan"
-            if key[0] in self.plan.absent:
-                why = "its station is absent in this plan"
-            elif key in self.plan.whole.fill_g:
-                why = "this tube was dropped in this plan"
-            remedy = "check the label, or the plan's stations and tubes"
-            reader.say("code", f"{code(*key)}: {why}", remedy)
+            dropped = "tube dropped" if key in self.plan.whole.fill_g else "tube not planned"
+            why = "station absent" if key[0] in self.plan.absent else dropped
+            reader.say("code", why, code=code(*key))
             return
         for name, mine in zip(("station", "batter", "tube"), key):
             said = reader.cells.get(name, "")
             if said and said != str(mine):
-                what = f"{name} is {said[:20]!r}, the code says {mine}"
-                reader.say(name, what, "one of both is wrong: look at the label")
-        read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES}
-        if read["fold"] is not None:
-            read["fold"] = int(read["fold"])
-        reading = TubeReading(*key, **{**read, **reader.said_of})
-        self._weights(reader, reading)
+                reader.say(name, "code says other", field=name, said=said[:20], mine=mine)
+        new = TubeReading(*key, **reader.entries(ENTRIES))
+        self._weights(reader, new)
+        old = self.tubes.get(key)
+        filled, clash = _joined(old, new, ENTRIES)
         if reader.said or bad:
-            self._set_aside(reading, "; ".join(reader.said) or "merged or unsaved cells")
+            self._set_aside(new, "; ".join(reader.said) or "merged or unsaved cells")
+        elif old and clash:
+            one, other = getattr(old, clash), getattr(new, clash)
+            where = {"field": clash, "one": one, "where": old.where, "other": other}
+            self._set_aside(old, reader.say("code", "tube twice", **where))
         elif key not in self.aside:
-            self._again(reader, reading)
+            self.tubes[key] = replace(old or new, **filled)
+            if old:
+                again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
+                self.notes.append(again)
 
     def _weights(self, reader: "_RowReader", t: TubeReading) -> None:
         if t.empty_g is not None and t.filled_g is not None and t.filled_g <= t.empty_g:
@@ -200,26 +194,10 @@ class _Gathered:
                 for unit, factor in UNITS.items()
                 if near(t.filled_g / factor - t.empty_g, target)
             ]
-            what = f"filled {t.filled_g:g} g is not above empty {t.empty_g:g} g{''.join(fits[:1])}"
-            reader.say("filled_g", what, "look at the paper: exchanged cells, or another unit")
+            how = {"filled": t.filled_g, "empty": t.empty_g, "fits": "".join(fits[:1])}
+            reader.say("filled_g", "not above empty", **how)
         if t.usable and t.loss_pct < -2:
-            what = f"after {t.after_g:g} g is above filled {t.filled_g:g} g"
-            reader.say("after_g", what, "look at the paper: exchanged cells, or another tube")
-
-    def _again(self, reader: "_RowReader", new: TubeReading) -> None:
-        """A second row of one tube: what was empty is filled in; other numbers set the tube aside."""
-        old = self.tubes.get(new.key)
-        filled, clash = _joined(old, new, ENTRIES)
-        if old is None or not clash:
-            self.tubes[new.key] = replace(old or new, **filled)
-            if old:
-                again = f"{reader.faults.file} holds tubes of station {new.station} once more; they are counted once"
-                self.notes.append(again)
-            return
-        a, b = getattr(old, clash), getattr(new, clash)
-        what = f"the tube comes twice with other numbers: {clash} {a:g} in {old.where}, {b:g} here"
-        reader.say("code", what, "decide which is right: correct the tube, or leave it out")
-        self._set_aside(old, what)
+            reader.say("after_g", "above filled", after=t.after_g, filled=t.filled_g)
 
     def _set_aside(self, reading: TubeReading, why: str) -> None:
         self.tubes.pop(reading.key, None)
@@ -231,17 +209,12 @@ class _Gathered:
             return
         key = (station, batter)
         if key not in self.plan.design.level:
-            what = f"station {station}, batter {batter} is not in this plan"
-            reader.say("batter", what, "check the station and the batter")
+            reader.say("batter", "batter not planned", station=station, batter=batter)
             return
-        read: dict[str, Any] = {name: reader.number(name) for name in ENTRIES_OF_BATTER}
-        new, old = BatterReading(station, batter, **read, **reader.said_of), self.batters.get(key)
+        new, old = BatterReading(*key, **reader.entries(ENTRIES_OF_BATTER)), self.batters.get(key)
         filled, clash = _joined(old, new, ENTRIES_OF_BATTER)
         if old and clash:
-            what = (
-                f"the batter comes twice with other numbers; {old.where} was read first and stays"
-            )
-            reader.say("batter", what, "keep one row for each batter")
+            reader.say("batter", "batter twice", where=old.where)
         elif not reader.said and not bad:
             self.batters[key] = replace(new, **filled)
 
@@ -269,50 +242,60 @@ def _style(texts: list[str]) -> str:
     return comma_style([pa.array([t for t in texts if _NUMBER.fullmatch(t)], pa.string())])
 
 
+@dataclass
 class _RowReader:
     """One row: numbers of its cells, and what is wrong with them."""
 
-    def __init__(self, faults: Faults, sheet: str, row: int, cells: dict[str, str], style: str):
-        self.faults, self.sheet, self.row, self.cells, self.style = faults, sheet, row, cells, style
-        self.said: list[str] = []
+    faults: Faults
+    sheet: str
+    row: int
+    cells: dict[str, str]
+    style: str
+    said: list[str] = field(default_factory=list)
 
-    @property
-    def said_of(self) -> dict[str, Any]:
-        """The note of a row, and where it stands."""
+    def say(self, column: str, key: str, **gaps) -> str:
+        """Note a fault of data/words/faults.csv, and hand back its words."""
+        self.faults.say(key, Cell(None, self.row, column, self.sheet), **gaps)
+        self.said.append([*self.faults.found][-1].what)
+        return self.said[-1]
+
+    def entries(self, names: Iterable[str]) -> dict[str, Any]:
+        """The numbers of a row, its note, and where it stands."""
+        found: dict[str, Any] = {name: self.number(name) for name in names}
         sheet = f", sheet {self.sheet}" if self.sheet else ""
         where = f"{self.faults.file}{sheet}, row {self.row}"
-        return {"note": self.cells.get(NOTE, "")[:200], "where": where}
-
-    def say(self, column: str, what: str, remedy: str) -> None:
-        self.said.append(what)
-        self.faults.add(what, Cell(None, self.row, column, self.sheet), remedy=remedy)
+        return found | {"note": self.cells.get(NOTE, "")[:200], "where": where}
 
     def whole(self, name: str) -> int | None:
         text = self.cells.get(name, "").strip()
         if text.isascii() and text.isdigit() and len(text) < 4:
             return int(text)
-        self.say(name, f"{name} is {text[:40]!r}", "write the whole number")
+        self.say(name, "no whole number", field=name, text=text[:40])
         return None
 
     def number(self, name: str) -> float | None:
         """The number of a cell, None where nothing stands or what stands is faulty."""
-        text = self.cells.get(name, "").strip()
-        if not text:
-            return None
-        unit = name.rpartition("_")[2]
+        text, unit = self.cells.get(name, "").strip(), name.rpartition("_")[2]
         bare = text
         for one in _UNITS[unit]:
             bare = bare.removesuffix(one).rstrip()
-        value = self._plain(bare)
         low, high = (ENTRIES | ENTRIES_OF_BATTER)[name] if unit != "g" else _WEIGHTS_G
+        shown, fold = unit.replace("C", "°C"), name == "fold"
+        if not text:
+            return None
+        value, said = self._plain(bare), {"field": name, "text": text[:40]}
         if value is None:
-            self.say(name, *self._why(name, text, unit))
-        elif not low <= value <= high or name == "fold" and value != int(value):
-            whole = "a whole number" if name == "fold" else "a number"
-            remedy = f"give {whole} from {low:g} to {high:g} {'' if name == 'fold' else unit}"
-            self.say(name, f"{name} is {text[:40]!r}", remedy.rstrip().replace(" C", " °C"))
+            why, gaps = self._why(text, "nothing but a number" if fold else f"in {shown}")
+            self.say(name, why, **said, **gaps)
+        elif not low <= value <= high or fold and value != int(value):
+            wanted = (
+                {"wanted": "a whole number", "unit": ""}
+                if fold
+                else {"wanted": "a number", "unit": f" {shown}"}
+            )
+            self.say(name, "beyond limits", **said, low=low, high=high, **wanted)
         else:
-            return value
+            return int(value) if fold else value
         return None
 
     def _plain(self, text: str) -> float | None:
@@ -323,20 +306,14 @@ class _RowReader:
         value = float(text.replace(",", ".").replace("−", "-"))
         return value if isfinite(value) else nan
 
-    def _why(self, name: str, text: str, unit: str) -> tuple[str, str]:
-        """(what, remedy) of a cell that holds no number."""
-        said = f"{name} is {text[:40]!r}"
+    def _why(self, text: str, wanted: str) -> tuple[str, dict[str, str]]:
+        """Which fault it is that a cell holds no number, and what fills its words."""
         date = _DATE.match(text)
         if date or dated(text):
             typed = f"{int(date[3])}.{int(date[2])}" if date else "4.3"
-            what = f"{said}, a date: a spreadsheet made it of an entry such as {typed}"
-            return what, f"type the number again ({typed}?) in a cell of numbers"
+            return "number made a date", {"typed": typed}
         if _NUMBER.fullmatch(text) and "," in text:
-            remedy = "use a point, or semicolons between the columns"
-            return f"{said}: its comma can be read in two ways", remedy
+            return "two commas", {}
         if re.fullmatch(r"[+\-−]?[\d.,]+\s*[^\d\s.,:][^\d:]{0,12}", text):
-            words = "nothing but a number" if name == "fold" else f"in {unit.replace('C', '°C')}"
-            return f"{said}: it has a unit that the header does not say", f"give it {words}"
-        if text.startswith("="):
-            return f"{said}, a formula", "type the value in"
-        return f"{said}, no number", "type the number, or leave the cell empty"
+            return "unit not in header", {"wanted": wanted}
+        return "number a formula" if text.startswith("=") else "no number here", {}

@@ -18,7 +18,7 @@ import pyarrow.csv as pacsv
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults, sentences
-from kit.reading.cells import ColumnTable, each_once, is_coded, without_blank
+from kit.reading.cells import ColumnTable, each_once, is_coded
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
 from kit.reading.shapes import SEPARATORS, Form, FoundTable, unique_names
 from kit.reading.workbook import workbook_tables
@@ -254,24 +254,11 @@ def _rows(
 def _table(
     block: pa.Table, row: np.ndarray, torn, layout: FoundTable, faults: Faults
 ) -> ColumnTable:
-    made = (column.combine_chunks() for column in block.columns)
-    cells, row, blank = without_blank(tuple(map(_as_written, made)), row)
+    cells = tuple(_as_written(column.combine_chunks()) for column in block.columns)
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
-    blank += len(torn) - len(full)
-    return ColumnTable(
-        faults.file,
-        "",
-        layout.names,
-        cells,
-        row,
-        layout.at,
-        full,
-        blank,
-        notes=layout.notes,
-        above=layout.above,
-        what=faults.what,
-    )
+    blank = len(torn) - len(full)
+    return ColumnTable.of(faults, layout, cells, row, blank=blank, torn=full)
 
 
 def _as_written(column: pa.Array) -> pa.Array:
@@ -346,9 +333,8 @@ def typed_table(table: pa.Table, faults: Faults, first_row: int = 2) -> ColumnTa
     if not columns:
         faults.stop("no columns")
     row = np.arange(first_row, first_row + table.num_rows)
-    kept, row, blank = without_blank(tuple(columns), row)
-    names = unique_names(table.column_names)
-    return ColumnTable(faults.file, "", names, kept, row, 1, blank=blank, what=faults.what)
+    found = FoundTable((), 1, unique_names(table.column_names))
+    return ColumnTable.of(faults, found, tuple(columns), row)
 
 
 def _plain_type(column) -> pa.Array:

@@ -15,7 +15,7 @@ import pyarrow as pa
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults, sentences
-from kit.reading.cells import ColumnTable, comma_style, without_blank
+from kit.reading.cells import ColumnTable, comma_style
 from kit.reading.opener import need_no_old_workbook
 from kit.reading.shapes import FileLimits, Form, FoundTable, Page, unique_names
 from kit.reading.words import note
@@ -190,24 +190,13 @@ def page_table(page: Page, hit: FoundTable, faults: Faults, form: Form, sign: st
         if row >= first and n <= width
     ]
     lost += [("formula", row, names[n - 1], "") for row, n in unsaved]
-    kept, row, blank = without_blank(columns, np.arange(first, first + len(body)))
-    if not row.size:
+    if all(_empty(cell) for row in rows for cell in row):
         notes.append(note("only a header", sheet=page.title))
     above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
     notes = [*notes, *hit.notes] if not form.typed else notes
-    return ColumnTable(
-        faults.file,
-        page.title,
-        names,
-        kept,
-        row,
-        hit.at,
-        blank=blank,
-        lost=tuple(lost),
-        notes=tuple(notes),
-        above=above,
-        what=faults.what,
-    )
+    found = FoundTable((), hit.at, names, tuple(notes), above=above)
+    row = np.arange(first, first + len(body))
+    return ColumnTable.of(faults, found, columns, row, page.title, lost=tuple(lost))
 
 
 def _empty(value) -> bool:

@@ -11,11 +11,11 @@ import numpy as np
 from kit import tables
 from kit.errors import OutOfRange, need
 from kit.trial.blocks import Contrast, VarianceRow, dummies, variance_table
-from kit.trial.design import Design, critical
+from kit.trial.design import Design, Unit, critical
 from kit.trial.question import Predicted
 from kit.trial.readings import TubeLoss, by_batter
 from kit.trial.rows import words_of
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, working_of
 
 LEAST_DOF = 3
 STRAIGHT = " (straight line)"
@@ -93,16 +93,15 @@ def analyse(
     Raises OutOfRange for a tube that the design does not have, one that comes twice, or too little to compare.
     Source: least squares on batter means with station blocks, t with the degrees of freedom of the blocks.
     """
-    means = _means(planned, losses)
-    silent, lost = _silent(planned, means), _lost(planned, losses)
+    means, lost = _means(planned, losses), _lost(planned, losses)
     found = _effects(planned, means)
     if predicted is not None:
         found = [_beside(effect, predicted) for effect in found]
-    read = [(u, mean) for u, mean in zip(planned.runs, means) if mean is not None]
-    terms = {"station": [u.station for u, _ in read], "level": [u.treatment for u, _ in read]}
-    if planned.kind in ("single", "split"):
-        del terms["station"]
-    table = variance_table([mean for _, mean in read], terms)
+    stations = {"station": [u.station for u in means]} if planned.blocked else {}
+    terms = {**stations, "level": [u.treatment for u in means]}
+    table = variance_table([*means.values()], terms)
+    said = set(stations.get("station", planned.numbers))
+    silent = tuple(s for s in planned.numbers if s not in said)
     by: dict[int, dict[int, list[float]]] = {}
     for key, its in sorted(by_batter(losses).items()):
         by.setdefault(key[0], {}).setdefault(planned.level[key], []).append(float(np.mean(its)))
@@ -111,7 +110,7 @@ def analyse(
         notes.append(
             f"one batter left at station {', '.join(map(str, silent))}: such a station compares nothing and is not counted"
         )
-    if lost and planned.kind not in ("single", "split"):
+    if lost and planned.blocked:
         notes.append(
             "batters with fewer tubes count like the others; the interval allows for their larger scatter only in part"
         )
@@ -134,22 +133,22 @@ def effects(planned: Design, losses: Sequence[TubeLoss]) -> list[Effect]:
     return _effects(planned, _means(planned, losses))
 
 
-def _effects(planned: Design, means: Sequence[float | None]) -> list[Effect]:
+def _effects(planned: Design, means: Mapping[Unit, float]) -> list[Effect]:
     if planned.kind == "dose":
         return _lines(planned, means)
-    kept = [mean is not None for mean in means]
-    need(any(kept), "no station has two batters left: nothing can be compared")
-    fitted = planned.fitted([mean for mean in means if mean is not None], kept)
+    need(bool(means), "no station has two batters left: nothing can be compared")
+    fitted = planned.fitted(means)
     need(fitted.dof >= 1, "too few batters are left: no scatter between batters can be calculated")
-    edge = critical(planned) if all(kept) else _critical_of(planned, kept)
+    edge = _critical(planned, means)
     return [
-        _effect(planned, words, replace(fitted.contrast(weights), critical=edge), sum(kept))
+        Effect(words, its, _sentence(planned, words, its, len(means)))
         for words, weights in planned.question.contrasts().items()
+        for its in [replace(fitted.contrast(weights), critical=edge)]
     ]
 
 
-def _means(planned: Design, losses: Sequence[TubeLoss]) -> list[float | None]:
-    """One mean for each compared unit, None where nothing of it was read or nothing beside it in its station."""
+def _means(planned: Design, losses: Sequence[TubeLoss]) -> dict[Unit, float]:
+    """The mean of each compared unit of which something was read, and beside which something was read in its station."""
     seen = set()
     for one in losses:
         key = (one.station, one.batter, one.tube)
@@ -166,20 +165,11 @@ def _means(planned: Design, losses: Sequence[TubeLoss]) -> list[float | None]:
     if planned.kind == "split":
         return _run_means(planned, found)
     left = Counter(station for station, _ in found)
-    return [
-        fmean(found[key])
-        if key in found and (left[key[0]] > 1 or planned.kind == "single")
-        else None
-        for key in planned.level
-    ]
-
-
-def _silent(planned: Design, means: Sequence[float | None]) -> tuple[int, ...]:
-    """Stations with one batter left or none: they say nothing."""
-    if planned.kind in ("single", "split"):
-        return ()
-    said = {u.station for u, mean in zip(planned.runs, means) if mean is not None}
-    return tuple(s for s in planned.numbers if s not in said)
+    return {
+        u: fmean(found[u.station, u.batter])
+        for u in planned.runs
+        if (u.station, u.batter) in found and (left[u.station] > 1 or not planned.blocked)
+    }
 
 
 def _lost(planned: Design, losses: Sequence[TubeLoss]) -> tuple[str, ...]:
@@ -193,43 +183,38 @@ def _lost(planned: Design, losses: Sequence[TubeLoss]) -> tuple[str, ...]:
     return tuple(lost)
 
 
-def _run_means(planned: Design, found: Mapping[tuple[int, int], list[float]]) -> list[float | None]:
+def _run_means(planned: Design, found: Mapping[tuple[int, int], list[float]]) -> dict[Unit, float]:
     """Level of each bath run, with the stations' own levels taken out: a lost tube does not tilt a run."""
     stations, runs = dummies([s for s, _ in found]), dummies([run for _, run in found])
     x = np.hstack([runs, stations[:, 1:]])
     solved = np.linalg.lstsq(x, np.array([np.mean(its) for its in found.values()]), rcond=None)[0]
     shift = solved[runs.shape[1] :].sum() / stations.shape[1]
-    level = {
-        run: float(solved[n] + shift) for n, run in enumerate(dict.fromkeys(r for _, r in found))
-    }
-    return [level.get(u.batter) for u in planned.runs]
+    level = dict(zip(dict.fromkeys(run for _, run in found), solved))
+    return {u: float(level[u.batter] + shift) for u in planned.runs if u.batter in level}
 
 
-def _critical_of(planned: Design, kept: Sequence[bool]) -> float:
+def _critical(planned: Design, means: Mapping[Unit, float]) -> float:
     """The half-width in standard errors with what is left of the design."""
-    left = replace(planned, units=tuple(u for u, keep in zip(planned.runs, kept) if keep))
+    if len(means) == len(planned.runs):
+        return critical(planned)
     try:
-        return critical(left)
+        return critical(replace(planned, units=tuple(means)))
     except (OutOfRange, ValueError):
         raise OutOfRange("a level has no batter left; its effect cannot be calculated") from None
 
 
-def _lines(planned: Design, means: Sequence[float | None]) -> list[Effect]:
+def _lines(planned: Design, means: Mapping[Unit, float]) -> list[Effect]:
     """Slope within each station over the whole span, and the bend; t over stations."""
     question, levels = planned.question, np.asarray(planned.question.levels[0])
     one, span = question.factors[0], float(np.ptp(levels))
     slopes, bends = [], []
-    for station in sorted({u.station for u in planned.units}):
-        points = [
-            (levels[u.treatment], mean)
-            for u, mean in zip(planned.units, means)
-            if u.station == station and mean is not None
-        ]
-        if len({x for x, _ in points}) >= 2:
-            x, y = map(np.asarray, zip(*points))
+    for station in planned.numbers:
+        its = {u: mean for u, mean in means.items() if u.station == station}
+        x, y = levels[[u.treatment for u in its]], [*its.values()]
+        if len(set(x)) >= 2:
             slopes.append(float(np.polyfit(x, y, 1)[0]) * span)
-            if len(set(x)) >= 3:
-                bends.append(float(np.polyfit((x - levels.mean()) / (span / 2), y, 2)[0]))
+        if len(set(x)) >= 3:
+            bends.append(float(np.polyfit((x - levels.mean()) / (span / 2), y, 2)[0]))
     need(len(slopes) >= 2, "two stations with two levels each are the least for a straight line")
     reference, far = one.words(float(levels.min())), one.words(float(levels.max()))
     found = []
@@ -240,12 +225,9 @@ def _lines(planned: Design, means: Sequence[float | None]) -> list[Effect]:
         if (n := len(values)) >= 2:
             se = float(np.std(values, ddof=1)) / sqrt(n)
             contrast = Contrast(float(np.mean(values)), se, n - 1)
-            found.append(_effect(planned, words, contrast, n * len(levels)))
+            sentence = _sentence(planned, words, contrast, n * len(levels))
+            found.append(Effect(words, contrast, sentence))
     return found
-
-
-def _effect(planned: Design, words: str, found: Contrast, batters: int) -> Effect:
-    return Effect(words, found, _sentence(planned, words, found, batters))
 
 
 def form_of(found: Contrast, worth_points: float) -> str:
@@ -260,21 +242,20 @@ def form_of(found: Contrast, worth_points: float) -> str:
 def _sentence(planned: Design, words: str, found: Contrast, batters: int) -> str:
     """One grammar, four forms; never more than the interval says."""
     question = planned.question
-    response, worth = question.response_words, question.worth_knowing_points
-    subject = words[0].upper() + words[1:]
+    forms = {form: text for form, text, _ in words_of("sentence")}
     unit = "bath runs" if planned.kind == "split" else "batters"
-    of = f"{planned.stations} stations, {batters} {unit}"
-    span = f"95 % confidence interval {found.low:.1f} to {found.high:.1f}".replace("-", "−")
-    form = form_of(found, worth)
-    if form == "few":
-        return f"{subject}: too few {unit} to say ({of})."
-    if form == "clear":
-        verb = "raised" if found.value > 0 else "lowered"
-        return f"{subject} {verb} the {response} by {abs(found.value):.1f} percentage points ({span}; {of})."
-    if form == "small":
-        return f"{subject}: any effect on the {response} is smaller than {worth:g} percentage points ({span}; {of})."
-    largest = max(abs(found.low), abs(found.high))
-    return f"{subject}: the class could not tell; an effect on the {response} as large as {largest:.1f} percentage points is not excluded ({span}; {of})."
+    span = f"95 % confidence interval {found.low:.1f} to {found.high:.1f}"
+    return forms[form_of(found, question.worth_knowing_points)].format(
+        subject=words[0].upper() + words[1:],
+        unit=unit,
+        of=f"{planned.stations} stations, {batters} {unit}",
+        verb="raised" if found.value > 0 else "lowered",
+        response=question.response_words,
+        size=abs(found.value),
+        span=span.replace("-", "−"),
+        worth=question.worth_knowing_points,
+        largest=max(abs(found.low), abs(found.high)),
+    )
 
 
 def _beside(effect: Effect, predicted: Predicted) -> Effect:
@@ -324,23 +305,14 @@ def _components(
 def _working(found: Contrast, by_station: Mapping[int, Mapping]) -> tuple[Step, ...]:
     """Of pairs: the mean of the stations' differences, with its interval."""
     gaps = [its[1][0] - its[0][0] for its in by_station.values() if len(its) == 2]
-    unit = "percentage points"
-    known = {
-        "S": (sum(gaps), unit, "sum of the differences"),
-        "n": (len(gaps), "", "stations"),
-        "D": found.value,
-        "s": (float(np.std(gaps, ddof=1)), unit, "sd of the differences"),
-        "e": (found.se, unit, "standard error"),
-        "t": (
-            found.half_width / found.se if found.se else 0.0,
-            "",
-            f"t for {found.dof} degrees of freedom",
-        ),
-        "h": found.half_width,
-    }
-    return steps_from(
-        known,
-        ("effect: mean of the stations' differences", "D = S / n", unit, "effect"),
-        ("standard error", "e = s / √(n)", unit, "se"),
-        ("half-width of the 95 % confidence interval", "h = t × e", unit, "half_width"),
+    return working_of(
+        "class effect",
+        S=sum(gaps),
+        n=len(gaps),
+        D=found.value,
+        s=float(np.std(gaps, ddof=1)),
+        e=found.se,
+        t=found.half_width / found.se if found.se else 0.0,
+        h=found.half_width,
+        dof=found.dof,
     )

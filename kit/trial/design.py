@@ -1,12 +1,13 @@
 """Which batter goes where: a design in station blocks, and its chance of seeing an effect."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
 from math import ceil, comb, sqrt
 
 import numpy as np
+import scipy as sp
 from scipy.special import nctdtr, stdtr, stdtrit
 
 from kit import tables
@@ -90,18 +91,20 @@ class Design(Result):
         """Degrees of freedom of the comparison: of a straight line over stations."""
         return self.stations - 1 if self.kind == "dose" else self.plain.dof
 
-    def fitted(self, values: Sequence[float], kept: Sequence[bool] | None = None) -> BlockFit:
-        """Least squares on one value for each of `runs`; `kept` leaves some out."""
-        chosen = [
-            u for u, keep in zip(self.runs, kept or (True,) * len(self.runs), strict=True) if keep
-        ]
-        blocks = None if self.kind in ("single", "split") else [u.station for u in chosen]
-        return fit(values, blocks, [u.treatment for u in chosen])
+    @property
+    def blocked(self) -> bool:
+        """Are batters compared inside stations?"""
+        return self.kind not in ("single", "split")
+
+    def fitted(self, means: Mapping[Unit, float]) -> BlockFit:
+        """Least squares on the value of each unit of `runs`, or of some of them."""
+        blocks = [u.station for u in means] if self.blocked else None
+        return fit([*means.values()], blocks, [u.treatment for u in means])
 
     @cached_property
     def plain(self) -> BlockFit:
         """The fit of nothing: its degrees of freedom, and how much of a unit's variance each comparison keeps."""
-        return self.fitted([0.0] * len(self.runs))
+        return self.fitted(dict.fromkeys(self.runs, 0.0))
 
 
 def design(
@@ -355,11 +358,10 @@ def smallest_effect(
     wanted = need_between("chance", usual, 0.1, 0.99)
     if planned.plain.dof < 1:
         return float("inf")
-    low, high = 0.0, 1.0
+    high = 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    for _ in range(6):
-        tried = np.linspace(low, high, 33)
-        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
-        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
-    return high
+    found = sp.optimize.brentq(
+        lambda effect: power(planned, its, effect, balance_step_g) - wanted, 0, high
+    )
+    return float(found)

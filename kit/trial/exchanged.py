@@ -9,7 +9,7 @@ import numpy as np
 
 from kit import tables
 from kit.trial.design import Design
-from kit.trial.readings import EXCHANGED, ClassFinding, TubeReading, by_batter, losses_of
+from kit.trial.readings import EXCHANGED, ClassFinding, TubeReading, by_station, losses_of
 from kit.trial.scatter import ClassScatter
 
 EXCHANGE_SIMULATED = 10_000
@@ -62,11 +62,13 @@ def _tube_sd(
 ) -> float:
     """The stated scatter of a tube, or that of the middle one of the other stations where it is larger."""
     stated = its.tube_sd(balance_step_g, tables.value("trial_fill_g"))
-    own: dict[int, list[float]] = {}
-    for (station, _), v in by_batter(losses_of(tubes)).items():
-        if len(v) >= 2 and station != without:
-            own.setdefault(station, []).append(float(np.var(v, ddof=1)) / MIDDLE[min(len(v), 6)])
-    middle = float(np.median([np.mean(v) for v in own.values()])) if own else 0.0
+    own = {
+        station: [np.var(v, ddof=1) / MIDDLE[min(len(v), 6)] for v in its.values() if len(v) >= 2]
+        for station, its in by_station(losses_of(tubes)).items()
+        if station != without
+    }
+    means = [np.mean(variances) for variances in own.values() if variances]
+    middle = float(np.median(means)) if means else 0.0
     return sqrt(max(stated**2, middle))
 
 
@@ -136,10 +138,11 @@ def exchanged_batters(planned: Design, tubes: Sequence[TubeReading]) -> Iterator
     """A station whose difference has the other sign of the others', by odds."""
     if planned.kind != "pairs":
         return
-    means: dict[int, dict[int, float]] = {}
-    for key, v in by_batter(losses_of(tubes)).items():
-        means.setdefault(key[0], {})[planned.level[key]] = float(np.mean(v))
-    gaps = {s: its[1] - its[0] for s, its in means.items() if len(its) == 2}
+    gaps = {}
+    for station, its in by_station(losses_of(tubes)).items():
+        means = {planned.level[station, batter]: float(np.mean(v)) for batter, v in its.items()}
+        if len(means) == 2:
+            gaps[station] = means[1] - means[0]
     before, least = (tables.value(f"trial_batters_exchanged_{one}") for one in ("before", "odds"))
     for station, gap in gaps.items():
         others = [g for s, g in gaps.items() if s != station]

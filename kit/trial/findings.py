@@ -18,6 +18,7 @@ from kit.trial.readings import (
     ClassFinding,
     TubeReading,
     by_batter,
+    by_station,
     losses_of,
 )
 from kit.trial.scatter import ClassScatter
@@ -101,7 +102,7 @@ def _ends_in_F(batters: Sequence[BatterReading]) -> Iterator[ClassFinding]:
         end = next((end for end in ends if 0 <= (end - 32) / 1.8 <= 30), None)
         if end is not None:
             said = f"final chopping temperature {end:g} °C; as °F it is {(end - 32) / 1.8:.1f} °C"
-            yield ClassFinding("temperature in °F", b.station, ((b.station, b.batter),), said)
+            yield ClassFinding("temperature in °F", b.station, (b.key,), said)
 
 
 def _impossible(tubes: Sequence[TubeReading], most_pct: float) -> Iterator[ClassFinding]:
@@ -120,28 +121,24 @@ def _ends(planned: Design, batters: Sequence[BatterReading]) -> Iterator[ClassFi
     if place is None:
         return
     plan = {key: question.treatments[t][place] for key, t in planned.level.items()}
-    ends = {
-        (b.station, b.batter): b.end_C
-        for b in batters
-        if b.end_C is not None and b.end_C <= WARMEST_C and (b.station, b.batter) in plan
-    }
+    read = {b.key: b.end_C for b in batters if b.key in plan and b.end_C is not None}
+    ends = {key: end for key, end in read.items() if end <= WARMEST_C}
+
+    def as_planned(key: tuple[int, int], other: tuple[int, int]) -> bool:
+        return abs(ends[key] - plan[other]) <= off_K
+
     done = set()
     for key, end in ends.items():
-        if abs(end - plan[key]) <= off_K or key in done:
+        if as_planned(key, key) or key in done:
             continue
-        swapped = [
-            other
-            for other in ends
-            if other[0] == key[0]
-            and other != key
-            and abs(end - plan[other]) <= off_K
-            and abs(ends[other] - plan[key]) <= off_K
-        ]
-        if swapped:
-            done.add(swapped[0])
-            said = f"batter {key[1]} was to end at {plan[key]:g} °C and ended at {end:g} °C, batter {swapped[0][1]} the other way round"
-            pair = tuple(sorted((key, swapped[0])))
-            yield ClassFinding("batters exchanged", key[0], pair, said)
+        at_station = [other for other in ends if other[0] == key[0] and other != key]
+        for other in at_station:
+            if as_planned(key, other) and as_planned(other, key):
+                done.add(other)
+                said = f"batter {key[1]} was to end at {plan[key]:g} °C and ended at {end:g} °C, batter {other[1]} the other way round"
+                pair = tuple(sorted((key, other)))
+                yield ClassFinding("batters exchanged", key[0], pair, said)
+                break
         else:
             said = f"planned {plan[key]:g} °C, reached {end:g} °C"
             yield ClassFinding("final chopping temperature off", key[0], (key,), said)
@@ -186,23 +183,20 @@ def station_limits(stations: int, tubes: int) -> tuple[float, float]:
 
 
 def _station_apart(planned: Design, tubes: Sequence[TubeReading]) -> Iterator[ClassFinding]:
-    level: dict[int, list[float]] = {}
-    spread: dict[int, list[float]] = {}
-    for (station, _), v in by_batter(losses_of(tubes)).items():
-        level.setdefault(station, []).append(float(np.mean(v)))
-        if len(v) >= 2:
-            spread.setdefault(station, []).append(float(np.var(v, ddof=1)))
-    if len(level) < 4 or planned.tubes < 2:
+    its = by_station(losses_of(tubes))
+    if len(its) < 4 or planned.tubes < 2:
         return
-    h_limit, k_limit = station_limits(len(level), 1 + planned.batters * (planned.tubes - 1))
-    means = {s: float(np.mean(v)) for s, v in level.items()}
-    middle, sd = float(np.mean(list(means.values()))), float(np.std(list(means.values()), ddof=1))
-    pooled = float(np.mean([np.mean(v) for v in spread.values()])) if spread else 0.0
+    h_limit, k_limit = station_limits(len(its), 1 + planned.batters * (planned.tubes - 1))
+    means = {s: float(np.mean([np.mean(v) for v in of.values()])) for s, of in its.items()}
+    middle, sd = float(np.mean([*means.values()])), float(np.std([*means.values()], ddof=1))
+    own = {s: [np.var(v, ddof=1) for v in of.values() if len(v) >= 2] for s, of in its.items()}
+    spread = {s: float(np.mean(variances)) for s, variances in own.items() if variances}
+    pooled = float(np.mean([*spread.values()])) if spread else 0.0
     for station, mean in means.items():
         if sd and abs(h := (mean - middle) / sd) > h_limit:
             said = f"h = {h:.2f}, limit {h_limit:.2f}"
             yield ClassFinding("station apart in level", station, (), said)
-        if pooled and (k := sqrt(float(np.mean(spread.get(station, [0.0]))) / pooled)) > k_limit:
+        if pooled and (k := sqrt(spread.get(station, 0.0) / pooled)) > k_limit:
             said = f"k = {k:.2f}, limit {k_limit:.2f}"
             yield ClassFinding("station apart in scatter", station, (), said)
 

@@ -43,10 +43,6 @@ class TrialFactor:
     caution: str
     emulsion: str
 
-    def __post_init__(self):
-        for name in ("low", "high", "level_1", "level_2"):
-            object.__setattr__(self, name, float(getattr(self, name)))
-
     def words(self, level: float) -> str:
         return f"{figure(level)} {self.unit.replace('% of batter', '%')}"
 
@@ -54,8 +50,11 @@ class TrialFactor:
 @lru_cache(maxsize=1)
 def factors() -> dict[str, TrialFactor]:
     """What a class can change, by key."""
-    rows = tables.read_rows("trial", "factors.csv")
-    return {row["key"]: TrialFactor(**row) for row in rows}  # type: ignore[arg-type]
+    found = {}
+    for row in tables.read_rows("trial", "factors.csv"):
+        levels = {name: float(row[name]) for name in ("low", "high", "level_1", "level_2")}
+        found[row["key"]] = TrialFactor(**row | levels)  # type: ignore[arg-type]
+    return found
 
 
 @dataclass(frozen=True)

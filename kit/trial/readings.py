@@ -88,6 +88,10 @@ class BatterReading:
     note: str = ""
     where: str = ""
 
+    @property
+    def key(self) -> tuple[int, int]:
+        return self.station, self.batter
+
 
 @dataclass(frozen=True)
 class ClassFinding:
@@ -118,4 +122,12 @@ def by_batter(losses: Iterable[TubeLoss]) -> dict[tuple[int, int], list[float]]:
     found: dict[tuple[int, int], list[float]] = {}
     for one in losses:
         found.setdefault((one.station, one.batter), []).append(one.loss_pct)
+    return found
+
+
+def by_station(losses: Iterable[TubeLoss]) -> dict[int, dict[int, list[float]]]:
+    """station -> batter -> the losses of its tubes in %."""
+    found: dict[int, dict[int, list[float]]] = {}
+    for (station, batter), its in by_batter(losses).items():
+        found.setdefault(station, {})[batter] = its
     return found

@@ -23,7 +23,7 @@ class FieldBounds(NamedTuple):
 
 
 FIELDS = tables.read_rows("trial", "plan.csv")
-"""of plan.toml, table by table in the order in which they are written; then of a hand-in"""
+"""of plan.toml, table by table in the order in which they are written; then of a hand-in, and of the workbook of a station"""
 BOUNDS = {
     row["key"]: FieldBounds(float(row["low"]), float(row["high"]), row["holds"] != "number")
     for row in FIELDS

@@ -32,27 +32,20 @@ def designs_chart(system: str) -> dict:
 
 def designs_data(options: Sequence[Option]) -> dict[str, list[dict]]:
     """Rows for `designs_chart`."""
-    return {
-        "designs": [
-            {
-                "place": numbered(n, f"{one.stations} × {one.batters} × {one.tubes}"),
-                "pct": 100 * one.chance,
-                "colour": COLOUR[_colour(one)],
-                "words": f"{100 * one.chance:.0f} %{', blocked' if one.blocked_by else ''}",
-            }
-            for n, one in enumerate(options)
-        ]
-    }
+    rows = []
+    for n, one in enumerate(options):
+        pct, name = 100 * one.chance, f"{one.stations} × {one.batters} × {one.tubes}"
+        colour = "unexplained" if one.blocked_by else "meets" if one.best else "cold"
+        words = f"{pct:.0f} %{', blocked' if one.blocked_by else ''}"
+        look = {"colour": COLOUR[colour], "words": words}
+        rows.append({"place": numbered(n, name), "pct": pct, **look})
+    return {"designs": rows}
 
 
 def design_words(one: Option) -> str:
     """The size of a design."""
     many = "s" if one.batters > 1 else ""
     return f"{one.stations} stations, {one.batters} batter{many}, {one.tubes} tube{'s' * (one.tubes > 1)}"
-
-
-def _colour(one: Option) -> str:
-    return "unexplained" if one.blocked_by else "meets" if one.best else "cold"
 
 
 @alt.kept
@@ -74,20 +67,14 @@ def times_data(times: Timetable) -> dict[str, list[dict]]:
     sessions = len({session for session, *_ in lines}) > 1
     found = []
     for row in times.rows:
-        colour, ink = STEPS[row.key[2]]
-        station, batter = row.key[:2]
+        station, batter, step = row.key
+        colour, ink = STEPS[step]
         name = f"{f'station {station}' if station else 'all'}, {batter}"
         name += f" (session {row.session})" if sessions else ""
-        found.append(
-            {
-                "place": numbered(lines.index((row.session, station, batter)), name),
-                "start": row.start_min,
-                "end": row.end_min,
-                "middle": (row.start_min + row.end_min) / 2,
-                "letter": row.key[2][0].upper(),
-                "colour": COLOUR[colour],
-                "ink": COLOUR.get(ink, ink),
-                "words": f"{row.key[2]} from minute {row.start_min} to {row.end_min}",
-            }
-        )
+        place = numbered(lines.index((row.session, station, batter)), name)
+        start, end = row.start_min, row.end_min
+        when = {"start": start, "end": end, "middle": (start + end) / 2}
+        look = {"letter": step[0].upper(), "colour": COLOUR[colour], "ink": COLOUR.get(ink, ink)}
+        words = f"{step} from minute {start} to {end}"
+        found.append({"place": place, **when, **look, "words": words})
     return {"steps": found}

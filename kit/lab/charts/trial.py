@@ -108,17 +108,12 @@ def shares_chart(system: str) -> dict:
 
 def shares_data(shares: Iterable[tuple[str, float]]) -> dict[str, list[dict]]:
     """Rows for `shares_chart` from (words, %)."""
-    return {
-        "shares": [
-            {
-                "place": numbered(n, name),
-                "pct": pct,
-                "colour": COLOUR[OUTCOMES.get(name, "fails")],
-                "words": f"{pct:.0f} %",
-            }
-            for n, (name, pct) in enumerate(shares)
-        ]
-    }
+    rows = [
+        {"place": numbered(n, name), "pct": pct, "words": f"{pct:.0f} %"}
+        | {"colour": COLOUR[OUTCOMES.get(name, "fails")]}
+        for n, (name, pct) in enumerate(shares)
+    ]
+    return {"shares": rows}
 
 
 @alt.kept

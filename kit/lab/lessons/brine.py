@@ -47,13 +47,10 @@ def choices() -> tuple[Choosing, ...]:
     usual = finished(USUAL_SALT_KG)
 
     def judge(option: str) -> tuple[bool, str, str]:
-        stopped = [one for one in growth_table(usual.aw) if one.stopped]
-        why = f"its water activity is {usual.aw:.3f}, above the published lower limit for growth of {'some' if stopped else 'all six'} of the organisms listed"
-        return (
-            option == ("some" if stopped else "none"),
-            f"{why}; cooking, chilling, refrigeration and hygiene stop them.",
-            cite("fda_factors_1999", "factors table", "read"),
-        )
+        stopped = any(one.stopped for one in growth_table(usual.aw))
+        why = f"its water activity is {usual.aw:.3f}, above the published lower limit for growth of {'some' if stopped else 'all six'} of the organisms listed; cooking, chilling, refrigeration and hygiene stop them."
+        source = cite("fda_factors_1999", "factors table", "read")
+        return option == ("some" if stopped else "none"), why, source
 
     question = "Which of the organisms listed under the panel does the salt of this frankfurter stop from growing by itself?"
     return (Choosing(question, ("all", "some", "none"), judge),)

@@ -49,28 +49,19 @@ def exercises() -> tuple[Exercise, ...]:
 
 
 def choices() -> tuple[Choosing, ...]:
-    strong, meat_kg, batch_kg = premix(STRONG), 43.0, 60.0
-    grams = {
-        basis: 1000 * cure_for(100, strong, meat_kg=meat_kg, batch_kg=batch_kg, basis=basis).cure_kg
-        for basis in ("meat", "batch")
-    }
-    more = max(grams, key=lambda basis: grams[basis])
+    meat_kg, batch_kg = 43.0, 60.0
+    sizes = {"meat_kg": meat_kg, "batch_kg": batch_kg}
+    doses = {on: cure_for(100, premix(STRONG), basis=on, **sizes) for on in ("meat", "batch")}
+    grams = {on: 1000 * dose.cure_kg for on, dose in doses.items()}
+    more = max(grams, key=lambda on: grams[on])
 
     def judge(option: str) -> tuple[bool, str, str]:
-        words = " and ".join(f"{figure(g, 3)} g on the {basis}" for basis, g in grams.items())
-        return (
-            option == f"on the {more}",
-            f"100 ppm take {words}, so the basis decides.",
-            cite("kit", "", "computed"),
-        )
+        words = " and ".join(f"{figure(g, 3)} g on the {on}" for on, g in grams.items())
+        why = f"100 ppm take {words}, so the basis decides."
+        return option == f"on the {more}", why, cite("kit", "", "computed")
 
-    return (
-        Choosing(
-            f"Two rules both say 100 ppm, one on the meat ({meat_kg:g} kg), one on the batch ({batch_kg:g} kg). Which of them allows more cure?",
-            ("on the meat", "on the batch", "both the same"),
-            judge,
-        ),
-    )
+    question = f"Two rules both say 100 ppm, one on the meat ({meat_kg:g} kg), one on the batch ({batch_kg:g} kg). Which of them allows more cure?"
+    return (Choosing(question, ("on the meat", "on the batch", "both the same"), judge),)
 
 
 def planted() -> str:

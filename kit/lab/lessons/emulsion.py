@@ -153,28 +153,20 @@ def exercises() -> tuple[Exercise, ...]:
 def choices() -> tuple[Choosing, ...]:
     """What comes out when the batch is chopped hot, and when its salt is left out."""
 
-    def changed(**change):
-        now, then = start_answer().held, hold(start_batter().but(**change))
-        return {
-            part: getattr(then, f"{part}_out_g") - getattr(now, f"{part}_out_g")
-            for part in ("fat", "water")
-        }
-
     def asked(what: str, **change) -> Choosing:
         def judge(option: str) -> tuple[bool, str, str]:
-            more = changed(**change)
+            now, then = start_answer().held, hold(start_batter().but(**change))
+            more = {
+                "fat": then.fat_out_g - now.fat_out_g,
+                "water": then.water_out_g - now.water_out_g,
+            }
             words = " and ".join(f"{grams:+.1f} g of {part}" for part, grams in more.items())
-            return (
-                option == max(more, key=lambda part: more[part]),
-                f"in 100 g of batter the cook-out changes by {words}.",
-                tables.cite("kit", "", "teaching"),
-            )
+            why = f"in 100 g of batter the cook-out changes by {words}."
+            right = max(more, key=lambda part: more[part])
+            return option == right, why, tables.cite("kit", "", "teaching")
 
-        return Choosing(
-            f"{what} Of which part does the cook-out rise more?",
-            ("fat", "water", "both alike"),
-            judge,
-        )
+        question = f"{what} Of which part does the cook-out rise more?"
+        return Choosing(question, ("fat", "water", "both alike"), judge)
 
     return (
         asked(f"The batch is chopped to {HOT_END_C} °C.", end_C=HOT_END_C),

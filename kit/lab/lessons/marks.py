@@ -98,20 +98,16 @@ class ClassMarks:
         out = io.StringIO()
         rows = csv.writer(out, lineterminator="\n")
         names = [f"{what}_{n}" for n in range(1, EXERCISES + 1) for what in ("exercise", "marks")]
-        rows.writerow(
-            ("class", "station", *names, "marks", "most_marks", "own_losses_right", "guess_points")
-            + ("effect_points", "conclusion", "conclusion_marks_by_teacher", "notes")
-        )
+        more = "marks", "most_marks", "own_losses_right", "guess_points", "effect_points"
+        words = "conclusion", "conclusion_marks_by_teacher", "notes"
+        rows.writerow(("class", "station", *names, *more, *words))
         for one in self.stations:
             its = [x for a in one.answers for x in (a.outcome, f"{a.marks:g}")]
+            points = map(_number, (one.guess_points, self.effect_points))
+            said = guarded(one.hand_in.conclusion), "", guarded("; ".join(one.notes))
+            all_in_all = f"{one.marks:g}", f"{self.most:g}", one.own_right
             rows.writerow(
-                (self.plan.class_number, one.hand_in.station, *its, f"{one.marks:g}")
-                + (
-                    f"{self.most:g}",
-                    one.own_right,
-                    *map(_number, (one.guess_points, self.effect_points)),
-                )
-                + (guarded(one.hand_in.conclusion), "", guarded("; ".join(one.notes)))
+                (self.plan.class_number, one.hand_in.station, *its, *all_in_all, *points, *said)
             )
         return out.getvalue()
 

@@ -3,6 +3,7 @@
 from html import escape
 from pathlib import Path
 
+from kit.classroom.hand_in import EXERCISES
 from kit.files import put
 from kit.lab.lessons.marks import ClassMarks, MarkedStation
 from kit.lab.pages import listed, table
@@ -58,7 +59,8 @@ def _summary(marks: ClassMarks) -> str:
         )
         for one in marks.stations
     ]
-    head = ("station", *map(str, range(1, len(rows[0]) - 4)), "marks", "own losses", "guess", "notes") if rows else ()  # fmt: skip
+    numbers = map(str, range(1, EXERCISES + 1))
+    head = "station", *numbers, "marks", "own losses", "guess", "notes"
     found = _points(marks.effect_points)
     return _grid(
         f"Marks{f'; the class found {found} percentage points' if found else ''}", head, rows

@@ -16,7 +16,6 @@ from kit.trial.rows import words_of
 HYGIENE = tuple(text for _, text, _ in words_of("hygiene"))
 SHOPPING = "what", "needed", "to buy", "cost"
 ASK = "Ask before buying who must not touch or eat what; read every label: names alone do not tell all."
-_FILLS = {"weigh": "dots", "chop": "cross", "fill": "lines", "bath": "plain", "read": "dark"}
 
 
 def teacher_html(plan: ClassPlan) -> str:
@@ -45,7 +44,7 @@ def teacher_html(plan: ClassPlan) -> str:
         key=_key(plan),
         times=times,
         proof=", ".join(times.proof(plan.limits)),
-        gantt=Markup(_gantt(plan)),
+        gantt=_gantt(plan),
         minutes=_minutes(plan),
         answers=answers_of(plan),
         bought=bought,
@@ -84,7 +83,7 @@ def _minutes(plan: ClassPlan) -> Markup:
     return table(("station-batter", *(f"{step}, min" for step in STEPS)), rows)
 
 
-def _gantt(plan: ClassPlan) -> str:
+def _gantt(plan: ClassPlan) -> Markup:
     """Bars by pattern and letter, one line for each batter: readable in grey."""
     found = []
     for session in sorted({row.session for row in plan.timetable.rows}):
@@ -98,7 +97,7 @@ def _gantt(plan: ClassPlan) -> str:
         for row in rows:
             step, y = row.key[2], lines.index(row.key[:2]) * high + 2
             x, w = left + row.start_min * per, (row.end_min - row.start_min) * per
-            bar = f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{_FILLS[step]})" stroke="#000"/>'
+            bar = f'<rect x="{x:.1f}" y="{y}" width="{w:.1f}" height="{high - 4}" fill="url(#{step})" stroke="#000"/>'
             ground = f'<rect x="{x + w / 2 - 7:.1f}" y="{y + 1}" width="14" height="{high - 6}" fill="#fff"/>'
             letter = f'<text x="{x + w / 2:.1f}" y="{y + 12}" font-size="14.7" text-anchor="middle">{step[0].upper()}</text>'
             parts.append(f"{bar}{ground}{letter}" if w > 14 else bar)
@@ -106,22 +105,10 @@ def _gantt(plan: ClassPlan) -> str:
             f'<text x="{left + minute * per:.1f}" y="{axis}" font-size="15" text-anchor="middle">{minute}</text>'
             for minute in range(0, end + 1, 10)
         ]
-        found.append(
-            f'<p>Session {session}, minutes; station-batter; W weigh, C chop, F fill, B bath, R read</p><svg width="100%" viewBox="0 0 {wide} {axis + 4}" role="img" aria-label="clock times of session {session}, the same as in the table"><defs>{_PATTERNS}</defs>{"".join(parts)}</svg>'
-        )
-    return "".join(found)
-
-
-_PATTERNS = "".join(
-    f'<pattern id="{name}" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="{ground}"/>{drawn}</pattern>'
-    for name, ground, drawn in (
-        ("dots", "#fff", '<circle cx="3" cy="3" r="1.2"/>'),
-        ("cross", "#fff", '<path d="M0 0 L6 6 M6 0 L0 6" stroke="#000"/>'),
-        ("lines", "#fff", '<path d="M0 6 L6 0" stroke="#000"/>'),
-        ("plain", "#e6e6e6", ""),
-        ("dark", "#777", ""),
-    )
-)
+        drawn = Markup("".join(parts))
+        size = {"wide": wide, "high": axis + 4}
+        found.append(filled("class_times.html", session=session, drawn=drawn, **size))
+    return Markup("".join(found))
 
 
 def _cure(plan: ClassPlan) -> Markup:

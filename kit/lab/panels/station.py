@@ -1,7 +1,7 @@
 """The page of one station: its code, its guess before all else, its exercises, its own losses, its conclusion. Each step is kept at once in hand_in_SS.toml, so that a page that was closed goes on where it was."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache, partial
 from pathlib import Path
@@ -17,7 +17,7 @@ from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, checked, solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
-from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
+from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.reading.class_hand_in import fingerprint, hand_in_toml, read_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
@@ -46,8 +46,8 @@ class StationDesk:
     """fingerprint of that file as it was read"""
     read: ClassResults | None = None
     """the station's file of weights"""
-    results: tuple[str, str] = ("", "")
-    """name and fingerprint of the file of weights"""
+    its_file: Mapping[str, str] = field(default_factory=dict)
+    """name and fingerprint of that file, as they are handed in; empty where there is none"""
 
 
 @lru_cache(maxsize=4)
@@ -101,7 +101,7 @@ class StationPanel(Panel):
             raise KitError(f"station {station} is not in this plan, or absent; look at your card")
         name, file = values["results"] or ("", b"")
         read = _read(whole, name, file) if name else None
-        its = (name, fingerprint(file)) if name else ("", "")
+        its = {"results_file": name, "results_sum": fingerprint(file)} if name else {}
         held = HandIn(plan.class_number, station, plan.fingerprint)
         path = self.folder / f"{'invented_' if invented else ''}{held.file_name}"
         try:
@@ -138,10 +138,8 @@ class StationPanel(Panel):
             raise KitError(
                 f"{path.name} was changed by another page of this station; what stands there is shown now, and this step was not kept: do it again, and keep one page open"
             )
-        name, mark = self.desk.results
-        if name:
-            changes |= {"results_file": name, "results_sum": mark}
-        put(path, hand_in_toml(replace(self.desk.held, **changes)), overwrite=True)
+        held = replace(self.desk.held, **{**changes, **self.desk.its_file})
+        put(path, hand_in_toml(held), overwrite=True)
         self._changed()
 
     # the guess
@@ -289,9 +287,10 @@ def _view(desk: StationDesk, values, system: str) -> View:
             sources=sources,
             cautions=CAUTIONS,
         )
-    its = plan.tubes_of(desk.station)
-    faults = desk.read.faults if desk.read else ()
-    said = f" ✗ {len(faults)} faults in {desk.results[0]}: {faults[0]}" if faults else ""
+    its, faults = plan.tubes_of(desk.station), desk.read.faults if desk.read else ()
+    said = (
+        f" ✗ {len(faults)} faults in {desk.its_file['results_file']}: {faults[0]}" if faults else ""
+    )
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
@@ -300,12 +299,11 @@ def _view(desk: StationDesk, values, system: str) -> View:
         ("conclusion", "written" if held.conclusion else "not yet"),
         ("handed in", held.handed_in_at.replace("T", " ") or "not yet"),
     )
-    tubes = (row(text, str(batter), f"{fill:g}") for text, batter, _, fill in its)
-    wrong = tuple(row(str(fault)) for fault in faults)
+    tubes = [(text, batter, f"{fill:g}") for text, batter, _, fill in its]
     tables = (
-        Table("So far", ("part", "state"), tuple(row(*one) for one in so_far)),
-        Table("Your tubes", ("tube", "batter", "weight to fill, g"), tuple(tubes), folded=True),
-        Table("Faults in your file", ("fault",), wrong, folded=True),
+        Table("So far", ("part", "state"), so_far),
+        Table("Your tubes", ("tube", "batter", "weight to fill, g"), tubes, folded=True),
+        Table("Faults in your file", ("fault",), [(fault,) for fault in faults], folded=True),
     )
     return View(
         f"Station {desk.station} of {whose}. {question_words(plan)}{said}",

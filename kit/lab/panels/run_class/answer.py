@@ -17,6 +17,7 @@ from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, result
 from kit.lab.panels.run_class.results import ResultsRead, kept_in, results_panel
 from kit.reading.class_kept import merged_csv, scatter_toml
 from kit.trial.analyse import LEAST_DOF, STRAIGHT, Answer, Effect, form_of
+from kit.trial.rows import words_of
 
 WRITE, KEEP = "Write the marks into the folder", "Keep tubes and scatter for later"
 NOTHING = "Nothing was written"
@@ -137,21 +138,11 @@ def answer_view(found: ClassAnswered, values, system: str) -> View:
 
 def _forms(effect: Effect, plan: ClassPlan):
     """Each form of the sentence with its condition; the last cell says which one applies."""
-    worth = plan.worth_knowing_points
-    beyond = "the class could not tell; an effect as large as so much is not excluded"
-    forms = {
-        "clear": ("does not contain 0", "raised, or lowered, the loss by so much"),
-        "small": (
-            f"contains 0, and lies within ±{worth:g}",
-            f"any effect is smaller than {worth:g} percentage points",
-        ),
-        "open": (f"contains 0, and reaches beyond ±{worth:g}", beyond),
-        "few": (f"fewer than {LEAST_DOF} degrees of freedom", "too few stations to say"),
-    }
-    applies = form_of(effect.found, worth)
-    for key, cells in forms.items():
-        here = ("applies here", "strong") if key == applies else ("", "")
-        yield row(*cells, here[0], mark=here[1])
+    known = {"worth": plan.worth_knowing_points, "least_dof": LEAST_DOF}
+    applies = form_of(effect.found, plan.worth_knowing_points)
+    for form, *cells in words_of("form"):
+        here = ("applies here", "strong") if form == applies else ("", "")
+        yield row(*(cell.format(**known) for cell in cells), here[0], mark=here[1])
 
 
 def _rows(answer: Answer, effect: Effect, marks: ClassMarks | None) -> dict[str, list[dict]]:

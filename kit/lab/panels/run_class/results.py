@@ -225,17 +225,12 @@ def _tubes(results: ClassResults, asked: ClassFinding | None) -> dict[str, list[
         ", ".join(one.words(at) for one, at in zip(question.factors, treatment))
         for treatment in question.treatments
     ]
+    about = asked.keys or ((asked.station,),) if asked else ()
     rows = []
     for one in results.losses:
         key = (one.station, one.batter, one.tube)
-        rows.append(
-            {
-                "place": numbered(one.station, f"station {one.station}"),
-                "loss": one.loss_pct,
-                "level": words[level[key[:2]]],
-            }
-        )
-        about = asked and asked.station == one.station
-        if about and asked and any(key[: len(k)] == k for k in asked.keys or ((one.station,),)):
+        place = numbered(one.station, f"station {one.station}")
+        rows.append({"place": place, "loss": one.loss_pct, "level": words[level[key[:2]]]})
+        if any(key[: len(k)] == k for k in about):
             rings.append(rows[-1] | {"words": f"{one.batter}-{one.tube}"})
     return {"tubes": rows, "asked": rings}
