@@ -25,13 +25,13 @@ class Needed(Result):
 
 @cache
 def _nodes() -> tuple[np.ndarray, np.ndarray]:
-    return sp.special.roots_legendre(256)
+    return sp.special.roots_legendre(512)
 
 
 def beyond(edge: float, dof: float, shift):
     """Chance that a noncentral t lies beyond `edge` on either side, in the shape of `shift`; dof from 1.
 
-    The normal chance at each spread that the sample may have, averaged over these: to 1e-11 for every shift, where SciPy's own noncentral t gives no
+    The normal chance at each spread that the sample may have, averaged over these: to 1e-6 for every shift, where SciPy's own noncentral t gives no
     number at scattered places, at one degree of freedom where the chance is still a half.
     """
     middle = sqrt(dof)

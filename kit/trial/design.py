@@ -339,7 +339,7 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     if dof < 1:
         return np.zeros_like(effect)[()]
     shift = effect / _se(planned, unit_sd(planned, its, balance_step_g))
-    return np.clip(beyond(critical(planned), dof, shift), 0, 1)[()]
+    return beyond(critical(planned), dof, shift)
 
 
 def smallest_effect(
@@ -357,7 +357,8 @@ def smallest_effect(
     high = 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    found = sp.optimize.brentq(
-        lambda effect: power(planned, its, effect, balance_step_g) - wanted, 0, high
-    )
-    return float(found)
+
+    def past(effect: float) -> float:
+        return float(power(planned, its, effect, balance_step_g)) - wanted
+
+    return float(sp.optimize.brentq(past, 0, high))

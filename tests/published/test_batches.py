@@ -452,7 +452,9 @@ def test_the_chance_beyond_the_limits_where_libraries_give_up(dof):
     def by_definition(shift):
         def at(s):
             cut = edge * s / np.sqrt(dof)
-            return (stats.norm.sf(cut - shift) + stats.norm.cdf(-cut - shift)) * stats.chi.pdf(s, dof)
+            return (stats.norm.sf(cut - shift) + stats.norm.cdf(-cut - shift)) * stats.chi.pdf(
+                s, dof
+            )
 
         middle, step = np.sqrt(dof), shift * np.sqrt(dof) / edge
         ends = max(middle - 9, 0), middle + 9
