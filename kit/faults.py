@@ -38,7 +38,7 @@ def blank(cell: Cell | None) -> bool:
 
 @lru_cache(maxsize=1)
 def sentences() -> dict[str, dict[str, str]]:
-    """key -> what is said of a fault of a file, and what to try, with gaps to fill."""
+    """key -> what is said of a fault of a file, a form or an amount, and what to try, with gaps to fill."""
     return {row["key"]: row for row in read_rows("words", "faults.csv")}
 
 

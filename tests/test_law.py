@@ -1,7 +1,9 @@
 """Law by date, legal classes, trade words for cure, and allergens: one row of data is enough, and nothing is applied before its day."""
 
+import csv
+import io
 import shutil
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -40,19 +42,25 @@ MEAT = {"name": "pork trim 80", "amount": "50 kg"}
 
 @pytest.fixture
 def next_year(tmp_path, monkeypatch):
-    """A copy of the data in which the EU's row ends with 2026, and one row each begins with 2027: for the EU, and for a place that had none."""
+    """A copy of the data in which the EU's rows end with 2026, and one row each begins with 2027: for the EU, and for a place that had none."""
     copy = tmp_path / "data"
     shutil.copytree(tables.data_path(), copy)
     law = copy / "rules" / "cure.csv"
-    text = law.read_text(encoding="utf-8").replace(
-        "eu_after_cooked,EU,from October 2025,2025-10-09,,",
-        "eu_after_cooked,EU,from October 2025,2025-10-09,2026-12-31,",
-    )
-    rows = [
+    with law.open(encoding="utf-8", newline="") as handle:
+        rows = list(csv.DictReader(handle))
+    end = str(THEN - timedelta(days=1))
+    for row in rows:
+        if row["jurisdiction"] == "EU" and (row["date_to"] or end) >= end:
+            row["date_to"] = end
+    kept = io.StringIO()
+    writer = csv.DictWriter(kept, rows[0])
+    writer.writeheader()
+    writer.writerows(row for row in rows if row["jurisdiction"] != "EU" or row["date_from"] <= end)
+    new = [
         f"{key},{place},from 2027,2027-01-01,,cooked sausage,nitrite ingoing,max,{ppm},mg/kg,batch,NO2,invented_law,section 1,teaching,\n"
         for key, place, ppm in (("eu_2027", "EU", 60), ("atlantis_2027", "Atlantis", 50))
     ]
-    law.write_text(text + "".join(rows), encoding="utf-8")
+    law.write_text(kept.getvalue() + "".join(new), encoding="utf-8")
     with (copy / "reference" / "sources.csv").open("a", encoding="utf-8") as handle:
         handle.write("invented_law,Law invented for a test,\n")
     monkeypatch.setattr(tables, "data_path", lambda *parts: copy.joinpath(*parts))

@@ -7,6 +7,7 @@ from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
 from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.errors import need
+from kit.faults import need_said
 from kit.meat_block import Composition
 from kit.properties import Makeup
 from kit.properties.makeup import makeup_from_kg
@@ -120,16 +121,8 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 def _sheep_row(mm: float) -> str:
     by_calibre = {hank.calibre_low_mm: hank.casing for hank in hanks().values()}
-    need(
-        mm >= (least := min(by_calibre)),
-        f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
-        "take a wider one, or collagen",
-    )
-    need(
-        mm <= max(by_calibre) + 4,
-        f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
-        "or stuff and weigh a length of your own",
-    )
+    need_said(mm >= (least := min(by_calibre)), "no casing so narrow", mm=mm, least=least)
+    need_said(mm <= max(by_calibre) + 4, "no casing so wide", mm=mm)
     return by_calibre[max(low for low in by_calibre if low <= mm)]
 
 
@@ -142,9 +135,5 @@ def _codes() -> dict[str, float]:
 def _cellulose_code(mm: float) -> str:
     codes = _codes()
     least, most = min(codes.values()), max(codes.values())
-    need(
-        least - 1 <= mm <= most + 1,
-        f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to "
-        f"{most:g} mm: take {BY_DIAMETER!r}",
-    )
+    need_said(least - 1 <= mm <= most + 1, "no size code", mm=mm, least=least, most=most)
     return min(codes, key=lambda code: abs(codes[code] - mm))

@@ -25,7 +25,8 @@ from kit.cook.link import COLDEST_START_C
 from kit.cook.moist_air import vapour_pressure_Pa
 from kit.cook.one_probe import OneProbe
 from kit.cook.stages import air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings, hold_finding
 from kit.lethality.model import PValue, p70
@@ -134,10 +135,7 @@ def _start_C(sheet: Sheet, start_C: float | None) -> float:
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
     """The sheet's cook steps as stages, then its chill; what a grill finishes is not calculated. OutOfRange for a sheet without steps, or air of which nobody says how moist it is."""
-    need(
-        bool(sheet.process.house),
-        f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
-    )
+    need_said(bool(sheet.process.house), "no cook step", sheet=sheet)
     proof = sheet.process.casing == "plastic"
     stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.house, 1)]
     medium, minutes = sheet.process.chill_medium, sheet.process.chill_min
@@ -155,18 +153,12 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
     if kind == "hot water":
         return hot_water(minutes, dry, speed_m_per_s=speed)
     if kind == RESTING:
-        need(
-            wet is None and speed is None,
-            f"cook step {n} ({kind}) is still air; give rh_pct, or leave it out for a usual one, and no wet_bulb_C or air_m_per_s",
-        )
+        need_said(wet is None and speed is None, "still air", n=n, kind=kind)
         return fridge(minutes, dry, humidity_pct=humidity, wetness=wetness, name=kind)
     if wet is None and humidity is None:
         if kind == "steam" and not proof:
             return steam(minutes, dry, speed_m_per_s=speed)
-        need(
-            kind == "steam",
-            f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss",
-        )
+        need_said(kind == "steam", "moisture not written", n=n, kind=kind)
         humidity = 100.0
     moist: dict[str, Any] = {"wet_bulb_C": wet, "humidity_pct": humidity, "speed_m_per_s": speed}
     moist |= {"wetness": wetness, "name": kind}

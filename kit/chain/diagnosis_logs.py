@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.lethality.plausible import implausible
 from kit.lethality.record import traces_of_log
 from kit.logs import LogReading
@@ -72,9 +73,8 @@ def chop_logged(
     if to_min is not None:
         stop = need_between("the minute the knives stop", to_min, start, log.minutes)
     t = t[(seconds >= 60 * start - 1e-9) & (seconds <= 60 * stop + 1e-9)]
-    need(
-        t.size >= _FEW,
-        f"the chopper's log holds {t.size} usable readings between minute {start:g} and {stop:g}; it takes {_FEW} to tell an end; give the minutes when the knives ran",
+    need_said(
+        t.size >= _FEW, "too few readings of an end", count=t.size, start=start, stop=stop, few=_FEW
     )
     middles = np.median(np.lib.stride_tricks.sliding_window_view(t, _FEW), axis=1)
     if to_min is None:
@@ -98,16 +98,10 @@ def house_logged(
     Raises UnknownName or OutOfRange.
     """
     names = [*cores] or [name for name in log.channels if _CORE.search(name)]
-    need(
-        bool(names),
-        f"no column of the smokehouse log is called a core; say which is: {', '.join(log.channels)}",
-    )
+    need_said(bool(names), "no core named", channels=", ".join(log.channels))
     read = {name: log.channel(name) for name in names}
     for name, (_, t) in read.items():
-        need(
-            t.size >= _FEW,
-            f"the column {name!r} of the smokehouse log holds {t.size} usable readings; it takes {_FEW}",
-        )
+        need_said(t.size >= _FEW, "too few readings", name=name, count=t.size, few=_FEW)
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
     core = min(peaks, key=lambda name: peaks[name])
     diameter_mm = sheet.process.stuffed_mm if sheet else None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.chain.mixes import amounts_of, meats_at
-from kit.errors import need
+from kit.faults import need_said
 from kit.materials import material
 from kit.meat_block import compose
 from kit.meat_block.uncertainty import cloud
@@ -91,9 +91,6 @@ def _cloud(
     rest = sum(line.kg for line in others)
     lean_fat = lean.material.fat_pct
     other_fat = sum(line.kg * line.material.fat_pct for line in others) / rest
-    need(
-        abs(other_fat - lean_fat) > 1e-9,
-        "all meats hold the same fat, so an uncertainty of fat has no place on a lean-share axis",
-    )
+    need_said(abs(other_fat - lean_fat) > 1e-9, "one fat in all meats")
     shares = 100 * (other_fat - fat) / (other_fat - lean_fat)
     return shares, ice_pct + rng.uniform(-1.2, 1.2, DRAWS)

@@ -12,7 +12,8 @@ from kit.chain.expected_loss import (
     one_after_other,
 )
 from kit.chain.follow import Followed, balance_of, follow, ledger_of
-from kit.errors import OutOfRange, look_up, need, need_known
+from kit.errors import OutOfRange, look_up, need_known
+from kit.faults import need_said
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
 from kit.stages import STAGES
@@ -217,11 +218,7 @@ def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:
         doing.remove(first.stage)
     if last.kind == IN:
         doing.remove(last.stage)
-    need(
-        bool(doing),
-        f"only a transfer is weighed ({first.label}, {last.label}); "
-        "a yield needs a stage between two weights",
-    )
+    need_said(bool(doing), "only a transfer", first=first, last=last)
     sides = [replace(e, sd_kg=None) for e in entries if e.kind in SIGN and e.kind != SCRAP]
     return first.kg, {s: tuple(e for e in sides if e.stage == s) for s in doing}
 
@@ -237,11 +234,7 @@ def _expected_ledger(
         aside = sum(e.kg for e in sides if SIGN[e.kind] < 0)
         pct = best[stage].pct if stage in best else 0.0
         out = all_in * (1 - pct / 100) - aside
-        need(
-            out > 0,
-            f"more would leave {stage} than the {all_in:.4g} kg that go in; "
-            "check its rework, its samples and the expected loss",
-        )
+        need_said(out > 0, "more leaves than goes in", stage=stage, all_in=all_in)
         found += [*at(stage, kg, out), *sides]
         flows = {"O": out, "I": all_in, "p": pct, "R": aside}
         less = " − R" if aside else ""

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from kit.chain.cook_yield import cook_yield
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.meat_block import cheapest
 from kit.meat_block.cheapest import Cheapest
 from kit.meat_block.limits import Limits
@@ -71,10 +72,7 @@ def limits_of(rules: RuleSet, own: Limits | None = None) -> Limits:
     Refuses a rule on what is not the mix's own, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
     """
     left = [rule.title for rule in rules.limits if rule.quantity not in quantities()]
-    need(
-        not left,
-        f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own",
-    )
+    need_said(not left, "rules of no mix", left=", ".join(left), rules=rules)
     found: dict[str, tuple[float | None, float | None]] = {}
     for rule in rules.limits:
         if rule.quantity != "phosphate_pct_of_finished":
@@ -101,10 +99,7 @@ def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = Non
     Salt, cure, spice and the like stay as they are. Raises OutOfRange where a meat or binder has no price.
     """
     bare = [x.name for x in sheet.of_kind("meat", "binder") if x.price_per_kg is None]
-    need(
-        not bare,
-        f"no price for {', '.join(bare)}; write price_per_kg on each meat and binder to look for the cheapest mix",
-    )
+    need_said(not bare, "no price for a mix", bare=", ".join(bare))
     free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
     return cheapest(
         sheet.materials,
@@ -150,9 +145,8 @@ def varied(sheet: Sheet, amounts: Mapping[str, float]) -> Sheet:
     moved = {name: _amount(kg, kg, "kg") for name, kg in meats_at(sheet, lean_pct).items()}
     for name, (basis, *kinds) in MOVED.items():
         pct, have = amounts[name], sheet.kg_of(*kinds)
-        need(
-            bool(have or not pct),
-            f"{pct:g} % of {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one",
+        need_said(
+            bool(have or not pct), "no line to move", pct=pct, basis=basis, kinds=" or ".join(kinds)
         )
         need_between(f"{kinds[0]} in % of {basis}", pct, 0, 1000)
         for line in sheet.of_kind(*kinds):
@@ -169,9 +163,8 @@ def meats_at(sheet: Sheet, lean_pct) -> dict[str, Any]:
     """Kilograms of each meat at this share of the leanest in the meat block, arrays allowed; the leanest first, the others in their proportions."""
     lean = leanest(sheet)
     others = [line for line in sheet.of_kind("meat") if line is not lean]
-    need(
-        bool(others) or bool(np.all(np.abs(lean_pct - 100) < 1e-9)),
-        f"the sheet has one meat only, {lean.name}; a lean share needs a second one",
+    need_said(
+        bool(others) or bool(np.all(np.abs(lean_pct - 100) < 1e-9)), "one meat only", lean=lean
     )
     each = (100 - lean_pct) * sheet.meat_kg / 100 / sum(line.kg for line in others) if others else 0
     return {lean.name: lean_pct * sheet.meat_kg / 100} | {o.name: each * o.kg for o in others}

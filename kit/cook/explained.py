@@ -93,19 +93,14 @@ def working_of(done, run) -> tuple[Step, ...]:
     for outcome, water in zip(done.stages, run.evaporated_kg_per_m2):
         if water > 0:
             what = f"Weight lost in {outcome.name}: skin area times water per area, over the weight"
-            formula, M, D = (
-                "loss = 100 × 4 × M / (rho × D)",
-                (float(water), "kg/m²"),
-                (2 * R[0], "m"),
-            )
+            formula = "loss = 100 × 4 × M / (rho × D)"
+            M, D = (float(water), "kg/m²"), (2 * R[0], "m")
             steps.append(step(what, formula, outcome.lost_pct, "%", M=M, rho=rho, D=D))
     if freezing.freezes_at(done.surface_C) is not None:
         return tuple(steps)  # with ice, the heat is no longer that of a mean temperature
     end, start = float(run.mean_C[-1]), link.start_C
-    what, formula = (
-        "Heat taken up: what the mean temperature rose by",
-        "q = c × (Tend − Tstart) / 1000",
-    )
+    what = "Heat taken up: what the mean temperature rose by"
+    formula = "q = c × (Tend − Tstart) / 1000"
     heat, Tend, Tstart = c[0] * (end - start) / 1000, (end, "°C"), (start, "°C")
     return (*steps, step(what, formula, heat, "kJ/kg", c=c, Tend=Tend, Tstart=Tstart))
 

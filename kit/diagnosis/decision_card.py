@@ -65,12 +65,11 @@ def bowl_signs(
     }
     found = []
     for row in tables.read_rows("diagnosis", "decision_card.csv"):
-        sign, means, stop, add, go_on = (
-            row[name].format_map(filled) for name in ("sign", "means", "stop", "add", "go_on")
-        )
         to = chill.get(row["chill"])
         cool = "no need" if to is None else f"chill to {show(to, '°C', system)} or below"
-        found.append(BowlSign(row["key"], sign, means, stop, cool, add, go_on))
+        names = ("sign", "means", "stop", "add", "go_on")
+        said = {name: row[name].format_map(filled) for name in names}
+        found.append(BowlSign(key=row["key"], chill=cool, **said))
     return tuple(found)
 
 

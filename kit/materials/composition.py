@@ -18,6 +18,7 @@ from statistics import NormalDist
 from typing import Any
 
 from kit.errors import UnknownName, UnknownStrength, need, need_between, need_known
+from kit.faults import need_said
 from kit.materials.words import cure_word, search, which_strength
 from kit.tables import Cited, cite, read_rows, value
 
@@ -114,15 +115,13 @@ class Material:
             high,
             "check for a swapped column or a figure on another basis (dry matter, fat free)",
         )
-        need(
-            self.salt_pct <= self.ash_pct + 1e-9,
-            f"salt of {self.name} is {self.salt_pct:g} % but its ash is {self.ash_pct:g} %; salt is part of the ash and cannot exceed it",
-        )
+        need_said(self.salt_pct <= self.ash_pct + 1e-9, "more salt than ash", it=self)
         part_pct = (self.starch_pct or 0.0) + (self.fibre_pct or 0.0)
-        need(
+        need_said(
             part_pct <= self.carbohydrate_pct + 1e-9,
-            f"starch and fibre of {self.name} add up to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
-            "both are part of the carbohydrate (by difference) and cannot exceed it",
+            "more starch than carbohydrate",
+            it=self,
+            part_pct=part_pct,
         )
         _check_uncertainty(self)
 
@@ -246,12 +245,5 @@ def _check_uncertainty(made: Material) -> None:
     if low is None or high is None:
         need(low is high, f"{made.name} has one bound of fat only; give both, or neither")
         return
-    need(
-        bool(made.species),
-        f"{made.name} has an uncertain fat but no species; the species' lean line is needed to carry the uncertainty "
-        f"over to moisture and protein, so name one of {', '.join(SPECIES)}",
-    )
-    need(
-        0 <= low <= made.fat_pct <= high <= 100,
-        f"fat of {made.name} is {made.fat_pct:g} % with bounds {low:g} and {high:g} %; the bounds must lie within 0 to 100 with the fat between them",
-    )
+    need_said(bool(made.species), "uncertain of no species", made=made, species=", ".join(SPECIES))
+    need_said(0 <= low <= made.fat_pct <= high <= 100, "fat outside its bounds", made=made)

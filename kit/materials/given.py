@@ -3,7 +3,8 @@
 import re
 from dataclasses import replace
 
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, need_between
+from kit.faults import need_said
 from kit.materials.composition import Material, lean_line
 from kit.tables import number, value
 
@@ -89,10 +90,7 @@ def by_eye(name: str, species: str, fat_low_pct: float, fat_high_pct: float) -> 
     """A meat judged by eye: fat somewhere between two bounds (read as the central 90 %). The middle stands on the lean line."""
     low = need_between(f"lower fat of {name} in percent", fat_low_pct, 0, 100)
     high = need_between(f"upper fat of {name} in percent", fat_high_pct, 0, 100)
-    need(
-        low < high,
-        f"fat of {name} runs from {low:g} to {high:g} %; write the lower bound first, and two different bounds",
-    )
+    need_said(low < high, "bounds of fat", name=name, low=low, high=high)
     return _on_line(name.strip().lower(), species, (low + high) / 2, low, high)
 
 
@@ -104,10 +102,7 @@ def parse_lean(text: str) -> float:
     single = re.fullmatch(rf"{figure}\s*(?:CL|%\s*lean)", written, re.I)
     if pair:
         lean, fat = float(pair[1]), float(pair[2])
-        need(
-            abs(lean + fat - 100) < 1e-9,
-            f"lean ratio {written!r} adds up to {lean + fat:g}; lean and fat must add up to 100, as in '80/20'",
-        )
+        need_said(abs(lean + fat - 100) < 1e-9, "lean ratio", written=written, total=lean + fat)
     elif single:
         lean = float(single[1])
     else:
@@ -119,11 +114,7 @@ def parse_lean(text: str) -> float:
 def _on_line(name, species, fat_pct, fat_low_pct, fat_high_pct) -> Material:
     line = lean_line(species)
     top = fat_pct if fat_high_pct is None else fat_high_pct
-    need(
-        top <= line.fat_limit_pct,
-        f"fat of {name} reaches {top:g} %, but the {species} lean line says nothing beyond {line.fat_limit_pct:g} %; "
-        "give laboratory values (by_lab), or take a fat from the list of materials",
-    )
+    need_said(top <= line.fat_limit_pct, "beyond the lean line", name=name, top=top, line=line)
     origin = number(f"lean_line_{species}_moisture_at_no_fat")
     return Material(
         name,

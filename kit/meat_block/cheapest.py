@@ -14,6 +14,7 @@ import numpy as np
 import scipy as sp
 
 from kit.errors import OutOfRange, need, need_between
+from kit.faults import need_said, said
 from kit.materials import Material
 from kit.meat_block.limits import Constraint, Limits, LimitValue, bounds, constraints
 from kit.meat_block.mix import Composition, compose, cooked
@@ -70,9 +71,8 @@ def cheapest(
     low = bounds("least_kg", least_kg, 0.0, materials)
     high = bounds("most_kg", most_kg, np.inf, materials)
     rows = constraints(materials, limits or {}, batch, y, low, high)
-    need(
-        any(m.moisture_pct >= 100 - y for m in materials),
-        f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
+    need_said(
+        any(m.moisture_pct >= 100 - y for m in materials), "no water to lose", lost=100 - y, y=y
     )
     answer = programme(prices, rows)
     gives_way: tuple[LimitValue, ...] = ()
@@ -121,15 +121,11 @@ def _prices(materials, price_per_kg) -> np.ndarray:
     names = [m.name for m in materials]
     twice = sorted({name for name in names if names.count(name) > 1})
     need(not twice, f"{', '.join(twice)} is listed twice; add the two lines together or rename one")
-    need(
-        len(price_per_kg) == len(materials),
-        f"{len(price_per_kg)} prices for {len(materials)} materials; give one price per kg each",
-    )
+    count, wanted = len(price_per_kg), len(materials)
+    need_said(count == wanted, "prices", prices=count, materials=wanted)
     for m, price in zip(materials, price_per_kg):
         if price is None:
-            raise OutOfRange(
-                f"{m.name} has no price per kg; the cheapest mix needs one for every material"
-            )
+            raise OutOfRange(said("no price per kg", m=m))
         need_between(f"price per kg of {m.name}", price, 0, 1e9)
     return np.array(price_per_kg, float)
 

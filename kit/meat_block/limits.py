@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import need, need_between, need_known
+from kit.errors import need_between, need_known
+from kit.faults import need_said
 from kit.materials import Material
 from kit.meat_block.mix import compose
 from kit.meat_block.quantities import quantities, weigh
@@ -93,10 +94,7 @@ def constraints(
     for key, (low, high) in limits.items():
         need_known("quantity to limit", key, quantities())
         quantity = quantities()[key]
-        need(
-            low is None or not quantity.surplus,
-            f"{quantity.title} can have a greatest value only: the least of two lines is no straight line",
-        )
+        need_said(low is None or not quantity.surplus, "greatest value only", quantity=quantity)
         if "collagen" in quantity.over:
             _need_collagen_known(materials, parts["collagen"])
         name = f"{quantity.title} {quantity.basis}"
@@ -118,24 +116,15 @@ def constraints(
 
 def _need_collagen_known(materials: Sequence[Material], collagen: np.ndarray) -> None:
     unknown = [m.name for m, missing in zip(materials, np.isnan(collagen)) if missing]
-    need(
-        not unknown,
-        f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be calculated; give it "
-        "(by_lab with collagen_pct_of_protein), or leave out the material or the limit",
-    )
+    need_said(not unknown, "collagen unknown", unknown=", ".join(unknown))
 
 
 def bounds(what: str, given, default: float, materials: Sequence[Material]) -> np.ndarray:
     """One bound for each material, kg; `default` where there is none."""
     if given is None:
         return np.full(len(materials), default)
-    need(
-        len(given) == len(materials),
-        f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none",
-    )
+    count, wanted = len(given), len(materials)
+    need_said(count == wanted, "bounds for materials", what=what, given=count, materials=wanted)
     for m, bound in zip(materials, given):
-        need(
-            bound is None or bound >= 0,
-            f"{what} of {m.name} is {bound} kg; it must be 0 kg or more for every material",
-        )
+        need_said(bound is None or bound >= 0, "bound below 0", what=what, m=m, bound=bound)
     return np.array([default if bound is None else bound for bound in given], float)

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, need_between
+from kit.faults import need_said, said
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
 from kit.working import Result, Step, notes_of, step, working_of
@@ -112,10 +113,7 @@ class Composition(Result):
 
     def parts_kg(self, cook_yield_pct=100.0) -> dict[str, Any]:
         """The kilograms that a `Quantity` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
-        need(
-            self.raw is None,
-            "this composition is cooked already; give the raw one, and its cook yield",
-        )
+        need_said(self.raw is None, "cooked for its parts")
         unknown = np.asarray(self.protein_kg - self.collagen_known_protein_kg) > 1e-9 * np.asarray(
             self.protein_kg
         )
@@ -161,19 +159,12 @@ def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
     """
     materials = tuple(materials)
     kg = np.asarray(kg, dtype=float)
-    need(
-        kg.ndim >= 1 and kg.shape[-1] == len(materials),
-        f"{len(materials)} materials but weights of shape {kg.shape}; give one weight per material",
-    )
+    count, shape = len(materials), kg.shape
+    need_said(shape[-1:] == (count,), "weights for materials", materials=count, shape=shape)
     if not (kg >= 0).all() or not np.isfinite(kg).all():
         bad = np.argwhere(~(np.isfinite(kg) & (kg >= 0)))[0]
-        raise OutOfRange(
-            f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more"
-        )
-    need(
-        bool((kg.sum(axis=-1) > 0).all()),
-        "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0",
-    )
+        raise OutOfRange(said("impossible weight", name=materials[bad[-1]].name, kg=kg[tuple(bad)]))
+    need_said(bool((kg.sum(axis=-1) > 0).all()), "empty bowl")
     return _composition(materials, kg, fat_pct)
 
 
@@ -182,18 +173,13 @@ def cooked(composition: Composition, cook_yield_pct: float) -> Composition:
 
     Refused: a yield over 100, and a loss greater than the water there is.
     """
-    need(
-        composition.raw is None, "this composition is cooked already; start again from the raw one"
-    )
+    need_said(composition.raw is None, "cooked already")
     why = "a cooked product cannot weigh more than its batter"
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100, why)
     raw_kg = composition.total_kg
     finished_kg = raw_kg * y / 100
     water_kg = composition.water_kg - (raw_kg - finished_kg)
-    need(
-        bool(np.all(water_kg >= -1e-9 * raw_kg)),
-        f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
-    )
+    need_said(bool(np.all(water_kg >= -1e-9 * raw_kg)), "more water than there is", y=y)
     return replace(
         composition, total_kg=finished_kg, water_kg=water_kg, cook_yield_pct=y, raw=composition
     )

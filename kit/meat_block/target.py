@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy as sp
 
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, need_between
+from kit.faults import need_said, said
 from kit.materials import Material
 from kit.meat_block.limits import bounds
 from kit.meat_block.mix import Composition, compose, cooked
@@ -39,14 +40,14 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
     total = need_between("weight of the two meats together in kg", total_kg, 1e-6, 1e7)
     if lean.fat_pct > fatty.fat_pct:
         lean, fatty = fatty, lean
-    need(
-        lean.fat_pct < fatty.fat_pct,
-        f"{lean.name} and {fatty.name} have the same fat, {lean.fat_pct:g} %; no mix of them changes it",
-    )
-    need(
+    need_said(lean.fat_pct < fatty.fat_pct, "same fat", lean=lean, fatty=fatty)
+    need_said(
         lean.fat_pct <= target <= fatty.fat_pct,
-        f"target fat is {target:g} %, but mixes of {lean.name} ({lean.fat_pct:g} %) and {fatty.name} ({fatty.fat_pct:g} %) lie between the two; "
-        f"take a {'leaner' if target < lean.fat_pct else 'fatter'} meat",
+        "fat beyond the two",
+        target=target,
+        lean=lean,
+        fatty=fatty,
+        wanted="leaner" if target < lean.fat_pct else "fatter",
     )
     lean_parts, fatty_parts = fatty.fat_pct - target, target - lean.fat_pct
     parts = lean_parts + fatty_parts
@@ -88,14 +89,10 @@ def least_change(
     total, finished_kg = float(planned.sum()), mix.total_kg
     low = bounds("least amount", least_kg, 0.0, materials)
     high = np.minimum(bounds("greatest amount", most_kg, np.inf, materials), total)
-    need(
-        bool((low <= high).all()),
-        "a material's least amount is more than its greatest (or than the whole batch); check the two bounds",
-    )
-    need(
-        low.sum() <= total + 1e-9 and high.sum() >= total - 1e-9,
-        f"the bounds allow {low.sum():g} to {high.sum():g} kg together, but the plan weighs {total:g} kg; widen the bounds or change the plan",
-    )
+    need_said(bool((low <= high).all()), "bounds crossed")
+    least_sum, most_sum = float(low.sum()), float(high.sum())
+    fits = least_sum <= total + 1e-9 and most_sum >= total - 1e-9
+    need_said(fits, "bounds miss the plan", low=least_sum, high=most_sum, total=total)
     share, whole = np.array([m.fat_pct for m in materials]) / 100, np.ones(len(materials))
     wanted, bounded = target / 100 * finished_kg, list(zip(low, high))
     least, most = (
@@ -103,10 +100,9 @@ def least_change(
         for way in (1, -1)
     )
     if not least - 1e-9 * total <= wanted <= most + 1e-9 * total:
-        raise OutOfRange(
-            f"target fat is {target:g} %, but these materials in these amounts reach only {100 * least / finished_kg:.2f} to "
-            f"{100 * most / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < least else 'richer'} material"
-        )
+        lacking = "leaner" if wanted < least else "richer"
+        ends = {"least": 100 * least / finished_kg, "most": 100 * most / finished_kg}
+        raise OutOfRange(said("fat out of reach", target=target, wanted=lacking, **ends))
     sums = np.array([whole, share])
     kg = sp.optimize.minimize(
         lambda kg: ((kg - planned) ** 2).sum() / 2,

@@ -66,7 +66,7 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
     core = core_rows_of(made, on=plan.followed.on)
     if not made.weighings and made.process.chop_end_measured_C is None and core is None:
         return None
-    followed = follow(made, calibration=plan.followed.calibration, on=plan.followed.on)
+    followed = follow(made, on=plan.followed.on)
     found = attempt(lambda: mass_balance_of(made, followed))[0]
     balance = found if found and found.weighed else None
     chop = attempt(lambda: followed.chop)[0]

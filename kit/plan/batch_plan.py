@@ -14,7 +14,6 @@ from kit.chain.cook import CookAnswer
 from kit.chain.emulsion import EmulsionAnswer
 from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, work_out
 from kit.errors import attempt
 from kit.plan.mix import MeatMix, mix_for_fat
@@ -160,13 +159,11 @@ class BatchPlan(Result):
         return "\n".join(lines[:PRINTED_LINES])
 
 
-def plan_batch(
-    sheet: Sheet, calibration: Calibration | None = None, on: date | None = None
-) -> BatchPlan:
+def plan_batch(sheet: Sheet, on: date | None = None) -> BatchPlan:
     """Plan one batch from a sheet.
 
     sheet: what is on hand and wanted; its meats are shared out to meet `fat_target_pct`, where it has one. What it says was measured is left out
-    calibration: the plant's own calibration of the emulsion model
+
     on: day whose law is applied; today where left out
     Returns BatchPlan: the mix, the weigh sheet, legal limits, the batter's margins, how warm it may get, links and casing, cook, packed weight, cost.
     Raises OutOfRange or UnknownName where composition or cure cannot be calculated; what a later room cannot answer stands in `unanswered`.
@@ -176,7 +173,7 @@ def plan_batch(
     asked = unmeasured(sheet)
     mix = mix_for_fat(asked)
     planned = mix.sheet if mix else asked
-    followed = follow(planned, calibration=calibration, on=on)
+    followed = follow(planned, on=on)
     cure = followed.cure
     missing: list[str] = []
 

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.errors import need, need_between, need_known
+from kit.errors import need_between, need_known
+from kit.faults import need_said
 from kit.meat_block import Composition
 from kit.meat_block.quantities import SHARES, quantities, weigh
 
@@ -63,16 +64,11 @@ class Facts:
         analysis = (self._shares[f"{part}_pct_of_finished"] for part in ("water", "protein", "fat"))
         high = tables.value("analysis_sum_high_pct")
         total = np.max(sum(x for x in analysis if x is not None))
-        need(
-            bool(total <= high),
-            f"water + protein + fat add up to {total:g} % of the finished product; "
-            f"published analyses add to {high:g} at most; look for a typing error or a figure on another basis",
-        )
+        need_said(bool(total <= high), "analysis adds to too much", total=total, high=high)
         part, whole = self.group2_protein_pct_of_finished, self.protein_pct_of_finished
-        need(
+        need_said(
             part is None or whole is None or bool(np.all(np.subtract(part, whole) <= 1e-9)),
-            "group2_protein_pct_of_finished is more than all the protein, "
-            "protein_pct_of_finished; both are % of the finished product",
+            "more than all the protein",
         )
 
 
@@ -122,10 +118,11 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
     remedy = "it is finished weight / raw weight × 100 (a yield of 92 % is written 92, not 0.92)"
     _need_all_between("cook_yield_pct", cook_yield_pct, 1, 120, remedy)
     left = np.min(parts["finished_water"])
-    need(
+    need_said(
         bool(left >= -1e-9),
-        f"a yield of {np.min(cook_yield_pct):g} % loses more water than the bowl holds "
-        f"({-left:.3g} kg more); check the yield, or take part of the loss as fat",
+        "more water than the bowl holds",
+        pct=np.min(cook_yield_pct),
+        more_kg=-left,
     )
     shares = ((name, quantities()[name]) for name in SHARES)
     found = {n: q.scale * ratio(weigh(q.over, parts), weigh(q.under, parts)) for n, q in shares}

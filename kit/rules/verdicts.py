@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import OutOfRange
+from kit.faults import said
 from kit.meat_block.quantities import quantities
 from kit.rules.facts import Facts
 from kit.rules.limits import Limit
@@ -78,9 +79,7 @@ def _of_share(facts: Facts, limit: Limit) -> Verdict:
         return verdict(limit, None, why)
     value, quantity = getattr(facts, limit.quantity), known[limit.quantity]
     if value is not None and np.ndim(value):
-        raise OutOfRange(
-            f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet; for a grid see Limit.margin"
-        )
+        raise OutOfRange(said("facts of many", limit=limit, count=np.size(value)))
     if not _is_known(value):
         return verdict(limit, None, f"Not judged: {_missing(facts, quantity)}.")
     return verdict(limit, float(value))

@@ -7,7 +7,6 @@ from itertools import combinations
 from math import ceil, comb, sqrt
 
 import numpy as np
-import scipy as sp
 from scipy.special import nctdtr, stdtr, stdtrit
 
 from kit import tables
@@ -358,10 +357,11 @@ def smallest_effect(
     wanted = need_between("chance", usual, 0.1, 0.99)
     if planned.plain.dof < 1:
         return float("inf")
-    high = 1.0
+    low, high = 0.0, 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    found = sp.optimize.brentq(
-        lambda effect: power(planned, its, effect, balance_step_g) - wanted, 0, high
-    )
-    return float(found)
+    for _ in range(6):
+        tried = np.linspace(low, high, 33)
+        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
+        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
+    return high

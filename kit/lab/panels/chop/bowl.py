@@ -171,6 +171,13 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         f"{most}, ice as set": heat(of.energy_as_set_kJ_per_kg, system),
         f"{most}, without ice": heat(of.energy_with_water_kJ_per_kg, system),
     }
+    possible = 0 <= here <= of.added_kg
+    rows = [
+        row(what, said, "computed", fails=said is needs and not possible)
+        for what, said in computed.items()
+    ]
+    about_end = f"final chopping temperature; published {published(guide, system)}"
+    rows.append(row(about_end, end, guide.cite, fails=of.end_C > guide.high_C))
     sentence = (
         f"Final chopping temperature {end}; target {planned}. "
         f"All water ends {gap} warmer than all ice; {without}."
@@ -179,7 +186,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     idle = "the batter is above the published range before chopping"
     if placed.stages:
         many, first, later = placed.stages
-        computed[f"chopping stages to stay at or below {top}"] = f"{many}"
+        rows.append(row(f"chopping stages to stay at or below {top}", f"{many}", "computed"))
         idle = "" if many > 1 else "one stage is enough"
         if many > 1:
             back = celsius(values["back_C"], system)
@@ -187,15 +194,8 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
                 f" In {many} stages, chilled to {back} between them, it stays at or below {top}."
             )
             each = f"energy of the first stage, and of each later one from {back}"
-            computed[each] = f"{heat(first, system)}, {heat(later, system)}"
+            rows.append(row(each, f"{heat(first, system)}, {heat(later, system)}", "computed"))
             notes += (CHILL,)
-    possible = 0 <= here <= of.added_kg
-    rows = [
-        row(what, said, "computed", fails=said is needs and not possible)
-        for what, said in computed.items()
-    ]
-    about_end = f"final chopping temperature; published {published(guide, system)}"
-    rows.append(row(about_end, end, guide.cite, fails=of.end_C > guide.high_C))
     return chop_view(
         sentence,
         {"same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system)},

@@ -104,12 +104,10 @@ def chill_view(result: Chills, values, system) -> View:
         verdict = f"Not both finish the limit '{title}' in the time shown."
     aim, ice = units.show(end, "°C", system), result.ice
     sentence = f"The core reaches {aim} {in_water} in water, {in_air} in cold air. {verdict} Chill loss: {result.air.lost_pct:.1f} % of the weight in cold air, none in water."
-    times, said = (
-        f"{ice.ice_per_kg:.2f} times the sausage",
-        "heat gain from room and tub not counted",
-    )
+    times = f"{ice.ice_per_kg:.2f} times the sausage"
+    said = "computed; heat gain from room and tub not counted"
     rows = (
-        ("ice needed", units.show(ice.ice_kg, "kg", system), "", times, f"computed; {said}"),
+        ("ice needed", units.show(ice.ice_kg, "kg", system), "", times, said),
         ("heat to remove", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
     parts_of = (*result.air_found, result.air, result.water, ice)

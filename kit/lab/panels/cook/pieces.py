@@ -90,10 +90,8 @@ def water_rows(
     lost = loss.evaporated_pct
     limit = margin = ""
     if limit_pct is not None:
-        size, limit = (
-            f"{abs(lost - limit_pct):.1f} percentage points",
-            f"{limit_pct:g} % (your limit)",
-        )
+        limit = f"{limit_pct:g} % (your limit)"
+        size = f"{abs(lost - limit_pct):.1f} percentage points"
         margin = f"✗ {size} over" if lost > limit_pct else f"{size} below"
     released = fat = "not given"
     left = "released water and fat not counted"

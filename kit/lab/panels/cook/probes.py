@@ -34,10 +34,8 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         placed = [replace(stage, spread_K=values["spread_K"]) for stage in stages]
         minutes = placed[-1].minutes + values["longer_min"]
         placed[-1] = placed[-1].lasting(max(minutes, 1.0))
-        link, asked = (
-            replace(base, diameter_mm=values["diameter_mm"]),
-            {k: values[k] for k in ASKED},
-        )
+        link = replace(base, diameter_mm=values["diameter_mm"])
+        asked = {key: values[key] for key in ASKED}
         return one_probe(link, placed, values["target_C"], pool=POOL, batches=BATCHES, **asked)
 
     def scatter(key, label, unit, high, step, group):
