@@ -11,8 +11,8 @@ from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
 from kit.batches.expected import Residuals, residuals
 from kit.batches.findings import Findings, find
 from kit.batches.table import LEAST_EXPECTED, BatchTable
-from kit.errors import UnknownName
-from kit.working import Result
+from kit.errors import look_up
+from kit.working import Result, notes_of
 from kit.yields.worth import check_prices
 
 
@@ -50,10 +50,7 @@ class Analysis(Result):
         return tuple(line.recoverable for line in self.lines if line.recoverable)
 
     def line(self, name: str) -> StageReport:
-        for line in self.lines:
-            if line.name == name:
-                return line
-        raise UnknownName("stage of this table", name, [line.name for line in self.lines])
+        return look_up("stage of this table", name, {line.name: line for line in self.lines})
 
 
 def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Analysis:
@@ -71,11 +68,8 @@ def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) 
     )
     charts = [line.chart for line in lines[:-1] if line.chart]
     false = sum(chart.false_alarm_chance["together"] for chart in charts)
-    note = (
-        f"{len(charts)} charts with these rules give about {false:.1f} false alarms among them from random variation alone; "
-        "the findings allow for having looked everywhere, single charts do not"
-    )
-    return Analysis(table, lines, pareto(clean, prices), found, left, own_notes=(note,))
+    notes = notes_of("charts of an analysis", {}, charts=len(charts), false=false)
+    return Analysis(table, lines, pareto(clean, prices), found, left, own_notes=notes)
 
 
 def _line(name: str, y: np.ndarray, table: BatchTable) -> StageReport:

@@ -1,6 +1,5 @@
 """When did the level change, how sure is the date, and could random variation alone look like this?"""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,7 +9,7 @@ import scipy as sp
 from kit import tables
 from kit.batches.means import welch
 from kit.errors import need
-from kit.working import Result, step, steps_from
+from kit.working import Result, notes_of, working_of
 
 ALPHA = 0.05
 """chance of a change found in random variation"""
@@ -126,30 +125,24 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
     )
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
 
-    def notes() -> Iterator[str]:
-        yield f"{tried} places were tried; from random variation alone a change would be reported in {100 * ALPHA:g} of 100 such series"
-        if follow > 2 / np.sqrt(len(x)):
-            yield f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
-
-    level = {"m": fitted[0], "S": (x.sum(), unit, "sum"), "n": (len(x), "", "batches")}
-    steps = tuple(
-        step(
-            f"change at batch {c.start + 1}",
-            "d = a − b",
-            c.shift,
-            unit,
-            a=(c.after, unit, "mean after"),
-            b=(c.before, unit, "mean before"),
-        )
+    holds = {"alike": follow > 2 / np.sqrt(len(x))}
+    notes = notes_of("changes of level", holds, tried=tried, of_100=100 * ALPHA, follow=follow)
+    steps = [
+        step
         for c in changes
-    ) or steps_from(level, ("level", "m = S / n", unit))
+        for step in working_of(
+            "change of level", batch=c.start + 1, unit=unit, d=c.shift, a=c.after, b=c.before
+        )
+    ]
+    if not changes:
+        steps += working_of("level", unit=unit, m=fitted[0], S=x.sum(), n=len(x))
     source = tables.computed("least-squares splits, chances simulated for random variation")
     return Changes(
         changes,
         sigma,
-        own_notes=tuple(notes()),
+        own_notes=notes,
         own_sources=(source,),
-        own_working=steps,
+        own_working=tuple(steps),
     )
 
 

@@ -1,6 +1,6 @@
 """Is this stage stable? Control charts whose limits come from a stated baseline."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ from kit import tables
 from kit.batches import rules as run_rules
 from kit.batches.constants import D2, constants
 from kit.errors import need
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 RANGE, RANGE_SAID = "range", "the range within the subgroup is outside its limits"
 
@@ -121,32 +121,18 @@ def i_mr(
         mean, mean_range = float(usable.mean()), float(np.abs(np.diff(usable)).mean())
         phase = Phase(first, last, base, mean, mean_range / D2)
         phases.append(phase)
-        known = {
-            "m": (mean, unit, "mean of the baseline"),
-            "R": (mean_range, unit, "mean moving range"),
-            "d": (D2, "", "d2 for two values"),
-            "U": phase.high,
-            "L": phase.low,
-        }
         where = f"batches {first + 1} to {last + 1}" if phase_starts else "all batches"
-        steps += steps_from(
-            known,
-            (f"upper limit, {where}", "U = m + 3 × R / d", unit, "upper"),
-            (f"lower limit, {where}", "L = m − 3 × R / d", unit, "lower"),
-        )
+        known = {"m": mean, "R": mean_range, "d": D2, "U": phase.high, "L": phase.low}
+        steps += working_of("single batches", where=where, unit=unit, **known)
     have, spread = np.flatnonzero(np.isfinite(x)), np.full(len(x), np.nan)
     spread[have[1:]] = np.abs(np.diff(x[have]))
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
     said, chances = _speak(x, phases, rules)
-
-    def notes() -> Iterator[str]:
-        yield f"from random variation alone, these rules together would be violated at least once in {100 * chances['together']:.0f} of 100 such charts"
-        if any(p.sigma == 0 for p in phases):
-            yield "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
-        if any(p.baseline < 20 for p in phases):
-            yield "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
-
+    holds = {
+        "same": any(p.sigma == 0 for p in phases),
+        "few": any(p.baseline < 20 for p in phases),
+    }
     ranges = tuple(_of_ranges(phase, D2 * phase.sigma, 2) for phase in phases)
     return Chart(
         x,
@@ -154,7 +140,7 @@ def i_mr(
         said,
         chances,
         Chart(spread, ranges),
-        own_notes=tuple(notes()),
+        own_notes=notes_of("single batches", holds, of_100=100 * chances["together"]),
         own_sources=_sources(),
         own_working=tuple(steps),
     )
@@ -225,29 +211,16 @@ def xbar_r(
     said, chances = _speak(mean, [phase], rules, sigma_known=True)
     beyond = np.flatnonzero((spread > of_range.high) | (spread < of_range.low))
     wide = tuple(RunRuleViolation(i, RANGE) for i in beyond.tolist())
-    known = {
-        "m": (m, unit, "grand mean"),
-        "R": (r, unit, "mean range"),
-        "A": (3 / d2 / x.shape[1] ** 0.5, "", "A2"),
-        "D": (1 + 3 * d3 / d2, "", "D4"),
-        "U": phase.high,
-        "L": phase.low,
-        "V": of_range.high,
-    }
-    steps = steps_from(
-        known,
-        ("upper limit of means", "U = m + A × R", unit),
-        ("lower limit of means", "L = m − A × R", unit),
-        ("upper limit of ranges", "V = D × R", unit),
-    )
-    note = "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means"
+    a2, d4 = 3 / d2 / x.shape[1] ** 0.5, 1 + 3 * d3 / d2
+    known = {"m": m, "R": r, "A": a2, "D": d4}
+    limits = {"U": phase.high, "L": phase.low, "V": of_range.high}
     return Chart(
         mean,
         (phase,),
         (*said, *wide),
         chances,
         Chart(spread, (of_range,), wide),
-        own_notes=(note,),
+        own_notes=notes_of("subgroups", {}),
         own_sources=_sources(),
-        own_working=steps,
+        own_working=working_of("subgroups", unit=unit, **known, **limits),
     )

@@ -5,7 +5,7 @@ compare(table, "smokehouse SH 2")                        with all others
 compare(table, "2026-01", "2026-02 to 2026-03", price_per_kg={"cook": 0.8})
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +15,8 @@ from kit.batches.groups import members
 from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
 from kit.batches.power import batches_needed
 from kit.batches.table import PRODUCTS, BatchTable
-from kit.errors import OutOfRange, UnknownName, need
-from kit.working import Result, Step, steps_from
+from kit.errors import OutOfRange, look_up, need
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields.worth import check_prices
 
 OTHERS, COST, OVERALL = "others", "cost", "overall"
@@ -67,10 +67,7 @@ class Comparison(Result):
     """batches of the second group"""
 
     def line(self, name: str) -> Compared:
-        for one in self.lines:
-            if one.line == name:
-                return one
-        raise UnknownName("line compared", name, [one.line for one in self.lines])
+        return look_up("line compared", name, {one.line: one for one in self.lines})
 
 
 def compare(
@@ -145,15 +142,11 @@ def _products(table: BatchTable, one, other, first: str, second: str):
     shared = set(codes[one]) & set(codes[other])
     if len(set(codes[one | other])) < 2:
         return same, ()
-    if not shared:
-        return same, (
-            f"the two groups have no {label} in common: the difference is one of {label}s as well",
-        )
-    aside = int(((one | other) & ~np.isin(codes, list(shared))).sum())
-    gone = f"; {aside} batches of a {label} that one group alone has are left out" if aside else ""
-    return np.where(np.isin(codes, list(shared)), codes, -1), (
-        f"compared within each {label}{gone}",
-    )
+    within = np.isin(codes, list(shared))
+    aside = int(((one | other) & ~within).sum())
+    holds = {"none": not shared, "all": shared and not aside, "some": shared and aside}
+    said = notes_of("products of two groups", holds, label=label, aside=aside)
+    return (np.where(within, codes, -1) if shared else same), said
 
 
 def _compared(line, y, base, one, other, product, units, price) -> Compared | None:
@@ -211,38 +204,21 @@ def _per_year(table: BatchTable) -> float | None:
     return float(len(known) / days * YEAR_DAYS) if days >= LEAST_DAYS else None
 
 
-def _notes(table: BatchTable, lines: tuple[Compared, ...], kind: str):
-    if kind != "batch":
-        paired = any(line.paired for line in lines)
-        both = f"; {kind}s that are in both groups are compared with themselves" if paired else ""
-        yield f"batches of one {kind} resemble one another: {kind}s are compared, not batches{both}"
-    for j in table.expected_stages():
-        yield f"the loss at {table.stages[j]} is corrected for recipe changes"
-    if any(np.isnan(line.difference.half) for line in lines):
-        yield f"with one {kind} in a group nothing can be said about chance: no interval there"
-    yield (
-        f"of {len(lines)} lines compared, about one in ten has a 90 % interval without zero by random variation alone; "
-        "a difference says where, not why"
+def _notes(table: BatchTable, lines: tuple[Compared, ...], kind: str) -> Iterator[str]:
+    by, paired = kind != "batch", any(line.paired for line in lines)
+    yield from notes_of(
+        "units compared", {"alone": by and not paired, "pairs": by and paired}, kind=kind
     )
+    for j in table.expected_stages():
+        yield from notes_of("recipe corrected", {"some": False}, stage=table.stages[j])
+    single = any(np.isnan(line.difference.half) for line in lines)
+    yield from notes_of("two groups", {"single": single}, kind=kind, lines=len(lines))
 
 
 def _steps(line: Compared) -> tuple[Step, ...]:
-    d, unit = line.difference, "percentage points"
+    d, (first, second) = line.difference, line.means
     if line.line == COST or not d.half > 0:
         return ()
-    known = {
-        "d": (d.value, unit, "difference"),
-        "a": (line.means[0], "%", "mean of the first group"),
-        "b": (line.means[1], "%", "mean of the second group"),
-        "h": (d.half, unit, "half of the interval"),
-        "t": (d.half / d.se, "", f"95th percentile of Student's t, {d.dof:.1f} degrees of freedom"),
-        "s": (d.se, unit, "standard error of the difference"),
-        "K": (line.over()[0], "kg", "more lost per batch"),
-        "M": (line.base_kg, "kg", "mean weight of 100 % per batch"),
-    }
-    return steps_from(
-        known,
-        (f"{line.line}: difference", "d = b − a", unit),
-        (f"{line.line}: half of the 90 % interval", "h = t × s", unit),
-        (f"{line.line}: kilograms per batch", "K = d × M / 100", "kg"),
-    )
+    interval = {"h": d.half, "t": d.half / d.se, "s": d.se, "dof": d.dof}
+    kg = {"K": line.over()[0], "M": line.base_kg}
+    return working_of("two groups", line=line.line, d=d.value, a=first, b=second, **interval, **kg)

@@ -2,15 +2,15 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import nan, sqrt
-from typing import Any
 
 import numpy as np
 import scipy as sp
 
 from kit import tables
-from kit.errors import OutOfRange, UnknownName, need
-from kit.working import Result, steps_from
+from kit.errors import OutOfRange, look_up, need
+from kit.working import Result, notes_of, working_of
 
 ROUNDS = 200
 """simulations of the fitted model, for the intervals"""
@@ -39,10 +39,7 @@ class Components(Result):
     method: str
 
     def part(self, name: str) -> Component:
-        by_name = {p.name: p for p in self.components}
-        if name not in by_name:
-            raise UnknownName("component", name, by_name)
-        return by_name[name]
+        return look_up("component", name, {p.name: p for p in self.components})
 
     @property
     def total(self) -> float:
@@ -150,23 +147,12 @@ def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Co
         drawn += sd * rng.normal(size=(z.shape[1], ROUNDS))[z.argmax(axis=1)]
     again = np.maximum(np.linalg.solve(expect, squares(drawn)), 0)
     intervals = [(float(a), float(b)) for a, b in np.quantile(again, [0.05, 0.95], axis=1).T]
-    square = f"{unit}²" if unit else ""
-    known = {
-        "w": (raw[-1], "", "variance within"),
-        "R": (ss[-1], "", "sum of squares left"),
-        "g": (dof[-1], "", "its degrees of freedom"),
-        "v": raw[0],
-        "S": (ss[0], "", f"sum of squares of {names[0]}"),
-        "f": (dof[0], "", "its degrees of freedom"),
-        "c": (expect[0, 0], "", "its coefficient"),
-    }
-    rows = [
-        ("variance within", "w = R / g", square),
-        (f"component of {names[0]}", "v = (S − f × w) / c", square),
-    ]
-    steps = steps_from(known, *rows[: 2 if len(names) == 1 else 1])
+    words = {"square": f"{unit}²" if unit else "", "first": names[0]}
+    within = {"w": raw[-1], "R": ss[-1], "g": dof[-1]}
+    first = {"S": ss[0], "f": dof[0], "c": expect[0, 0], "v": raw[0] if len(names) == 1 else None}
+    steps = working_of("variance components", **words, **within, **first)
     few = ", ".join(name for name, d in zip((*names, "within"), dof) if d < 5)
-    notes = [f"few levels of {few}: the size of this component is very rough"] if few else []
+    notes = notes_of("variance components", {"few": few}, few=few)
     method = "analysis of variance, one factor after the other"
     return _built(float(y.mean()), names, raw, method, notes, intervals, steps)
 
@@ -193,7 +179,6 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
     columns = {f"f{i}": code for i, code in enumerate(codes.values())}
     frame = pd.DataFrame({"y": (y - y.mean()) / scale, "all": 1, **columns})
     levels = {name: f"0 + C({name})" for name in columns}
-    notes = []
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         model = MixedLM.from_formula("y ~ 1", groups="all", vc_formula=levels, data=frame)
@@ -201,12 +186,8 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
         fit = max(
             (model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf
         )
-    if not fit.converged:
-        notes.append(
-            "the search for the best fit did not settle; compare with the analysis of variance"
-        )
-    elif any(issubclass(w.category, ConvergenceWarning) for w in said):
-        notes.append("a component lies at or near zero")
+    warned = any(issubclass(w.category, ConvergenceWarning) for w in said)
+    notes = notes_of("reml", {"open": not fit.converged, "zero": fit.converged and warned})
     by_name = dict(zip(fit.model.exog_vc.names, fit.vcomp))
     raw = scale**2 * np.array([*(by_name[name] for name in columns), fit.scale])
     mean = float(y.mean() + scale * fit.fe_params.iloc[0])
@@ -217,25 +198,19 @@ def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Compo
     names = [*factors, "within"]
     variances = [max(float(v), 0.0) for v in raw]
     total = sum(variances)
-    notes = [
-        *(
-            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be distinguished from zero"
-            for name, v in zip(names, raw)
-            if v < 0
-        ),
-        *notes,
-    ]
+    below = (notes_of("below zero", {}, name=name, v=v) for name, v in zip(names, raw) if v < 0)
     parts = zip(names, variances, intervals or [None] * len(names))
-    formula = "T = " + " + ".join(f"v{i}" for i in range(len(names)))
-    known: dict[str, Any] = {"T": total}
-    known |= {f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(variances, names))}
+    known = {f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(variances, names))}
     return Components(
         mean,
         tuple(Component(name, v, 100 * v / (total or nan), part) for name, v, part in parts),
         method,
-        own_notes=tuple(notes),
+        own_notes=(*chain.from_iterable(below), *notes),
         own_sources=(tables.computed("variance components"),),
-        own_working=(*steps, *steps_from(known, ("variance in all", formula, ""))),
+        own_working=(
+            *steps,
+            *working_of("variance in all", T=total, parts=" + ".join(known), **known),
+        ),
     )
 
 
@@ -288,24 +263,12 @@ def gauge_study(
         sums = squares(y[:, None])[:, 0]
     *raw, error = np.linalg.solve(expect, sums).tolist()
     found = dict(zip(("operator", "part", "interaction"), (*raw, 0.0)))
-    notes = [f"{name} came out below zero and is shown as 0" for name, v in found.items() if v < 0]
-    if o < 3:
-        notes.append("two operators say little about how operators differ")
-    if np.ptp(y) and len(np.unique(y)) < 8:
-        notes.append(
-            f"only {len(np.unique(y))} different readings: the scale's step is coarse beside what it weighs"
-        )
-    known = {
-        "v": error,
-        "S": (sums[-1], "", "sum of squares of error"),
-        "f": (dof[-1], "", "degrees of freedom"),
-        "p": found["part"],
-        "M": (ms_part, "", "mean square of parts"),
-        "N": (error if pooled else below, "", "mean square below"),
-        "o": (o, "", "operators"),
-        "r": (r, "", "repeats"),
-    }
-    steps = [("repeatability", "v = S / f", ""), ("part", "p = (M − N) / (o × r)", "")]
+    readings = len(np.unique(y))
+    holds = {name: v < 0 for name, v in found.items()}
+    holds |= {"two": o < 3, "coarse": 1 < readings < 8}
+    repeats = {"v": error, "S": sums[-1], "f": dof[-1]}
+    of_part = {"M": ms_part, "N": error if pooled else below, "o": o, "r": r}
+    of_part["p"] = found["part"] if found["part"] >= 0 else None
     operator, part, interaction = (max(v, 0.0) for v in found.values())
     return Gauge(
         error,
@@ -315,7 +278,7 @@ def gauge_study(
         p_value,
         pooled,
         rows,
-        own_notes=tuple(notes),
+        own_notes=notes_of("gauge study", holds, readings=readings),
         own_sources=(tables.number("batches_gauge_pool_p").cite(),),
-        own_working=steps_from(known, *steps[: 2 if found["part"] >= 0 else 1]),
+        own_working=working_of("gauge study", **repeats, **of_part),
     )

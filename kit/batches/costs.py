@@ -12,7 +12,7 @@ from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
 from kit.errors import need
-from kit.working import Result, Step, steps_from
+from kit.working import Result, notes_of, working_of
 from kit.yields.worth import check_prices
 
 
@@ -81,38 +81,27 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -
         )
         for name in sorted(total, key=lambda name: -amount[name])
     )
-    notes = []
     gaps = [f"{name} ({table.n - len(kg)})" for name, kg in columns.items() if len(kg) < table.n]
-    if gaps:
-        notes.append(f"batches without a weight there are left out: {', '.join(gaps)}")
-    if prices and unpriced:
-        notes.append(f"no price for {', '.join(unpriced)}: ordered by kilograms")
     gained = [b.name for b in bars if b.kg < 0]
-    if gained:
-        notes.append(
-            f"weight was gained with no addition: {', '.join(gained)}; that is a fault of scales or records, not a profit"
-        )
-    steps: list[Step] = []
-    if bars and positive:
-        first = bars[0]
-        known = {
-            "s": first.pct_of_all,
-            "a": (amount[first.name], "", "its amount"),
-            "T": (positive, "", "all amounts above 0"),
-        }
-        steps += steps_from(known, (f"share of {first.name}", "s = 100 × a / T", "%"))
-    for b in bars:
-        if b.price_per_kg is not None:
-            price = (b.price_per_kg, "per kg", "the person's price")
-            known = {"M": b.money, "K": (b.kg, "kg", b.name), "P": price}
-            steps += steps_from(known, (f"{b.name} in your currency", "M = K × P", ""))
+    told = {"gaps": ", ".join(gaps), "gained": ", ".join(gained)}
+    told["unpriced"] = ", ".join(unpriced if prices else ())
+    first = bars[0] if positive else None
+    share = {"s": first.pct_of_all, "a": amount[first.name], "T": positive} if first else {}
+    priced = ((b, (b.price_per_kg, "per kg", "the person's price")) for b in bars)
     return Pareto(
         bars,
         "money" if by_money else "kg",
         sum(b.money for b in bars if b.money is not None) if prices else None,
-        own_notes=tuple(notes),
+        own_notes=notes_of("pareto", told, **told),
         own_sources=("the person's own prices" if prices else "the person's own weights",),
-        own_working=tuple(steps),
+        own_working=(
+            *working_of("pareto", first=first and first.name, **share),
+            *(
+                step
+                for b, price in priced
+                for step in working_of("price of a loss", name=b.name, M=b.money, K=b.kg, P=price)
+            ),
+        ),
     )
 
 
@@ -162,16 +151,12 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     )
     best = next(stable, None)
     if best is None:
-        known = {"m": mean, "S": (y.sum(), "%", "sum"), "n": (n, "", "batches")}
-        why = (
-            "no run of a quarter of these batches is stable, so there is nothing to measure against"
-        )
         return Recoverable(
             stage,
             mean,
-            own_notes=(why,),
+            own_notes=notes_of("no stable run", {}),
             own_sources=sources,
-            own_working=steps_from(known, ("mean loss", "m = S / n", "%")),
+            own_working=working_of("mean loss", m=mean, S=y.sum(), n=n),
         )
     best_pct, luck, sd = float(means[best]), _luck(n, window), short_sd(y)
     gap, usual = mean - best_pct, sd * float(luck.mean())
@@ -179,27 +164,9 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     points = max(0.0, gap - usual)
     kg = points * all_in / 100
     first, last = int(have[best]), int(have[best + window - 1])
-    notes = [
-        f"best stable run: batches {first + 1} to {last + 1}, chosen among {len(means)}",
-        "this plant has reached it once; the figures do not say whether it can again, or at what cost",
-    ]
-    if low == 0:
-        notes.append("the interval includes zero: the best run may be random variation")
-    known = {
-        "m": (mean, "%", "mean loss"),
-        "b": (best_pct, "%", "best stable run"),
-        "g": (gap, "percentage points", "gap"),
-        "k": (usual, "percentage points", "gain of the best run by random variation"),
-        "r": (points, "percentage points", "recoverable"),
-        "A": (all_in, "kg", "went into the stage"),
-        "K": kg,
-    }
-    steps = steps_from(
-        known,
-        ("gap to the best stable run", "g = m − b", "percentage points", "gap"),
-        ("recoverable", "r = max(0, g − k)", "percentage points", "recoverable"),
-        ("kilograms", "K = r × A / 100", "kg", "kilograms"),
-    )
+    run_words = {"first": first + 1, "last": last + 1, "runs": len(means)}
+    loss = {"m": mean, "b": best_pct, "g": gap, "k": usual, "r": points}
+    money = {"A": all_in, "K": kg}
     return Recoverable(
         stage,
         mean,
@@ -211,7 +178,7 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
         points,
         kg,
         (low * all_in / 100, high * all_in / 100),
-        own_notes=tuple(notes),
+        own_notes=notes_of("best stable run", {"zero": low == 0}, **run_words),
         own_sources=sources,
-        own_working=steps,
+        own_working=working_of("best stable run", **loss, **money),
     )

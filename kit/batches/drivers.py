@@ -8,7 +8,7 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 LEAST_DURBIN_WATSON = 1.5
 """below which the residuals of neighbouring batches resemble one another"""
@@ -95,13 +95,8 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     cooks = fit.get_influence().cooks_distance[0]
     strong = tuple(int(rows[i]) for i in np.argsort(-cooks) if cooks[i] > 4 / len(y))
     dw = float(durbin_watson(fit.resid))
-    notes = [*_notes(len(loss) - len(rows), found, np.corrcoef(x, rowvar=False), strong, len(y))]
-    if dw < LEAST_DURBIN_WATSON:
-        notes.append(
-            f"residuals of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow, something that lasts is left out"
-        )
-    if het_breuschpagan(fit.resid, design)[1] < 0.01:
-        notes.append("the scatter grows with the columns: intervals are rough")
+    uneven = het_breuschpagan(fit.resid, design)[1] < 0.01
+    holds = {"neighbours": dw < LEAST_DURBIN_WATSON, "scatter": uneven}
     source = tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read")
     return Drivers(
         found,
@@ -109,43 +104,41 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
         rows,
         strong,
         dw,
-        own_notes=tuple(notes),
+        own_notes=(
+            *_notes(len(loss) - len(rows), found, np.corrcoef(x, rowvar=False), strong, len(y)),
+            *notes_of("residuals of a regression", holds, dw=dw),
+        ),
         own_sources=(source,),
         own_working=_steps(found, fit, x[-1]),
     )
 
 
 def _notes(left_out: int, found, correlation: np.ndarray, strong, n: int) -> Iterator[str]:
-    yield "a slope says what went together in these batches; only a trial shows what happens when someone changes it on purpose"
-    if left_out:
-        yield f"{left_out} batches with gaps were left out"
     tied = [i for i, d in enumerate(found) if d.vif > tables.value("batches_vif_note")]
-    if tied:
-        pairs = ", ".join(
-            f"{found[i].name} with {found[j].name} ({correlation[i, j]:.2f})"
-            for i, j in combinations(tied, 2)
-        )
-        together = ", ".join(found[i].name for i in tied)
-        yield f"{together} move together{': ' if pairs else ' with the others'}{pairs}; their separate slopes are uncertain, their sum less so"
-    if strong:
-        pull = ", ".join(str(i + 1) for i in strong[:5])
-        yield f"influential batches: {pull}; look whether they are right, never drop them for the fit's sake"
-    if n < 10 * len(found):
-        yield f"{n} batches for {len(found)} columns: fewer than ten for each, so chance finds slopes easily"
+    pairs = ", ".join(
+        f"{found[i].name} with {found[j].name} ({correlation[i, j]:.2f})"
+        for i, j in combinations(tied, 2)
+    )
+    holds = {"gaps": left_out, "pairs": pairs, "tied": tied and not pairs, "strong": strong}
+    yield from notes_of(
+        "regression",
+        holds | {"few": n < 10 * len(found)},
+        left_out=left_out,
+        together=", ".join(found[i].name for i in tied),
+        pairs=pairs,
+        pull=", ".join(str(i + 1) for i in strong[:5]),
+        n=n,
+        columns=len(found),
+    )
     for d in found:
         if "finished" in d.name:
-            yield f"{d.name} was computed from the finished weight, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
+            yield from notes_of("column of finished", {}, column=d.name)
 
 
 def _steps(found: tuple[Driver, ...], fit, last) -> tuple[Step, ...]:
-    unit, first = "percentage points", found[0]
-    known = {"y": fit.fittedvalues[-1], "b": (fit.params[0], unit, "intercept")}
+    first, known = found[0], {"y": fit.fittedvalues[-1], "b": fit.params[0]}
     for i, (d, value) in enumerate(zip(found, last), 1):
         known |= {f"b{i}": (d.slope, "", f"slope of {d.name}"), f"x{i}": (value, "", d.name)}
-    formula = "y = b + " + " + ".join(f"b{i} × x{i}" for i in range(1, len(found) + 1))
-    known |= {"t": first.slope / first.se, "s": (first.se, "", "its standard error")}
-    return steps_from(
-        known,
-        ("fitted loss of the last batch", formula, unit),
-        (f"t of {first.name}", "t = b1 / s", ""),
-    )
+    slopes = " + ".join(f"b{i} × x{i}" for i in range(1, len(found) + 1))
+    t = {"t": first.slope / first.se, "s": first.se}
+    return working_of("regression", slopes=slopes, first=first.name, **known, **t)

@@ -1,6 +1,6 @@
 """Did the process change, or only the recipe? Weighed yields beside what the batch model expects of each sheet."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,8 +8,8 @@ import numpy as np
 from kit import tables
 from kit.batches.change import change_points
 from kit.batches.table import LEAST_EXPECTED, BatchTable
-from kit.errors import UnknownName, need
-from kit.working import Result, steps_from
+from kit.errors import need, need_known
+from kit.working import Result, notes_of, working_of
 
 HALF = 0.5
 """share of a step in the weighed yield that the expected one must take along for the recipe to be its reason"""
@@ -35,8 +35,7 @@ class Residuals(Result):
 
 def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     """Residual of a stage's yield, or of the overall yield, against table.expected_yield_pct[of]."""
-    if of not in table.expected_yield_pct:
-        raise UnknownName("expected yield", of, table.expected_yield_pct)
+    need_known("expected yield", of, table.expected_yield_pct)
     weighed = (
         table.overall_yield_pct if of == "overall" else 100 - table.loss_pct[:, table.place(of)]
     )
@@ -61,23 +60,22 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     explained = 100 * (1 - sd_r**2 / sd_w**2) if sd_w > 0 else float("nan")
     bias = float(left[rows].mean())
 
-    def notes() -> Iterator[str]:
-        if recipe:
-            yield f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
-        if process:
-            yield f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
-        if explained < 0:
-            yield "the expected yields scatter more than the weighed ones: the batch model is not calibrated to this plant, or the sheets are wrong"
-        if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-            side = "above" if bias > 0 else "below"
-            yield f"weighed yields lie {abs(bias):.2g} percentage points {side} the expected ones on the whole: calibrate the batch model, then look at changes"
-
+    apart = abs(bias) > 2 * sd_r / np.sqrt(len(rows))
+    notes = notes_of(
+        "recipe and process",
+        {
+            "recipe": recipe,
+            "process": process,
+            "uncalibrated": explained < 0,
+            "above": apart and bias > 0,
+            "below": apart and bias <= 0,
+        },
+        recipe=counted(recipe),
+        process=counted(process),
+        bias=abs(bias),
+    )
     last = rows[-1]
-    known = {
-        "r": left[last],
-        "w": (weighed[last], "%", "weighed"),
-        "e": (expected[last], "%", "expected"),
-    }
+    known = {"r": left[last], "w": weighed[last], "e": expected[last]}
     return Residuals(
         of,
         weighed,
@@ -87,11 +85,9 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
         explained,
         recipe,
         process,
-        own_notes=tuple(notes()),
+        own_notes=notes,
         own_sources=(tables.computed("the batch model's expected yield of each sheet"),),
-        own_working=steps_from(
-            known, ("residual of the last batch", "r = w − e", "percentage points")
-        ),
+        own_working=working_of("recipe and process", **known),
     )
 
 

@@ -15,7 +15,7 @@ from kit.batches.search import Hit, search
 from kit.batches.slips import Slip, fact_slips, strays, weight_slips, without
 from kit.batches.table import BatchTable
 from kit.errors import need_between
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields.worth import check_prices
 
 MOST = 5
@@ -113,14 +113,18 @@ def find(
         kept,
         kept[0].sentence if kept else f"Nothing stands out in {table.n} batches.",
         cleaned,
-        own_notes=(*_counted(table, parts, pairs, alpha, found[MOST:]), *told_of, PROOF),
+        own_notes=(
+            *_counted(table, parts, pairs, alpha, found[MOST:]),
+            *told_of,
+            *notes_of("finding", {}),
+        ),
         own_sources=(
             tables.number("batches_alpha").cite(),
             tables.computed("chances from the same batches in shuffled order"),
         ),
         own_working=(
-            *(line for f in kept if f.effect_interval for line in _step(f)),
-            *(line for s in slips if s.factor for line in _slip_step(s, s.factor)),
+            *(step for f in kept if f.effect_interval for step in _kilograms_step(f)),
+            *(step for s in slips if s.factor for step in _slip_step(s, s.factor)),
         ),
     )
 
@@ -135,62 +139,45 @@ def priced(findings: Iterable[Finding], price_per_kg: Mapping[str, float]) -> tu
     )
 
 
-PROOF = "a finding says where figures moved together; it proves no cause"
-
-
-def _counted(table, parts, pairs, alpha, dropped) -> Iterator[str]:
-    yield (
-        f"{pairs:,} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
-        "of 100 such searches"
+def _counted(table, parts, pairs, alpha, dropped) -> tuple[str, ...]:
+    return notes_of(
+        "search for causes",
+        {"parts": len(parts) > 1, "dropped": dropped},
+        pairs=pairs,
+        of_100=100 * alpha,
+        n=table.n,
+        parts=len(parts),
+        said="; ".join(f"{name} ({len(rows):,})" for name, rows in parts.items()),
+        more=len(dropped),
+        dropped="; ".join(f.sentence for f in dropped),
     )
-    if len(parts) > 1:
-        said = "; ".join(f"{name} ({len(rows):,})" for name, rows in parts.items())
-        yield f"{table.n:,} batches were searched in {len(parts)} parts, each for itself: {said}"
-    if dropped:
-        yield f"{len(dropped)} more findings are left out of the list: {'; '.join(f.sentence for f in dropped)}"
 
 
 def _notes(found: int, sticky: list[str], table: BatchTable) -> Iterator[str]:
-    if sticky:
-        yield (
-            f"neighbouring batches resemble one another at {', '.join(sticky)}: levels and drifts there had to be clearer "
-            "before they counted"
-        )
+    yield from notes_of("likeness found", {"sticky": sticky}, sticky=", ".join(sticky))
     for j in table.expected_stages():
         lacking = np.isfinite(table.loss_pct[:, j]) & ~np.isfinite(table.judged_loss_pct[:, j])
-        left_out = f"; {lacking.sum()} batches without an expectation are left out there"
-        yield (
-            f"the loss at {table.stages[j]} is corrected for recipe changes"
-            f"{left_out if lacking.any() else ''}"
+        some, stage = lacking.sum(), table.stages[j]
+        yield from notes_of(
+            "recipe corrected", {"all": not some, "some": some}, stage=stage, some=some
         )
     most = int(tables.value("batches_label_levels"))
     for label, values in table.labels.items():
         many = len(set(values) - {""})
         if many > most and acts_on().get(label, ("",))[0] == "label":
-            yield f"{label} has {many} values and is not searched: at most {most} are told apart; group them in the records"
-    if found == MOST_CAUSES:
-        yield f"the search ends after {MOST_CAUSES} causes; look again once these are settled"
-    if table.n < 20:
-        yield "fewer than 20 batches: only large changes can stand out"
+            yield from notes_of("label of many", {}, label=label, many=many, most=most)
+    holds = {"ended": found == MOST_CAUSES, "few": table.n < 20}
+    yield from notes_of("end of the search", holds, most=MOST_CAUSES)
+
+
+def _kilograms_step(f: Finding) -> tuple[Step, ...]:
+    words, through_kg = f.sentence.rstrip("."), 100 * f.kg / f.effect
+    return working_of("finding", sentence=words, K=f.kg, e=f.effect, A=through_kg)
 
 
 def _slip_step(s: Slip, factor: float) -> tuple[Step, ...]:
-    known = {
-        "w": s.shown * factor,
-        "s": (s.shown, "kg", "as written"),
-        "f": (factor, "", s.words),
-    }
-    return steps_from(known, (f"batch {s.batch + 1}, {s.where}, set right", "w = s × f", "kg"))
-
-
-def _step(f: Finding) -> tuple[Step, ...]:
-    through = "what went through with it, each batch as often as the pattern says"
-    known = {
-        "K": f.kg,
-        "e": (f.effect, "percentage points", "effect"),
-        "A": (100 * f.kg / f.effect, "kg", through),
-    }
-    return steps_from(known, (f"kilograms, {f.sentence.rstrip('.')}", "K = e × A / 100", "kg"))
+    said = {"batch": s.batch + 1, "where": s.where, "words": s.words}
+    return working_of("unit error", **said, w=s.shown * factor, s=s.shown, f=factor)
 
 
 def _from_slip(s: Slip, table: BatchTable) -> Finding:

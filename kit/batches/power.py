@@ -9,7 +9,7 @@ import scipy as sp
 
 from kit import tables
 from kit.errors import need, need_between
-from kit.working import Result, steps_from
+from kit.working import Result, notes_of, working_of
 
 POWER, ALPHA = 0.8, 0.05
 """chance to see the change, and to see one where there is none"""
@@ -68,17 +68,10 @@ def batches_needed(change: float, sd: float) -> Needed:
     exact = 2.0
     if power(d, 2) < POWER:
         exact = float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))
-    notes = [
-        f"seen means: a t test at {100 * ALPHA:g} % signals; it says nothing about why the level changed"
-    ]
-    if exact < 5:
-        notes.append("with so few batches the standard deviation itself is hardly known; take more")
-    unit = "percentage points"
-    known = {"d": d, "c": (abs(change), unit, "change"), "s": (sd, unit, "sd of a batch")}
     return Needed(
         ceil(exact - 1e-9),
         exact,
-        own_notes=tuple(notes),
+        own_notes=notes_of("batches needed", {"few": exact < 5}, alpha_pct=100 * ALPHA),
         own_sources=(tables.computed("non-central t"),),
-        own_working=steps_from(known, ("change in standard deviations", "d = c / s", "")),
+        own_working=working_of("batches needed", d=d, c=abs(change), s=sd),
     )

@@ -10,8 +10,8 @@ from kit.batches.compare import OVERALL
 from kit.batches.means import Mean, by_unit, mean_of, units_of
 from kit.batches.table import BatchTable
 from kit.casing.scatter import share_interval_pct
-from kit.errors import UnknownName, need, need_between
-from kit.working import Result, steps_from
+from kit.errors import need, need_between, need_known
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -82,30 +82,21 @@ def met(table: BatchTable, target: LossTarget) -> Met:
     rows = np.isfinite(y)
     if target.product:
         made = sorted(set(table.made) - {""})
-        if target.product not in made:
-            raise UnknownName("product of these records", target.product, made)
+        need_known("product of these records", target.product, made)
         rows &= table.made == target.product
     need(bool(rows.any()), f"no batch of {target.name} has the weights to calculate a loss")
     unit, codes = units_of(table)
     x = np.array(list(by_unit(y[rows], codes[rows]).values()))
     mean = mean_of(x)
-    chance, alone = np.nan, f"one {unit} alone says nothing about chance"
+    chance = of_next = np.nan
     if mean.dof > 0:
         off = target.loss_pct - mean.value
         chance = _below(off, mean.se, mean.dof)
         of_next = _below(off, float(np.hypot(mean.se, np.std(x, ddof=1))), mean.dof)
-        alone = (
-            f"a {unit}'s mean loss to come meets the target with a chance of {_percent(of_next)}"
-        )
-    within = y[rows] <= target.loss_pct
-    many = "the chance is about the mean of many batches such as these, made as they were; it promises nothing of a batch to come"
-    known = {
-        "t": (target.loss_pct - mean.value) / mean.se if mean.dof > 0 and mean.se else 0.0,
-        "T": (target.loss_pct, "%", "target"),
-        "m": (mean.value, "%", "mean loss"),
-        "s": (mean.se, "percentage points", "standard error of the mean"),
-    }
-    steps = steps_from(known, (f"{target.name}: t of the target", "t = (T − m) / s", ""))
+    within, several = y[rows] <= target.loss_pct, mean.dof > 0
+    holds = {"next": several, "alone": not several}
+    known = {"T": target.loss_pct, "m": mean.value, "s": mean.se}
+    t = (target.loss_pct - mean.value) / mean.se if several and mean.se else None
     return Met(
         target,
         unit,
@@ -114,9 +105,9 @@ def met(table: BatchTable, target: LossTarget) -> Met:
         chance,
         int(within.sum()),
         _share(within, codes[rows]),
-        own_notes=(many, alone),
+        own_notes=notes_of("loss target", holds, unit=unit, of_next=_percent(of_next)),
         own_sources=(tables.computed("Student's t; Clopper and Pearson's interval of a share"),),
-        own_working=steps if mean.dof > 0 and mean.se else (),
+        own_working=working_of("loss target", name=target.name, t=t, **known),
     )
 
 

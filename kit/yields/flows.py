@@ -11,9 +11,9 @@ from functools import cached_property
 import numpy as np
 import scipy as sp
 
-from kit.errors import UnknownName, need
+from kit.errors import need, need_known
 from kit.stages import STAGES
-from kit.working import Result
+from kit.working import Result, notes_of
 from kit.yields.ledger import SCRAP, SIGN, WeightEntry, checked
 from kit.yields.sections import sections
 
@@ -48,8 +48,8 @@ class Graph:
             )
         for flow in self.flows:
             for end in (flow.source, flow.target):
-                if end != OUTSIDE and end not in self.nodes:
-                    raise UnknownName(f"node of flow {flow.name!r}", end, self.nodes)
+                if end != OUTSIDE:
+                    need_known(f"node of flow {flow.name!r}", end, self.nodes)
             need(
                 flow.source != flow.target,
                 f"flow {flow.name!r} starts and ends at the same place; leave it out",
@@ -89,8 +89,7 @@ class Graph:
         return tuple(tuple(group) for group in groups.values())
 
     def column(self, flow: str) -> int:
-        if flow not in self.names:
-            raise UnknownName("flow", flow, self.names)
+        need_known("flow", flow, self.names)
         return self.names.index(flow)
 
 
@@ -158,8 +157,7 @@ def flows_of(
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})
     for stage in predicted:
-        if stage not in STAGES:
-            raise UnknownName("stage", stage, STAGES)
+        need_known("stage", stage, STAGES)
     lines = sections(entries)
     here = [stage for line in lines for stage in line.stages]
     need(bool(here), "only a transfer is weighed; a balance needs a stage weighed in and out")
@@ -169,7 +167,8 @@ def flows_of(
         f"{missed}: not weighed in this ledger, so no loss can be predicted there; "
         f"weighed are {', '.join(here)}",
     )
-    found, notes = [], []
+    found: list[tuple[Flow, float, float | None]] = []
+    notes: list[str] = []
 
     def put(name: str, source: str, target: str, weight: float, own_sd: float | None) -> None:
         told = scale_sd_kg if own_sd is None else own_sd
@@ -197,10 +196,7 @@ def flows_of(
         loss_known = len(told) == len(line.stages) or any(e.kind == SCRAP for e in line.sides)
         if line.stages and not loss_known:
             put(f"unrecorded in {line.stage}", line.stage, OUTSIDE, np.nan, None)
-            notes.append(
-                f"{line.stage}: its loss is not weighed, "
-                "so this stage closes by definition and checks nothing"
-            )
+            notes += notes_of("flows of a ledger", {}, stage=line.stage)
         if line.bridge:
             notes.append(line.bridge)
     flows, kg, sd = zip(*found)

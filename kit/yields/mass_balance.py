@@ -10,14 +10,13 @@ disappears between stages, or appears where nothing was added. Rework is a retur
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
-from typing import Any
 
 import scipy as sp
 
 from kit import tables
-from kit.errors import Fault, UnknownName, need
+from kit.errors import Fault, look_up, need
 from kit.stages import STAGES
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields.ledger import (
     ADDITION,
     GIVEAWAY,
@@ -38,10 +37,6 @@ from kit.yields.sections import Section, sections
 
 UNRECORDED = "unrecorded"
 PRACTICE = "yields as out over in, rework as a return flow"
-SHORT_WEIGHT = (
-    "packs weigh less than their labels together: check the entry; "
-    "short weight is a matter for the local weights-and-measures rules"
-)
 AFTER = {
     "receive": "received",
     "thaw": "thawed",
@@ -142,17 +137,12 @@ class MassBalance(Result):
 
     def stage(self, name: str) -> Section:
         """The section that holds this stage. Raises UnknownName."""
-        for line in self.stages:
-            if name in line.stages:
-                return line
-        raise UnknownName("weighed stage", name, [s for line in self.stages for s in line.stages])
+        held = {stage: line for line in self.stages for stage in line.stages}
+        return look_up("weighed stage", name, held)
 
     def yield_on(self, base: str) -> Yield:
         """The end of the line, as a percentage of the named base. Raises UnknownName."""
-        for line in self.yields:
-            if line.base == base:
-                return line
-        raise UnknownName("base", base, [y.base for y in self.yields])
+        return look_up("base", base, {line.base: line for line in self.yields})
 
 
 def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
@@ -189,7 +179,7 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
             *_outside(entries, stream),
             *(line.bridge for line in lines if line.bridge),
             *covered,
-            *((SHORT_WEIGHT,) if (giveaway or 0) < 0 else ()),
+            *notes_of("short packs", {"short": (giveaway or 0) < 0}),
         ),
         own_sources=(tables.cite("common_practice", PRACTICE, "practice"),),
         own_working=_working(lines, yields),
@@ -198,7 +188,8 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
 
 def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
     """Weight that came from nowhere: a fault, or a note where the scales explain it."""
-    faults, notes = [], []
+    faults: list[Fault] = []
+    notes: list[str] = []
     limit = -sp.special.ndtri(tables.value("yields_alpha") / 2)
     remedy = (
         "look for an addition not written down, swapped in and out, a tare, a unit, "
@@ -207,23 +198,20 @@ def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]
     for line in sorted((one for one in lines if one.gained), key=lambda one: one.is_transfer):
         what, sd = line.gain_in_words(), line.lost_sd_kg
         if sd is not None and -line.lost_kg <= limit * sd:
-            notes.append(
-                f"{line.stage}: {what}; within the uncertainty of the scales (sd {sd:.3g} kg)"
-            )
+            notes += notes_of("scales explain a gain", {}, stage=line.stage, gain=what, sd=sd)
         else:
             faults.append(Fault(what, line.stage, remedy=remedy))
     return tuple(faults), tuple(notes)
 
 
-def _outside(entries: Sequence[WeightEntry], stream: Sequence[WeightEntry]) -> Iterator[str]:
+def _outside(entries: Sequence[WeightEntry], stream: Sequence[WeightEntry]) -> tuple[str, ...]:
     start, end = stream[0], stream[-1]
     sides = [e for e in entries if e.kind in SIGN]
-    early = ", ".join(e.label for e in sides if e.place < start.place)
-    late = ", ".join(e.label for e in sides if e.place > end.place)
-    if early:
-        yield f"the balance starts {start.label}: {early} came before it and is not counted again"
-    if late:
-        yield f"the balance ends {end.label}: {late} came after it and is not counted"
+    told = {
+        "early": ", ".join(e.label for e in sides if e.place < start.place),
+        "late": ", ".join(e.label for e in sides if e.place > end.place),
+    }
+    return notes_of("ledger", told, start=start.label, end=end.label, **told)
 
 
 def _bases(
@@ -301,25 +289,20 @@ def _working(lines: Sequence[Section], yields: Sequence[Yield]) -> tuple[Step, .
     steps: list[Step] = []
     for line in (one for one in lines if not one.is_transfer):
         sides = {"A": ADDITION, "R": REWORK_IN, "B": REWORK_OUT, "S": SAMPLE, "W": SCRAP}
-        known: dict[str, Any] = {s: (line.kg_of(kind), "kg", kind) for s, kind in sides.items()}
-        ins = " + ".join(["I", *(s for s in "AR" if known[s][0])])
-        outs = " − ".join([*(s for s in "BSW" if known[s][0]), "O"])
-        known |= {"I": (line.in_kg, "kg", "in"), "O": (line.out_kg, "kg", "out")}
-        known |= {"L": line.lost_kg, "Y": line.yield_pct}
-        lost, share = f"lost in {line.stage}", f"yield of {line.stage}"
-        base = f"({ins})" if "+" in ins else ins
-        steps += steps_from(
-            known,
-            (lost, f"L = {ins} − {outs}", "kg", lost),
-            (share, f"Y = 100 × O / {base}", "%", share),
-        )
+        known = {symbol: line.kg_of(kind) for symbol, kind in sides.items()}
+        ins = " + ".join(["I", *(s for s in "AR" if known[s])])
+        words = {
+            "stage": line.stage,
+            "ins": ins,
+            "outs": " − ".join([*(s for s in "BSW" if known[s]), "O"]),
+            "base": f"({ins})" if "+" in ins else ins,
+        }
+        known |= {"I": line.in_kg, "O": line.out_kg, "L": line.lost_kg, "Y": line.yield_pct}
+        steps += working_of("stage of a ledger", **words, **known)
     for line in (one for one in lines if one.is_transfer):
-        out = (line.in_kg, "kg", f"out of {line.start.stage}")
-        known = {"U": line.lost_kg, "O": out, "I": (line.out_kg, "kg", f"into {line.end.stage}")}
-        what = f"unrecorded, {line.stage}"
-        steps += steps_from(known, (what, "U = O − I", "kg", what))
+        words = {"stage": line.stage, "start": line.start.stage, "end": line.end.stage}
+        kg = {"U": line.lost_kg, "O": line.in_kg, "I": line.out_kg}
+        steps += working_of("transfer of a ledger", **words, **kg)
     for y in yields:
-        known = {"Y": y.pct, "P": (y.kg, "kg", y.of), "B": (y.base_kg, "kg", y.base)}
-        name = f"{y.of} on {y.base}"
-        steps += steps_from(known, (name, "Y = 100 × P / B", "%", name))
+        steps += working_of("yield of a ledger", of=y.of, base=y.base, Y=y.pct, P=y.kg, B=y.base_kg)
     return tuple(steps)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from kit import tables, units
-from kit.errors import UnknownName, need
+from kit.errors import UnknownName, need, need_known
 from kit.yields.ledger import (
     IN,
     ORDER,
@@ -92,8 +92,7 @@ def with_side(
 
     Named parts keep their shares; 0 takes the side weight away.
     """
-    if kind not in SIGN:
-        raise UnknownName("kind of side weight", kind, SIGN)
+    need_known("kind of side weight", kind, SIGN)
     entries = checked(entries)
     held = [e for e in entries if (e.stage, e.kind) == (stage, kind)]
     before = sum(e.kg for e in held)

@@ -15,14 +15,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from math import log
-from typing import Any
 
 import numpy as np
 import scipy as sp
 
 from kit import tables, units
 from kit.errors import need
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields.flows import Checks, Graph, checks
 from kit.yields.suspects import SINGULAR, WEIGHT, SuspectGroup, look_at, suspects
 
@@ -244,27 +243,20 @@ def sd_of_step(step_kg: float) -> float:
 
 
 def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> Iterator[str]:
-    names, weighed = np.array(graph.names), kept.weighed
-    if not kept.names:
-        yield "no balance has all its flows weighed: nothing checks this mass balance, and the weights stand as they are"
-    else:
-        yield "each cause is tried alone; two at once can look like a third"
-        yield "an uncertainty given too small makes suspects out of random variation"
-        unchecked = np.array(graph.nodes)[~kept.joined.any(axis=0)]
-        if len(unchecked):
-            yield f"not checked, because a flow that leaves or enters there is not weighed: {', '.join(unchecked)}"
+    names, weighed, checked = np.array(graph.names), kept.weighed, bool(kept.names)
+    unchecked = ", ".join(np.array(graph.nodes)[~kept.joined.any(axis=0)])
+    holds = {"nothing": not checked, "alone": checked, "given": checked}
+    holds["unchecked"] = checked and bool(unchecked)
+    yield from notes_of("reconciliation", holds, unchecked=unchecked)
     for name, together in zip(kept.names, kept.joined):
         if together.sum() > 1:
-            yield f"{name} is balanced as one, because a flow inside it is not weighed"
-    loose = names[weighed & np.isnan(z)]
-    if len(loose) and kept.names:
-        yield f"no balance tests {', '.join(loose)}: an error there stays unseen"
-    lost = names[~weighed & ~kept.determinable]
-    if len(lost):
-        yield f"cannot be determined from these weights: {', '.join(lost)}"
-    below = names[x < 0]
-    if len(below):
-        yield f"reconciled below 0 kg, which cannot be: {', '.join(below)}; a weight or a flow is missing from the ledger"
+            yield from notes_of("nodes together", {}, name=name)
+    told = {
+        "loose": ", ".join(names[weighed & np.isnan(z) & checked]),
+        "lost": ", ".join(names[~weighed & ~kept.determinable]),
+        "below": ", ".join(names[x < 0]),
+    }
+    yield from notes_of("weights not tested", told, **told)
 
 
 def _working(
@@ -276,27 +268,24 @@ def _working(
     """
     steps: list[Step] = []
     for name, row in zip(kept.names, kept.matrix):
-        columns, signed, squares = np.flatnonzero(row), "", []
-        known: dict[str, Any] = {"g": stat}
-        for n, c in enumerate(columns, 1):
+        columns = list(enumerate(np.flatnonzero(row), 1))
+        known: dict[str, tuple[float, str, str]] = {}
+        for n, c in columns:
             known[f"m{n}"] = (y[c], "kg", graph.names[c])
             known[f"s{n}"] = (variance[c] ** 0.5, "kg", f"sd of {graph.names[c]}")
-            known[f"x{n}"] = x[c]
-            signed += f" {'+' if row[c] > 0 else '−'} m{n}"
-            squares.append(f"s{n}^2")
+        signed = "".join(f" {'+' if row[c] > 0 else '−'} m{n}" for n, c in columns)
+        words = {
+            "name": name,
+            "signed": signed.removeprefix(" + ").replace(" − m1", "−m1", 1),
+            "squares": " + ".join(f"s{n}^2" for n, _ in columns),
+        }
         r, s = round(float(row @ y), DIGITS), float(row**2 @ variance) ** 0.5
-        known |= {"r": (r, "kg", "missing"), "S": (s, "kg", "sd of r"), "z": r / s}
-        at = f"missing at {name}"
-        summed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
-        rows = [
-            (at, f"r = {summed}", "kg", at),
-            (f"sd of what is {at}", f"S = √({' + '.join(squares)})", "kg", f"sd of {at}"),
-            (f"missing over its sd at {name}", "z = r / S", "", f"z at {name}"),
-        ]
-        if len(kept.names) == 1:
-            for n, c in enumerate(columns, 1):
-                what, sign = f"reconciled {graph.names[c]}", "−" if row[c] > 0 else "+"
-                rows.append((what, f"x{n} = m{n} {sign} s{n}^2 × r / S^2", "kg", what))
-            rows.append(("global test statistic", "g = (r / S)^2", "", "global"))
-        steps += steps_from(known, *rows)
+        steps += working_of("balance", **words, **known, r=r, S=s, z=r / s)
+        if len(kept.names) > 1:
+            continue
+        for n, c in columns:
+            sign, answer = "−" if row[c] > 0 else "+", {f"x{n}": x[c]}
+            said = {"flow": graph.names[c], "n": n, "sign": sign}
+            steps += working_of("reconciled weight", **said, **known, **answer, r=r, S=s)
+        steps += working_of("global test", g=stat, r=r, S=s)
     return tuple(steps)

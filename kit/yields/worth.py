@@ -4,8 +4,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from math import isfinite
 
-from kit.errors import UnknownName, need
-from kit.working import Result, Step, steps_from
+from kit.errors import need, need_known
+from kit.working import Result, Step, notes_of, working_of
 from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
 from kit.yields.mass_balance import UNRECORDED, MassBalance
 
@@ -77,26 +77,21 @@ def worth(
         kg = row.kg if row.kind in INPUTS else -row.kg
         money = None if price is None else kg * price
         priced.append(PricedRow(row.label, row.kind, kg, price, money))
-        if price is not None:
-            what, own = f"{row.label} in your currency", (price, "per kg", "price of a kilogram")
-            terms = {"M": money, "K": (kg, "kg", row.label), "P": own}
-            steps += steps_from(terms, (what, "M = K × P", "", what))
+        steps += working_of("price of a loss", name=row.label, M=money, K=kg, P=price)
     losses = tuple(w for w in priced if w.kind in LOSSES)
     inputs = tuple(w for w in priced if w.kind in INPUTS)
-    per_kg = None
-    if all(w.money is not None for w in inputs) and balance.end.kg > 0:
+    per_kg, end = None, balance.end
+    if all(w.money is not None for w in inputs) and end.kg > 0:
         all_in = sum(w.money or 0.0 for w in inputs)
-        per_kg = all_in / balance.end.kg
-        end = (balance.end.kg, "kg", balance.end.label)
-        put_in = {"C": per_kg, "M": (all_in, "", "all inputs"), "E": end}
-        steps += steps_from(put_in, ("inputs per kilogram at the end", "C = M / E", "per kg"))
+        per_kg = all_in / end.kg
+        steps += working_of("price of the end", end=end.label, C=per_kg, M=all_in, E=end.kg)
     unpriced = ", ".join(w.label for w in priced if w.money is None and w.kg)
     return Worth(
         losses,
         inputs,
         sum(w.money for w in losses if w.money is not None),
         per_kg,
-        own_notes=(f"no price given, so not counted: {unpriced}",) if unpriced else (),
+        own_notes=notes_of("prices", {"unpriced": unpriced}, unpriced=unpriced),
         own_sources=("the person's own prices",),
         own_working=tuple(steps),
     )
@@ -105,8 +100,7 @@ def worth(
 def check_prices(price_per_kg: Mapping[str, float], known: Collection[str]) -> None:
     """UnknownName for a line that is not there, OutOfRange for a price below 0 or endless."""
     for line, price in price_per_kg.items():
-        if line not in known:
-            raise UnknownName("line to price", line, known)
+        need_known("line to price", line, known)
         need(
             isinstance(price, (int, float)) and isfinite(price) and price >= 0,
             f"the price of a kilogram of {line} is {price!r}; it must be a finite number, 0 or more",
