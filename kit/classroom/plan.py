@@ -14,7 +14,8 @@ from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import Bounded, ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable, ways
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import OutOfRange, need, need_known
+from kit.faults import need_said
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power
 from kit.trial.question import Predicted, TrialQuestion, ask, predicted
@@ -62,12 +63,10 @@ class ClassPlan(Bounded):
 
     def __post_init__(self):
         super().__post_init__()
-        if self.paper not in PAPERS:
-            raise UnknownName("paper", self.paper, PAPERS)
-        if isinstance(self.scatter, str) and self.scatter not in NAMES:
-            raise UnknownName("scatter", self.scatter, NAMES)
-        if self.kind and self.kind not in KINDS:
-            raise UnknownName("kind of design", self.kind, KINDS)
+        need_known("paper", self.paper, PAPERS)
+        if isinstance(self.scatter, str):
+            need_known("scatter", self.scatter, NAMES)
+        need_known("kind of design", self.kind, ("", *KINDS))
         for name, price in self.prices.items():
             need(0 <= price < 1e6, f"price of {name}: {price:g}; give 0 or more")
 
@@ -104,9 +103,7 @@ class ClassPlan(Bounded):
     def design(self) -> Design:
         """What is made of it: absent stations and dropped tubes leave, all else stays as it was."""
         tubes = self.tubes - self.dropped_tubes
-        need(
-            0 < tubes <= self.tubes, f"{self.dropped_tubes} of {self.tubes} tubes dropped; keep one"
-        )
+        need_said(0 < tubes <= self.tubes, "tubes dropped", plan=self)
         units = tuple(
             replace(u, fills_g=u.fills_g[:tubes])
             for u in self.whole.units

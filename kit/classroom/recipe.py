@@ -9,6 +9,7 @@ from kit.allergens import caution as allergen_caution
 from kit.chain.cure import cure_of
 from kit.cook.ice import ice_to_chill
 from kit.errors import need
+from kit.faults import need_said
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.sheet import Line, Sheet
 from kit.sheet.sheet import sheet_of
@@ -23,10 +24,7 @@ def base_sheet(sheet: Sheet, cured: bool, batter_kg: float, balance_step_g: floa
     """The class's sheet for one batter of `batter_kg`: without cure unless `cured`, every line in kilograms."""
     data = sheet.as_dict()
     lines = [line for line in sheet.lines if cured or line.kind not in CURE_KINDS]
-    need(
-        any(line.kind == "meat" for line in lines),
-        "the class's sheet has no meat; give one with a meat block",
-    )
+    need_said(any(line.kind == "meat" for line in lines), "class without meat")
     factor = batter_kg / sum(line.kg for line in lines)
     kept = {line.name: line.kg * factor for line in lines}
     data["line"] = [
@@ -76,10 +74,7 @@ def _stirred(sheet: Sheet, grams: float, words: str, *kinds: str) -> Sheet:
 def _fat(sheet: Sheet, pct: float) -> Sheet:
     """Leanest and fattest meat exchanged for each other until the batch has `pct` fat."""
     meats = sorted(sheet.of_kind("meat"), key=lambda line: line.material.fat_pct)
-    need(
-        len(meats) >= 2,
-        "the sheet has one meat; fat is changed by exchanging a lean and a fat one: add a second",
-    )
+    need_said(len(meats) >= 2, "one meat for a fat level")
     lean, fat, fat_kg = meats[0], meats[-1], sheet.composition.fat_kg
     per_kg = (fat.material.fat_pct - lean.material.fat_pct) / 100
     moved = (pct / 100 * sheet.batch_kg - fat_kg) / per_kg if per_kg else 0.0

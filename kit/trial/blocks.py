@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from kit.errors import need
+from kit.faults import need_said
 
 ALPHA = 0.05
 
@@ -88,10 +89,7 @@ def variance_table(
             left = left - done @ (done.T @ left)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
         basis = u[:, s > 1e-8 * sqrt(len(y))]
-        need(
-            basis.shape[1] > 0,
-            f"{name} is confounded with {before}: no comparison of its levels is left, so its effect cannot be told apart; leave {name} out",
-        )
+        need_said(basis.shape[1] > 0, "term confounded", name=name, before=before)
         found[name] = basis.shape[1], float(((basis.T @ y) ** 2).sum())
         done, before = np.hstack([done, basis]), ", ".join(found)
     over, rest = len(y) - done.shape[1], float(((y - done @ (done.T @ y)) ** 2).sum())

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import sqrt
 
 from kit import tables
-from kit.errors import need
+from kit.faults import need_said
 from kit.trial.design import Design
 from kit.trial.readings import TubeLoss
 from kit.trial.scatter import PARTS, ClassScatter, balance_points, of_class, scatter
@@ -24,10 +24,7 @@ def scatter_of(
     from kit.batches.components import components
 
     count = {(one.station, one.batter) for one in losses}
-    need(
-        len(losses) > len(count),
-        "one tube of each batter: tubes and batters cannot be told apart; read two tubes of a batter",
-    )
+    need_said(len(losses) > len(count), "tubes and batters together")
     of: dict[str, list] = {
         "level": [planned.level[one.station, one.batter] for one in losses],
         "station": [one.station for one in losses],

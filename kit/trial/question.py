@@ -13,7 +13,8 @@ from kit.emulsion.batter import Batter
 from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import OutOfRange, need, need_known
+from kit.faults import need_said
 from kit.trial.rows import need_bounded
 from kit.working import Result, figure
 
@@ -138,15 +139,10 @@ def ask(
     keys = (factor,) if isinstance(factor, str) else tuple(factor)
     need(1 <= len(keys) <= 2 and len(set(keys)) == len(keys), "one factor or two different ones")
     for key in keys:
-        if key not in factors():
-            raise UnknownName("factor", key, factors())
-    if response not in RESPONSES:
-        raise UnknownName("response", response, RESPONSES)
+        need_known("factor", key, factors())
+    need_known("response", response, RESPONSES)
     known = tuple(factors()[key] for key in keys)
-    need(
-        len(keys) == 1 or not any(one.set_at == BATH for one in known),
-        "the bath's temperature is asked alone: it is set for a whole bath, not for a batter",
-    )
+    need_said(len(keys) == 1 or not any(one.set_at == BATH for one in known), "bath asked alone")
     usual = tuple((one.level_1, one.level_2) for one in known)
     given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
     lists = f"{len(keys)} factors and {len(given)} lists of levels; give one list for each"

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from kit.errors import need
+from kit.faults import need_said
 from kit.trial.rows import words_of
 
 EXCHANGED, SET_ASIDE = "two tubes exchanged", "set aside"
@@ -26,10 +26,7 @@ def loss_pct(empty_g: float, filled_g: float, after_g: float) -> float:
 
     Raises OutOfRange where filled is not above empty. Source: the definition.
     """
-    need(
-        filled_g > empty_g,
-        f"filled {filled_g:g} g, empty {empty_g:g} g; the filled tube weighs more",
-    )
+    need_said(filled_g > empty_g, "filled below empty", filled_g=filled_g, empty_g=empty_g)
     return 100 * (filled_g - after_g) / (filled_g - empty_g)
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import shopping
-from kit.errors import KitError, need
+from kit.errors import KitError
+from kit.faults import need_said
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_papers import papers, print_class
 from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
@@ -57,10 +58,7 @@ def papers_panel(room: Panel | None = None) -> Panel:
 
     def asked(values) -> PapersOfClass:
         number = values["class_number"].strip()
-        need(
-            number.isdecimal(),
-            f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999",
-        )
+        need_said(number.isdecimal(), "number of no class", number=number[:40])
         plan = replace(
             plan_now(),
             class_number=int(number),

@@ -9,7 +9,8 @@ import numpy as np
 
 from kit import units
 from kit.classroom.plan import ClassPlan
-from kit.errors import KitError, need
+from kit.errors import KitError
+from kit.faults import need_said
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
@@ -118,10 +119,7 @@ def _levels(chosen: tuple[str, ...], text: str, written: str) -> tuple[tuple[flo
     if text.strip() in ("", written):
         return tuple((one.level_1, one.level_2) for one in known)
     parts = text.split(";")
-    need(
-        len(parts) == len(known),
-        f"levels {text[:60]!r}; give one list for each of {len(known)} factors, with ; between lists",
-    )
+    need_said(len(parts) == len(known), "lists of levels", text=text[:60], count=len(known))
     return tuple(
         tuple(_level(each, one.unit, one.label) for each in part.split(","))
         for one, part in zip(known, parts)
