@@ -208,10 +208,8 @@ def _option(plan: ClassPlan, planned: Design) -> Option:
     over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
     tried = ways(planned, *room) if over else ()
     fits = [w for w, its in tried if all(bound(t)[1] <= t.horizon_min for t in work_of(**its))]
-    size, batter = (
-        (planned.stations, planned.batters, planned.tubes),
-        batter_kg(planned, plan.least_kg),
-    )
+    size = planned.stations, planned.batters, planned.tubes
+    batter = batter_kg(planned, plan.least_kg)
     return Option(
         *size,
         len(planned.made) * batter * plan.base.meat_kg / plan.base.batch_kg,

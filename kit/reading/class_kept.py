@@ -7,6 +7,7 @@ from kit.classroom.codes import code
 from kit.classroom.results import ClassResults
 from kit.emulsion.batter import NUMBERS
 from kit.errors import KitError
+from kit.faults import need_said
 from kit.files import guarded, number_text, toml_text
 from kit.reading.class_plan import scatter_entries, scatter_said
 from kit.reading.class_toml import ClassToml
@@ -18,11 +19,8 @@ SCATTER_KIND = "class scatter"
 
 def merged_csv(results: ClassResults) -> str:
     """Every tube of the class after the decisions, with the whole batter of its level: a table that lesson 04 reads. KitError while a finding is open."""
-    if results.open:
-        keys = ", ".join(one.key for one in results.open[:3])
-        raise KitError(
-            f"{len(results.open)} findings are not decided yet, such as {keys}; decide them first"
-        )
+    names = ", ".join(one.key for one in results.open[:3])
+    need_said(not results.open, "findings open", KitError, count=len(results.open), names=names)
     plan, question, out = results.plan, results.plan.question, io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     table.writerow((*OF_CLASS, "note", *NUMBERS))

@@ -148,10 +148,8 @@ def _means(planned: Design, losses: Sequence[TubeLoss]) -> dict[Unit, float]:
         tube = f"station {one.station}, batter {one.batter}, tube {one.tube}"
         need(key in planned.fill_g, f"{tube} is not in this design; check the code")
         need(key not in seen, f"{tube} comes twice; keep one")
-        need(
-            isfinite(one.loss_pct) and -100 <= one.loss_pct <= 100,
-            f"{tube}: a loss of {one.loss_pct:g} % cannot be",
-        )
+        could_be = isfinite(one.loss_pct) and -100 <= one.loss_pct <= 100
+        need(could_be, f"{tube}: a loss of {one.loss_pct:g} % cannot be")
         seen.add(key)
     need(bool(losses), "no tube was read; give at least two stations")
     found = by_batter(losses)

@@ -127,10 +127,8 @@ class BlockFit:
         """`of`: level -> weight, which add up to 0; OutOfRange where no block compares them."""
         c = self.weights(of)
         lost = c - self.row_space @ (self.row_space.T @ c)
-        need(
-            float(np.abs(lost).max()) < 1e-8,
-            f"{' and '.join(map(str, of))} are never compared inside one block; nothing can be said of their difference",
-        )
+        compared = float(np.abs(lost).max()) < 1e-8
+        need_said(compared, "never compared", levels=" and ".join(map(str, of)))
         se = self.s * sqrt(max(float(c @ self.inverse @ c), 0.0))
         return Contrast(float(c @ self.coefficients), se, self.dof)
 

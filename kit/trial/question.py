@@ -149,25 +149,16 @@ def ask(
     need(len(given) == len(keys), lists)
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
-        need(
-            2 <= len(its) <= most and len(set(its)) == len(its),
-            f"{one.label} has {len(its)} levels; give 2 to {most} different ones, the reference first",
-        )
+        fits = 2 <= len(its) <= most and len(set(its)) == len(its)
+        need_said(fits, "count of levels", one=one, count=len(its), most=most)
         for level in its:
-            need(
-                isfinite(level) and one.low <= level <= one.high,
-                f"{one.label} of {level:g} {one.unit}; a class can take {one.low:g} to {one.high:g}",
-            )
-    worth = (
-        tables.value("trial_worth_knowing_points")
-        if worth_knowing_points is None
-        else float(worth_knowing_points)
-    )
+            fits = isfinite(level) and one.low <= level <= one.high
+            need_said(fits, "level beyond the factor", one=one, level=level)
+    usual_worth = tables.value("trial_worth_knowing_points")
+    worth = usual_worth if worth_knowing_points is None else float(worth_knowing_points)
     need_bounded("worth_knowing_points", worth)
-    base = batter or example_batter()
-    question = TrialQuestion(
-        known, tuple(tuple(map(float, its)) for its in given), response, worth, base
-    )
+    taken = tuple(tuple(map(float, its)) for its in given)
+    question = TrialQuestion(known, taken, response, worth, batter or example_batter())
     for treatment in question.treatments:
         try:
             question.batter_at(treatment)

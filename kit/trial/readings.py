@@ -56,7 +56,7 @@ class TubeReading:
 
     @property
     def net_g(self) -> float:
-        return float(self.filled_g or 0) - float(self.empty_g or 0)
+        return (self.filled_g or 0.0) - (self.empty_g or 0.0)
 
     @property
     def usable(self) -> bool:
@@ -66,9 +66,7 @@ class TubeReading:
     @property
     def loss_pct(self) -> float:
         """% of the filled weight; OutOfRange where filled is not above empty."""
-        return loss_pct(
-            float(self.empty_g or 0), float(self.filled_g or 0), float(self.after_g or 0)
-        )
+        return loss_pct(self.empty_g or 0.0, self.filled_g or 0.0, self.after_g or 0.0)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from kit.classroom.hand_in import EXERCISES, HandIn
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults
 from kit.errors import KitError
+from kit.faults import need_said, said
 from kit.files import put
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, checked, solved
@@ -93,12 +94,9 @@ class StationPanel(Panel):
         if not values["code"].strip():
             return StationDesk(plan, invented)
         station, class_number = read_station(values["code"])
-        if class_number != plan.class_number:
-            raise KitError(
-                f"the code is of class {class_number}, the plan of class {plan.class_number}; choose the plan that your teacher gave out"
-            )
-        if station not in plan.present:
-            raise KitError(f"station {station} is not in this plan, or absent; look at your card")
+        same = class_number == plan.class_number
+        need_said(same, "code of another class", KitError, given=class_number, plan=plan)
+        need_said(station in plan.present, "station away", KitError, station=station)
         name, file = values["results"] or ("", b"")
         read = _read(whole, name, file) if name else None
         its = {"results_file": name, "results_sum": fingerprint(file)} if name else {}
@@ -135,9 +133,7 @@ class StationPanel(Panel):
         path = self.desk.path
         if _mark(path) != self.desk.mark:
             self._changed()
-            raise KitError(
-                f"{path.name} was changed by another page of this station; what stands there is shown now, and this step was not kept: do it again, and keep one page open"
-            )
+            raise KitError(said("changed meanwhile", name=path.name))
         held = replace(self.desk.held, **{**changes, **self.desk.its_file})
         put(path, hand_in_toml(held), overwrite=True)
         self._changed()

@@ -10,7 +10,7 @@ import numpy as np
 from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError
-from kit.faults import need_said
+from kit.faults import need_said, said
 from kit.lab.charts import trial as charts
 from kit.lab.panels.controls import Needs
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
@@ -58,6 +58,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
     if isinstance(start.scatter, ClassScatter):
         kinds = (*kinds, (start.scatter.name, start.scatter))
     no_file = Needs(("earlier",), "the file of an earlier class says it", (None,))
+    most_tubes = int(BOUNDS["tubes"].high)
     controls = (
         Choice("factor", "Factor", tuple(known), key, ASKED),
         Entry("levels", "Levels, reference first", written, "empty: the usual two", ASKED),
@@ -65,9 +66,7 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
         Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
         Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
         Choice("batters", "Batters of each station", each, held, SIZE),
-        Slider(
-            "tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE
-        ),
+        Slider("tubes", "Tubes of each batter", "", 1, most_tubes, 1, start.tubes, SIZE),
         Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
         File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
     )
@@ -134,9 +133,7 @@ def _level(text: str, unit: str, label: str) -> float:
     except ValueError:
         if unit == "°C":
             return units.read(plain, "C", label)
-    raise KitError(
-        f"{label}: {text.strip()[:40]!r} is no level; give numbers in {unit}, such as 13, 18"
-    )
+    raise KitError(said("no level", label=label, text=text.strip()[:40], unit=unit))
 
 
 def question_view(found: AskedClass, values, system: str) -> View:

@@ -8,6 +8,7 @@ from kit.classroom.codes import code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
+from kit.faults import need_said
 from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
@@ -97,10 +98,9 @@ def results_panel() -> Panel:
 def _taken(asked: tuple[Path, ClassResults, tuple[ClassDecision, ...]]) -> ResultsRead:
     folder, as_read, stored = asked
     known = {one.key for one in as_read.findings}
+    lapsed = tuple(one for one in stored if one.finding not in known)
     results = decided(as_read, [one for one in stored if one.finding in known])
-    return ResultsRead(
-        folder, as_read, results, tuple(one for one in stored if one.finding not in known)
-    )
+    return ResultsRead(folder, as_read, results, lapsed)
 
 
 def _store(found: ResultsRead, values) -> str:
@@ -148,11 +148,8 @@ def _as_read(folder: Path) -> ClassResults:
 @lru_cache(maxsize=4)
 def _read_once(folder: Path, stamp: tuple) -> ClassResults:
     results = read_results(folder, read_plan(folder / PLAN))
-    need(bool(results.tubes or results.faults or results.set_aside), _EMPTY)
+    need_said(bool(results.tubes or results.faults or results.set_aside), "no tube written yet")
     return results
-
-
-_EMPTY = "no tube was written into the workbooks yet; fill them in, and choose the class again"
 
 
 def kept_in(folder: Path) -> Path:
@@ -163,9 +160,8 @@ def kept_in(folder: Path) -> Path:
 
 def _stored(folder: Path) -> tuple[ClassDecision, ...]:
     """The decisions of a class; those of the demo class until somebody stores others."""
-    place = next(
-        (p / DECISIONS for p in (kept_in(folder), folder) if (p / DECISIONS).is_file()), None
-    )
+    places = (one / DECISIONS for one in (kept_in(folder), folder))
+    place = next((one for one in places if one.is_file()), None)
     return read_decisions(place) if place else ()
 
 
