@@ -27,11 +27,10 @@ def merged_csv(results: ClassResults) -> str:
     for t in results.tubes:
         its = question.treatments[plan.design.level[t.key[:2]]]
         batter = question.batter_at(its)
-        words = ", ".join(f"{one.label} {one.words(x)}" for one, x in zip(question.factors, its))
         loss = t.loss_pct if t.usable else None
         read = map(_number, (t.empty_g, t.filled_g, t.after_g, loss, t.fold, t.depth_mm))
         made = (number_text(float(getattr(batter, name))) for name in NUMBERS)
-        place = plan.fingerprint, code(*t.key), *t.key, words, question.response
+        place = plan.fingerprint, code(*t.key), *t.key, question.said(its), question.response
         table.writerow((*place, *read, guarded(t.note), *made))
     return out.getvalue()
 

@@ -57,11 +57,9 @@ class Contrast:
     @property
     def p(self) -> float:
         """Two-sided."""
-        return (
-            float(2 * stdtr(self.dof, -abs(self.value / self.se)))
-            if self.se
-            else float(not self.value)
-        )
+        if not self.se:
+            return float(not self.value)
+        return float(2 * stdtr(self.dof, -abs(self.value / self.se)))
 
 
 def dummies(labels: Sequence) -> np.ndarray:

@@ -76,6 +76,11 @@ class TrialQuestion:
         """Every combination of levels, the reference first."""
         return tuple(product(*self.levels))
 
+    def said(self, treatment: Sequence[float]) -> str:
+        """Every factor with its level, in words."""
+        pairs = zip(self.factors, treatment)
+        return ", ".join(f"{one.label} {one.words(level)}" for one, level in pairs)
+
     @property
     def at_bath(self) -> bool:
         return any(one.set_at == BATH for one in self.factors)

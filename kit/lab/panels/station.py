@@ -284,9 +284,8 @@ def _view(desk: StationDesk, values, system: str) -> View:
             cautions=CAUTIONS,
         )
     its, faults = plan.tubes_of(desk.station), desk.read.faults if desk.read else ()
-    said = (
-        f" ✗ {len(faults)} faults in {desk.its_file['results_file']}: {faults[0]}" if faults else ""
-    )
+    file = desk.its_file.get("results_file")
+    wrong = f" ✗ {len(faults)} faults in {file}: {faults[0]}" if faults else ""
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
@@ -302,7 +301,7 @@ def _view(desk: StationDesk, values, system: str) -> View:
         Table("Faults in your file", ("fault",), [(fault,) for fault in faults], folded=True),
     )
     return View(
-        f"Station {desk.station} of {whose}. {question_words(plan)}{said}",
+        f"Station {desk.station} of {whose}. {question_words(plan)}{wrong}",
         tables=tables if faults else tables[:2],
         notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
         sources=sources,

@@ -13,8 +13,8 @@ from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
-from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, Panel, Table, View, row
+from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ClassPanel,
@@ -30,7 +30,6 @@ from kit.trial.readings import ClassFinding
 
 DEMO = "demo class (invented)"
 DECISIONS, STORE = "decisions.toml", "Store this decision"
-FILES, GROUP = "The class", "Decide on a finding"
 NEXT = ("the next open one", 0)
 
 
@@ -60,24 +59,20 @@ def results_panel() -> Panel:
     """
     folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
     of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
-    of_weight = Needs(("action",), "nothing is corrected", ("correct",))
 
     def offered(values) -> tuple:
         """The controls, with the findings of the class that is chosen."""
         found = _as_read(_folder(values)).findings
         numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
-        stored = (("as stored", True), ("none", False))
-        tube = "Tube (empty: all of the finding)"
-        return (
-            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
-            Choice("decisions", "Decisions taken", stored, True, FILES),
-            Choice("finding", "Finding", (NEXT, *numbers), 0, GROUP),
-            Choice("action", "Decision", ACTIONS, "keep", GROUP),
-            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry("code", tube, "", "S03B1T2-…", GROUP, needs=of_tube),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
-        )
+        offered = {
+            "folder": folders,
+            "decisions": (("as stored", True), ("none", False)),
+            "finding": (NEXT, *numbers),
+            "action": ACTIONS,
+            "weight": WEIGHTS,
+        }
+        held = controls_of("class results", options=offered, weight=WEIGHTS[1])
+        return needing(held, {"code": of_tube})
 
     def asked(values) -> tuple:
         folder = _folder(values)

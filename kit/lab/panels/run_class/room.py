@@ -1,15 +1,16 @@
 """Which designs fit the room, what blocks the others, and when does which station do what?"""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from kit.classroom.plan import ClassPlan, Option, options
 from kit.classroom.tasks import StepMinutes
 from kit.lab.charts import classroom as charts
 from kit.lab.panels.controls import controls_of
-from kit.lab.panels.panel import Panel, Switch, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 
-GROUP, ASK_TIMES = "The room", "Calculate the clock times"
+ASK_TIMES = "Calculate the clock times"
 STEPS_G = (0.001, 0.01, 0.1, 1.0)
 COUNTED = "people", "choppers", "bath_places", "balances"
 BARS = 10
@@ -36,14 +37,12 @@ def room_panel(question: Panel | None = None) -> Panel:
     room, usual = start.room, StepMinutes.usual()
     weighed = start.minutes.weigh < usual.weigh
     steps = sorted({*STEPS_G, room.balance_step_g})
-    night = "Night in the refrigerator between filling and bath"
-    held = {key: getattr(room, key) for key in COUNTED} | {"step_g": room.balance_step_g}
+    held: dict[str, Any] = {key: getattr(room, key) for key in COUNTED} | {
+        "step_g": room.balance_step_g
+    }
     offered = {"step_g": [(f"{step:g}\u00a0g", step) for step in steps]}
-    controls = (
-        *controls_of("class room", options=offered, session_min=room.sessions_min[0], **held),
-        Switch("weighed", "Dry goods weighed beforehand", weighed, GROUP),
-        Switch("overnight", night, room.overnight, GROUP),
-    )
+    held |= {"session_min": room.sessions_min[0], "weighed": weighed, "overnight": room.overnight}
+    controls = controls_of("class room", options=offered, **held)
 
     def asked(values) -> ClassPlan:
         plan = plan_now()
