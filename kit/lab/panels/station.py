@@ -18,7 +18,8 @@ from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, checked, solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.reading.class_hand_in import fingerprint, hand_in_toml, read_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
@@ -74,11 +75,7 @@ class StationPanel(Panel):
         demo |= {"plan": (PLAN, plan.read_bytes()), "results": (book.name, book.read_bytes())}
         super().__init__(
             "Your station",
-            (
-                Entry("code", "Code of your station", "", station_code(3, 17)),
-                File("plan", "Plan of the class", ".toml"),
-                File("results", "Filled file of your station", ".xlsx,.csv,.txt,.tsv"),
-            ),
+            controls_of("station"),
             self._found,
             _view,
             {},

@@ -64,14 +64,14 @@ def results_panel() -> Panel:
         """The controls, with the findings of the class that is chosen."""
         found = _as_read(_folder(values)).findings
         numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
-        offered = {
+        options = {
             "folder": folders,
             "decisions": (("as stored", True), ("none", False)),
             "finding": (NEXT, *numbers),
             "action": ACTIONS,
             "weight": WEIGHTS,
         }
-        held = controls_of("class results", options=offered, weight=WEIGHTS[1])
+        held = controls_of("class results", options=options, weight=WEIGHTS[1])
         return needing(held, {"code": of_tube})
 
     def asked(values) -> tuple:
