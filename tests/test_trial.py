@@ -246,6 +246,15 @@ def test_more_stations_help_and_more_tubes_hardly():
     assert ten - four < 0.06 < 0.25 < eight - four
 
 
+def test_two_stations_see_more_of_a_larger_effect_and_never_all():
+    two = design(PAIR, 2, 2, 3)
+    assert two.dof == 1
+    chances = power(two, scatter(), np.arange(0, 14, 0.2))
+    assert (np.diff(chances) > 0).all() and chances[-1] < 0.95
+    seen = smallest_effect(two, scatter())
+    assert power(two, scatter(), seen) == pytest.approx(0.8, abs=1e-6)
+
+
 def test_a_kitchen_scale_costs_power():
     its = scatter()
     assert power(EIGHT, its, 2.0, 1.0) < power(EIGHT, its, 2.0, 0.01) - 0.05

@@ -7,10 +7,12 @@ from itertools import combinations
 from math import ceil, comb, sqrt
 
 import numpy as np
-from scipy.special import nctdtr, stdtr, stdtrit
+import scipy as sp
+from scipy.special import stdtrit
 
 from kit import tables
-from kit.errors import UnknownName, need, need_between
+from kit.batches.power import beyond
+from kit.errors import need, need_between, need_known
 from kit.trial.blocks import ALPHA, BlockFit, fit
 from kit.trial.question import TrialQuestion
 from kit.trial.rows import need_bounded
@@ -134,8 +136,7 @@ def design(
     for name, value in {**size, "seed": seed, "lots": lots, "choppers": machines}.items():
         need_bounded(name, value)
     k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
-    if chosen not in KINDS:
-        raise UnknownName("kind of design", chosen, KINDS)
+    need_known("kind of design", chosen, KINDS)
     _need_carried(question, chosen, k, stations, batters)
     if chosen == "split":
         order = random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))
@@ -336,13 +337,8 @@ def power(planned: Design, its: ClassScatter, effect_points, balance_step_g: flo
     effect = np.abs(np.asarray(effect_points, float))
     if dof < 1:
         return np.zeros_like(effect)[()]
-    edge, shift = critical(planned), effect / _se(planned, unit_sd(planned, its, balance_step_g))
-    with np.errstate(all="ignore"):
-        missed = nctdtr(dof, shift, edge) - nctdtr(dof, shift, -edge)
-    far = shift > edge + 12  # where the library gives up the answer is 1
-    missed = np.where(np.isfinite(missed) & ~far, missed, 0.0)
-    missed = np.where(shift == 0, stdtr(dof, edge) - stdtr(dof, -edge), missed)
-    return np.clip(1 - missed, 0, 1)[()]
+    shift = effect / _se(planned, unit_sd(planned, its, balance_step_g))
+    return beyond(critical(planned), dof, shift)
 
 
 def smallest_effect(
@@ -357,11 +353,11 @@ def smallest_effect(
     wanted = need_between("chance", usual, 0.1, 0.99)
     if planned.plain.dof < 1:
         return float("inf")
-    low, high = 0.0, 1.0
+    high = 1.0
     while power(planned, its, high, balance_step_g) < wanted:
         high *= 2
-    for _ in range(6):
-        tried = np.linspace(low, high, 33)
-        n = int(np.argmax(power(planned, its, tried, balance_step_g) >= wanted))
-        low, high = float(tried[max(n - 1, 0)]), float(tried[n])
-    return high
+
+    def past(effect: float) -> float:
+        return float(power(planned, its, effect, balance_step_g)) - wanted
+
+    return float(sp.optimize.brentq(past, 0, high))

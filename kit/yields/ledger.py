@@ -96,11 +96,9 @@ def checked(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
     entries, faults = tuple(entries), Faults("", "the ledger cannot be used")
     seen: dict[tuple[str, str, str], WeightEntry] = {}
     for entry in entries:
-        field, key = (
-            f"{entry.stage}, {entry.name or entry.kind}",
-            (entry.stage, entry.kind, entry.name),
-        )
+        field = f"{entry.stage}, {entry.name or entry.kind}"
         _note_faults(entry, field, faults)
+        key = (entry.stage, entry.kind, entry.name)
         if key in seen:
             faults.say("weight twice", name=field)
         seen[key] = entry

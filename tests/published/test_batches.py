@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.integrate import quad
 
 from kit.batches import BatchTable, drivers, gauge_study, i_mr
 from kit.batches.change import change_points
@@ -16,7 +17,7 @@ from kit.batches.compare import compare
 from kit.batches.components import components, reml
 from kit.batches.constants import constants
 from kit.batches.means import mean_of, welch
-from kit.batches.power import batches_needed, power
+from kit.batches.power import batches_needed, beyond, power
 from kit.batches.rules import together
 from kit.casing.scatter import share_interval_pct
 
@@ -439,6 +440,33 @@ def test_power_as_statsmodels_gives_it():
         [TTestIndPower().power(d, n, 0.05) for d, n in grid],
         rtol=1e-7,
     )
+
+
+@pytest.mark.parametrize("dof", (1, 2, 5, 30))
+def test_the_chance_beyond_the_limits_where_libraries_give_up(dof):
+    """The definition of the noncentral t, integrated adaptively by SciPy's quad; SciPy's own distribution wherever it answers."""
+    edge = float(stats.t.ppf(0.975, dof))
+    shifts = np.arange(0, 45, 0.7)
+    found = beyond(edge, dof, shifts)
+
+    def by_definition(shift):
+        def at(s):
+            cut = edge * s / np.sqrt(dof)
+            return (stats.norm.sf(cut - shift) + stats.norm.cdf(-cut - shift)) * stats.chi.pdf(
+                s, dof
+            )
+
+        middle, step = np.sqrt(dof), shift * np.sqrt(dof) / edge
+        ends = max(middle - 9, 0), middle + 9
+        breaks = [step] if ends[0] < step < ends[1] else None
+        return quad(at, *ends, points=breaks, limit=500)[0]
+
+    np.testing.assert_allclose(found, [by_definition(shift) for shift in shifts], atol=1e-8)
+    assert (np.diff(found) > -1e-12).all() and found[0] == pytest.approx(0.05)
+    library = stats.nct.sf(edge, dof, shifts) + stats.nct.cdf(-edge, dof, shifts)
+    answers = np.isfinite(library)
+    assert 5 < answers.sum() < len(shifts)
+    np.testing.assert_allclose(found[answers], library[answers], atol=1e-8)
 
 
 def test_a_change_clearer_than_any_simulated_noise_has_the_p_of_a_t_test():
