@@ -93,8 +93,8 @@ def analyse(
     Raises OutOfRange for a tube that the design does not have, one that comes twice, or too little to compare.
     Source: least squares on batter means with station blocks, t with the degrees of freedom of the blocks.
     """
-    means, lost = _means(planned, losses), _lost(planned, losses)
-    found = _effects(planned, means)
+    means, lost = means_of(planned, losses), _lost(planned, losses)
+    found = effects(planned, means)
     if predicted is not None:
         found = [_beside(effect, predicted) for effect in found]
     stations = {"station": [u.station for u in means]} if planned.blocked else {}
@@ -121,12 +121,8 @@ def analyse(
     )
 
 
-def effects(planned: Design, losses: Sequence[TubeLoss]) -> list[Effect]:
-    """The planned comparisons alone: what a simulated class needs."""
-    return _effects(planned, _means(planned, losses))
-
-
-def _effects(planned: Design, means: Mapping[Unit, float]) -> list[Effect]:
+def effects(planned: Design, means: Mapping[Unit, float]) -> list[Effect]:
+    """The planned comparisons alone, of `means_of` the units: what a simulated class needs."""
     if planned.kind == "dose":
         return _lines(planned, means)
     need(bool(means), "no station has two batters left: nothing can be compared")
@@ -140,7 +136,7 @@ def _effects(planned: Design, means: Mapping[Unit, float]) -> list[Effect]:
     ]
 
 
-def _means(planned: Design, losses: Sequence[TubeLoss]) -> dict[Unit, float]:
+def means_of(planned: Design, losses: Sequence[TubeLoss]) -> dict[Unit, float]:
     """The mean of each compared unit of which something was read, and beside which something was read in its station."""
     seen = set()
     for one in losses:

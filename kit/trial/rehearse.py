@@ -7,7 +7,7 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need, need_between
-from kit.trial.analyse import effects
+from kit.trial.analyse import effects, means_of
 from kit.trial.design import Design
 from kit.trial.readings import TubeLoss
 from kit.trial.scatter import ClassScatter
@@ -125,9 +125,8 @@ def rehearse(
     for _ in range(n):
         true = float(rng.choice(truths))
         try:
-            answered = effects(
-                planned, simulated(planned, its, true, rng, exchanged=exchanged, **how)
-            )
+            losses = simulated(planned, its, true, rng, exchanged=exchanged, **how)
+            answered = effects(planned, means_of(planned, losses))
         except OutOfRange:
             continue  # nothing left to compare: undecided
         found = answered[0 if planned.kind == "dose" else planned.question.main].found

@@ -12,7 +12,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 
 from kit.errors import OutOfRange  # noqa: E402
 from kit.trial import ask, design, power  # noqa: E402
-from kit.trial.analyse import effects  # noqa: E402
+from kit.trial.analyse import effects, means_of  # noqa: E402
 from kit.trial.design import smallest_effect  # noqa: E402
 from kit.trial.readings import TubeLoss  # noqa: E402
 from kit.trial.scatter import scatter  # noqa: E402
@@ -42,7 +42,10 @@ def run(planned, mean, lost, n, rng, which=0):
     covered = out = wrong = answered = 0
     for _ in range(n):
         try:
-            found = [e.found for e in effects(planned, a_class(planned, mean, lost, rng))]
+            found = [
+                e.found
+                for e in effects(planned, means_of(planned, a_class(planned, mean, lost, rng)))
+            ]
         except OutOfRange:
             continue
         answered += 1
