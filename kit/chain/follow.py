@@ -18,6 +18,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
 from kit.errors import OutOfRange, attempt
+from kit.faults import need_said
 from kit.materials import Material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
@@ -263,10 +264,7 @@ def follow(
     Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts, or the sheet is none.
     Source: that of each room; see `sources`.
     """
-    if not isinstance(sheet, Sheet):
-        raise OutOfRange(
-            f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
-        )
+    need_said(isinstance(sheet, Sheet), "follow no sheet", sheet=sheet)
     kept = balance_of(ledger_of(sheet))
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition
