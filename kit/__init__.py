@@ -8,7 +8,7 @@ sheet through the whole batch model.
 from importlib import import_module
 from pkgutil import iter_modules
 
-__version__ = "0.3.0"
+__version__ = "0.4.0"
 
 __all__ = ["doctor", "follow", "read_sheet"]
 _CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installation"}

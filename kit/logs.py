@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import Fault, OutOfRange, UnknownName
+from kit.errors import Fault, OutOfRange, need_known
 from kit.tables import read_rows
 
 KINDS = {row["kind"]: row["says"] for row in read_rows("words", "log_issues.csv")}
@@ -75,8 +75,7 @@ class LogReading:
                     f"the log has {len(self.channels)} channels; say which: {', '.join(self.channels)}"
                 )
             name = self.channels[0]
-        if name not in self.channels:
-            raise UnknownName("channel", name, self.channels)
+        need_known("channel", name, self.channels)
         i = self.channels.index(name)
         good = self.usable[:, i]
         return self.time_s[good], self.temperature_C[good, i]

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from kit.batches.constants import D2
-from kit.errors import UnknownName, need
+from kit.errors import need, need_known
 
 RULES = {
     "beyond 3": ("one batch more than 3 sigma from the centre", 1, 1, 3),
@@ -34,8 +34,7 @@ def _of(hit: np.ndarray, count: int, of: int) -> np.ndarray:
 
 def alarms(z: np.ndarray, key: str) -> np.ndarray:
     """Where the rule is violated: a bool array shaped as `z` (..., n), True at the batch that completes the pattern. NaN never speaks."""
-    if key not in RULES:
-        raise UnknownName("run rule", key, RULES)
+    need_known("run rule", key, RULES)
     z = np.asarray(z, float)
     with np.errstate(invalid="ignore"):
         _, count, of, beyond = RULES[key]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kit.errors import Fault, Faulty, UnknownName
+from kit.errors import Fault, Faulty, UnknownName, need_known
 from kit.stages import STAGES
 
 SIDES = ("in", "out")
@@ -184,8 +184,7 @@ class BatchTable:
         return dict(zip((*self.stages, *self.handovers()), kg.T))
 
     def place(self, stage: str) -> int:
-        if stage not in self.stages:
-            raise UnknownName("stage of this table", stage, self.stages)
+        need_known("stage of this table", stage, self.stages)
         return self.stages.index(stage)
 
     def own_name(self, k: int) -> str:

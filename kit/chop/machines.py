@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from kit.errors import UnknownName
+from kit.errors import look_up
 from kit.tables import Number, number, numbers
 
 _MACHINE, _GUIDE = "machine_", "end_guide_"
@@ -54,9 +54,7 @@ def machines() -> dict[str, Machine]:
 
 def machine(name: str) -> Machine:
     known = machines()
-    if name not in known:
-        raise UnknownName("machine", name, known)
-    return known[name]
+    return look_up("machine", name, known)
 
 
 def guides() -> dict[str, Guide]:

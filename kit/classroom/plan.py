@@ -14,7 +14,7 @@ from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import Bounded, ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable, ways
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import OutOfRange, UnknownName, need, need_known
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power
 from kit.trial.question import Predicted, TrialQuestion, ask, predicted
@@ -62,8 +62,7 @@ class ClassPlan(Bounded):
 
     def __post_init__(self):
         super().__post_init__()
-        if self.paper not in PAPERS:
-            raise UnknownName("paper", self.paper, PAPERS)
+        need_known("paper", self.paper, PAPERS)
         if isinstance(self.scatter, str) and self.scatter not in NAMES:
             raise UnknownName("scatter", self.scatter, NAMES)
         if self.kind and self.kind not in KINDS:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, UnknownName, need
+from kit.errors import Fault, need, need_known
 from kit.trial.analyse import Answer, analyse
 from kit.trial.findings import findings
 from kit.trial.own_scatter import scatter_of
@@ -39,12 +39,10 @@ class ClassDecision:
     value_g: float | None = None
 
     def __post_init__(self):
-        if self.action not in ACTIONS:
-            raise UnknownName("decision", self.action, ACTIONS)
+        need_known("decision", self.action, ACTIONS)
         need(bool(self.reason.strip()), f"{self.finding}: a decision needs its reason in words")
         if self.action == "correct":
-            if self.weight not in WEIGHTS:
-                raise UnknownName("weight to correct", self.weight, WEIGHTS)
+            need_known("weight to correct", self.weight, WEIGHTS)
             need(bool(self.code), f"{self.finding}: say the code of the tube to correct")
             need(
                 self.value_g is not None and 0 <= self.value_g <= 2000,
@@ -147,8 +145,7 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
     known = {one.key: one for one in results.findings}
     tubes, aside = {t.key: t for t in results.tubes}, dict(results.set_aside)
     for one in decisions:
-        if one.finding not in known:
-            raise UnknownName("finding", one.finding, known)
+        need_known("finding", one.finding, known)
         finding = known[one.finding]
         keys = _keys(results, finding, one)
         if one.action == "exchange":

@@ -11,7 +11,7 @@ import numpy as np
 
 from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, need, need_between, need_known
 from kit.faults import need_said
 from kit.tables import cite, number
 from kit.working import Result, Step, notes_of, working_of
@@ -41,8 +41,7 @@ class Bases:
 
     def base_kg(self, basis: str) -> float | None:
         """One of BASES, kg; None where it is not known."""
-        if basis not in BASES:
-            raise UnknownName("basis", basis, BASES)
+        need_known("basis", basis, BASES)
         return dict(zip(BASES, self.weights))[basis]
 
     def need_base_kg(self, basis: str) -> float:

@@ -7,7 +7,7 @@ from datetime import date
 from kit import tables
 from kit.cure.dose import Bases, Dose
 from kit.cure.salts import convert
-from kit.errors import UnknownName, need_between
+from kit.errors import need_between, need_known
 from kit.faults import need_said
 from kit.rules.limits import ACCELERATORS, PER_MILLION, QUANTITIES, REPLACERS, Limit, all_limits
 from kit.rules.verdicts import Verdict, verdict
@@ -34,8 +34,7 @@ def judge(
     Returns a Verdict for each limit, in its order. Raises UnknownName for another additive, OutOfRange for an impossible weight.
     """
     for name, kg in (additives or {}).items():
-        if name not in ADDITIVES:
-            raise UnknownName("additive", name, ADDITIVES)
+        need_known("additive", name, ADDITIVES)
         need_between(f"weight of {name}, kg", kg, 0, 1e6)
     return tuple(_judged(row, dose, additives or {}, residual_ppm) for row in limits)
 

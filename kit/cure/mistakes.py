@@ -18,7 +18,7 @@ from kit.cure.plan import Plan
 from kit.cure.premix import Premix, premix, unassayed
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
-from kit.errors import OutOfRange, UnknownName
+from kit.errors import OutOfRange, UnknownName, need_known
 from kit.faults import need_said
 from kit.rules.limits import all_limits, another_rule, editions
 from kit.tables import read_rows
@@ -168,8 +168,7 @@ _CASES = tuple(row["error"] for row in read_rows("cure", "cases.csv"))
 
 def planted(seed: int, key: str, with_target: bool = False) -> Plan:
     """An ordinary sheet with dosing error `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
-    if key not in PLANTED:
-        raise UnknownName("dosing error to simulate", key, PLANTED)
+    need_known("dosing error to simulate", key, PLANTED)
     rng = np.random.default_rng((seed, PLANTED.index(key)))
     for _ in range(1000):
         plan = _plant(_plan(rng, with_target), key, rng)
@@ -208,8 +207,7 @@ class Case:
 
     def check(self, answer: str) -> tuple[bool, str]:
         """Whether one of ANSWERS is the error that was made, and what is said of it. UnknownName for anything else."""
-        if answer not in ANSWERS:
-            raise UnknownName("answer", answer, ANSWERS)
+        need_known("answer", answer, ANSWERS)
         found = self.findings
         fit = _fitting(found)
         if answer == self.planted:

@@ -5,7 +5,7 @@ from functools import cache
 from typing import Any
 
 from kit.cure.salts import NITRATES, NITRITES, convert
-from kit.errors import UnknownName, UnknownStrength, need, need_between
+from kit.errors import UnknownName, UnknownStrength, need, need_between, need_known
 from kit.faults import need_said
 from kit.materials.words import cure_word, which_strength
 from kit.tables import read_rows, value
@@ -35,10 +35,8 @@ class Premix:
             if share is not None:
                 remedy = "write the percentage on the label, 6.25 for 6.25 %"
                 need_between(f"{what} of {self.name!r}", share, 0, 100, remedy)
-        if self.nitrite_salt not in NITRITES:
-            raise UnknownName("nitrite form", self.nitrite_salt, NITRITES)
-        if self.nitrate_salt not in NITRATES:
-            raise UnknownName("nitrate form", self.nitrate_salt, NITRATES)
+        need_known("nitrite form", self.nitrite_salt, NITRITES)
+        need_known("nitrate form", self.nitrate_salt, NITRATES)
         agents = (self.nitrite_pct or 0.0) + (self.nitrate_pct or 0.0)
         if self.salt_pct is None:
             object.__setattr__(self, "salt_pct", max(100.0 - agents, 0.0))

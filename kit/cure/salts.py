@@ -5,7 +5,7 @@ One molecule of any of them carries one NO2 (or NO3), so amounts convert by mola
 
 import numpy as np
 
-from kit.errors import UnknownName
+from kit.errors import UnknownName, need_known
 from kit.rules.limits import NITRATES, NITRITES
 from kit.tables import number, value
 from kit.working import Step, working_of
@@ -25,8 +25,7 @@ def convert(amount, given_as: str, wanted_as: str):
     """
     given, wanted = molar_mass(given_as), molar_mass(wanted_as)
     family = NITRITES if given_as in NITRITES else NITRATES
-    if wanted_as not in family:
-        raise UnknownName("form to count as", wanted_as, family)
+    need_known("form to count as", wanted_as, family)
     return np.multiply(amount, wanted / given) if np.ndim(amount) else amount * wanted / given
 
 

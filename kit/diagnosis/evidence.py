@@ -7,14 +7,13 @@ import numpy as np
 from kit.diagnosis.catalogue import Catalogue, Reading, named
 from kit.emulsion import FAT_KINDS
 from kit.emulsion.parameters import defaults
-from kit.errors import UnknownName, need_between
+from kit.errors import UnknownName, need_between, need_known
 from kit.faults import need_said
 
 
 def above_best_K(end_C: float, fat_kind: str = "pork back") -> float:
     """Deviation from the best final chopping temperature of its fat (K), as the reading `end_over_best_K` wants it."""
-    if fat_kind not in FAT_KINDS:
-        raise UnknownName("fat kind", fat_kind, FAT_KINDS)
+    need_known("fat kind", fat_kind, FAT_KINDS)
     return (
         need_between("final chopping temperature, °C", end_C, -10, 60)
         - defaults().fats[fat_kind].best_end_C

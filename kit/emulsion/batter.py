@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import tables
-from kit.errors import UnknownName, need, need_all_between
+from kit.errors import UnknownName, need, need_all_between, need_known
 from kit.faults import need_said
 
 FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
@@ -135,8 +135,7 @@ def _shares(kind) -> dict[str, float]:
     """{fat kind: share}, adding up to 1."""
     given = {kind: 1.0} if isinstance(kind, str) else dict(kind)
     for name, share in given.items():
-        if name not in FAT_KINDS:
-            raise UnknownName("fat kind", str(name), FAT_KINDS)
+        need_known("fat kind", name, FAT_KINDS)
         given[name] = _plain(f"share of {name} fat", share, 0, 1e9)
     total = sum(given.values())
     need(np.min(total) > 0, "the shares of the fat kinds add up to 0; give at least one above 0")

@@ -12,7 +12,7 @@ import numpy as np
 
 from kit import tables
 from kit.emulsion.batter import Batter
-from kit.errors import UnknownName
+from kit.errors import look_up
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,4 @@ FACTORS = {row["name"]: _factor(**row) for row in tables.read_rows("emulsion", "
 
 def factor(name: str) -> Factor:
     """The factor of this name; UnknownName with the nearest three otherwise."""
-    try:
-        return FACTORS[name]
-    except KeyError:
-        raise UnknownName("factor", name, FACTORS) from None
+    return look_up("factor", name, FACTORS)

@@ -9,7 +9,7 @@ from datetime import date
 from functools import cache, lru_cache
 from typing import Any
 
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, look_up, need, need_between, need_known
 from kit.tables import cite, dated, in_force, read_rows, value
 from kit.units import read
 
@@ -113,8 +113,7 @@ class Operating(Published):
 
 
 def known_product(product: str) -> str:
-    if product not in PRODUCTS:
-        raise UnknownName("kind of product", str(product), PRODUCTS)
+    need_known("kind of product", product, PRODUCTS)
     return product
 
 
@@ -130,9 +129,7 @@ def hold_tables(on: date | None = None) -> dict[str, HoldTable]:
 def hold_table(key: str, on: date | None = None) -> HoldTable:
     """A time-temperature table: 'meat 6.5 log', 'meat 7 log', 'meat 5 log', 'chicken 12 % fat', 'turkey 1 % fat'."""
     tables = hold_tables(on)
-    if key not in tables:
-        raise UnknownName("time-temperature table", str(key), tables)
-    return tables[key]
+    return look_up("time-temperature table", key, tables)
 
 
 def tables_for(

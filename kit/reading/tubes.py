@@ -11,7 +11,7 @@ from kit import units
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import MeasuredLoss, from_cook, from_tube
 from kit.emulsion.factors import FACTORS
-from kit.errors import KitError, UnknownName, WrongUnit
+from kit.errors import KitError, WrongUnit, need_known
 from kit.faults import Faults
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
@@ -144,8 +144,7 @@ def _by_level(
 
 def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
     for name in row:
-        if name not in COLUMNS:
-            raise UnknownName("column", name, COLUMNS)
+        need_known("column", name, COLUMNS)
     label = row.get("label", "") or place
     said = {name: _number(name, text) for name, text in row.items() if name not in TEXTS}
     batter = _changed(base, {name: value for name, value in said.items() if name in NUMBERS})

@@ -12,7 +12,7 @@ from scipy.special import stdtrit
 
 from kit import tables
 from kit.batches.power import beyond
-from kit.errors import UnknownName, need, need_between
+from kit.errors import need, need_between, need_known
 from kit.trial.blocks import ALPHA, BlockFit, fit
 from kit.trial.question import TrialQuestion
 from kit.trial.rows import need_bounded
@@ -136,8 +136,7 @@ def design(
     for name, value in {**size, "seed": seed, "lots": lots, "choppers": machines}.items():
         need_bounded(name, value)
     k, chosen = len(question.treatments), kind or _usual_kind(question, batters)
-    if chosen not in KINDS:
-        raise UnknownName("kind of design", chosen, KINDS)
+    need_known("kind of design", chosen, KINDS)
     _need_carried(question, chosen, k, stations, batters)
     if chosen == "split":
         order = random_of(seed, 0, ORDER).permutation(np.repeat(range(k), batters))

@@ -13,7 +13,7 @@ from kit.emulsion.batter import Batter
 from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import OutOfRange, need, need_known
 from kit.trial.rows import need_bounded
 from kit.working import Result, figure
 
@@ -138,10 +138,8 @@ def ask(
     keys = (factor,) if isinstance(factor, str) else tuple(factor)
     need(1 <= len(keys) <= 2 and len(set(keys)) == len(keys), "one factor or two different ones")
     for key in keys:
-        if key not in factors():
-            raise UnknownName("factor", key, factors())
-    if response not in RESPONSES:
-        raise UnknownName("response", response, RESPONSES)
+        need_known("factor", key, factors())
+    need_known("response", response, RESPONSES)
     known = tuple(factors()[key] for key in keys)
     need(
         len(keys) == 1 or not any(one.set_at == BATH for one in known),

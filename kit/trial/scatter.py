@@ -6,7 +6,7 @@ from math import sqrt
 from typing import Any
 
 from kit import tables
-from kit.errors import UnknownName, need
+from kit.errors import need, need_known
 from kit.working import Result
 
 PARTS = ("station", "batter", "tube", "run")
@@ -46,8 +46,7 @@ def scatter(name: str | ClassScatter = "usual") -> ClassScatter:
     """
     if isinstance(name, ClassScatter):
         return name
-    if name not in NAMES:
-        raise UnknownName("scatter", name, NAMES)
+    need_known("scatter", name, NAMES)
     rows = [tables.number(f"trial_{name}_{part}_points") for part in PARTS]
     sources = tuple(dict.fromkeys(row.cite() for row in rows))
     station, batter, tube, run = (row.value for row in rows)

@@ -13,7 +13,7 @@ from importlib import import_module
 from typing import Any
 
 from kit import units
-from kit.errors import KitError, OutOfRange, UnknownName, WrongUnit
+from kit.errors import KitError, OutOfRange, UnknownName, WrongUnit, need_known
 from kit.tables import cite, read_rows
 from kit.working import Step, figure, working_of
 
@@ -193,8 +193,7 @@ LESSONS = {
 
 def lesson_file(number: str):
     """The file of a lesson: guess() and exercises(), for some also planted(), what was put into the invented data. UnknownName otherwise."""
-    if number not in LESSONS:
-        raise UnknownName("lesson", number, LESSONS)
+    need_known("lesson", number, LESSONS)
     return import_module(f"kit.lab.lessons.{LESSONS[number]}")
 
 

@@ -20,7 +20,7 @@ import ipywidgets as W
 import traitlets as T
 
 from kit import units
-from kit.errors import Faulty, KitError, UnknownName
+from kit.errors import Faulty, KitError, UnknownName, need_known
 from kit.lab import words
 from kit.lab.charts.alt import SHELF, shelved
 from kit.lab.panels.controls import Choice, Control, Day, Entry, File, Slider, Switch, values_of
@@ -238,8 +238,7 @@ class Panel(W.Box):
 
     def press(self, name: str) -> "Panel":
         """A preset: the start with its own changes, whatever was moved before. A file that a person chose stays, and what goes with it; one that a preset put in goes."""
-        if name not in self.presets:
-            raise UnknownName("preset", name, self.presets)
+        need_known("preset", name, self.presets)
         chosen = {
             key: held.value
             for key, held in self.controls.items()
@@ -263,8 +262,7 @@ class Panel(W.Box):
 
     def use(self, system: str) -> "Panel":
         """Show in metric or US units. What is computed does not change."""
-        if system not in units.SYSTEMS:
-            raise UnknownName("unit system", system, units.SYSTEMS)
+        need_known("unit system", system, units.SYSTEMS)
         self.system = system
         self._switch.value = system
         for held in self.controls.values():

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kit.errors import UnknownName, need, need_between
+from kit.errors import UnknownName, need, need_between, need_known
 from kit.logs import Issue, LogReading
 from kit.reading import cells
 from kit.reading.logs.clock import counts_time, read_clock
@@ -123,8 +123,7 @@ def _temperature_columns(
 ) -> list[int]:
     if channels is not None:
         for name in channels:
-            if name not in table.names:
-                raise UnknownName("column", name, table.names)
+            need_known("column", name, table.names)
         if not channels:
             table.stop("no channel", names=", ".join(table.names))
         return [table.names.index(name) for name in channels]
