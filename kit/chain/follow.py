@@ -29,7 +29,7 @@ from kit.rules.room import RoomLeft, room_left
 from kit.rules.rule_sets import RuleSet
 from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Sheet
-from kit.working import Step
+from kit.working import Step, notes_of
 from kit.yields import MassBalance, WeightEntry, mass_balance
 from kit.yields.ledger import IN, OUT, at
 
@@ -222,15 +222,10 @@ class Followed:
         if self.cook is None or found is None:
             return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
-        core = (
-            f"core at {target.target_C:g} °C after {target.minutes:.0f} min"
-            if target.reached
-            else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
-        )
-        loss = self.cook.loss
-        return (
-            f"{core}{self.cook.more_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
-            f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
+        holds = {"reached": target.reached, "never": not target.reached}
+        known = {"target": target, "more": self.cook.more_words, "base": BASE}
+        return "\n".join(
+            notes_of("cook in words", holds, found=found, loss=self.cook.loss, **known)
         )
 
 

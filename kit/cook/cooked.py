@@ -12,7 +12,7 @@ from kit.cook.stages import Stage
 from kit.cook.surface import settle
 from kit.errors import need, need_between
 from kit.faults import need_said
-from kit.working import Result
+from kit.working import Result, notes_of
 
 CAUTION = (
     "Computed from a schedule, not measured: it does not show that a product is safe or a process validated. "
@@ -60,18 +60,11 @@ class Target:
 
     @property
     def words(self) -> str:
-        if self.reached:
-            return f"The core reaches {self.target_C:g} °C after {self.minutes:.1f} min."
-        stage, plateau = repr(self.hottest_stage), f"{self.plateau_C:.1f} °C"
-        if self.plateau_C > self.target_C:
-            more = f"{stage} would bring it to {plateau} in time: make it longer"
-        elif self.skin_dries:
-            more = f"{stage} holds it at {plateau} as long as the skin is wet: raise its humidity or its dry bulb"
-        else:
-            more = (
-                f"no time would be enough, for {stage} holds it at {plateau}: raise its temperature"
-            )
-        return f"The core never reaches {self.target_C:g} °C; it peaks at {self.peak_C:.1f} °C, and {more}."
+        never, enough = not self.reached, self.plateau_C > self.target_C
+        holds = {"reached": self.reached, "longer": never and enough}
+        holds["moister"] = never and not enough and self.skin_dries
+        holds["hotter"] = never and not enough and not self.skin_dries
+        return notes_of("core target", holds, one=self)[0]
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import numpy as np
 from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between, need_known
-from kit.faults import need_said
+from kit.faults import need_said, said
 from kit.tables import cite, number
 from kit.working import Result, Step, notes_of, working_of
 
@@ -48,9 +48,7 @@ class Bases:
         """One of BASES, kg. OutOfRange where it is not known."""
         base = self.base_kg(basis)
         if base is None:
-            raise OutOfRange(
-                "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield"
-            )
+            raise OutOfRange(said("no finished weight"))
         return base
 
     def per_meat(self, kg: float) -> float:

@@ -201,14 +201,8 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
     relative = 100 * hypot(share * h / first, share * h / water, h / portion)
     held = portion * first / (first + water)
     ppm = float(nitrite_ppm(held / 1000, mix.strength_pct, meat_kg))
-    say = (
-        f"weigh {first:g} g of {mix.name}",
-        f"weigh {water:g} g of water, dissolve it all, stirring until clear",
-        f"weigh out {portion:g} g of the mixture for this batch",
-        f"take {portion - held:.4g} g off the sheet's water: the portion brings it",
-        "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
-        "never put it in a plain jar",
-    )
+    masses = {"first": first, "water": water, "portion": portion, "less": portion - held}
+    say = notes_of("dilution in steps", {}, name=mix.name, **masses)
     known = {"g": held, "portion": portion, "first": first, "water": water, "w": share, "h": h}
     known |= {"ppm": ppm, "strength": mix.strength_pct, "meat": meat_kg, "r": relative}
     cited = tuple(number(name).cite() for name in ("scale_coverage_factor", "saturated_brine_pct"))

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from kit.errors import OutOfRange, need_all_between
-from kit.faults import need_said
+from kit.faults import need_said, said
 
 _PARTS = ("water", "protein", "fat", "carbohydrate", "ash", "fibre", "ice")
 _CLOSES_WITHIN = 1e-6
@@ -72,9 +72,7 @@ def makeup_from_kg(
     kg = [np.asarray(part, dtype=float) for part in given]
     total = np.asarray(sum(kg))
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():
-        raise OutOfRange(
-            "the weights of a composition must be finite, not negative, and sum to more than 0"
-        )
+        raise OutOfRange(said("no makeup"))
     shares: list[Any] = [part / total if total.ndim else float(part / total) for part in kg]
     return Makeup(*shares)
 
