@@ -2,11 +2,10 @@
 
 import unicodedata
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import NoReturn
 
 from kit.errors import Fault, Faulty, KitError, OutOfRange
-from kit.tables import read_rows
+from kit.tables import rows_by
 
 REFUSED = object()
 """stands for a value that is faulty already, so that nothing more is said about it"""
@@ -36,16 +35,15 @@ def blank(cell: Cell | None) -> bool:
     return isinstance(cell.value, str) and not cell.value.strip(" \t\r\n\u00a0")
 
 
-@lru_cache(maxsize=1)
-def sentences() -> dict[str, dict[str, str]]:
-    """key -> what is said of a fault of a file, a form or an amount, and what to try, with gaps to fill."""
-    return {row["key"]: row for row in read_rows("words", "faults.csv")}
+def fault_words(key: str, **gaps) -> tuple[str, str]:
+    """What is said of the fault `key` of data/words/faults.csv, and what to try ('' for nothing), the gaps in its words filled."""
+    row = rows_by("key", "words", "faults.csv")[key]
+    return row["what"].format(**gaps), row["remedy"].format(**gaps)
 
 
 def said(key: str, **gaps) -> str:
-    """The fault `key` of data/words/faults.csv and what to try in one sentence, the gaps in its words filled."""
-    row = sentences()[key]
-    return "; ".join(row[part].format(**gaps) for part in ("what", "remedy") if row[part])
+    """The same in one sentence."""
+    return "; ".join(filter(None, fault_words(key, **gaps)))
 
 
 def need_said(holds: bool, key: str, error: type[KitError] = OutOfRange, /, **gaps) -> None:
@@ -71,7 +69,7 @@ class Faults:
 
     def say(self, key: str, at: Cell = NOWHERE, name: str = "", **gaps) -> None:
         """Note the fault `key` of data/words/faults.csv at a place, the gaps in its words filled."""
-        what, remedy = (sentences()[key][part].format(**gaps) for part in ("what", "remedy"))
+        what, remedy = fault_words(key, **gaps)
         self.add(what, at, name, remedy)
 
     def refuse(self, cause: KitError, at: Cell = NOWHERE, name: str = "") -> None:

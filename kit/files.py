@@ -9,6 +9,7 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
+from secrets import token_hex
 
 from kit.errors import KitError
 
@@ -152,22 +153,13 @@ def _is_guarded(text: str) -> bool:
 
 
 def _replace(target: Path, whole: bytes) -> None:
-    handle, draft = tempfile.mkstemp(
-        prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent
-    )
+    draft = target.parent / f".{target.stem[:40]}-{token_hex(8)}.part"
     try:
-        with os.fdopen(handle, "wb") as out:
+        with draft.open("xb") as out:
             out.write(whole)
             out.flush()
             os.fsync(out.fileno())
-        os.chmod(draft, 0o666 & ~_umask())
-        os.replace(draft, target)
+        draft.replace(target)
     except BaseException:
-        Path(draft).unlink(missing_ok=True)
+        draft.unlink(missing_ok=True)
         raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

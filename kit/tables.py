@@ -9,7 +9,7 @@ from calendar import monthrange
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -77,6 +77,12 @@ def read_rows(*parts: str) -> list[dict[str, str]]:
     """The rows of a CSV of ours as dicts of text."""
     with data_path(*parts).open(encoding="utf-8", newline="") as handle:
         return list(csv.DictReader(handle))
+
+
+@cache
+def rows_by(column: str, *parts: str) -> dict[str, dict[str, str]]:
+    """The rows of a CSV of ours, read once, each by what stands in its `column`."""
+    return {row[column]: row for row in read_rows(*parts)}
 
 
 def day_of(text: str, last: bool = False) -> date | None:

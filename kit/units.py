@@ -11,25 +11,11 @@ from functools import cache, lru_cache
 from math import floor, isfinite, log10
 
 from kit.errors import OutOfRange, WrongUnit
-from kit.tables import read_rows
+from kit.tables import rows_by
 
 METRIC, US = "metric", "US"
 SYSTEMS = (METRIC, US)
 
-# pint reads F as farad, C as coulomb, and "t" as a metric ton; a cook means degrees and, for t, a tonne.
-_TEMPERATURES = {
-    **dict.fromkeys(("f", "°f", "ºf", "degf", "deg f", "fahrenheit"), "degF"),
-    **dict.fromkeys(("c", "°c", "ºc", "degc", "deg c", "celsius"), "degC"),
-    **dict.fromkeys(("k", "kelvin"), "kelvin"),
-}
-_MASSES = {
-    **dict.fromkeys(("kg", "kgs", "kilo", "kilos"), "kilogram"),
-    **dict.fromkeys(("g", "gr", "gram", "grams"), "gram"),
-    **dict.fromkeys(("t", "tonne"), "metric_ton"),
-    **dict.fromkeys(("lb", "lbs", "lb.", "#"), "pound"),
-    **dict.fromkeys(("oz", "oz.", "ozs"), "ounce"),
-    "mg": "milligram",
-}
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?)?\s*$")
 _TWO_PARTS = re.compile(
@@ -54,14 +40,9 @@ _PER_KG = re.compile(r"(?<!g )(?<!mol )per kg\b")
 _SHARE_OF_G = re.compile(r"\b100 g\b|\beach g\b|\bml\b")
 
 
-@lru_cache(maxsize=1)
-def _units() -> dict[str, dict[str, str]]:
-    return {row["unit"]: row for row in read_rows("words", "units.csv")}
-
-
 def of(unit: str, column: str) -> str:
     """What data/words/units.csv says of a unit; '' where it says nothing."""
-    return _units().get(unit, {}).get(column, "")
+    return rows_by("unit", "words", "units.csv").get(unit, {}).get(column, "")
 
 
 @lru_cache(maxsize=1)
@@ -155,10 +136,11 @@ def _example(unit: str) -> str:
 
 
 def _pint_name(said: str, unit: str) -> str:
+    """pint reads F as farad and C as coulomb; a cook means degrees, where a temperature is asked for or said."""
     key = said.strip().casefold()
-    if unit in ("°C", "K") or key.startswith(("°", "º", "deg")):
-        return _TEMPERATURES.get(key, said)
-    return _MASSES.get(key, said)
+    kind = "temperature" if unit in ("°C", "K") or key.startswith(("°", "º", "deg")) else "mass"
+    known = rows_by("written", "words", "unit_spellings.csv").get(key, {})
+    return known["pint"] if known.get("kind") == kind else said
 
 
 def _convert(amount: float, said: str, unit: str, field: str, written) -> float:

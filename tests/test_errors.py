@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from kit.errors import Fault, Faulty, OutOfRange, UnknownName, nearest, need_between
-from kit.faults import sentences
+from kit.tables import rows_by
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -58,7 +58,7 @@ def test_every_fault_that_is_said_has_its_words_and_none_is_left_over():
         set(
             re.findall(r"\b(?<!self\.)(?<!reader\.)(?<!said\.)(?:say|stop)\(\s*\"([^\"]+)\"", code)
         ),
-        set(sentences()),
+        set(rows_by("key", "words", "faults.csv")),
     )
     built = {
         "mixed comma",

@@ -8,7 +8,7 @@ import scipy as sp
 
 from kit import tables
 from kit.batches.means import welch
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 ALPHA = 0.05
@@ -86,14 +86,9 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
     says so when the leftover shows it. Needs at least 2 x `least` finite values.
     """
     x = np.asarray(values, float)
-    need(
-        x.ndim == 1 and bool(np.isfinite(x).all()),
-        "a series of finite numbers; leave batches without a value out first",
-    )
-    need(
-        least >= 2 and len(x) >= 2 * least,
-        f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}",
-    )
+    need_said(x.ndim == 1 and bool(np.isfinite(x).all()), "series with gaps")
+    holds = least >= 2 and len(x) >= 2 * least
+    need_said(holds, "few for a change", n=len(x), least=least, needed=2 * least)
     tried, waiting = 0, [(0, len(x), ALPHA)]
     starts: dict[int, float] = {}
     while waiting and len(starts) < most:
@@ -125,8 +120,8 @@ def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> C
     )
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
 
-    holds = {"alike": follow > 2 / np.sqrt(len(x))}
-    notes = notes_of("changes of level", holds, tried=tried, of_100=100 * ALPHA, follow=follow)
+    follows = {"alike": follow > 2 / np.sqrt(len(x))}
+    notes = notes_of("changes of level", follows, tried=tried, of_100=100 * ALPHA, follow=follow)
     steps = [
         step
         for c in changes

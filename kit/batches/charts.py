@@ -8,7 +8,7 @@ import numpy as np
 from kit import tables
 from kit.batches import rules as run_rules
 from kit.batches.constants import D2, constants
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result, Step, notes_of, working_of
 
 RANGE, RANGE_SAID = "range", "the range within the subgroup is outside its limits"
@@ -68,19 +68,10 @@ class Chart(Result):
 
 def _phases(n: int, starts: Sequence[int], baseline: int | None) -> list[tuple[int, int, int]]:
     starts = sorted({0, *(int(s) for s in starts)})
-    need(
-        starts[0] >= 0 and starts[-1] < n,
-        f"a phase starts at batch {starts[-1] + 1}, but there are {n} batches",
-    )
+    need_said(starts[0] >= 0 and starts[-1] < n, "phase beyond", start=starts[-1] + 1, n=n)
     spans = [(a, b - 1) for a, b in zip(starts, [*starts[1:], n])]
-    need(
-        all(b - a >= 2 for a, b in spans),
-        "a phase of fewer than three batches has no limits of its own; join it to its neighbour",
-    )
-    need(
-        baseline is None or baseline >= 3,
-        f"a baseline of {baseline} batches; it takes at least 3, better 20 or more",
-    )
+    need_said(all(b - a >= 2 for a, b in spans), "short phase")
+    need_said(baseline is None or baseline >= 3, "short baseline", baseline=baseline)
     return [(a, b, min(baseline or b - a + 1, b - a + 1)) for a, b in spans]
 
 
@@ -105,19 +96,13 @@ def i_mr(
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, control charts.
     """
     x = np.asarray(values, float)
-    need(
-        x.ndim == 1 and np.isfinite(x).sum() >= 3,
-        "a chart of single batches needs at least three values in a row of numbers",
-    )
+    need_said(x.ndim == 1 and np.isfinite(x).sum() >= 3, "few for a chart")
     phases = []
     steps: list[Step] = []
     for first, last, base in _phases(len(x), phase_starts, baseline):
         usable = x[first : first + base]
         usable = usable[np.isfinite(usable)]
-        need(
-            len(usable) >= 3,
-            f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
-        )
+        need_said(len(usable) >= 3, "empty baseline", first=first + 1, usable=len(usable))
         mean, mean_range = float(usable.mean()), float(np.abs(np.diff(usable)).mean())
         phase = Phase(first, last, base, mean, mean_range / D2)
         phases.append(phase)
@@ -194,15 +179,10 @@ def xbar_r(
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, control charts.
     """
     x = np.asarray(values, float)
-    need(
-        x.ndim == 2 and x.shape[0] >= 2 and x.shape[1] >= 2 and np.isfinite(x).all(),
-        "subgroups are a full table, at least two rows of at least two finite numbers",
-    )
+    full = x.ndim == 2 and min(x.shape) >= 2 and np.isfinite(x).all()
+    need_said(full, "no subgroups")
     base = len(x) if baseline is None else baseline
-    need(
-        2 <= base <= len(x),
-        f"a baseline of {base} of {len(x)} subgroups; it must hold at least 2 and at most all",
-    )
+    need_said(2 <= base <= len(x), "baseline", baseline=base, n=len(x), of="subgroups")
     (d2, d3), mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
     m, r = float(mean[:base].mean()), float(spread[:base].mean())
     phase = Phase(0, len(x) - 1, base, m, r / d2 / x.shape[1] ** 0.5)

@@ -15,7 +15,8 @@ from kit.batches.groups import members
 from kit.batches.means import Mean, by_unit, mean_of, units_of, welch
 from kit.batches.power import batches_needed
 from kit.batches.table import PRODUCTS, BatchTable
-from kit.errors import OutOfRange, look_up, need
+from kit.errors import OutOfRange, look_up
+from kit.faults import need_said
 from kit.working import Result, Step, notes_of, working_of
 from kit.yields.worth import check_prices
 
@@ -92,12 +93,9 @@ def compare(
     one = members(table, first)
     other = ~one if second.strip() == OTHERS else members(table, second)
     for name, mask in ((first, one), (second, other)):
-        need(bool(mask.any()), f"no batch belongs to {name!r}; choose another group")
+        need_said(bool(mask.any()), "empty group", group=name)
     both = int((one & other).sum())
-    need(
-        not both,
-        f"{both} batches belong to {first!r} and to {second!r}; choose groups that do not overlap",
-    )
+    need_said(not both, "groups overlap", both=both, first=first, second=second)
     product, notes = _products(table, one, other, first, second)
     units = units_of(table)
     found = [
@@ -105,7 +103,7 @@ def compare(
         for name, y, base in _series(table, prices)
     ]
     lines = tuple(line for line in found if line is not None)
-    need(bool(lines), f"no line is weighed in both groups, {first!r} and {second!r}")
+    need_said(bool(lines), "no line compared", first=first, second=second)
     return Comparison(
         (first, second),
         lines,

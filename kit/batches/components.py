@@ -9,7 +9,8 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
-from kit.errors import OutOfRange, look_up, need
+from kit.errors import look_up
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 ROUNDS = 200
@@ -75,20 +76,14 @@ class Gauge(Result):
 
 def _columns(values, factors: Mapping[str, Sequence]):
     y = np.asarray(values, float)
-    need(y.ndim == 1 and len(factors) >= 1, "a series of values and at least one factor")
-    need(
-        all(len(f) == len(y) for f in factors.values()),
-        "every factor needs one label for each value",
-    )
+    need_said(y.ndim == 1 and len(factors) >= 1, "no factor")
+    need_said(all(len(f) == len(y) for f in factors.values()), "labels of a factor")
     keep = np.isfinite(y)
     codes = {}
     for name, labels in factors.items():
         labels = np.asarray(labels).astype(str)[keep]
         levels, code = np.unique(labels, return_inverse=True)
-        need(
-            len(levels) >= 2,
-            f"{name} has one level only, so nothing can vary with it; leave it out",
-        )
+        need_said(len(levels) >= 2, "one level", name=name)
         codes[name] = code
     return y[keep], codes
 
@@ -96,7 +91,8 @@ def _columns(values, factors: Mapping[str, Sequence]):
 def _anova(codes: Mapping[str, np.ndarray]):
     """Factors taken one after the other, then what is left: the designs (n, levels), the degrees of freedom, what one unit of each component adds to
     each sum of squares, and the function that gives the sums of squares of columns (n, k)."""
-    names, bases = list(codes), []
+    names = list(codes)
+    bases: list[np.ndarray] = []
     designs = [np.eye(code.max() + 1)[code] for code in codes.values()]
     n = len(designs[0])
     done = np.full((n, 1), n**-0.5)
@@ -104,17 +100,16 @@ def _anova(codes: Mapping[str, np.ndarray]):
         left = z - done @ (done.T @ z)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
         basis = u[:, s > 1e-8 * max(s.max(), 1)]
-        need(
+        need_said(
             basis.shape[1] > 0,
-            f"{name} varies only together with {', '.join(names[: names.index(name)])}, so the two cannot be told apart; leave one out",
+            "factor with others",
+            name=name,
+            others=", ".join(names[: len(bases)]),
         )
         bases.append(basis)
         done = np.hstack([done, basis])
     dof = [b.shape[1] for b in bases] + [n - done.shape[1]]
-    need(
-        dof[-1] >= 1,
-        "nothing is left over to show the variation within; some level needs two values",
-    )
+    need_said(dof[-1] >= 1, "nothing within")
     expect = np.zeros((len(dof), len(dof)))
     for i, basis in enumerate(bases):
         expect[i] = [((basis.T @ z) ** 2).sum() for z in designs] + [dof[i]]
@@ -137,7 +132,7 @@ def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Co
     """
     y, codes = _columns(values, factors)
     n, names = len(y), list(codes)
-    need(n <= 3000, f"{n} values; this method is for 3000 at most, use reml")
+    need_said(n <= 3000, "many for components", n=n)
     designs, dof, expect, squares = _anova(codes)
     ss = squares(y[:, None])[:, 0]
     raw = np.linalg.solve(expect, ss)
@@ -175,7 +170,7 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
 
     y, codes = _columns(values, factors)
     scale = float(y.std(ddof=1))
-    need(scale > 0, "the values do not vary at all")
+    need_said(scale > 0, "no variation")
     columns = {f"f{i}": code for i, code in enumerate(codes.values())}
     frame = pd.DataFrame({"y": (y - y.mean()) / scale, "all": 1, **columns})
     levels = {name: f"0 + C({name})" for name in columns}
@@ -229,28 +224,19 @@ def gauge_study(
     Source: analysis of variance of a crossed two-way layout; data/reference/batches.csv.
     """
     y = np.asarray(values, float)
-    need(bool(np.isfinite(y).all()), "every reading must be a finite number")
+    need_said(bool(np.isfinite(y).all()), "reading not finite")
     op, a = np.unique(np.asarray(operators).astype(str), return_inverse=True)
     pt, b = np.unique(np.asarray(parts).astype(str), return_inverse=True)
     o, p = len(op), len(pt)
-    need(len(a) == len(b) == len(y), "one operator and one part for each reading")
-    need(
-        o >= 2 and p >= 2,
-        "at least two operators and two parts; for one operator compare `components` of the parts alone",
-    )
+    need_said(len(a) == len(b) == len(y), "readings unnamed")
+    need_said(o >= 2 and p >= 2, "one operator")
     count = np.zeros((o, p), int)
     np.add.at(count, (a, b), 1)
-    r = int(count[0, 0])
-    if count.min() != count.max() or r < 2:
-        i, j = np.unravel_index(int(count.argmin()), count.shape)
-        raise OutOfRange(
-            f"operator {op[i]} has {count.min()} readings of part {pt[j]}, others have {count.max()}; every operator must read every part "
-            "equally often, at least twice (for a study with gaps use components)"
-        )
-    need(
-        len(set(zip(a.tolist(), b.tolist(), y.tolist()))) > o * p,
-        "repeated readings never differ: readings copied, or a scale too coarse to study",
-    )
+    r, least, most = int(count[0, 0]), int(count.min()), int(count.max())
+    i, j = np.unravel_index(int(count.argmin()), count.shape)
+    known = {"operator": op[i], "part": pt[j], "least": least, "most": most}
+    need_said(least == most and r >= 2, "unbalanced study", **known)
+    need_said(len(set(zip(a.tolist(), b.tolist(), y.tolist()))) > o * p, "readings copied")
     codes = {"operator": a, "part": b}
     _, dof, expect, squares = _anova(codes | {"interaction": a * p + b})
     sums = squares(y[:, None])[:, 0]

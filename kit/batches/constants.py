@@ -6,7 +6,7 @@ from math import pi, sqrt
 import numpy as np
 import scipy as sp
 
-from kit.errors import need
+from kit.faults import need_said
 
 MOST = 100
 
@@ -17,10 +17,8 @@ def constants(n: int) -> tuple[float, float]:
 
     P(range ≤ w) = n ∫ φ(x) (Φ(x + w) − Φ(x))^(n−1) dx; then E[range] = ∫ 1 − P dw and E[range²] = 2 ∫ w (1 − P) dw.
     """
-    need(
-        isinstance(n, (int, np.integer)) and 2 <= n <= MOST,
-        f"a subgroup of {n!r} values; chart constants are for 2 to {MOST} values",
-    )
+    known = isinstance(n, (int, np.integer)) and 2 <= n <= MOST
+    need_said(known, "size of a subgroup", n=n, most=MOST)
     x = np.linspace(-9, 9, 721)
     node, weight = np.polynomial.legendre.leggauss(160)
     w, weight = 8 * (node + 1), 8 * weight

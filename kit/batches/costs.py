@@ -11,7 +11,7 @@ from kit import tables
 from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 from kit.yields.worth import check_prices
 
@@ -139,7 +139,7 @@ def recoverable(table: BatchTable, stage: str) -> Recoverable:
     have = np.flatnonzero(np.isfinite(judged))
     y, all_in, n = judged[have], float(table.all_in_kg[have, j].sum()), len(have)
     sources = (tables.computed("gain of the best run simulated for random variation"),)
-    need(n >= 12, f"{n} batches with weights at {stage}; a best stable run takes at least 12")
+    need_said(n >= 12, "few for a best run", n=n, stage=stage)
     window = -(-n // 4)
     run = np.cumsum(np.concatenate([[0.0], y]))
     means, mean = (run[window:] - run[:-window]) / window, float(y.mean())

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 
 from kit import tables
-from kit.errors import OutOfRange, need
+from kit.faults import need_said
 from kit.working import Result, Step, notes_of, working_of
 
 LEAST_DURBIN_WATSON = 1.5
@@ -56,28 +56,20 @@ def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     from statsmodels.stats.stattools import durbin_watson
 
     y = np.asarray(loss, float)
-    need(bool(columns), "at least one column to explain the loss with")
+    need_said(bool(columns), "nothing to explain with")
     names = list(columns)
     x = np.column_stack([np.asarray(columns[name], float) for name in names])
-    need(len(x) == len(y), "every column needs one value for each batch")
+    need_said(len(x) == len(y), "column of another length")
     rows = np.flatnonzero(np.isfinite(y) & np.isfinite(x).all(axis=1))
-    need(
-        len(rows) >= len(names) + 3,
-        f"{len(rows)} batches have all of {', '.join(names)}; it takes at least {len(names) + 3}: use fewer columns",
-    )
+    least, listed = len(names) + 3, ", ".join(names)
+    need_said(len(rows) >= least, "few for columns", rows=len(rows), columns=listed, least=least)
     y, x = y[rows], x[rows]
     still = [name for name, column in zip(names, x.T) if np.ptp(column) == 0]
-    need(
-        not still,
-        f"{', '.join(still)} never varies, so nothing can be learnt about it; leave it out",
-    )
+    need_said(not still, "column that never varies", still=", ".join(still))
     scaled = (x - x.mean(axis=0)) / x.std(axis=0)
     _, singular, together = np.linalg.svd(scaled, full_matrices=False)
-    if singular[-1] < 1e-9 * singular[0]:
-        tied = [n for n, w in zip(names, np.abs(together[-1])) if w > 0.1]
-        raise OutOfRange(
-            f"{', '.join(tied)} move exactly together, so their shares cannot be told apart; leave one out"
-        )
+    tied = ", ".join(n for n, w in zip(names, np.abs(together[-1])) if w > 0.1)
+    need_said(singular[-1] >= 1e-9 * singular[0], "columns tied", tied=tied)
     design, spread = sm.add_constant(x), sm.add_constant(scaled)
     fit = sm.OLS(y, design).fit()
     interval = fit.conf_int(0.1)

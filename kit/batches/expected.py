@@ -8,7 +8,8 @@ import numpy as np
 from kit import tables
 from kit.batches.change import change_points
 from kit.batches.table import LEAST_EXPECTED, BatchTable
-from kit.errors import need, need_known
+from kit.errors import need_known
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 HALF = 0.5
@@ -42,10 +43,7 @@ def residuals(table: BatchTable, of: str = "overall") -> Residuals:
     expected = table.expected_yield_pct[of]
     left = weighed - expected
     rows = np.flatnonzero(np.isfinite(left))
-    need(
-        len(rows) >= LEAST_EXPECTED,
-        f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}",
-    )
+    need_said(len(rows) >= LEAST_EXPECTED, "few expected", rows=len(rows), least=LEAST_EXPECTED)
     changes = change_points(left[rows], unit="percentage points")
     plain = change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -201,12 +200,6 @@ def _from_slip(s: Slip, table: BatchTable) -> Finding:
     )
 
 
-@lru_cache(maxsize=1)
-def says() -> dict[str, dict[str, str]]:
-    """Cause, or family of patterns -> what is said of it, the measurement that would settle it, and what is said of it as another explanation."""
-    return {row["cause"]: row for row in tables.read_rows("batches", "findings.csv")}
-
-
 def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
     """What is said of a hit, and the next measurement. `rows`: places in the whole table."""
     more, start = h.effect > 0, None if h.start is None else rows[h.start] + 1
@@ -237,8 +230,9 @@ def _sentences(h: Hit, rows: np.ndarray) -> tuple[str, str]:
         "way": "higher" if more else "lower",
         "high": "high" if more else "low",
     }
-    sentence = says()[key]["sentence"].format(**words)
-    return sentence[0].upper() + sentence[1:], says()[key]["next_measurement"].format(**words)
+    says = tables.rows_by("cause", "batches", "findings.csv")[key]
+    sentence = says["sentence"].format(**words)
+    return sentence[0].upper() + sentence[1:], says["next_measurement"].format(**words)
 
 
 def _from_hit(h: Hit, table: BatchTable, rows) -> Finding:
@@ -253,9 +247,10 @@ def _from_hit(h: Hit, table: BatchTable, rows) -> Finding:
         first, last = rows[[h.likely_starts[0], h.likely_starts[-1]]] + 1
         doubts.append(f"the start may lie anywhere from batch {first} to {last}")
     if h.rivals:
+        says = tables.rows_by("cause", "batches", "findings.csv")
         rivals = (
             f"{series}: "
-            + says()[family]["as_rival"].format(
+            + says[family]["as_rival"].format(
                 who=" ".join(who or ()), via=(who or ("",))[0], start=rows[start] + 1
             )
             for series, family, who, start in h.rivals

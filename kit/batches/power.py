@@ -8,7 +8,8 @@ import numpy as np
 import scipy as sp
 
 from kit import tables
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 POWER, ALPHA = 0.8, 0.05
@@ -55,16 +56,10 @@ def power(effect: float, per_side: float) -> float:
 def batches_needed(change: float, sd: float) -> Needed:
     """Batches on each side so that a change of that size, in the unit of the standard deviation, is seen with a chance of POWER."""
     sd = need_between("standard deviation", sd, 1e-12, 1e12)
-    need(
-        isfinite(change) and change != 0,
-        f"a change of {change} cannot be looked for; give the smallest change worth knowing about",
-    )
+    need_said(isfinite(change) and change != 0, "no change to see", change=change)
     d = abs(change) / sd
     most = 100 / d**2 + 10
-    need(
-        most <= 1e7,
-        f"a change of {d:.2g} standard deviations would take millions of batches; look for a larger change, or weigh better",
-    )
+    need_said(most <= 1e7, "change too small", sds=d)
     exact = 2.0
     if power(d, 2) < POWER:
         exact = float(sp.optimize.brentq(lambda n: power(d, n) - POWER, 2, most))

@@ -9,7 +9,8 @@ from functools import lru_cache
 import numpy as np
 
 from kit.batches.constants import D2
-from kit.errors import need, need_known
+from kit.errors import need_known
+from kit.faults import need_said
 
 RULES = {
     "beyond 3": ("one batch more than 3 sigma from the centre", 1, 1, 3),
@@ -66,10 +67,7 @@ def _judged_noise(n: int, baseline: int | None) -> np.ndarray:
     x = _noise(n)
     if baseline is None:
         return x
-    need(
-        2 <= baseline <= n,
-        f"a baseline of {baseline} of {n} batches; it must hold at least 2 and at most all",
-    )
+    need_said(2 <= baseline <= n, "baseline", baseline=baseline, n=n, of="batches")
     base = x[:, :baseline]
     sigma = np.abs(np.diff(base, axis=1)).mean(axis=1, keepdims=True) / D2
     return (x - base.mean(axis=1, keepdims=True)) / sigma
@@ -77,5 +75,5 @@ def _judged_noise(n: int, baseline: int | None) -> np.ndarray:
 
 @lru_cache(maxsize=4)
 def _noise(n: int) -> np.ndarray:
-    need(n >= 2, f"false alarms are simulated for 2 batches or more, not {n}")
+    need_said(n >= 2, "one batch simulated", n=n)
     return np.random.default_rng(7).normal(size=(240_000 // n, n))

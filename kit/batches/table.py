@@ -1,12 +1,13 @@
 """Many batches as one table: weights per stage as arrays, and what else was written down about each batch."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kit.errors import Fault, Faulty, UnknownName, need_known
+from kit.errors import need_known
+from kit.faults import Cell, Faults
 from kit.stages import STAGES
 
 SIDES = ("in", "out")
@@ -45,63 +46,56 @@ class BatchTable:
     expected_yield_pct: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     def __post_init__(self):
-        wrong = [s for s in self.stages if s not in STAGES]
-        if wrong:
-            raise UnknownName("stage", wrong[0], STAGES)
+        for stage in self.stages:
+            need_known("stage", stage, STAGES)
         if self.dates is not None:
             object.__setattr__(self, "dates", np.asarray(self.dates, "datetime64[s]"))
-        faults = [*self._shape_faults(), *self._column_faults()]
+        faults = Faults("", "table of batches")
+        self._note_shape(faults)
+        self._note_columns(faults)
         for name in ARRAYS:
-            faults += self._weights_kept(name)
-        if faults:
-            raise Faulty("table of batches", faults)
+            self._keep_weights(name, faults)
+        faults.stop_if_any()
         for name in ("labels", "facts", "expected_yield_pct"):
             kind = str if name == "labels" else float
             held = {k: np.asarray(v).astype(kind) for k, v in getattr(self, name).items()}
             object.__setattr__(self, name, held)
 
-    def _shape_faults(self) -> Iterator[Fault]:
+    def _note_shape(self, faults: Faults) -> None:
         if list(self.stages) != [s for s in STAGES if s in self.stages]:
-            remedy = "give each once, in the order of the line: " + ", ".join(STAGES)
-            yield Fault(f"the stages are {', '.join(self.stages)}", remedy=remedy)
+            faults.say("order of stages", given=", ".join(self.stages), line=", ".join(STAGES))
         if self.n < 2 or not self.stages:
-            remedy = "a comparison takes at least two batches and one stage"
-            yield Fault(f"{self.n} batches and {len(self.stages)} stages", remedy=remedy)
+            faults.say("small table", n=self.n, stages=len(self.stages))
         for stage, side in self.scales:
             if stage not in self.stages or side not in SIDES:
-                remedy = "(stage, 'in') or (stage, 'out') of a stage in this table"
-                yield Fault(f"a scale is named for {side} of {stage}", "scales", remedy=remedy)
+                faults.say("scale of no stage", name="scales", side=side, stage=stage)
 
-    def _column_faults(self) -> Iterator[Fault]:
+    def _note_columns(self, faults: Faults) -> None:
         of = {"labels": self.labels, "facts": self.facts, "expected yield": self.expected_yield_pct}
         columns = {f"{title}: {k}": len(v) for title, held in of.items() for k, v in held.items()}
         columns |= {} if self.dates is None else {"dates": len(self.dates)}
-        for name, long in columns.items():
-            if long != self.n:
-                remedy = f"one for each of the {self.n} batches"
-                yield Fault(f"{long} entries", name, remedy=remedy)
+        for name, entries in columns.items():
+            if entries != self.n:
+                faults.say("length of a column", name=name, entries=entries, n=self.n)
         known = self.dates[~np.isnat(self.dates)] if self.dates is not None else np.array([])
         if (np.diff(known).astype(float) < 0).any():
-            what = "the batches are not in the order of their dates"
-            yield Fault(what, "dates", remedy="sort them by date first")
+            faults.say("batches out of order", name="dates")
 
-    def _weights_kept(self, name: str) -> list[Fault]:
-        """Keeps the array, read only; says what is wrong with it."""
+    def _keep_weights(self, name: str, faults: Faults) -> None:
+        """Keeps the array, read only; notes what is wrong with it."""
         shape, given = (self.n, len(self.stages)), getattr(self, name)
         array = np.array(given, float) if np.size(given) else np.zeros(shape)
         if array.shape != shape:
-            remedy = f"{shape}: one row for each batch, one column for each stage"
-            return [Fault(f"an array of shape {array.shape}", name, remedy=remedy)]
+            faults.say("shape of weights", name=name, given=array.shape, shape=shape)
+            return
         main = name in ("in_kg", "out_kg")
         array = array if main else np.nan_to_num(array, nan=0.0)
         array.setflags(write=False)
         object.__setattr__(self, name, array)
         bad = np.isinf(array) | (array < 0) | (main & (array == 0))
-        remedy = "a weight above 0, or nothing where it was not weighed"
-        return [
-            Fault(f"{array[i, j]:g} kg", name, int(i) + 1, self.stages[j], remedy=remedy)
-            for i, j in np.argwhere(bad)[:20]
-        ]
+        for i, j in np.argwhere(bad)[:20]:
+            at = Cell(None, int(i) + 1, self.stages[j])
+            faults.say("weight of a batch", at, name, kg=array[i, j])
 
     @property
     def n(self) -> int:

@@ -10,7 +10,8 @@ from kit.batches.compare import OVERALL
 from kit.batches.means import Mean, by_unit, mean_of, units_of
 from kit.batches.table import BatchTable
 from kit.casing.scatter import share_interval_pct
-from kit.errors import need, need_between, need_known
+from kit.errors import need_between, need_known
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 
@@ -84,7 +85,7 @@ def met(table: BatchTable, target: LossTarget) -> Met:
         made = sorted(set(table.made) - {""})
         need_known("product of these records", target.product, made)
         rows &= table.made == target.product
-    need(bool(rows.any()), f"no batch of {target.name} has the weights to calculate a loss")
+    need_said(bool(rows.any()), "no weighed batch", target=target.name)
     unit, codes = units_of(table)
     x = np.array(list(by_unit(y[rows], codes[rows]).values()))
     mean = mean_of(x)

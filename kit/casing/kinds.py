@@ -10,9 +10,9 @@ from functools import lru_cache
 
 from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
-from kit.errors import UnknownName, need_between
+from kit.errors import UnknownName, look_up, need_between
 from kit.faults import need_said
-from kit.tables import cite, number, read_rows
+from kit.tables import cite, number, read_rows, rows_by
 from kit.working import Result, notes_of, working_of
 
 STUFFED = "the stuffed diameter in millimetres"
@@ -79,9 +79,8 @@ def collagen(nominal_mm: float, density: Density | None = None) -> Casing:
 
 def cellulose(code: int | str, density: Density | None = None) -> Casing:
     """Cellulose by its size code, at the recommended stuffed diameter. UnknownName for another."""
-    row = _cellulose().get(str(code).strip())
-    if row is None:
-        raise UnknownName("cellulose size code", str(code), _cellulose())
+    rows = rows_by("code", "casing", "cellulose.csv")
+    row = look_up("cellulose size code", str(code).strip(), rows)
     low, high = float(row["stuffed_low_mm"]), float(row["stuffed_high_mm"])
     return replace(
         _by_geometry(f"cellulose code {row['code']}", (low + high) / 2, low, high, density),
@@ -144,7 +143,7 @@ def weighed(
 
 
 def cellulose_codes() -> tuple[str, ...]:
-    return tuple(_cellulose())
+    return tuple(rows_by("code", "casing", "cellulose.csv"))
 
 
 def _by_geometry(name: str, d: float, low: float, high: float, density: Density | None) -> Casing:
@@ -174,8 +173,3 @@ def hanks() -> dict[str, Hank]:
         )
         for row in read_rows("casing", "natural.csv")
     }
-
-
-@lru_cache(maxsize=1)
-def _cellulose() -> dict[str, dict[str, str]]:
-    return {row["code"]: row for row in read_rows("casing", "cellulose.csv")}

@@ -7,7 +7,7 @@ first. Several usually fit; the kit lists them all and says which further input 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 from math import log
 
 from kit.cure.cautions import TOO_LITTLE
@@ -18,7 +18,7 @@ from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
 from kit.errors import attempt
 from kit.rules.limits import rounding_fraction
-from kit.tables import number, read_rows, value
+from kit.tables import number, rows_by, value
 from kit.working import Result, notes_of, working_of
 
 
@@ -119,14 +119,9 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
     )
 
 
-@cache
-def _alarm_words() -> dict[str, dict[str, str]]:
-    return {row["row"]: row for row in read_rows("cure", "alarms.csv")}
-
-
 def _alarm(row: str, gives: float | None, key: str = "", /, **words: object) -> DoseAlarm:
     """The alarm of a row of data/cure/alarms.csv. gives: what the sheet as written would give, ppm NaNO2 of the meat (None: unknown)."""
-    says = _alarm_words()[row]
+    says = rows_by("row", "cure", "alarms.csv")[row]
     what, do, should_be = (
         says[column].format(gives=gives, **words) for column in ("what", "do", "should_be")
     )

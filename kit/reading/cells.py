@@ -13,6 +13,8 @@ import pyarrow.compute as pc
 from kit.faults import Cell, Faults
 from kit.reading.shapes import FoundTable
 
+NOTHING = pa.scalar(None, pa.string())
+"""a cell in which nothing stands"""
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
 _MARKS = "[ \u00a0\u202f\u2009'’]"
@@ -79,15 +81,6 @@ class ColumnTable:
         Faults(self.file, self.what).stop(key, Cell(None, row, column, self.sheet), **gaps)
 
 
-def trimmed(column: pa.Array) -> pa.Array:
-    return pc.utf8_trim_whitespace(column)
-
-
-def nothing() -> pa.Scalar:
-    """A cell in which nothing stands."""
-    return pa.scalar(None, pa.string())
-
-
 def is_text(column: pa.Array) -> bool:
     return pa.types.is_string(column.type)
 
@@ -104,7 +97,7 @@ def coded(column: pa.Array) -> pa.DictionaryArray:
 
 def each_once(codes: pa.Array, distinct: pa.Array) -> pa.DictionaryArray:
     """Coded text without blanks around it; where no code stands, nothing does."""
-    distinct = trimmed(pc.fill_null(pc.cast(distinct, pa.string()), ""))
+    distinct = pc.utf8_trim_whitespace(pc.fill_null(pc.cast(distinct, pa.string()), ""))
     if codes.null_count:
         codes = pc.fill_null(codes, len(distinct))
         distinct = pa.concat_arrays([distinct, pa.array([""])])
@@ -190,7 +183,7 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
     """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
-    text = pc.if_else(pc.equal(pc.binary_length(column), 0), nothing(), column)
+    text = pc.if_else(pc.equal(pc.binary_length(column), 0), NOTHING, column)
     if comma != "decimal":
         with suppress(pa.ArrowInvalid):  # the usual case, read at once
             return _finite(pc.cast(text, pa.float64()))
@@ -212,7 +205,7 @@ def _only(text, mark: str, pattern: str):
     good = pc.or_(
         pc.invert(pc.match_substring(text, mark)), pc.match_substring_regex(text, pattern)
     )
-    return pc.if_else(good, text, nothing())
+    return pc.if_else(good, text, NOTHING)
 
 
 def floats(text) -> np.ndarray:
@@ -221,7 +214,7 @@ def floats(text) -> np.ndarray:
         cast = pc.cast(text, pa.float64())
     except pa.ArrowInvalid:
         good = pc.match_substring_regex(text, _PLAIN)
-        cast = pc.cast(pc.if_else(good, text, nothing()), pa.float64())
+        cast = pc.cast(pc.if_else(good, text, NOTHING), pa.float64())
     return _finite(cast)
 
 
@@ -264,4 +257,4 @@ def without_unit(column: pa.Array) -> tuple[pa.Array, np.ndarray, np.ndarray]:
         for pattern in patterns
     )
     bare = pc.replace_substring_regex(folded, r"(\d)\s*(°|º|DEG)?\s*[CF]$", r"\1")
-    return trimmed(bare), with_C, with_F
+    return pc.utf8_trim_whitespace(bare), with_C, with_F

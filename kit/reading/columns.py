@@ -17,7 +17,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults, sentences
+from kit.faults import Cell, Faults, fault_words
 from kit.reading.cells import ColumnTable, each_once, is_coded
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
 from kit.reading.shapes import SEPARATORS, Form, FoundTable, unique_names
@@ -164,7 +164,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> FoundTable:
     _need_cells(text, form, faults)
     lines = io.StringIO(text, newline="").readlines()
     if not text.strip():
-        faults.stop("empty", remedy=sentences()[form.missing]["remedy"])
+        faults.stop("empty", remedy=fault_words(form.missing)[1])
     found: list[tuple[tuple, str, FoundTable, list[int], list[list[str]]]] = []
     for order, separator in enumerate(form.separators):
         try:

@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.reading.cells import any_has, each_text, empty_cells, floats, nothing, trimmed
+from kit.reading.cells import NOTHING, any_has, each_text, empty_cells, floats
 from kit.reading.words import words
 
 NO_TIME = np.datetime64("NaT", "s")
@@ -74,7 +74,8 @@ def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
         return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
     parts = pc.extract_regex(column, _STAMP)
     day, clock = (
-        pc.fill_null(trimmed(pc.struct_field(parts, [part])), "") for part in ("day", "clock")
+        pc.fill_null(pc.utf8_trim_whitespace(pc.struct_field(parts, [part])), "")
+        for part in ("day", "clock")
     )
     return day, clock
 
@@ -177,7 +178,7 @@ def clock_seconds(column: pa.Array, two_fields: str = "h:min") -> np.ndarray:
     if any_has(text, "M", True):
         folded = pc.replace_substring(pc.utf8_upper(text), ".M.", "M")
         afternoon, morning = (_matches(folded, rf"{letter}M$") for letter in "PA")
-        text = trimmed(pc.replace_substring_regex(folded, r"\s*[AP]M$", ""))
+        text = pc.utf8_trim_whitespace(pc.replace_substring_regex(folded, r"\s*[AP]M$", ""))
         twelve = _matches(text, "^12:")
         shift = np.where(afternoon & ~twelve, 43200.0, 0.0) - np.where(morning & twelve, 43200.0, 0)
     out, good = np.full(len(text), np.nan), _matches(text, _CLOCK)
@@ -220,7 +221,7 @@ def stamps(column: pa.Array, order: str) -> tuple[np.ndarray, tuple[str, ...]]:
     found, notes = np.full(len(column), NO_TIME), []
     good = pc.match_substring_regex(column, _ISO)
     with contextlib.suppress(pa.ArrowInvalid):  # a 31 February among them: read as the others are
-        found = _iso(pc.if_else(good, column, nothing()))
+        found = _iso(pc.if_else(good, column, NOTHING))
     left = np.flatnonzero(np.isnat(found) & ~empty_cells(column))
     if left.size:
         text = column.take(pa.array(left))

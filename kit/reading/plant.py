@@ -230,11 +230,6 @@ def _beside(per_batch: pd.DataFrame, mapping: RecordMapping, notes: list[str]) -
     return labels, facts
 
 
-@lru_cache(maxsize=1)
-def _fact_words() -> dict[str, str]:
-    return {row["word"]: row["column"] for row in tables.read_rows("batches", "fact_words.csv")}
-
-
 def _fact(
     column: str, values: np.ndarray, notes: list[str], told: str = ""
 ) -> tuple[str, np.ndarray]:
@@ -242,7 +237,9 @@ def _fact(
     words = plain(column).split()
     unit = next((w for w in words[::-1] if w in (*FAHRENHEIT, *CELSIUS)), "")
     aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
-    known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
+    bare = " ".join(w for w in words if w not in aside)
+    facts = tables.rows_by("word", "batches", "fact_words.csv")
+    known = facts[bare]["column"] if bare in facts else column
     if told:
         known = told
     elif known.endswith("_C") and not unit:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit.tables import read_rows
+from kit.tables import read_rows, rows_by
 from kit.yields.ledger import GIVEAWAY, IN, OUT, SIGN
 
 ATTRIBUTES = ("lot", "operator", "smokehouse", "scale")
@@ -97,15 +97,9 @@ def _spellings(word: str) -> set[str]:
     }
 
 
-@lru_cache(maxsize=4)
-def sentences(file: str) -> dict[str, dict[str, str]]:
-    """key -> what is said of records (faults, findings or notes), with gaps to fill."""
-    return {row["key"]: row for row in read_rows("records", file)}
-
-
 def note(key: str, **said) -> str:
     """A note on what was read, its gaps filled."""
-    return sentences("notes.csv")[key]["says"].format(**said)
+    return rows_by("key", "records", "notes.csv")[key]["says"].format(**said)
 
 
 def first_few(items: Iterable[str], most: int = 6) -> str:

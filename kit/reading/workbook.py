@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults, sentences
+from kit.faults import Cell, Faults, fault_words
 from kit.reading.cells import ColumnTable, comma_style
 from kit.reading.opener import need_no_old_workbook
 from kit.reading.shapes import FileLimits, Form, FoundTable, Page, unique_names
@@ -158,7 +158,7 @@ def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTabl
         else:
             bare.append(page.title)
     if not made:
-        faults.stop("no filled sheet", remedy=sentences()[form.missing]["remedy"])
+        faults.stop("no filled sheet", remedy=fault_words(form.missing)[1])
     if bare:
         said = note("bare sheets", sheets=", ".join(bare))
         made[0] = replace(made[0], notes=(*made[0].notes, said))

@@ -11,7 +11,8 @@ from functools import cached_property
 import numpy as np
 import scipy as sp
 
-from kit.errors import need, need_known
+from kit.errors import need_known
+from kit.faults import need_said
 from kit.stages import STAGES
 from kit.working import Result, notes_of
 from kit.yields.ledger import SCRAP, SIGN, WeightEntry, checked
@@ -41,24 +42,14 @@ class Graph:
     def __post_init__(self):
         for words in (self.nodes, self.names):
             double = sorted({word for word in words if list(words).count(word) > 1})
-            need(
-                not double,
-                f"the name {', '.join(double)} is used twice in the flow graph; "
-                "give each node and flow a name of its own",
-            )
+            need_said(not double, "name twice", double=", ".join(double))
         for flow in self.flows:
             for end in (flow.source, flow.target):
                 if end != OUTSIDE:
                     need_known(f"node of flow {flow.name!r}", end, self.nodes)
-            need(
-                flow.source != flow.target,
-                f"flow {flow.name!r} starts and ends at the same place; leave it out",
-            )
+            need_said(flow.source != flow.target, "flow to itself", flow=flow.name)
         closed = [" + ".join(g) for g in self.merged(self.flows) if OUTSIDE not in g]
-        need(
-            not closed,
-            f"nothing enters or leaves {'; '.join(closed)}: add the flow from or to the outside",
-        )
+        need_said(not closed, "closed graph", closed="; ".join(closed))
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -160,23 +151,15 @@ def flows_of(
         need_known("stage", stage, STAGES)
     lines = sections(entries)
     here = [stage for line in lines for stage in line.stages]
-    need(bool(here), "only a transfer is weighed; a balance needs a stage weighed in and out")
+    need_said(bool(here), "only transfers")
     missed = ", ".join(stage for stage in predicted if stage not in here)
-    need(
-        not missed,
-        f"{missed}: not weighed in this ledger, so no loss can be predicted there; "
-        f"weighed are {', '.join(here)}",
-    )
+    need_said(not missed, "prediction not weighed", missed=missed, here=", ".join(here))
     found: list[tuple[Flow, float, float | None]] = []
     notes: list[str] = []
 
     def put(name: str, source: str, target: str, weight: float, own_sd: float | None) -> None:
         told = scale_sd_kg if own_sd is None else own_sd
-        need(
-            weight != weight or told is not None,
-            f"{name}: no uncertainty of the scale is known; "
-            "give sd_kg with the entry, or scale_sd_kg for all",
-        )
+        need_said(weight != weight or told is not None, "weight without uncertainty", name=name)
         found.append((Flow(name, source, target), weight, np.nan if weight != weight else told))
 
     nodes = tuple(line.stage for line in lines)

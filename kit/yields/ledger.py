@@ -5,12 +5,13 @@ stage before it) and `out` (what it passed on). All else is a side flow: additio
 scrap.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite
 
 from kit import units
-from kit.errors import Fault, Faulty, nearest
+from kit.errors import nearest
+from kit.faults import Faults
 from kit.stages import STAGES
 
 IN, OUT, GIVEAWAY = "in", "out", "giveaway"
@@ -90,58 +91,43 @@ def _kg(written, field: str) -> float:
     return float(written) if plain else units.read(written, "kg", field, bare="kg")
 
 
-def _faults(entries: Iterable[WeightEntry]) -> list[Fault]:
-    """Entries that cannot be used: unknown words, negative or infinite weights, one weight twice."""
-    faults: list[Fault] = []
+def checked(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
+    """The entries in the order of the line. Faulty with every fault at once: unknown words, negative or infinite weights, one weight twice."""
+    entries, faults = tuple(entries), Faults("", "the ledger cannot be used")
     seen: dict[tuple[str, str, str], WeightEntry] = {}
     for entry in entries:
         field = f"{entry.stage}, {entry.name or entry.kind}"
-        faults += [Fault(what, field, remedy=remedy) for what, remedy in _wrong_with(entry)]
+        _note_faults(entry, field, faults)
         key = (entry.stage, entry.kind, entry.name)
         if key in seen:
-            remedy = "give each part a name of its own (cart 1, cart 2), or strike one out"
-            faults.append(Fault("this weight is written twice", field, remedy=remedy))
+            faults.say("weight twice", name=field)
         seen[key] = entry
     at_pack = [e for e in seen.values() if e.stage == "pack"]
-    given = sum(e.kg for e in at_pack if e.kind == GIVEAWAY)
-    packed = sum(e.kg for e in at_pack if e.kind == OUT)
+    given, packed = (sum(e.kg for e in at_pack if e.kind == kind) for kind in (GIVEAWAY, OUT))
     if given > packed:
-        what = f"{given:g} kg given away is more than the {packed:g} kg packed"
-        remedy = "write the net weight of the packs as the weight out of pack"
-        faults.append(Fault(what, "pack, giveaway", remedy=remedy))
-    return faults
+        faults.say("more given away", name="pack, giveaway", given=given, packed=packed)
+    faults.stop_if_any()
+    if not any(e.kind in (IN, OUT) for e in entries):
+        faults.stop("no main weight", name="ledger")
+    return tuple(sorted(entries, key=lambda e: (e.place, KINDS.index(e.kind))))
 
 
-def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
-    """(fault, remedy) of one entry by itself."""
+def _note_faults(entry: WeightEntry, field: str, faults: Faults) -> None:
+    """What is wrong with one entry by itself."""
     for what, word, known in (("stage", entry.stage, STAGES), ("kind", entry.kind, KINDS)):
         if word not in known:
-            yield f"{what} {word!r} is not known", f"nearest: {', '.join(nearest(word, known))}"
+            near = f"nearest: {', '.join(nearest(word, known))}"
+            faults.say("unknown word", name=field, entry=what, word=word, remedy=near)
     if not isfinite(entry.kg):
-        yield f"the weight is {entry.kg}, which is no amount", "leave a missing weight out"
+        faults.say("weight without end", name=field, kg=entry.kg)
     elif entry.kg < 0 and entry.kind != GIVEAWAY:
-        what = f"the weight is {entry.kg:g} kg; nothing weighs less than 0 kg"
-        yield what, "check the tare and the sign; what leaves has a kind of its own"
+        faults.say("weight below 0", name=field, kg=entry.kg)
     elif entry.kg == 0 and entry.kind == IN:
-        yield "0 kg came in", "leave a stage that was not weighed out of the record"
+        faults.say("nothing came in", name=field)
     if entry.sd_kg is not None and not (isfinite(entry.sd_kg) and entry.sd_kg >= 0):
-        what = f"the standard deviation is {entry.sd_kg:g} kg; it must be 0 kg or more"
-        yield what, "give a standard deviation, or none"
+        faults.say("uncertainty of an entry", name=field, sd=entry.sd_kg)
     if entry.kind == GIVEAWAY and entry.stage != "pack":
-        remedy = "giveaway is what packs weigh above their labels; write it at pack"
-        yield "giveaway is written outside pack", remedy
-
-
-def checked(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
-    """The entries in the order of the line. Faulty with every fault at once."""
-    entries = tuple(entries)
-    faults = _faults(entries)
-    if not faults and not any(e.kind in (IN, OUT) for e in entries):
-        remedy = "weigh at least what came in and what was packed"
-        faults = [Fault("no weight into or out of any stage", "ledger", remedy=remedy)]
-    if faults:
-        raise Faulty("the ledger cannot be used", faults)
-    return tuple(sorted(entries, key=lambda e: (e.place, KINDS.index(e.kind))))
+        faults.say("giveaway elsewhere", name=field)
 
 
 def points(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:

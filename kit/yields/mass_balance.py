@@ -14,7 +14,8 @@ from math import hypot
 import scipy as sp
 
 from kit import tables
-from kit.errors import Fault, look_up, need
+from kit.errors import Fault, look_up
+from kit.faults import need_said
 from kit.stages import STAGES
 from kit.working import Result, Step, notes_of, working_of
 from kit.yields.ledger import (
@@ -156,15 +157,11 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
     """
     entries = checked(entries)
     stream = points(entries)
-    need(
-        len(stream) >= 2,
-        f"only the weight {stream[0].label} is known; a yield needs two main-stream weights, "
-        "such as what came in and what was packed",
-    )
+    need_said(len(stream) >= 2, "one main weight", label=stream[0].label)
     lines = sections(entries)
     for line in lines:
         empty = line.stages and line.all_in_kg <= 0
-        need(not empty, f"nothing went into {line.stage}; a yield of nothing cannot be stated")
+        need_said(not empty, "yield of nothing", stage=line.stage)
     given = [e.kg for e in entries if e.kind == GIVEAWAY]
     giveaway = sum(given) if given else None
     yields = tuple(_yields(entries, stream, lines))

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from kit import tables, units
-from kit.errors import UnknownName, need, need_known
+from kit.errors import UnknownName, need_known
+from kit.faults import need_said
 from kit.yields.ledger import (
     IN,
     ORDER,
@@ -114,7 +115,7 @@ def counted_twice(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
         for e in entries
         if e.kind == REWORK_OUT
     ]
-    need(bool(again), "no rework was sent back in this ledger, so none can be counted twice")
+    need_said(bool(again), "no rework sent back")
     return checked((*entries, *again))
 
 
@@ -167,8 +168,5 @@ def _main_stream(
 
 
 def _need_left(kg: float, label: str) -> float:
-    need(
-        kg > 0,
-        f"{label} would be {kg:.4g} kg; less than is there must leave, and something must stay",
-    )
+    need_said(kg > 0, "nothing left", label=label, kg=kg)
     return kg

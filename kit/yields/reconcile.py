@@ -20,7 +20,7 @@ import numpy as np
 import scipy as sp
 
 from kit import tables, units
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result, Step, notes_of, working_of
 from kit.yields.flows import Checks, Graph, checks
 from kit.yields.suspects import SINGULAR, WEIGHT, SuspectGroup, look_at, suspects
@@ -187,25 +187,14 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
 def _usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
     """kg and standard deviations (flows,); OutOfRange names the first flow that cannot be used."""
     kg, sd, f = np.asarray(kg, float), np.asarray(sd_kg, float), len(graph.flows)
-    need(
-        kg.shape == (f,),
-        f"the weights have shape {kg.shape}; this graph has {f} flows: {', '.join(graph.names)}",
-    )
-    need(
-        sd.shape in ((), (1,), (f,)),
-        f"the standard deviations have shape {sd.shape}; give one, or {f} of them: one per weight",
-    )
+    names = ", ".join(graph.names)
+    need_said(kg.shape == (f,), "weights of a graph", shape=kg.shape, flows=f, names=names)
+    need_said(sd.shape in ((), (1,), (f,)), "uncertainties of a graph", shape=sd.shape, flows=f)
     sd = np.broadcast_to(sd, (f,))
     for name, weight, own_sd in zip(graph.names, kg, sd):
-        need(
-            np.isnan(weight) or 0 <= weight < np.inf,
-            f"{name} weighs {weight:g} kg; it must be finite and 0 kg or more; "
-            "write NaN where nothing was weighed",
-        )
-        need(
-            np.isnan(weight) or 0 <= own_sd < np.inf,
-            f"{name} has a standard deviation of {own_sd:g} kg; it must be finite and 0 kg or more",
-        )
+        if not np.isnan(weight):
+            need_said(0 <= weight < np.inf, "weight of a flow", name=name, weight=weight)
+            need_said(0 <= own_sd < np.inf, "uncertainty of a flow", name=name, sd=own_sd)
     return kg, sd
 
 
@@ -225,12 +214,7 @@ def _refuse_exact(kept: Checks, missing_cov: np.ndarray) -> None:
     scaled, vectors = np.linalg.eigh(missing_cov / size[:, None] / size)
     stuck = (np.abs(vectors[:, scaled < SINGULAR]) > 0.1).any(axis=1)
     names = ", ".join(name for name, exact in zip(kept.names, stuck) if exact)
-    need(
-        not names,
-        f"every weight that could be adjusted at {names} is called exact (sd 0 kg), "
-        "so the balance cannot be reconciled; "
-        "give each scale a standard deviation, at least its step divided by √12",
-    )
+    need_said(not names, "exact weights", names=names)
 
 
 def sd_of_step(step_kg: float) -> float:
@@ -238,7 +222,7 @@ def sd_of_step(step_kg: float) -> float:
 
     Every true weight within the step is as likely. Raises OutOfRange for a step of 0 or less.
     """
-    need(step_kg > 0, f"the scale's step is {step_kg:g} kg; it must be more than 0")
+    need_said(step_kg > 0, "step of a scale", step_kg=step_kg)
     return step_kg / 12**0.5
 
 

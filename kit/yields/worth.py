@@ -4,7 +4,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from math import isfinite
 
-from kit.errors import need, need_known
+from kit.errors import need_known
+from kit.faults import need_said
 from kit.working import Result, Step, notes_of, working_of
 from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
 from kit.yields.mass_balance import UNRECORDED, MassBalance
@@ -101,7 +102,5 @@ def check_prices(price_per_kg: Mapping[str, float], known: Collection[str]) -> N
     """UnknownName for a line that is not there, OutOfRange for a price below 0 or endless."""
     for line, price in price_per_kg.items():
         need_known("line to price", line, known)
-        need(
-            isinstance(price, (int, float)) and isfinite(price) and price >= 0,
-            f"the price of a kilogram of {line} is {price!r}; it must be a finite number, 0 or more",
-        )
+        valid = isinstance(price, (int, float)) and isfinite(price) and price >= 0
+        need_said(valid, "price of a loss", line=line, price=price)

@@ -58,27 +58,40 @@ def needing(specs: Iterable, needs: Mapping[str, Needs]) -> tuple:
 
 
 def controls_of(scope: str, *keys: str, options: Mapping = MappingProxyType({}), **start) -> tuple:
-    """Sliders and choices as rows of data/words/controls.csv write them, all of a scope where no keys are given.
+    """Controls as rows of data/words/controls.csv write them, all of a scope where no keys are given.
 
-    options: of each choice, by its key. start: where a control starts, by its key; else a slider where its row says, a choice at its first option. A slider
+    options: of each choice, by its key. start: where a control starts, by its key; else where its row says, a choice at its first option. A slider
     whose start lies beyond its usual ends is widened.
     """
     rows = {row["key"]: row for row in read_rows("words", "controls.csv") if row["scope"] == scope}
-    made: list[Slider | Choice] = []
-    for row in (rows[key] for key in keys or rows):
-        key, label, group = row["key"], row["label"], row["group"]
-        if key in options:
-            of = tuple(options[key])
-            first = of[0][1] if isinstance(of[0], tuple) else of[0]
-            made.append(Choice(key, label, of, start.get(key, first), group))
-            continue
-        low, high, step, usual = (
-            json.loads(row[name]) for name in ("low", "high", "step", "value")
-        )
-        at = start.get(key, usual)
-        ends = min(low, at), max(high, at)
-        made.append(Slider(key, label, row["unit"], *ends, step, at, group))
-    return tuple(made)
+    return tuple(_made(rows[key], options.get(key, ()), start) for key in keys or rows)
+
+
+def _made(row: Mapping[str, str], options: Iterable, start: Mapping):
+    key, label, group = row["key"], row["label"], row["group"]
+    if row["kind"] == "file":
+        return File(key, label, row["hint"], group)
+    if row["kind"] == "switch":
+        return Switch(key, label, start.get(key, row["value"] == "yes"), group)
+    needs = _needed(row["needs"])
+    if row["kind"] == "entry":
+        return Entry(key, label, start.get(key, row["value"]), row["hint"], group, needs=needs)
+    if row["kind"] == "choice":
+        of = tuple(options)
+        first = of[0][1] if isinstance(of[0], tuple) else of[0]
+        return Choice(key, label, of, start.get(key, first), group, needs=needs)
+    low, high, step, usual = (json.loads(row[name]) for name in ("low", "high", "step", "value"))
+    at = start.get(key, usual)
+    return Slider(key, label, row["unit"], min(low, at), max(high, at), step, at, group, needs)
+
+
+def _needed(said: str) -> Needs | None:
+    """'dry_min: its time is 0', 'chop_log or house_log: no log is chosen', 'what=weight: lengths are measured'."""
+    if not said:
+        return None
+    held, why = said.split(": ", 1)
+    keys, _, value = held.partition("=")
+    return Needs(tuple(keys.split(" or ")), why, (value,) if value else ())
 
 
 def values_of(spec: Choice) -> list:

@@ -5,38 +5,26 @@ from collections.abc import Mapping
 from functools import lru_cache
 
 from kit import reading
-from kit.lab.panels.controls import Choice, Entry, File, Needs, needing
+from kit.lab.panels.controls import controls_of
 from kit.logs import LogReading
 
-ASK, FILES = "Questions of the reader", "Your files"
-_AS_FILE, _ONLY = ("as the file says", ""), "only if it asks"
-_TIMES = (
-    _AS_FILE,
-    ("h:min", "h:min"),
-    ("min:s", "min:s"),
-    ("seconds", "s"),
-    ("minutes", "min"),
-    ("hours", "h"),
-)
-_COMMAS = (_AS_FILE, ("decimal comma", "decimal"), ("thousands separator", "thousands"))
-_DAYS = (_AS_FILE, ("day", "day"), ("month", "month"))
-_NO_LOG = Needs(("log",), "no log is chosen")
-LOG_FILE = (
-    File("log", "Temperature log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
-    Choice(
-        "unit", "Temperature unit of the log", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES
+_AS_FILE = ("as the file says", "")
+UNITS = (_AS_FILE, ("°C", "°C"), ("°F", "°F"))
+_OPTIONS = {
+    "unit": UNITS,
+    "time": (
+        _AS_FILE,
+        ("h:min", "h:min"),
+        ("min:s", "min:s"),
+        ("seconds", "s"),
+        ("minutes", "min"),
+        ("hours", "h"),
     ),
-)
-_ASKED = (
-    Choice("time", "Time format", _TIMES, "", ASK),
-    Choice("comma", "Comma in numbers", _COMMAS, "", ASK),
-    Choice("day", "First part of dates", _DAYS, "", ASK),
-    Entry("time_column", "Time column", "", _ONLY, ASK),
-    Entry("tab", "Sheet of the workbook", "", _ONLY, ASK),
-    Entry("months", "First letters of the twelve months", "", _ONLY, ASK),
-    Entry("year", "Year of the first row", "", _ONLY, ASK),
-)
-ASKED = needing(_ASKED, dict.fromkeys(("time", "comma", "day"), _NO_LOG))
+    "comma": (_AS_FILE, ("decimal comma", "decimal"), ("thousands separator", "thousands")),
+    "day": (_AS_FILE, ("day", "day"), ("month", "month")),
+}
+_LOG = controls_of("log", options=_OPTIONS)
+LOG_FILE, ASKED = _LOG[:2], _LOG[2:]
 
 
 def names_in(written: str) -> tuple[str, ...]:

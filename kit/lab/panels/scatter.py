@@ -11,16 +11,14 @@ from kit.casing.scatter import Giveaway, how_many_more
 from kit.errors import Faulty, KitError
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
-from kit.lab.panels.controls import Needs, controls_of, needing
-from kit.lab.panels.panel import Entry, File, Panel, Table, View, row
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.tables import data_path, number
 from kit.working import Interval
 
 INVENTED = "The demo links and their weights are invented."
 PACK = "Net weight is subject to your national law and its inspectors. Weigh packs on a verified scale."
 UNITS = {"weight": "g", "length": "mm"}
-OF_WEIGHT = Needs(("what",), "lengths are measured", ("weight",))
-OF_LENGTH = Needs(("what",), "weights are measured", ("length",))
 ODD = "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"
 FAR = "far from the rest"
 
@@ -57,21 +55,10 @@ def scatter_panel() -> Panel:
         more = how_many_more(found, wanted * values["precision_pct"] / 100)
         return Scattered(measured, found, wanted, more, parts)
 
-    files, forms = "Your files", ".csv,.xlsx,.txt,.tsv"
     start = START | {"wanted_mm": START["length_mm"]}
     return Panel(
         "Scatter of link weights and lengths",
-        needing(
-            (
-                File("file", "Measurements (CSV, XLSX, TXT)", forms, files),
-                Entry("typed", "Typed measurements", "", "58.2 57.9 60.1", files),
-                *controls_of("scatter", options={"what": tuple(UNITS)}, **start),
-            ),
-            {
-                "wanted_mm": OF_LENGTH,
-                **dict.fromkeys(("wanted_g", "declared_g", "yield_pct", "price"), OF_WEIGHT),
-            },
-        ),
+        controls_of("scatter", options={"what": UNITS}, **start),
         compute,
         scatter_view,
         {"histogram": charts.histogram_chart},

@@ -8,6 +8,7 @@ from kit.errors import KitError
 from kit.lab.charts import meat_block as mix_charts
 from kit.lab.charts.section import section_chart
 from kit.lab.panels.chop import chop_rows
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cure.pieces import cure_sentence, error_tables
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
@@ -20,7 +21,7 @@ from kit.lab.panels.outcome import (
     room_table,
     uncertainty_tables,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
 from kit.rules.limits import editions
 from kit.rules.rule_sets import rule_sets
@@ -34,21 +35,14 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     sheet = sheet or starting_sheet()
     now = amounts_of(sheet)
     rules = (("the sheet's choice", ""), *((str(one), key) for key, one in rule_sets().items()))
-    laws, chilled = (AS_ON_SHEET, *editions()), "Cook yield, cooked and chilled (%)"
-    meat, dry, shown = "Meat block", "Binder and salt", "What is shown"
-    lean, ice = round(now["lean_pct_of_meat"]), round(now["ice_pct_of_meat"])
-    binder, salt = round(now["binder_pct_of_batch"], 1), round(now["salt_pct_of_batch"], 1)
-    cook = round(follow(sheet).cook_yield.pct, 1)
-    controls = (
-        Slider("lean_pct_of_meat", "Lean meat (% of meat block)", "", 0, 100, 1, lean, meat),
-        Slider("ice_pct_of_meat", "Ice (% of meat block)", "", 0, 70, 1, ice, "Ice"),
-        Slider("binder_pct_of_batch", "Binder (% of batch)", "", 0, 8, 0.1, binder, dry),
-        Slider("salt_pct_of_batch", "Salt (% of batch)", "", 0, 4, 0.1, salt, dry),
-        Slider("cook_yield_pct", chilled, "", 80, 100, 0.1, cook, "Process"),
-        Choice("rule", "Rule for the composition", rules, "", shown),
-        Choice("cure_rule", "Rule for the cure", laws, AS_ON_SHEET, shown),
-        saved_control(),
-    )
+    options = {"rule": rules, "cure_rule": (AS_ON_SHEET, *editions())}
+    start = {
+        "lean_pct_of_meat": round(now["lean_pct_of_meat"]),
+        "ice_pct_of_meat": round(now["ice_pct_of_meat"]),
+        "binder_pct_of_batch": round(now["binder_pct_of_batch"], 1),
+        "salt_pct_of_batch": round(now["salt_pct_of_batch"], 1),
+        "cook_yield_pct": round(follow(sheet).cook_yield.pct, 1),
+    }
 
     def compute(values) -> Followed:
         law = editions().get(values["cure_rule"])
@@ -71,6 +65,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         "section": section_chart,
     }
     title = f"{sheet.name}: meat block, ice and binder"
+    controls = (*controls_of("batch", options=options, **start), saved_control())
     return Panel(title, controls, compute, batch_view, charts, presets)
 
 

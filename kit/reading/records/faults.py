@@ -9,7 +9,7 @@ import pyarrow as pa
 from kit.errors import Fault
 from kit.files import guarded
 from kit.reading.cells import ColumnTable, as_text
-from kit.reading.words import sentences
+from kit.tables import rows_by
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
 HARMLESS = ("total row", "header again", "left out")
@@ -63,7 +63,7 @@ class Log:
             return
         values = self._values(column, at) if value is None else value
         self._put(key, self.table.row[at], column, values, said)
-        fault = sentences("faults.csv")[key]
+        fault = rows_by("key", "records", "faults.csv")[key]
         if fault["effect"] != "used":
             self.aside[at] = True
             self.lost[at] |= fault["kind"] not in HARMLESS
@@ -77,7 +77,7 @@ class Log:
         return [text[:_LONGEST] for text in cells.to_pylist()]
 
     def _put(self, key, rows, column, values, said) -> None:
-        fault = sentences("faults.csv")[key]
+        fault = rows_by("key", "records", "faults.csv")[key]
         words = {name: fault[name].format(**said) for name in ("kind", "why", "remedy")}
         place = {"file": self.table.file, "sheet": self.table.sheet, "row": rows}
         place |= {"column": column, "value": values, **words}

@@ -7,13 +7,13 @@ import numpy as np
 import pandas as pd
 
 from kit.reading.records.summary import KEYS, Summary
-from kit.reading.words import sentences
-from kit.tables import value
+from kit.tables import rows_by, value
 from kit.working import figure
 from kit.yields.ledger import IN, OUT, SIGN
 from kit.yields.mistakes import SLIPS
 
-KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in sentences("findings.csv").values()))
+_WORDS = rows_by("key", "records", "findings.csv")
+KINDS_OF_FINDING = tuple(dict.fromkeys(row["kind"] for row in _WORDS.values()))
 _DUPLICATE = "duplicate batch"
 COUNTED_TWICE = (_DUPLICATE, "duplicate weighing")
 """kinds that make the sums of a batch too high"""
@@ -60,7 +60,7 @@ def _finding(
     s: Summary, key: str, n: int, stage: str, rows: Iterable[int], **said
 ) -> RecordFinding:
     """One finding of batch number `n`, in the words of `key`."""
-    words = sentences("findings.csv")[key]
+    words = _WORDS[key]
     what = words["what"].format(stage=stage, **said)
     shown = tuple(dict.fromkeys(map(int, rows)))[:_MOST_ROWS]
     return RecordFinding(words["kind"], str(s.batches[n]), stage, what, words["remedy"], shown)

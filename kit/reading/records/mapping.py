@@ -16,8 +16,9 @@ from kit.reading.amounts import factor
 from kit.reading.dates import ORDERS
 from kit.reading.opener import load, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.words import LEFT_OUT, ROLES, first_few, sentences
+from kit.reading.words import LEFT_OUT, ROLES, first_few
 from kit.stages import STAGES
+from kit.tables import rows_by
 from kit.yields.ledger import IN, KINDS, OUT
 
 _FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
@@ -170,7 +171,7 @@ def _open(m: Mapping) -> Iterator[tuple[Question, Callable[[str], Mapping]]]:
     """Each open question, and the mapping that an answer makes of this one."""
 
     def ask(key: str, words: str, options: Iterable[str], change, about: Iterable[str], **said):
-        row = sentences("questions.csv")[words]
+        row = rows_by("key", "records", "questions.csv")[words]
         text, remedy, label = (row[part].format(**said) for part in ("what", "remedy", "label"))
         label = label[:1].upper() + label[1:]
         return Question(key, text, tuple(options), remedy, label, tuple(about)), change

@@ -10,7 +10,7 @@ from kit.errors import nearest
 from kit.faults import Cell, Faults
 from kit.reading import dates
 from kit.reading.amounts import Read, amounts, numbers
-from kit.reading.cells import ColumnTable, as_text, coded, each_text, empty_cells, nothing, of_each
+from kit.reading.cells import NOTHING, ColumnTable, as_text, coded, each_text, empty_cells, of_each
 from kit.reading.records.faults import Log
 from kit.reading.records.mapping import SHEET_NAME, Mapping, WeightColumn
 from kit.reading.words import (
@@ -94,7 +94,7 @@ def _texts(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Dicti
         if role in mapping.fill_down and len(text):
             empty = empty_cells(text)
             above = pa.array([log.last.get(column) or None], pa.string())
-            filled = pc.if_else(pa.array(empty), nothing(), as_text(text))
+            filled = pc.if_else(pa.array(empty), NOTHING, as_text(text))
             filled = pc.fill_null_forward(pa.concat_arrays([above, filled]))
             text = coded(pc.fill_null(filled, "")[1:])
             log.last[column] = text[len(text) - 1].as_py()

@@ -8,7 +8,7 @@ from kit import tables
 from kit.batches import gauge_study, reml, xbar_r
 from kit.batches.components import Gauge, components
 from kit.errors import need
-from kit.faults import sentences
+from kit.faults import fault_words
 from kit.lab.panels.view import Table, listing
 from kit.reading.cells import as_text
 from kit.reading.columns import headed, only_table
@@ -43,7 +43,7 @@ def study_of(file: tuple[str, bytes] | None) -> tuple[tuple[str, Gauge], ...]:
         _called(column): as_text(found.column(column)).to_pylist() for column in found.names[::-1]
     }
     lacking = [column for column in ("person", "part", "weight") if column not in columns]
-    how = sentences()["no study"]["remedy"]
+    how = fault_words("no study")[1]
     need(not lacking, f"{name} has no column {' and no column '.join(lacking)}; {how}")
     scales = np.array(columns.get("scale", [""] * len(found.row)))
     try:

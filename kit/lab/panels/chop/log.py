@@ -12,22 +12,16 @@ from kit.chop.path import path_by_time
 from kit.errors import need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
-from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, no_workbook
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.log_controls import ASKED, LOG_FILE, log_of, no_workbook
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import Interval
 
-CONTROLS = (
-    File("sheet", "Batch sheet of that log (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", FILES),
-    *LOG_FILE,
-    Entry("channel", "Temperature column", "", "only if there are several", FILES),
-    Entry("from_min", "Knives started at (min of the log)", "0", "minutes", "Process"),
-    Entry("to_min", "Knives stopped at (min of the log)", "9", "empty: end of the log", "Process"),
-    *ASKED,
-)
+SHEET, *OF_LOG = controls_of("chop log")
 PRESETS = {
     "Include the minutes after chopping": {"to_min": ""},
     "End before the ice has melted": {"to_min": "3"},
@@ -64,7 +58,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
 
     return Panel(
         "Specific mechanical energy from a chopper log",
-        CONTROLS,
+        (SHEET, *LOG_FILE, *OF_LOG, *ASKED),
         compute,
         log_view,
         {"log": charts.log_chart},

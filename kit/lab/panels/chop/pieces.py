@@ -87,15 +87,14 @@ def panel_of_bowl(
     keys: tuple[str, ...],
     options: Mapping[str, tuple] = MappingProxyType({}),
     start: Callable[[Batch], Mapping] = lambda batch: {},
-    more: tuple = (),
 ) -> Panel:
-    """A panel on the bowl of a sheet: the bowl's controls, those of `keys`, `more`; `compute(bowl, values, batch)`, `view(result, values, system, batch)`."""
+    """A panel on the bowl of a sheet: the bowl's controls, and those of `keys`; `compute(bowl, values, batch)`, `view(result, values, system, batch)`."""
     batch = batch_of(sheet)
     at = batch.start | {"fat": batch.fat} | start(batch)
     controls = controls_of("bowl", *BOWL, *keys, options={"fat": FATS} | options, **at)
     return Panel(
         title,
-        (*controls, *more),
+        controls,
         lambda values: compute(bowl_as_set(values, batch), values, batch),
         lambda result, values, system: view(result, values, system, batch),
         charts,

@@ -29,7 +29,6 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     published,
 )
-from kit.lab.panels.controls import Switch
 from kit.lab.panels.emulsion.words import ONLY_TEACHING, section_of_held
 from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import keep_stop
@@ -76,9 +75,8 @@ def stop_panel(sheet: Sheet | None = None) -> Panel:
             "Stop while ice is left": {"stop_min": 4, "asked": True},
             "Stop too late": {"stop_min": 13, "asked": True},
         },
-        ("rate_kJ_per_kg", "stop_min"),
+        ("rate_kJ_per_kg", "stop_min", "asked"),
         start=start,
-        more=(Switch("asked", "Stop here: show the margins", False, "Decision"),),
     )
 
     def hand_over(button: Button) -> None:

@@ -10,15 +10,9 @@ from kit.cook.cooked import Cooked, first_reached
 from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
-from kit.lab.panels.cook.pieces import (
-    COLUMNS,
-    INVENTED,
-    LINK,
-    PROCESS,
-    cooling_rows,
-    diameter_slider,
-)
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.cook.pieces import COLUMNS, INVENTED, cooling_rows
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
@@ -48,8 +42,7 @@ class Chills:
 def chill_panel(sheet: Sheet | None = None) -> Panel:
     """A hot link in water and in a cold room, with the published cooling limits."""
     sheet = sheet or starting_sheet()
-    base, options = link_of(sheet), tuple(dict.fromkeys(w.option for w in windows_for(True)))
-    ppm = nitrite_ppm_of(sheet)
+    base, ppm = link_of(sheet), nitrite_ppm_of(sheet)
 
     def compute(values) -> Chills:
         hot, cured = values["hot_C"], values["cured"] == "cured"
@@ -62,21 +55,14 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         ice = ice_to_chill(values["kg"], hot, values["cold_C"])
         return Chills(*done, ice, *found, windows_for(cured, ppm))
 
-    controls = (
-        diameter_slider(13, 120, 1),
-        Slider("hot_C", "Core temperature, end of cook", "°C", 60, 85, 0.5, 72, LINK),
-        Slider("kg", "Weight of sausage", "kg", 1, 200, 1, 85, LINK),
-        Choice("cured", "Product", ("cured", "not cured"), "cured", "Cure"),
-        Choice("bath", "Water chilling", tuple(BATHS), "stirred ice bath", PROCESS),
-        Slider("bath_C", "Water temperature", "°C", 0, 15, 0.5, 1, PROCESS),
-        Slider("cold_C", "Final core temperature for the ice", "°C", 1, 20, 0.5, 4, PROCESS),
-        Slider("fridge_C", "Cold room temperature", "°C", 0, 12, 0.5, 3, PROCESS),
-        Slider("fridge_rh", "Relative humidity of the cold room (%)", "", 40, 98, 1, 80, PROCESS),
-        Choice("option", "Published cooling limit shown", options, "rapid", "What is shown"),
-    )
+    options = {
+        "cured": ("cured", "not cured"),
+        "bath": BATHS,
+        "option": dict.fromkeys(window.option for window in windows_for(True)),
+    }
     return Panel(
         "Chilling: ice bath and cold room",
-        controls,
+        controls_of("chilling", options=options, option="rapid"),
         compute,
         chill_view,
         {"chill": charts.chill_chart},

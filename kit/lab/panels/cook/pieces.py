@@ -5,12 +5,10 @@ from collections.abc import Sequence
 from kit import units
 from kit.chain.cook import CookAnswer
 from kit.chain.cook_yield import BASE, ExpectedYield
-from kit.lab.lessons.cook import START
-from kit.lab.panels.panel import Row, Slider, row
+from kit.lab.panels.panel import Row, row
 from kit.lethality.findings import RowFinding
 from kit.tables import number
 
-LINK, PROCESS, LIMITS = "Link", "Process", "Your limits"
 YIELD = f"cook yield ({BASE})"
 COLUMNS = ("quantity", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
@@ -23,15 +21,6 @@ _STATUS = {
 _FROM_PLAN = "calculated from the plan, no record"
 Cells = tuple[str, ...]
 """of one row under COLUMNS; it fails where a cell begins with ✗"""
-
-
-def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:
-    """A slider that starts where the lesson does."""
-    return Slider(key, label, unit, low, high, step, START[key], group)
-
-
-def diameter_slider(low, high, step=0.5) -> Slider:
-    return slider("diameter_mm", "Stuffed diameter", "mm", low, high, step, LINK)
 
 
 def cook_rows(answer: CookAnswer, system: str) -> tuple[Cells, ...]:

@@ -9,9 +9,9 @@ from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of
 from kit.cook import one_probe
 from kit.cook.one_probe import OneProbe
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import START
-from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
-from kit.lab.panels.panel import Panel, Slider, Table, View, row
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.cook.pieces import INVENTED
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.sheets import starting_sheet
 from kit.lethality import cautions
 from kit.sheet import Sheet
@@ -38,27 +38,11 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         asked = {key: values[key] for key in ASKED}
         return one_probe(link, placed, values["target_C"], pool=POOL, batches=BATCHES, **asked)
 
-    def scatter(key, label, unit, high, step, group):
-        start = value(f"cook_{key.rsplit('_', 1)[0]}")
-        return Slider(key, label, unit, 0, high, step, start, group)
-
-    target, places = "Target for the coldest core", "Temperature difference between places (±)"
-    uneven = max(stage.spread_K for stage in stages)
-    controls = (
-        diameter_slider(16, 60),
-        scatter("diameter_sd_mm", "Diameter, standard deviation", "mm", 3, 0.1, LINK),
-        scatter("start_sd_K", "Start temperature, standard deviation", "K", 6, 0.5, LINK),
-        Slider("longer_min", "Extra time in the last stage (min)", "", -22, 40, 1, 0, PROCESS),
-        Slider("spread_K", places, "K", 0, max(8, uneven), 0.5, uneven, PROCESS),
-        scatter("depth_sd_mm", "Probe off the axis, standard deviation", "mm", 6, 0.5, PROCESS),
-        scatter("display_sd_K", "Display error, standard deviation", "K", 2, 0.1, PROCESS),
-        Slider("links", "Links in the smokehouse", "", 2, 2000, 1, 200, PROCESS),
-        Slider("target_C", target, "°C", 60, 76, 0.5, START["target_C"], LIMITS),
-        Slider("confidence_pct", "Batches that reach the target (%)", "", 50, 99, 1, 95, LIMITS),
-    )
+    start = {key: value(f"cook_{key.rsplit('_', 1)[0]}") for key in ASKED if "_sd_" in key}
+    start["spread_K"] = max(stage.spread_K for stage in stages)
     return Panel(
         "Core probe reading for the coldest link",
-        controls,
+        controls_of("probe", **start),
         lambda values: answer(tuple(values.items())),
         probe_view,
         {"probe": charts.probe_chart},

@@ -10,9 +10,10 @@ from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
-from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
-from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of, names_in, no_workbook
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.cook.pieces import COLUMNS, cooling_rows, finding_row
+from kit.lab.panels.log_controls import ASKED, LOG_FILE, log_of, names_in, no_workbook
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lethality import Record, cautions, record
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
@@ -35,7 +36,7 @@ class Shown:
     record: Record
 
 
-SHOWN, NOT_SAID = "What is shown", ("not stated", "")
+NOT_SAID = ("not stated", "")
 _WET = re.compile(r"wet|bulb", re.I)
 _HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
 
@@ -107,27 +108,18 @@ def record_panel() -> Panel:
     titles = dict.fromkeys(window.title for window in cooling_windows())
     coolings = (NOT_SAID, *((title, title) for title in titles))
     ended = ((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())
-    controls = (
-        *LOG_FILE,
-        Entry("channels", "Core temperature columns", "", "empty: those called core", FILES),
-        Entry("smokehouse", "Smokehouse air column", "", "empty: found by its name", FILES),
-        *ASKED,
-        Choice("product", "Product", products, MEAT, "Meat block"),
-        Entry("fat", "Fat (%)", "", "poultry: empty = 12 % column", "Meat block"),
-        Choice("cured", "Curing", CURED, "cured", "Cure"),
-        Entry(
-            "nitrite", "Ingoing nitrite (ppm of meat)", "", "for the slow cooling limits", "Cure"
-        ),
-        Choice("casing", "Casing", casings, "", PROCESS),
-        Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", PROCESS),
-        Choice("plan_cook", "Cooking limit in the plan", limits, "", PROCESS),
-        Choice("plan_cooling", "Cooling limit in the plan", coolings, "", PROCESS),
-        Slider("probe_error_K", "Probe error (±)", "K", 0, 3, 0.1, 0.5, PROCESS),
-        Choice("on", "Edition of the rules", (("in force today", ""), *ended), "", SHOWN),
-    )
+    options = {
+        "product": products,
+        "cured": CURED,
+        "casing": casings,
+        "plan_cook": limits,
+        "plan_cooling": coolings,
+        "on": (("in force today", ""), *ended),
+    }
+    core, smokehouse, *batch = controls_of("record", options=options)
     return Panel(
         "Temperature record: lethality and cooling",
-        controls,
+        (*LOG_FILE, core, smokehouse, *ASKED, *batch),
         lambda values: _compared(tuple(values.items())),
         record_view,
         {"record": charts.record_chart},

@@ -8,25 +8,20 @@ from kit.chain.cook_yield import loss_of
 from kit.cook import cook
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, stages_of
-from kit.lab.panels.controls import Needs, needing
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
-    LIMITS,
-    LINK,
-    PROCESS,
     YIELD,
     ahead_row,
     ahead_soft_K,
     cooling_rows,
     core_row,
-    diameter_slider,
     lethal_rows,
     shown,
-    slider,
     water_rows,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
 from kit.tables import value
@@ -45,6 +40,8 @@ PLATEAUS = {  # column: (field of the stage, unit)
     "evaporation": ("lost_pct", "%"),
 }
 
+OPTIONS = {"cook_in": (AIR, STEAM, WATER), "chill": CHILLERS}
+
 
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
     """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
@@ -58,36 +55,9 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         loss = loss_of(done, bool(values["chill_min"]), released or None)
         return answer_of(sheet, done, loss)
 
-    released = "Cook-out of the batter, lesson 04 (%)"
-    controls = (
-        diameter_slider(13, 60),
-        slider("start_C", "Batter temperature at the start", "°C", 0, 25, 0.5, LINK),
-        Slider("batter_loss_pct", released, "", 0, 20, 0.1, 0, LINK),
-        slider("dry_min", "Drying: time (min)", "", 0, 30, 1, PROCESS),
-        slider("dry_C", "Drying: dry bulb", "°C", 40, 100, 1, PROCESS),
-        slider("dry_wet_C", "Drying: wet bulb", "°C", 20, 80, 1, PROCESS),
-        slider("smoke_min", "Smoking: time (min)", "", 0, 45, 1, PROCESS),
-        slider("smoke_C", "Smoking: dry bulb", "°C", 40, 100, 1, PROCESS),
-        slider("smoke_wet_C", "Smoking: wet bulb", "°C", 20, 80, 1, PROCESS),
-        Choice("cook_in", "Cooking: medium", (AIR, STEAM, WATER), START["cook_in"], PROCESS),
-        slider("cook_min", "Cooking: time (min)", "", 0, 50, 1, PROCESS),
-        slider("cook_C", "Cooking: medium temperature", "°C", 60, 105, 1, PROCESS),
-        slider("cook_rh", "Cooking: relative humidity of the air (%)", "", 5, 100, 1, PROCESS),
-        slider("speed", "Air speed at the links", "m/s", 0.2, 6, 0.1, PROCESS),
-        Choice("chill", "Chilling: medium", tuple(CHILLERS), START["chill"], PROCESS),
-        slider("chill_min", "Chilling: time (min)", "", 0, 35, 1, PROCESS),
-        slider("target_C", "Target core temperature", "°C", 55, 80, 0.5, LIMITS),
-        slider("loss_limit_pct", "Maximum evaporation (%)", "", 2, 25, 0.5, LIMITS),
-        slider("ahead_limit_K", "Maximum surface-core difference", "K", 5, 60, 1, LIMITS),
-    )
-    needs = {
-        f"{step}_{of}": Needs((f"{step}_min",), "its time is 0")
-        for step in ("dry", "smoke")
-        for of in ("C", "wet_C")
-    }
     return Panel(
         "Smokehouse schedule and core temperature",
-        needing(controls, needs),
+        controls_of("schedule", options=OPTIONS, **START),
         compute,
         schedule_view,
         {"schedule": charts.schedule_chart},

@@ -9,7 +9,6 @@ from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
-from kit.lab.panels.controls import Needs, needing
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import OF
 from kit.lab.panels.outcome import COLUMNS
@@ -34,10 +33,7 @@ def dose_panel() -> Panel:
     counts = tuple((f"{form}, {OF[basis]}", (basis, form)) for basis, form in charts.NAMES)
     batch = ("meat_kg", "rest_pct_of_meat", "mix", "rate_g_per_kg", "cook_yield_pct")
     shown = ("rule", "measured_ppm", "own_ppm", "own_on")
-    controls = needing(
-        pieces.cure_controls(*batch, *shown, options={"own_on": counts}),
-        {"own_on": Needs(("own_ppm",), "no ceiling is set")},
-    )
+    controls = pieces.cure_controls(*batch, *shown, options={"own_on": counts})
 
     def compute(values) -> NamedDose:
         meat, limits = values["meat_kg"], pieces.rule_of(values["rule"])

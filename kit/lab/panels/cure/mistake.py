@@ -4,8 +4,9 @@ from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.cure import mistakes
 from kit.cure.dosing_errors import DOSING_ERRORS
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cure.pieces import error_tables
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 
 ANSWERS = {
     "none": "no error",
@@ -20,14 +21,9 @@ def mistake_panel() -> Panel:
     """A numbered weigh sheet: what is wrong with it?"""
     answers = (("choose an answer", ""), *((words, key) for key, words in ANSWERS.items()))
     hints = (("none yet", 0), ("first", 1), ("second", 2), ("third", 3))
-    controls = (
-        Slider("seed", "Sheet number", "", 0, 99, 1, 7, "Weigh sheet"),
-        Choice("answer", "Error in this sheet", answers, "", "Your answer"),
-        Choice("hint", "Hint", hints, 0, "Your answer"),
-    )
     return Panel(
         "Exercise: find the dosing error",
-        controls,
+        controls_of("weigh sheet", options={"answer": answers, "hint": hints}),
         lambda values: mistakes.case(int(values["seed"])),
         mistake_view,
     )

@@ -7,7 +7,7 @@ from kit.diagnosis.catalogue import HOW_SURE, catalogue
 from kit.diagnosis.mystery import Investigation, MysteryCase, mystery
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
-from kit.lab.lessons.diagnosis import STATIONS
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.diagnosis.words import (
     NONE,
     PICTURES,
@@ -21,7 +21,7 @@ from kit.lab.panels.diagnosis.words import (
     readings_rows,
     stands_words,
 )
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Switch, Table, View, row
+from kit.lab.panels.panel import Panel, Table, View, row
 
 TURNS = [f"turn {n}" for n in range(1, 9)]
 MOST_CLASS = 9999
@@ -39,21 +39,9 @@ def mystery_panel(class_number: int = 5) -> Panel:
     book = catalogue()
     jobs = [(f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()]
     causes = [(cause.name, key) for key, cause in book.causes.items()]
-    options, batch, name = (("none", NONE), *jobs), "The batch", "Diagnosis"
-    whole, turns = "a whole number, from your teacher", "Measurements in order"
-    controls = (
-        Entry("class", "Batch number", f"{class_number}", whole, batch),
-        Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
-        *(
-            Choice(
-                turn, turn.replace("turn", "Measurement"), options, NONE if n else "chop_log", turns
-            )
-            for n, turn in enumerate(TURNS)
-        ),
-        Choice("named", "Cause", (("not named yet", NONE), *causes), NONE, name),
-        Choice("hint", "Hint", HINTS, 0, name),
-        Switch("open", "Show the solution", False, name),
-    )
+    options = dict.fromkeys(TURNS, (("none", NONE), *jobs))
+    options |= {"named": (("not named yet", NONE), *causes), "hint": HINTS}
+    start = {"class": f"{class_number}", "turn 1": "chop_log"}
     none = dict.fromkeys(TURNS, NONE) | {"hint": 0, "open": False}
 
     def compute(values) -> Investigation:
@@ -62,7 +50,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
 
     return Panel(
         "The mystery batch",
-        controls,
+        controls_of("mystery", options=options, **start),
         compute,
         mystery_view,
         PICTURES,

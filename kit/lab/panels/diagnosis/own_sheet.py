@@ -10,7 +10,7 @@ from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.diagnosis import Diagnosis, diagnose
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
-from kit.lab.panels.controls import Needs
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.diagnosis.words import (
     PICTURES,
     amount,
@@ -20,18 +20,16 @@ from kit.lab.panels.diagnosis.words import (
     next_words,
     reading_words,
     readings_rows,
-    seen_choices,
     seen_of,
     stands_words,
+    symptoms,
     temperature,
 )
-from kit.lab.panels.log_controls import names_in
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
+from kit.lab.panels.log_controls import UNITS, names_in
+from kit.lab.panels.panel import Panel, Row, Table, View
 from kit.lab.panels.sheets import read_uploaded, starting_sheet
 from kit.logs import LogReading
 from kit.tables import data_path
-
-LOGS = ".csv,.txt,.tsv,.xlsx"
 
 RULE = (
     "Measured, logged, weighed and recorded readings are evidence. A planned value is evidence only where the plan itself is unusual. Missing values are not "
@@ -52,24 +50,7 @@ class OwnBatch:
 
 def own_sheet_panel() -> Panel:
     """A sheet of one's own, perhaps a good batch beside it, and what was measured."""
-    batch, measured, sheets = "Your files", "Measurements", ".toml,.csv,.xlsx"
-    unit = (("as the file says", ""), ("°C", "°C"), ("°F", "°F"))
-    logs, uncalled = Needs(("chop_log", "house_log"), "no log is chosen"), "only if not called core"
-    chopper = Needs(("chop_log",), "no chopper log is chosen")
-    house = Needs(("house_log",), "no smokehouse log is chosen")
-    controls = (
-        File("file", "Batch sheet (TOML, CSV, XLSX)", sheets, batch),
-        File("usual", "Sheet of a good batch", sheets, batch),
-        File("chop_log", "Chopper log", LOGS, batch),
-        File("house_log", "Smokehouse log", LOGS, batch),
-        Choice("unit", "Temperature unit of the logs", unit, "", batch, needs=logs),
-        *seen_choices("greasy_skin"),
-        Entry("end", "Measured final chopping temperature", "", "16 °C or 61 °F", measured),
-        Entry("chop_min", "Measured chopping time", "", "11 min", measured),
-        Entry("core", "Measured core temperature, end of cook", "", "71 °C or 160 °F", measured),
-        Entry("knives", "Chopping, minutes of the log", "", "0 to 9", measured, needs=chopper),
-        Entry("cores", "Core columns of the smokehouse log", "", uncalled, measured, needs=house),
-    )
+    options = {"unit": UNITS, "seen": symptoms(), "also": symptoms("no other symptom")}
 
     def compute(values) -> OwnBatch:
         sheet = read_uploaded(*values["file"]) if values["file"] else starting_sheet()
@@ -98,7 +79,7 @@ def own_sheet_panel() -> Panel:
 
     return Panel(
         "Evidence in your batch sheet",
-        controls,
+        controls_of("evidence", options=options, seen="greasy_skin"),
         compute,
         own_view,
         PICTURES,

@@ -7,7 +7,7 @@ from kit.diagnosis.evidence import above_best_K
 from kit.emulsion import FAT_KINDS
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
-from kit.lab.panels.controls import Needs
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.diagnosis.words import (
     NONE,
     cautions,
@@ -16,13 +16,12 @@ from kit.lab.panels.diagnosis.words import (
     names,
     next_words,
     readings_rows,
-    seen_choices,
     seen_of,
     stands_words,
-    symptom_options,
+    symptoms,
     typed_reading,
 )
-from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Switch, View
+from kit.lab.panels.panel import Panel, View
 
 ENTRIES = 3
 END = "end_over_best_K"
@@ -33,19 +32,13 @@ def standing_panel() -> Panel:
     book = catalogue()
     others = [reading for key, reading in book.readings.items() if key != END]
     options = (("none", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
-    log, more, typed = "Chopping", "Other readings", "one or more numbers, or a class"
-    nothing, known = symptom_options("none"), Needs(("end_known",), "not known")
-    controls = [
-        *seen_choices("fat_cap"),
-        Choice("absent", "Symptom looked for and absent", nothing, NONE, "Symptoms"),
-        Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", log),
-        Switch("end_known", "Final chopping temperature is known", False, log),
-        Slider("end_C", "Final chopping temperature", "°C", -4, 30, 0.5, 13, log, known),
-    ]
-    for n in range(1, ENTRIES + 1):
-        controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))
-        chosen = Needs((f"reading {n}",), "no reading is chosen")
-        controls.append(Entry(f"said {n}", f"Value {n}", "", typed, more, needs=chosen))
+    choices = {
+        "seen": symptoms(),
+        "also": symptoms("no other symptom"),
+        "absent": symptoms("none"),
+        "fat_kind": FAT_KINDS,
+        **{f"reading {n}": options for n in range(1, ENTRIES + 1)},
+    }
 
     def compute(values) -> Diagnosis:
         evidence = {}
@@ -74,7 +67,7 @@ def standing_panel() -> Panel:
     rim, trim = ("green_rim_pct", "40"), ("fat_over_sheet_pct", "6.1 5.4")
     return Panel(
         "Possible causes of a defect",
-        tuple(controls),
+        controls_of("causes", options=choices, seen="fat_cap", fat_kind="pork back"),
         compute,
         standing_view,
         {"standing": charts.standing_chart, "readings": charts.readings_chart},

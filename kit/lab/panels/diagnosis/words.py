@@ -8,24 +8,16 @@ from kit.diagnosis.answer import CAUTION
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.lab.charts import diagnosis as charts
-from kit.lab.panels.panel import Choice, Row, Table
+from kit.lab.panels.panel import Row, Table
 
 NONE = ""
 HYGIENE = "Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say."
 
 
-def symptom_options(first: str = "no other symptom") -> tuple:
-    symptoms = catalogue().symptoms.values()
-    return ((first, NONE), *((symptom.name, symptom.key) for symptom in symptoms))
-
-
-def seen_choices(first: str) -> tuple:
-    """One symptom that was seen, `first` to begin with, and perhaps another."""
-    options, group = symptom_options(), "Symptoms"
-    return (
-        Choice("seen", "Symptom", options[1:], first, group),
-        Choice("also", "Second symptom", options, NONE, group),
-    )
+def symptoms(none: str = "") -> tuple:
+    """Every symptom as an option, after `none` where there need not be one."""
+    found = catalogue().symptoms.values()
+    return (*(((none, NONE),) if none else ()), *((one.name, one.key) for one in found))
 
 
 def seen_of(values) -> tuple[str, ...]:

@@ -7,8 +7,9 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
 from kit.working import notes_of
@@ -17,7 +18,6 @@ HIGH = 25.0
 ENTRIES = 4
 TITLE = "Measured and predicted cook-out"
 SUBTITLE = "ring: measured; square: model before calibration; disc: after"
-GROUP, EXAMPLE = "Your tube tests", "name, g=30, fat=0.4, water=1.5, end=13"
 QUANTITIES = {"water_out_g": "exudate", "fat_out_g": "fat", "total_out_g": "total"}
 
 
@@ -46,18 +46,9 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         found = calibrate(measured_rows(rows, plain.batter), name)
         return Set(found, plain, emulsion_of(sheet, found))
 
-    entries = (
-        Entry(station, f"Tube test {n}", start[station], EXAMPLE, GROUP)
-        for n, station in enumerate(stations, 1)
-    )
-    controls = (
-        Entry("name", "Name of this calibration", "invented class", "your plant or class", GROUP),
-        *entries,
-        File("file", "Table of tube tests, or merged.csv of a class", ".csv", GROUP),
-    )
     return Panel(
         "Calibration on your own tube tests",
-        controls,
+        controls_of("tube tests", **start),
         compute,
         set_view,
         {"tubes": lambda system: charts.beside_chart(TITLE, SUBTITLE, HIGH)},

@@ -10,6 +10,7 @@ from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import start_sheet
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
     batch_answer,
@@ -18,7 +19,7 @@ from kit.lab.panels.emulsion.batch import (
     saved_control,
 )
 from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, plain_notes
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View, row
+from kit.lab.panels.panel import Panel, Row, Table, View, row
 
 WEAKEST = "the smallest margin"
 COLUMNS = (
@@ -45,10 +46,7 @@ def corrective_actions_panel() -> Panel:
         return answer, corrective_actions_in(bowl, answer.batter, values["wanted"], limit, own)
 
     limits = ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS))
-    choice = (
-        Choice("limit", "Margin to restore", limits, WEAKEST, "Target"),
-        Slider("wanted", "Target margin", "", 0, 1.5, 0.1, 0.0, "Target"),
-    )
+    choice = controls_of("corrective actions", options={"limit": limits})
     start = {"lean_pct_of_meat": 22, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
     return Panel(
         "Corrective actions",

@@ -11,7 +11,7 @@ from kit.lab.panels.controls import controls_of
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_view
-from kit.lab.panels.panel import File, Panel, View
+from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import current_sheet, read_uploaded
 from kit.yields.reconcile import Reconciled
 
@@ -42,13 +42,9 @@ def own_balance_panel() -> Panel:
         except KitError as error:
             return found, str(error)
 
-    choose, forms = "Batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
     return Panel(
         "Mass balance of your own batch",
-        (
-            File("file", choose, forms, "Your files"),
-            *controls_of("own balance", options={"cook_by": COOK_WAYS}, cook_by=MODEL),
-        ),
+        controls_of("own balance", options={"cook_by": COOK_WAYS}, cook_by=MODEL),
         compute,
         own_view,
         {"yields": charts.yields_chart, "balances": charts.balances_chart},

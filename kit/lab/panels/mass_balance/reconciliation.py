@@ -10,7 +10,7 @@ from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of, reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
-from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.controls import controls_of
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
 from kit.lab.panels.panel import Panel, View
 from kit.lab.panels.sheets import demo_sheet
@@ -55,13 +55,7 @@ def reconciliation_panel() -> Panel:
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
         f"{sheet.name}: mass balance reconciliation",
-        needing(
-            controls_of("reconciliation", options=options, **usually),
-            {
-                "where": Needs(("loss_kg",), "the amount is 0"),
-                "weight": Needs(("wrong_kg",), "the bias is 0"),
-            },
-        ),
+        controls_of("reconciliation", options=options, **usually),
         compute,
         lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
         {"balances": charts.balances_chart},
