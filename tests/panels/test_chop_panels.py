@@ -12,7 +12,6 @@ from kit.chain.emulsion import emulsion_of
 from kit.emulsion.model import LIMIT_WORDS
 from kit.lab.lessons import chop as lesson
 from kit.lab.panels.chop import (
-    COLUMNS,
     chop_rows,
     cooling_panel,
     log_panel,
@@ -22,6 +21,7 @@ from kit.lab.panels.chop import (
 )
 from kit.lab.panels.chop.stop import HAND_OVER, HANDED
 from kit.lab.panels.emulsion import margins_panel, why_panel
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Slider
 from kit.lab.panels.sheets import STOP, demo_sheet, stopped_C, use_in_lessons
 from kit.reading import read_sheet

@@ -16,7 +16,8 @@ from kit.lab.panels.cook import (
     record_panel,
     schedule_panel,
 )
-from kit.lab.panels.cook.pieces import COLUMNS, ahead_soft_K
+from kit.lab.panels.cook.pieces import ahead_soft_K
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Slider
 from kit.lab.panels.sheets import kitchen_sheet
 from kit.tables import data_path

@@ -6,26 +6,20 @@ from kit import units
 from kit.casing.geometry import fill_g_per_m
 from kit.casing.kinds import hanks
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.marks import across, layer, measured, picture, up
 from kit.lab.charts.style import COLOUR, WIDTH
 
 MM_LOW, MM_HIGH, FILL_HIGH = 12.0, 40.0, 1400.0
 OFF_LOW, OFF_HIGH, SHARE_HIGH, BIN = -15.0, 15.0, 45.0, 1.0
 
 
-def _shown(value, unit: str, system: str) -> float:
-    return float(units.to_shown(value, unit, system))
-
-
 @alt.kept
 def fill_chart(system: str) -> dict:
     """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, what the
     target link takes in green, this casing as a ring."""
-    low, high = (_shown(mm, "mm", system) for mm in (MM_LOW, MM_HIGH))
-    title = f"stuffed diameter or calibre ({units.shown_unit('mm', system)})"
-    x = across("mm:Q", title, low, high)
-    title = f"batter in the casing ({units.shown_unit('g/m', system)})"
-    y = up("fill:Q", title, 0, _shown(FILL_HIGH, "g/m", system), clamp=True)
+    x = measured(across, "mm:Q", "stuffed diameter or calibre", "mm", system, MM_LOW, MM_HIGH)
+    title = "batter in the casing"
+    y = measured(up, "fill:Q", title, "g/m", system, 0, FILL_HIGH, clamp=True)
     bought = {"color": COLOUR["added water"], "stroke": COLOUR["cold"]}
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
     return picture(
@@ -45,10 +39,17 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: st
     casing, density = plan.casing, plan.casing.density
 
     def at(mm: float, grams: float, **more) -> dict:
-        return {"mm": _shown(mm, "mm", system), "fill": _shown(grams, "g/m", system), **more}
+        return {
+            "mm": units.to_shown(mm, "mm", system),
+            "fill": units.to_shown(grams, "g/m", system),
+            **more,
+        }
 
     def box(left: float, right: float, least: float, most: float) -> dict:
-        top = {"to": _shown(right, "mm", system), "top": _shown(most, "g/m", system)}
+        top = {
+            "to": units.to_shown(right, "mm", system),
+            "top": units.to_shown(most, "g/m", system),
+        }
         return at(left, least, **top)
 
     mm = np.linspace(MM_LOW, MM_HIGH, 57)

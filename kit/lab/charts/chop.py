@@ -6,7 +6,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.marks import across, layer, measured, picture, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.panels.view import columns
 
@@ -23,13 +23,7 @@ def shown_e(value, system):
 
 def degrees(system, field="t:Q", low=T_LOW, high=T_HIGH, title="batter", side=up, **more):
     """An axis of temperature."""
-    named = f"{title} ({units.shown_unit('°C', system)})"
-    return side(field, named, shown_t(low, system), shown_t(high, system), **more)
-
-
-def energy_axis(system, field="x:Q", title="specific mechanical energy"):
-    named = f"{title} ({units.shown_unit('kJ/kg', system)})"
-    return across(field, named, 0, shown_e(E_HIGH, system))
+    return measured(side, field, title, "°C", system, low, high, **more)
 
 
 def end_colour(end_C, guide) -> str:
@@ -38,14 +32,15 @@ def end_colour(end_C, guide) -> str:
 
 
 def guide_rows(guide, system) -> list[dict]:
-    return [{"t": float(shown_t(guide.low_C, system)), "top": float(shown_t(guide.high_C, system))}]
+    return [{"t": shown_t(guide.low_C, system), "top": shown_t(guide.high_C, system)}]
 
 
 # the path ------------------------------------------------------------------------------------------
 @alt.kept
 def path_chart(system: str) -> dict:
     """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
-    x, y = energy_axis(system), degrees(system)
+    x = measured(across, "x:Q", "specific mechanical energy", "kJ/kg", system, 0, E_HIGH)
+    y = degrees(system)
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
     words = {"x": x, "y": y, "text": "words:N"}
     return picture(
@@ -68,12 +63,12 @@ def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
 
     Lines are exact: energy at each temperature.
     """
-    high, gone = (float(shown_e(e, system)) for e in (E_HIGH, answer.chopped.ice_gone_kJ_per_kg))
-    low_t, high_t = float(shown_t(T_LOW, system)), float(shown_t(T_HIGH, system))
-    x = float(shown_e(answer.energy_kJ_per_kg, system))
-    t = min(float(shown_t(answer.end_C, system)), high_t)
-    low, top = (float(shown_t(end, system)) for end in (answer.range.low_C, answer.range.high_C))
-    aside = float(shown_t(4.5, system) - shown_t(0, system))
+    high, gone = (shown_e(e, system) for e in (E_HIGH, answer.chopped.ice_gone_kJ_per_kg))
+    low_t, high_t = shown_t(T_LOW, system), shown_t(T_HIGH, system)
+    x = shown_e(answer.energy_kJ_per_kg, system)
+    t = min(shown_t(answer.end_C, system), high_t)
+    low, top = (shown_t(end, system) for end in (answer.range.low_C, answer.range.high_C))
+    aside = shown_t(4.5, system) - shown_t(0, system)
     cold = answer.end_C < answer.guide.low_C
     name = {
         "x": x - 0.14 * high if cold or x > 0.84 * high else x + 0.015 * high,
@@ -82,8 +77,8 @@ def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
     }
     # the dotted line is named where it has passed most of the plot
     wet_t = 0.8 * T_HIGH
-    wet_x = float(shown_e(wet.energy_to_kJ_per_kg(wet_t), system))
-    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all water"}
+    wet_x = shown_e(wet.energy_to_kJ_per_kg(wet_t), system)
+    wet_name = {"x": wet_x, "t": shown_t(wet_t, system), "words": "all water"}
     return {
         "band": [{"x": 0, "to": high, **guide_rows(answer.guide, system)[0]}],
         "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
@@ -136,10 +131,10 @@ def bowl_chart(system: str, minutes: float) -> dict:
 
 def bowl_data(path, stop_min: float, end_C: float, guide, system: str) -> dict[str, list[dict]]:
     """Rows for `bowl_chart` from a TimePath and where it is stopped."""
-    last, t = float(path.minute[-1]), min(float(shown_t(end_C, system)), shown_t(T_HIGH, system))
+    last, t = float(path.minute[-1]), min(shown_t(end_C, system), shown_t(T_HIGH, system))
     shown = path.end_C <= T_HIGH + 5
     ice = 100 * path.ice_kg[shown] / path.batter_kg[shown]
-    aside = float(shown_t(6.0, system) - shown_t(0, system))
+    aside = shown_t(6.0, system) - shown_t(0, system)
     name = {"x": min(stop_min + 0.2, 0.72 * last), "t": t - aside}
     return {
         "band": [{"x": 0, "to": last, **guide_rows(guide, system)[0]}],
@@ -179,13 +174,11 @@ def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system
     meat, shown = np.asarray(shown_t(options.meat_C, system)), options.meat_C >= -12
     warm, cold = np.clip(warm, 0, 100), np.clip(cold, 0, 100)
     line = shown & (pct >= 0) & (pct <= 100)
-    bottom, frozen = float(shown_t(-12, system)), float(shown_t(options.frozen_C, system))
+    bottom, frozen = shown_t(-12, system), shown_t(options.frozen_C, system)
     return {
         "frozen": [{"share": 0, "to": 100, "meat": frozen, "bottom": bottom}],
         "same": columns(meat=meat[shown], warm=warm[shown], cold=cold[shown]),
         "line": columns(meat=meat[line], share=pct[line]),
-        "names": [
-            {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat partly frozen"}
-        ],
-        "here": [{"share": share_pct, "meat": float(shown_t(meat_C, system))}],
+        "names": [{"share": 99, "meat": shown_t(-11.6, system), "words": "meat partly frozen"}],
+        "here": [{"share": share_pct, "meat": shown_t(meat_C, system)}],
     }

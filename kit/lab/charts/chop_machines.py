@@ -38,9 +38,7 @@ def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
     """Rows for `stops_chart` from a ProcessingLine and the Guide of the fat."""
     stops = []
     for n, stop in enumerate(line.stops):
-        low, usual, high = (
-            float(shown_t(t, system)) for t in (stop.low_C, stop.usual_C, stop.high_C)
-        )
+        low, usual, high = (shown_t(t, system) for t in (stop.low_C, stop.usual_C, stop.high_C))
         place, colour = numbered(n, stop.name), end_colour(stop.usual_C, guide)
         row = {"place": place, "low": low, "usual": usual, "high": high, "colour": colour}
         row["rows"] = len(line.stops)

@@ -4,7 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.marks import across, layer, measured, picture, up
 from kit.lab.charts.style import COLOUR, NARROW, WIDTH
 from kit.lab.pages.record import thinned
 from kit.lab.panels.view import columns
@@ -26,17 +26,8 @@ def _t(value, system):
     return units.to_shown(value, "°C", system)
 
 
-def _one_t(value, system) -> float:
-    return float(_t(value, system))
-
-
-def _kelvin(value, system) -> float:
-    return float(units.to_shown(value, "K", system))
-
-
 def _degrees(system, high=T_HIGH):
-    unit = units.shown_unit("°C", system)
-    return up("t:Q", f"temperature ({unit})", _t(T_LOW, system), _t(high, system))
+    return measured(up, "t:Q", "temperature", "°C", system, T_LOW, high)
 
 
 def _right(high, **scale):
@@ -88,7 +79,7 @@ def schedule_chart(system: str) -> dict:
 def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
     """Rows for `schedule_chart` from a Cooked with one target."""
     stages, names, medium, wet = [], [], [], []
-    low, high = _one_t(T_LOW, system), _one_t(T_HIGH, system)
+    low, high = _t(T_LOW, system), _t(T_HIGH, system)
     for n, s in enumerate(cooked.stages):
         ends = (s.start_min, s.end_min)
         until = min(s.end_min, MIN_HIGH)
@@ -97,11 +88,11 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
         )
         if s.end_min - s.start_min >= 2.4 * len(s.name):
             names.append({"min": sum(ends) / 2, "t": high, "words": s.name})
-        medium += [{"min": at, "t": _one_t(s.medium_C, system)} for at in ends]
-        level = None if s.wet_bulb_C is None else _one_t(s.wet_bulb_C, system)
+        medium += [{"min": at, "t": _t(s.medium_C, system)} for at in ends]
+        level = None if s.wet_bulb_C is None else _t(s.wet_bulb_C, system)
         wet += [{"min": at, "t": level} for at in ends]
     target = cooked.targets[0]
-    aim, words = _one_t(target.target_C, system), units.show(target.target_C, "°C", system)
+    aim, words = _t(target.target_C, system), units.show(target.target_C, "°C", system)
     return {
         "stages": stages,
         "names": names,
@@ -136,7 +127,7 @@ def chill_data(water, air, window_parts, system: str) -> dict[str, list[dict]]:
     ends = {t for part in window_parts for t in (part.start_C, part.end_C) if t is not None}
     lines = {name: _log_course(done, system) for name, done in (("water", water), ("air", air))}
     lines["levels"] = [
-        {"t": _one_t(t, system), "words": units.show(t, "°C", system, 0)}
+        {"t": _t(t, system), "words": units.show(t, "°C", system, 0)}
         for t in sorted(ends, reverse=True)
     ]
     return lines
@@ -177,12 +168,11 @@ def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[d
         keep = thinned(held.temperature_C, POINTS // 2)
         course = _rows(held.time_s[keep] / 60, _t(held.temperature_C[keep], system))
         lines += [row | look | {"name": held.name, "dash": n if own else 0} for row in course]
-        middle, height = course[len(course) // 2]["min"], _one_t(96.0 - 7.0 * n, system)
+        middle, height = course[len(course) // 2]["min"], _t(96.0 - 7.0 * n, system)
         names.append({"min": middle, "t": height, "words": held.name} | look)
     last = max(float(held.time_s[-1]) for held in channels) / 60
     levels = [
-        {"min": last, "t": _one_t(t, system), "words": units.show(t, "°C", system, 0)}
-        for t in levels_C
+        {"min": last, "t": _t(t, system), "words": units.show(t, "°C", system, 0)} for t in levels_C
     ]
     return {"cores": lines, "names": names, "levels": levels}
 
@@ -190,8 +180,8 @@ def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[d
 @alt.kept
 def probe_chart(system: str) -> dict:
     """Share of batches whose coldest link is there, against how far beyond the target the display reads."""
-    title = f"display above the target ({units.shown_unit('K', system)})"
-    x = across("k:Q", title, _kelvin(READ_LOW, system), _kelvin(READ_HIGH, system), ticks=7)
+    title = "display above the target"
+    x = measured(across, "k:Q", title, "K", system, READ_LOW, READ_HIGH, ticks=7)
     y = up("pct:Q", "batches with every link at target (%)", 0, 100, ticks=(0, 25, 50, 75, 100))
     at = {"x": x, "y": y}
     layers = (
@@ -209,11 +199,10 @@ def probe_data(found, system: str) -> dict[str, list[dict]]:
     grid = np.linspace(READ_LOW, READ_HIGH, 91)
     beyond = np.sort(found.readings_C - found.target_C)
     share = 100 * np.searchsorted(beyond, grid, side="right") / beyond.size
-    shown = np.asarray(units.to_shown(grid, "K", system))
-    line = [{"k": a, "pct": b} for a, b in zip(shown.tolist(), share.tolist())]
+    line = columns(k=units.to_shown(grid, "K", system), pct=share)
     marks = []
     if found.display_C is not None:
         words = f"display {units.show(found.display_C, '°C', system)}"
-        beyond_K = _kelvin(found.margin_K, system)
+        beyond_K = units.to_shown(found.margin_K, "K", system)
         marks = [{"k": beyond_K, "pct": found.confidence_pct, "words": words}]
     return {"line": line, "target": [{"k": 0.0}], "marks": marks}

@@ -3,17 +3,19 @@
 from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.cure import PPM_SHOWN
-from kit.lab.charts.marks import across, layer, picture, up
+from kit.lab.charts.marks import across, layer, measured, picture, up
 from kit.lab.charts.style import WIDTH
+from kit.lab.panels.view import columns
+
+FIELDS = ("meat", "ppm", "low", "high")
 
 
 @alt.kept
 def scale_chart(system: str) -> dict:
     """The dose behind the nearest reading, against the size of the batch: a saw that opens into a funnel for small batches."""
-    title = f"meat block ({units.shown_unit('kg', system)})"
-    low, high = (float(units.to_shown(kg, "kg", system)) for kg in (1, 100))
     ticks = [1, 2, 5, 10, 20, 50, 100] if system == units.METRIC else [3, 5, 10, 20, 50, 100, 200]
-    x = across("meat:Q", title, low, high, kind="log", ticks=ticks, format="~g")
+    look = {"kind": "log", "ticks": ticks, "format": "~g"}
+    x = measured(across, "meat:Q", "meat block", "kg", system, 1, 100, **look)
     y, at = (
         up(f"{field}:Q", "ingoing nitrite (ppm of meat)", 0, PPM_SHOWN) for field in ("low", "ppm")
     )
@@ -50,12 +52,10 @@ def scale_data(sweep, here, limits, tolerance_pct: float, system: str) -> dict[s
         below = (near and n == 0) or "least" in words
         label_at = ppm + (-9 if below else 9)
         placed.append({"ppm": ppm, "label_at": label_at, "meat": float(shown(98)), "words": words})
-    smallest = units.show(answer.smallest_meat_kg, "kg", system, 1)
-    fields = ("meat", "ppm", "low", "high")
-    columns = (x.tolist() for x in (shown(sweep[0]), *sweep[1:]))
     batch = (shown(meat_kg), answer.ppm_of_meat, answer.low_ppm_of_meat, answer.high_ppm_of_meat)
+    smallest = units.show(answer.smallest_meat_kg, "kg", system, 1)
     return {
-        "sweep": [dict(zip(fields, row)) for row in zip(*columns)],
+        "sweep": columns(**dict(zip(FIELDS, (shown(sweep[0]), *sweep[1:])))),
         "limits": placed,
         "least": [
             {
@@ -64,5 +64,5 @@ def scale_data(sweep, here, limits, tolerance_pct: float, system: str) -> dict[s
                 "words": f"± {tolerance_pct:g} % from {smallest}",
             }
         ],
-        "here": [dict(zip(fields, map(float, batch)))],
+        "here": [dict(zip(FIELDS, batch))],
     }

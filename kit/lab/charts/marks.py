@@ -3,9 +3,10 @@
 A chart is a sum of layers. A layer names its data set, its style, and the fields it shows; what is not said follows from the style.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import partial
 
+from kit import units
 from kit.lab.charts import alt
 from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down
 
@@ -125,6 +126,12 @@ def _axis(
 
 across = partial(_axis, "X")
 up = partial(_axis, "Y")
+
+
+def measured(side: Callable, field: str, what: str, unit: str, system: str, low, high, **axis):
+    """An axis, `across` or `up`, of a quantity in the unit that is shown; `low` and `high` are in the `unit` of the kit."""
+    ends = (units.to_shown(end, unit, system) for end in (low, high))
+    return side(field, f"{what} ({units.shown_unit(unit, system)})", *ends, **axis)
 
 
 def picture(title: str, subtitle: str, size: tuple, *layers) -> dict:

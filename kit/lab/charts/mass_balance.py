@@ -6,7 +6,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts import alt
-from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.marks import across, layer, measured, named_list
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, beyond, numbered
 from kit.yields.mass_balance import UNRECORDED
 
@@ -36,12 +36,11 @@ def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
 
     A bar that a slider or an error drives out of the frame ends at its border.
     """
-    low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
-    title = f"weight of the batch ({units.shown_unit('kg', system)})"
-    scaled = {"low": low, "high": high, "ticks": 8, "clamp": True, "zero": False}
-    bar = {"height": 17, "x": across("from:Q", title, **scaled), "x2": "to:Q", "colour": "colour:N"}
-    total = {"thickness": 5, "size": 20, "colour": "ink", "x": across("to:Q", title, **scaled)}
-    words = {"dx": 7, "x": across("right:Q", title, **scaled), "text": "words:N"}
+    ends = {"system": system, "low": low_kg, "high": high_kg, "ticks": 8, "clamp": True}
+    x = partial(measured, across, what="weight of the batch", unit="kg", zero=False, **ends)
+    bar = {"height": 17, "x": x("from:Q"), "x2": "to:Q", "colour": "colour:N"}
+    total = {"thickness": 5, "size": 20, "colour": "ink", "x": x("to:Q")}
+    words = {"dx": 7, "x": x("right:Q"), "text": "words:N"}
     layers = [
         ("steps", "bar", bar),
         ("totals", "tick", total),
@@ -70,7 +69,7 @@ def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, lis
     """Rows for `waterfall_chart`; the words of a bar that runs out of the frame stand at `words_below_kg`."""
 
     def shown(kg):
-        return float(units.to_shown(kg, "kg", system))
+        return units.to_shown(kg, "kg", system)
 
     sets: dict[str, list[dict]] = {"steps": [], "totals": []}
     for n, row in enumerate(balance.rows):

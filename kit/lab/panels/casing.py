@@ -10,11 +10,10 @@ from kit.chain.casing import HANDS, KINDS, LABEL, SHEEP, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.controls import controls_of
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet
-
-COLUMNS = ("quantity", "value", "limit", "margin", "source")
 
 
 class Stuffed(NamedTuple):

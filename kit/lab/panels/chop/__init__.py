@@ -9,5 +9,5 @@ log      energy from a chopper's own log
 from kit.lab.panels.chop.bowl import cooling_panel, path_panel
 from kit.lab.panels.chop.line import machines_panel
 from kit.lab.panels.chop.log import log_panel
-from kit.lab.panels.chop.pieces import COLUMNS, chop_rows
+from kit.lab.panels.chop.pieces import chop_rows
 from kit.lab.panels.chop.stop import stop_panel

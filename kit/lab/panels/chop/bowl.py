@@ -14,7 +14,6 @@ from kit.errors import attempt
 from kit.lab.charts import chop as charts
 from kit.lab.panels.chop.pieces import (
     BREAKS,
-    COLUMNS,
     Batch,
     celsius,
     chop_rows,
@@ -25,6 +24,7 @@ from kit.lab.panels.chop.pieces import (
     published,
     verdict,
 )
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View, row
 from kit.sheet import Sheet
 

@@ -9,7 +9,6 @@ from kit.chop.machines import Guide, Machine, guides, machines
 from kit.chop.processing_line import MAIN, ProcessingLine, through_line
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import (
-    COLUMNS,
     GUIDE_WORDS,
     Batch,
     beside_guide,
@@ -21,6 +20,7 @@ from kit.lab.panels.chop.pieces import (
     panel_of_bowl,
     planned_C,
 )
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View, row
 from kit.sheet import Sheet
 

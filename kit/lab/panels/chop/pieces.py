@@ -17,7 +17,6 @@ from kit.lab.panels.sheets import current_sheet, demo_sheet
 from kit.sheet import Sheet
 from kit.working import Result
 
-COLUMNS = ("quantity", "value", "limit", "margin", "source")
 FATS = (
     ("pork", "pork"),
     ("beef", "beef"),

@@ -11,7 +11,8 @@ from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
 from kit.lab.panels.controls import controls_of
-from kit.lab.panels.cook.pieces import COLUMNS, INVENTED, cooling_rows
+from kit.lab.panels.cook.pieces import INVENTED, cooling_rows
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.lethality import cautions, trace

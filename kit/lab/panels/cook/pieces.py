@@ -10,7 +10,6 @@ from kit.lethality.findings import RowFinding
 from kit.tables import number
 
 YIELD = f"cook yield ({BASE})"
-COLUMNS = ("quantity", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
 _STATUS = {

@@ -11,8 +11,9 @@ from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.controls import controls_of
-from kit.lab.panels.cook.pieces import COLUMNS, cooling_rows, finding_row
+from kit.lab.panels.cook.pieces import cooling_rows, finding_row
 from kit.lab.panels.log_controls import ASKED, LOG_FILE, log_of, names_in, no_workbook
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View
 from kit.lethality import Record, cautions, record
 from kit.lethality.operating import NO_CASING

@@ -10,7 +10,6 @@ from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, stages_of
 from kit.lab.panels.controls import controls_of
 from kit.lab.panels.cook.pieces import (
-    COLUMNS,
     INVENTED,
     YIELD,
     ahead_row,
@@ -21,6 +20,7 @@ from kit.lab.panels.cook.pieces import (
     shown,
     water_rows,
 )
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.sheets import starting_sheet
 from kit.sheet import Sheet

@@ -13,6 +13,7 @@ from kit.cure.premix import premixes
 from kit.lab.charts import cure as charts
 from kit.lab.panels.controls import controls_of
 from kit.lab.panels.panel import Row, Table, row
+from kit.lab.panels.view import listing
 from kit.rules.limits import Limit, all_limits, editions, usual_edition
 from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
@@ -169,36 +170,33 @@ def cure_sentence(answer: CureAnswer) -> str:
 def error_tables(found: DosingFindings) -> tuple[Table, ...]:
     """Certain faults, and every dosing error that fits the numbers: each with the dose as written, the intended dose, and the corrective action."""
     as_written, to_do = "as written (ppm of meat)", "corrective action"
-    alarms = tuple(
-        row(
-            alarm.severity.upper(),
-            alarm.what,
-            "unknown" if alarm.gives_ppm_of_meat is None else ppm(alarm.gives_ppm_of_meat),
-            alarm.should_be,
-            alarm.do,
-            mark="fails" if alarm.severity == "stop" else "strong",
-        )
-        for alarm in found.alarms
+
+    def written(ppm_of_meat: float | None) -> str:
+        return "unknown" if ppm_of_meat is None else ppm(ppm_of_meat)
+
+    certain = listing(
+        "Certain faults",
+        {
+            "severity": lambda one: one.severity.upper(),
+            "fault": lambda one: one.what,
+            as_written: lambda one: written(one.gives_ppm_of_meat),
+            "correct (ppm of meat)": lambda one: one.should_be,
+            to_do: lambda one: one.do,
+        },
+        found.alarms,
+        mark=lambda one: "fails" if one.severity == "stop" else "strong",
     )
-    fits = tuple(
-        row(one.error.name, one.detail, *doses, one.error.do, one.error.tell)
-        for one in found.explanations
-        for doses in [map(ppm, (one.ppm_of_meat, one.intended_ppm_of_meat))]
-    )
-    certain = Table(
-        "Certain faults", ("severity", "fault", as_written, "correct (ppm of meat)", to_do), alarms
-    )
-    likely = Table(
+    likely = listing(
         "Dosing errors that fit the numbers",
-        (
-            "dosing error",
-            "how",
-            as_written,
-            "probably intended (ppm of meat)",
-            to_do,
-            "how to distinguish",
-        ),
-        fits,
+        {
+            "dosing error": lambda one: one.error.name,
+            "how": lambda one: one.detail,
+            as_written: lambda one: ppm(one.ppm_of_meat),
+            "probably intended (ppm of meat)": lambda one: ppm(one.intended_ppm_of_meat),
+            to_do: lambda one: one.error.do,
+            "how to distinguish": lambda one: one.error.tell,
+        },
+        found.explanations,
     )
     return tuple(table for table in (certain, likely) if table.rows)
 
@@ -229,22 +227,19 @@ def _dated(row: Limit) -> str:
 def limits_table(chosen: tuple[Limit, ...]) -> Table:
     """Every row of law that the kit holds for cooked sausage, with edition, dates and how it was read."""
     own = [row for row in chosen if not row.published]
-    return Table(
+    return listing(
         "Every limit stored, with its edition",
-        ("jurisdiction", "edition", "limit", "basis", "source read", "place"),
-        tuple(
-            row(
-                one.jurisdiction,
-                _dated(one),
-                f"{one.quantity}, {one.amount}",
-                _counted(one, " "),
-                STATUSES[one.status],
-                one.where,
-                mark="strong" if one in chosen else "",
-            )
-            for one in (*own, *all_limits())
-        ),
+        {
+            "jurisdiction": lambda one: one.jurisdiction,
+            "edition": _dated,
+            "limit": lambda one: f"{one.quantity}, {one.amount}",
+            "basis": lambda one: _counted(one, " "),
+            "source read": lambda one: STATUSES[one.status],
+            "place": lambda one: one.where,
+        },
+        (*own, *all_limits()),
         folded=True,
+        mark=lambda one: "strong" if one in chosen else "",
     )
 
 
@@ -253,30 +248,28 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
     if answer.withheld:
         return Table("Weigh list withheld", ("reason",), (row(answer.withheld, mark="fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
-    lines = []
-    for w in answer.weights:
+
+    def rounding(w) -> str:
         change = "none" if abs(w.change_pct) < 0.05 else f"{w.change_pct:+.1f} %".replace("-", "−")
-        gives = ""
-        if ends := w.ppm_of_meat:
-            gives = f"{ends[0]:.0f} to {ends[1]:.0f} ppm of the meat"
-        cells = (
-            w.name,
-            units.show(w.reading_g, "g", system, decimals),
-            units.show(w.per_kg_of_meat_g, "g/kg", system),
-            f"{w.pct_of_batch:.3g}",
-            "; ".join(part for part in (change, w.rounding) if part),
-            gives,
+        return "; ".join(part for part in (change, w.rounding) if part)
+
+    def actual(w) -> str:
+        return (
+            f"{w.ppm_of_meat[0]:.0f} to {w.ppm_of_meat[1]:.0f} ppm of the meat"
+            if w.ppm_of_meat
+            else ""
         )
-        lines.append(Row(cells, "strong" if gives else ""))
-    return Table(
+
+    return listing(
         "Weigh list for this scale",
-        (
-            "item",
-            "weight",
-            "per weight of meat",
-            "% of batch",
-            "rounding",
-            "actual ingoing nitrite",
-        ),
-        tuple(lines),
+        {
+            "item": lambda w: w.name,
+            "weight": lambda w: units.show(w.reading_g, "g", system, decimals),
+            "per weight of meat": lambda w: units.show(w.per_kg_of_meat_g, "g/kg", system),
+            "% of batch": lambda w: f"{w.pct_of_batch:.3g}",
+            "rounding": rounding,
+            "actual ingoing nitrite": actual,
+        },
+        answer.weights,
+        mark=lambda w: "strong" if w.ppm_of_meat else "",
     )

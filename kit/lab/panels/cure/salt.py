@@ -63,11 +63,9 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
         sentence,
         {"aw": aw},
         tables=(_amounts(raw, done, system),),
-        notes=done.notes,
-        steps=(*raw.working[:1], *done.working),
-        sources=done.sources,
+        steps=raw.working[:1],
         cautions=(cautions.SALT_ALONE, cautions.NITRITE, cautions.LAW),
-    )
+    ).of(done)
 
 
 def _amounts(raw: Brine, done: Brine, system: str) -> Table:

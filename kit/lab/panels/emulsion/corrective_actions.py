@@ -20,16 +20,9 @@ from kit.lab.panels.emulsion.batch import (
 )
 from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, plain_notes
 from kit.lab.panels.panel import Panel, Row, Table, View, row
+from kit.lab.panels.view import listing
 
 WEAKEST = "the smallest margin"
-COLUMNS = (
-    "corrective action",
-    "size (unit steps)",
-    "final chopping temperature",
-    "margin after",
-    "smallest margin after",
-    "cook-out after",
-)
 STEPS_ARE = (
     "A unit step is our choice for comparing changes: 1 K, 1 % fat, 0.1 % salt, 1 g ice on 100 g. The list begins with the fewest unit steps; "
     "cost is not considered."
@@ -74,30 +67,38 @@ def in_words(action: CorrectiveAction, system: str) -> str:
 
 def corrected_view(result: tuple[EmulsionAnswer, CorrectiveActions], values, system) -> View:
     answer, found = result
-    caption = "Single changes that restore the margin and keep the others at target"
-    columns = ("factor", "highest margin reached", "at")
-    tables = (
-        Table(
-            caption,
-            COLUMNS,
-            tuple(
-                _change(n, action, found.limit, answer, system)
-                for n, action in enumerate(found.actions)
-            ),
-            folded=True,
-        ),
-        Table(
-            "Factors that cannot restore it alone",
-            columns,
-            tuple(_beyond(o, found, system) for o in found.out_of_reach),
-            folded=True,
-        ),
+    smallest = found.actions[: charts.SMALLEST]
+
+    def least(action: CorrectiveAction) -> str:
+        margins = action.state.margins
+        first = min(margins, key=margins.__getitem__)
+        return f"{LIMIT_WORDS[first]} {signed(margins[first])}"
+
+    restoring = listing(
+        "Single changes that restore the margin and keep the others at target",
+        {
+            "corrective action": lambda one: in_words(one, system),
+            "size (unit steps)": lambda one: f"{one.steps:.1f}",
+            "final chopping temperature": lambda one: units.show(one.batter.end_C, "°C", system),
+            "margin after": lambda one: signed(one.state.margins[found.limit]),
+            "smallest margin after": least,
+            "cook-out after": lambda one: kilograms(answer, one.state.total_out_g, system),
+        },
+        found.actions,
+        folded=True,
+        mark=lambda one: "strong" if any(one is each for each in smallest) else "",
+    )
+    beyond = Table(
+        "Factors that cannot restore it alone",
+        ("factor", "highest margin reached", "at"),
+        (_beyond(one, found, system) for one in found.out_of_reach),
+        folded=True,
     )
     changes = charts.actions_data(found.actions, [in_words(a, system) for a in found.actions])
     return View(
         _sentence(answer, found, system),
         {"changes": changes} if found.actions else {},
-        tables=tuple(table for table in tables if table.rows),
+        tables=tuple(table for table in (restoring, beyond) if table.rows),
         notes=(*plain_notes(found.notes), STEPS_ARE),
         steps=(*found.working, *answer.working),
         sources=(*found.sources, *answer.sources),
@@ -120,20 +121,6 @@ def _sentence(answer: EmulsionAnswer, found: CorrectiveActions, system: str) -> 
     if not found.short_by:
         return f"{now}: no corrective action needed {model}. Choose one of the preset failures, or raise the target margin."
     return f"{now}. No single change within its range restores it {model}; change two factors."
-
-
-def _change(n: int, action: CorrectiveAction, limit: str, answer: EmulsionAnswer, system) -> Row:
-    margins = action.state.margins
-    first = min(margins, key=margins.__getitem__)
-    return row(
-        in_words(action, system),
-        f"{action.steps:.1f}",
-        units.show(action.batter.end_C, "°C", system),
-        signed(margins[limit]),
-        f"{LIMIT_WORDS[first]} {signed(margins[first])}",
-        kilograms(answer, action.state.total_out_g, system),
-        mark="strong" if n < charts.SMALLEST else "",
-    )
 
 
 def _beyond(o: OutOfReach, found: CorrectiveActions, system: str) -> Row:

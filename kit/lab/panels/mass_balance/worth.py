@@ -83,10 +83,7 @@ def worth_view(valued: Valued, values, system: str) -> View:
         f"{dearest} All losses: {cost.lost_money:,.2f}. Inputs: {inputs:.2f} per {units.shown_unit('kg', system)} packed. "
         f"Giveaway: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
         {"worth": charts.worth_data(cost, system)},
-        {},
-        (),
-        (*NOTES, *cost.notes),
-        cost.working,
-        (*cost.sources, *found.sources),
-        (NET_WEIGHT, HEAVY),
-    )
+        notes=NOTES,
+        sources=found.sources,
+        cautions=(NET_WEIGHT, HEAVY),
+    ).of(cost)
