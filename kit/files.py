@@ -5,11 +5,10 @@ import io
 import json
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from secrets import token_hex
+from tempfile import TemporaryDirectory
 
 from kit.errors import KitError
 
@@ -59,11 +58,10 @@ def put_folder(
             why = f"holds other files ({', '.join(others[:3])})" if others else "exists"
             raise KitError(f"{target.name} {why} and is left as it is; choose another folder")
         target.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(
-            tempfile.mkdtemp(prefix=f".{target.name[:40]}-", suffix=".part", dir=target.parent)
-        )
-        try:
-            whole, before = draft / "new", draft / "old"
+        with TemporaryDirectory(
+            ".part", f".{target.name[:40]}-", target.parent, ignore_cleanup_errors=True
+        ) as draft:
+            whole, before = Path(draft, "new"), Path(draft, "old")
             whole.mkdir()
             for name, content in files.items():
                 put(whole / name, content)
@@ -75,8 +73,6 @@ def put_folder(
                 if before.exists():
                     before.rename(target)
                 raise
-        finally:
-            shutil.rmtree(draft, ignore_errors=True)
     except OSError as cause:
         raise KitError(
             f"the folder {target.name} could not be written ({cause.strerror or cause}); check that the folder above it may be written to and has room"

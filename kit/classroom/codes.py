@@ -2,7 +2,8 @@
 
 import re
 
-from kit.errors import KitError, need
+from kit.errors import KitError
+from kit.trial.rows import need_bounded
 
 _TABLE = (
     "0317598642",
@@ -35,19 +36,15 @@ def check_digit(digits: str) -> int:
 
 def code(station: int, batter: int, tube: int) -> str:
     """The code of one tube. OutOfRange beyond station 1 to 99, batter and tube 1 to 9."""
-    need(
-        1 <= station <= 99 and 1 <= batter <= 9 and 1 <= tube <= 9,
-        f"station {station}, batter {batter}, tube {tube}; a code has room for station 1 to 99, batter 1 to 9, tube 1 to 9",
-    )
+    for name, value in {"station": station, "batters": batter, "tubes": tube}.items():
+        need_bounded(name, value)
     return f"S{station:02d}B{batter}T{tube}-{check_digit(f'{station:02d}{batter}{tube}')}"
 
 
 def station_code(station: int, class_number: int) -> str:
     """The code of one station of one class. OutOfRange beyond station 1 to 99, class 1 to 9999."""
-    need(
-        1 <= station <= 99 and 1 <= class_number <= 9999,
-        f"station {station}, class {class_number}; a code has room for station 1 to 99, class 1 to 9999",
-    )
+    need_bounded("station", station)
+    need_bounded("class_number", class_number)
     return f"S{station:02d}C{class_number}-{check_digit(f'{station:02d}{class_number}')}"
 
 

@@ -14,7 +14,8 @@ from kit.classroom.hand_in import MarkTable
 from kit.classroom.recipe import at_level, base_sheet, batter_kg
 from kit.classroom.tasks import Bounded, ClassRoom, StepMinutes, WaitLimits, work_of
 from kit.classroom.timetable import Timetable, because, bound, timetable, ways
-from kit.errors import OutOfRange, UnknownName, need, need_known
+from kit.errors import OutOfRange, need, need_known
+from kit.faults import need_said
 from kit.sheet import Sheet
 from kit.trial.design import KINDS, Design, design, power
 from kit.trial.question import Predicted, TrialQuestion, ask, predicted
@@ -63,10 +64,9 @@ class ClassPlan(Bounded):
     def __post_init__(self):
         super().__post_init__()
         need_known("paper", self.paper, PAPERS)
-        if isinstance(self.scatter, str) and self.scatter not in NAMES:
-            raise UnknownName("scatter", self.scatter, NAMES)
-        if self.kind and self.kind not in KINDS:
-            raise UnknownName("kind of design", self.kind, KINDS)
+        if isinstance(self.scatter, str):
+            need_known("scatter", self.scatter, NAMES)
+        need_known("kind of design", self.kind, ("", *KINDS))
         for name, price in self.prices.items():
             need(0 <= price < 1e6, f"price of {name}: {price:g}; give 0 or more")
 
@@ -103,9 +103,7 @@ class ClassPlan(Bounded):
     def design(self) -> Design:
         """What is made of it: absent stations and dropped tubes leave, all else stays as it was."""
         tubes = self.tubes - self.dropped_tubes
-        need(
-            0 < tubes <= self.tubes, f"{self.dropped_tubes} of {self.tubes} tubes dropped; keep one"
-        )
+        need_said(0 < tubes <= self.tubes, "tubes dropped", plan=self)
         units = tuple(
             replace(u, fills_g=u.fills_g[:tubes])
             for u in self.whole.units
@@ -210,10 +208,8 @@ def _option(plan: ClassPlan, planned: Design) -> Option:
     over = next((one for one in bounds if one[1] > one[2].horizon_min), None)
     tried = ways(planned, *room) if over else ()
     fits = [w for w, its in tried if all(bound(t)[1] <= t.horizon_min for t in work_of(**its))]
-    size, batter = (
-        (planned.stations, planned.batters, planned.tubes),
-        batter_kg(planned, plan.least_kg),
-    )
+    size = planned.stations, planned.batters, planned.tubes
+    batter = batter_kg(planned, plan.least_kg)
     return Option(
         *size,
         len(planned.made) * batter * plan.base.meat_kg / plan.base.batch_kg,

@@ -9,8 +9,9 @@ from kit.allergens import caution as allergen_caution
 from kit.chain.cure import cure_of
 from kit.cook.ice import ice_to_chill
 from kit.errors import need
+from kit.faults import need_said
 from kit.plan.weigh import WeighRow, weigh_rows
-from kit.sheet import Line, Sheet
+from kit.sheet import Sheet
 from kit.sheet.sheet import sheet_of
 from kit.trial.design import Design
 from kit.trial.question import TrialQuestion
@@ -23,10 +24,7 @@ def base_sheet(sheet: Sheet, cured: bool, batter_kg: float, balance_step_g: floa
     """The class's sheet for one batter of `batter_kg`: without cure unless `cured`, every line in kilograms."""
     data = sheet.as_dict()
     lines = [line for line in sheet.lines if cured or line.kind not in CURE_KINDS]
-    need(
-        any(line.kind == "meat" for line in lines),
-        "the class's sheet has no meat; give one with a meat block",
-    )
+    need_said(any(line.kind == "meat" for line in lines), "class without meat")
     factor = batter_kg / sum(line.kg for line in lines)
     kept = {line.name: line.kg * factor for line in lines}
     data["line"] = [
@@ -49,55 +47,42 @@ def at_level(sheet: Sheet, question: TrialQuestion, treatment: Sequence[float]) 
     return sheet
 
 
-def _line(sheet: Sheet, level: float, words: str, *kinds: str) -> Line | None:
-    """The line of a kind; None where there is none and none is wanted."""
+def _line(sheet: Sheet, level: float, words: str, *kinds: str, share: bool = False) -> Sheet:
+    """The sheet with the first line of some kinds changed, all others as they were.
+
+    level: grams for each 100 g of batter on top of it; with `share` % of the batch that all lines of the kind make.
+    """
     lines = sheet.of_kind(*kinds)
     need(bool(lines) or not level, f"the sheet has no {words}; add a line of it")
-    return lines[0] if lines else None
-
-
-def _share(sheet: Sheet, pct: float, kind: str) -> Sheet:
-    """The lines of a kind at `pct` of the batch, all others as they were."""
-    line = _line(sheet, pct, kind, kind)
-    if line is None:
+    if not lines:
         return sheet
-    kg = pct / 100 * (sheet.batch_kg - line.kg) / (1 - pct / 100)
-    return sheet.with_amounts({line.name: max(kg - (sheet.kg_of(kind) - line.kg), 0.0)})
-
-
-def _stirred(sheet: Sheet, grams: float, words: str, *kinds: str) -> Sheet:
-    """`grams` for each 100 g of batter on top of the line of a kind."""
-    line = _line(sheet, grams, words, *kinds)
-    if line is None:
-        return sheet
-    return sheet.with_amounts({line.name: line.kg + grams / 100 * sheet.batch_kg})
+    name, kg = lines[0].name, lines[0].kg
+    if share:
+        of_kind_kg = level / 100 * (sheet.batch_kg - kg) / (1 - level / 100)
+        return sheet.with_amounts({name: max(of_kind_kg - (sheet.kg_of(*kinds) - kg), 0.0)})
+    return sheet.with_amounts({name: kg + level / 100 * sheet.batch_kg})
 
 
 def _fat(sheet: Sheet, pct: float) -> Sheet:
     """Leanest and fattest meat exchanged for each other until the batch has `pct` fat."""
     meats = sorted(sheet.of_kind("meat"), key=lambda line: line.material.fat_pct)
-    need(
-        len(meats) >= 2,
-        "the sheet has one meat; fat is changed by exchanging a lean and a fat one: add a second",
-    )
+    need_said(len(meats) >= 2, "one meat for a fat level")
     lean, fat, fat_kg = meats[0], meats[-1], sheet.composition.fat_kg
     per_kg = (fat.material.fat_pct - lean.material.fat_pct) / 100
     moved = (pct / 100 * sheet.batch_kg - fat_kg) / per_kg if per_kg else 0.0
-    ends = (fat_kg - fat.kg * per_kg, fat_kg + lean.kg * per_kg)
-    lowest, highest = (100 * end / sheet.batch_kg for end in ends)
-    need(
-        -fat.kg <= moved <= lean.kg,
-        f"{pct:g} % of fat cannot be made from {lean.name} and {fat.name}; they reach {lowest:.0f} to {highest:.0f} %",
-    )
+    ends_kg = fat_kg - fat.kg * per_kg, fat_kg + lean.kg * per_kg
+    ends_pct = [100 * kg / sheet.batch_kg for kg in ends_kg]
+    reached = -fat.kg <= moved <= lean.kg
+    need_said(reached, "level of fat", pct=pct, lean=lean, fat=fat, ends_pct=ends_pct)
     return sheet.with_amounts({lean.name: lean.kg - moved, fat.name: fat.kg + moved})
 
 
 _CHANGES = {
-    "salt_pct": lambda sheet, level: _share(sheet, level, "salt"),
-    "phosphate_pct": lambda sheet, level: _share(sheet, level, "phosphate"),
+    "salt_pct": lambda sheet, level: _line(sheet, level, "salt", "salt", share=True),
+    "phosphate_pct": lambda sheet, level: _line(sheet, level, "phosphate", "phosphate", share=True),
     "fat_pct": _fat,
-    "ice_g": lambda sheet, level: _stirred(sheet, level, "ice or water", "ice", "water"),
-    "binder_g": lambda sheet, level: _stirred(sheet, level, "protein isolate", "binder"),
+    "ice_g": lambda sheet, level: _line(sheet, level, "ice or water", "ice", "water"),
+    "binder_g": lambda sheet, level: _line(sheet, level, "protein isolate", "binder"),
     "end_C": lambda sheet, level: sheet.with_process(chop_end_C=level),
     "core_C": lambda sheet, level: sheet.with_process(core_target_C=level),
     "drop_um": lambda sheet, level: sheet.with_process(drop_um=level),

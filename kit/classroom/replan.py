@@ -8,7 +8,7 @@ from kit.classroom.tasks import Task, Work, work_of
 from kit.classroom.timetable import Booked, Timetable, booked
 from kit.errors import KitError, need, need_between
 from kit.trial.analyse import LEAST_DOF
-from kit.working import Result
+from kit.working import Result, notes_of
 
 EFFORT = 0.1
 """of the solver for each try: about a second"""
@@ -106,7 +106,7 @@ def replan(
     own = {s: c for s, c in moved.items() if s not in left.absent}
     mixed = {key[0]: "" for key in sorted(begun) if key[2] == "chop" and key[0] in own}
     again = [
-        row
+        row.key
         for row in old.rows
         if row.session == session
         and row.chopper in lost_choppers
@@ -114,14 +114,8 @@ def replan(
         and row.key[0] in own
     ]
     notes = (
-        *(
-            f"station {s} chops its batters in two choppers: their difference holds that of the choppers; write it down"
-            for s in mixed
-        ),
-        *(
-            f"station {row.key[0]} takes batter {row.key[1]} out of the chopper that is lost and chops it from the beginning; write it down"
-            for row in again
-        ),
+        *(note for s in mixed for note in notes_of("two choppers", {}, station=s)),
+        *(note for s, n, _ in again for note in notes_of("chopped again", {}, station=s, batter=n)),
     )
     chance = left.chance if found.rows else 0.0
     return Replanned(

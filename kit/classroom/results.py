@@ -6,7 +6,8 @@ from functools import cached_property
 
 from kit.classroom.codes import read_code
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, need, need_known
+from kit.errors import Fault, look_up, need, need_known
+from kit.faults import need_said
 from kit.trial.analyse import Answer, analyse
 from kit.trial.findings import findings
 from kit.trial.own_scatter import scatter_of
@@ -44,10 +45,8 @@ class ClassDecision:
         if self.action == "correct":
             need_known("weight to correct", self.weight, WEIGHTS)
             need(bool(self.code), f"{self.finding}: say the code of the tube to correct")
-            need(
-                self.value_g is not None and 0 <= self.value_g <= 2000,
-                f"{self.finding}: corrected to {self.value_g} g; give 0 to 2000 g",
-            )
+            could_be = self.value_g is not None and 0 <= self.value_g <= 2000
+            need_said(could_be, "corrected beyond", one=self)
 
     @property
     def does(self) -> str:
@@ -145,8 +144,7 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
     known = {one.key: one for one in results.findings}
     tubes, aside = {t.key: t for t in results.tubes}, dict(results.set_aside)
     for one in decisions:
-        need_known("finding", one.finding, known)
-        finding = known[one.finding]
+        finding = look_up("finding", one.finding, known)
         keys = _keys(results, finding, one)
         if one.action == "exchange":
             back = keys if finding.kind == EXCHANGED else []
@@ -161,17 +159,11 @@ def decided(results: ClassResults, decisions: Sequence[ClassDecision]) -> ClassR
             need(key in held, f"{one.finding}: {one.code} was never read; type it in")
             tubes[key] = replace(held[key], **{one.weight: one.value_g})  # type: ignore[arg-type]
     for t in tubes.values():
-        need(
-            not t.whole or t.net_g > 0,
-            f"after the decisions tube {t.batter}-{t.tube} of station {t.station} weighs no more filled than empty; correct both weights",
-        )
+        need_said(not t.whole or t.net_g > 0, "no more filled than empty", t=t)
     for one in decisions:
         finding = known[one.finding]
         of_tubes = one.action == "keep" and finding.kind in (SET_ASIDE, EXCHANGED)
-        need(
-            not (of_tubes and set(finding.keys) & set(aside)),
-            f"{one.finding}: its row could not be used, so it cannot be kept; correct it or leave it out",
-        )
+        need_said(not (of_tubes and set(finding.keys) & set(aside)), "kept without a row", one=one)
     return replace(
         results,
         tubes=tuple(tubes[key] for key in sorted(tubes)),
@@ -197,10 +189,8 @@ def _keys(results: ClassResults, finding: ClassFinding, one: ClassDecision) -> l
 
 def _exchange(tubes: dict[Key, TubeReading], finding: ClassFinding) -> None:
     """Two tubes get each other's weight after the bath; two batters each other's place."""
-    need(
-        len(finding.keys) == 2 and "exchanged" in finding.kind,
-        f"{finding.key}: only two tubes or two batters that look exchanged can be exchanged back",
-    )
+    alike = len(finding.keys) == 2 and "exchanged" in finding.kind
+    need_said(alike, "nothing to exchange back", finding=finding)
     a, b = finding.keys
     if len(a) == 3:
         one, other = tubes[a], tubes[b]  # type: ignore[index]

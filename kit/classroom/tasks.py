@@ -7,6 +7,7 @@ from typing import ClassVar, Self
 
 from kit import tables
 from kit.errors import need
+from kit.faults import need_said
 from kit.trial.design import Design
 from kit.trial.rows import BOUNDS, need_bounded
 
@@ -49,9 +50,7 @@ class ClassRoom(Bounded):
     def __post_init__(self):
         super().__post_init__()
         need(1 <= len(self.sessions_min) <= 4, "give the minutes of one to four sessions")
-        need(
-            not self.overnight or len(self.sessions_min) >= 2, "a night between needs two sessions"
-        )
+        need_said(not self.overnight or len(self.sessions_min) >= 2, "night without a session")
 
     def chopper_of(self, station: int) -> int:
         return 1 + (station - 1) % self.choppers

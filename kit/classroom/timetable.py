@@ -16,6 +16,7 @@ from kit.classroom.tasks import (
     work_of,
 )
 from kit.errors import KitError, need
+from kit.faults import said
 from kit.trial.design import Design, design
 from kit.trial.rows import BOUNDS
 from kit.working import Result
@@ -114,9 +115,7 @@ def solved(work: Work, effort: float = EFFORT) -> tuple[str, dict[tuple, int]]:
     try:
         from ortools.sat.python import cp_model
     except ImportError:
-        raise KitError(
-            "the timetable needs the library ortools, which is not installed; run `python3 -m kit open` again"
-        ) from None
+        raise KitError(said("no solver")) from None
     model = cp_model.CpModel()
     start: dict[tuple, Any] = {}
     held: dict[str, list] = defaultdict(list)

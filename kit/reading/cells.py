@@ -174,6 +174,11 @@ def ungrouped(column: pa.Array) -> pa.Array:
     return pc.if_else(good, bare, column)
 
 
+def matches(text: pa.Array, pattern: str) -> np.ndarray:
+    """Which cells hold what the pattern describes?"""
+    return pc.match_substring_regex(text, pattern).to_numpy(zero_copy_only=False).astype(bool)
+
+
 def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
     return bool(pc.any(pc.match_substring(column, part, ignore_case=ignore_case)).as_py())
 
@@ -251,10 +256,6 @@ def without_unit(column: pa.Array) -> tuple[pa.Array, np.ndarray, np.ndarray]:
         nowhere = np.zeros(len(column), dtype=bool)
         return column, nowhere, nowhere
     folded = pc.utf8_upper(column)
-    patterns = (rf"\d\s*(°|º|DEG)?\s*{letter}$" for letter in "CF")
-    with_C, with_F = (
-        pc.match_substring_regex(folded, pattern).to_numpy(zero_copy_only=False)
-        for pattern in patterns
-    )
+    with_C, with_F = (matches(folded, rf"\d\s*(°|º|DEG)?\s*{letter}$") for letter in "CF")
     bare = pc.replace_substring_regex(folded, r"(\d)\s*(°|º|DEG)?\s*[CF]$", r"\1")
     return pc.utf8_trim_whitespace(bare), with_C, with_F

@@ -40,10 +40,9 @@ def station_book(plan: ClassPlan, station: int) -> bytes:
     _grid(book.create_sheet(BATTERS), KNOWN_OF_BATTER, ENTRIES_OF_BATTER, batters)
     tab = book.create_sheet(STATION)
     _head(tab, ("name", "value"))
-    about = {"class": plan.class_number, "station": station}
-    for row, (name, value) in enumerate(
-        (*about.items(), *((one, None) for one in ("balance", "thermometer", "roles"))), 2
-    ):
+    about: dict[str, int | None] = {"class": plan.class_number, "station": station}
+    about |= dict.fromkeys(("balance", "thermometer", "roles"))
+    for row, (name, value) in enumerate(about.items(), 2):
         _put_cell(tab.cell(row, 1), name)
         _put_cell(tab.cell(row, 2), value)
         tab.cell(row, 2).protection = Protection(locked=value is not None)

@@ -1,12 +1,13 @@
 """What a station hands in, as hand_in_03.toml: read whole or refused. A sum shows a file that was changed by accident; it protects against nothing else."""
 
 from collections.abc import Iterator
+from functools import partial
 from hashlib import sha256
 
-from kit.classroom.codes import WrongCode, read_code
+from kit.classroom.codes import read_code
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
-from kit.errors import Fault, Faulty, KitError
+from kit.errors import Fault, Faulty, KitError, attempt
 from kit.files import toml_text
 from kit.reading.class_results import files_of
 from kit.reading.class_toml import TEXT, TEXTS, ClassToml, number
@@ -74,7 +75,8 @@ def read_hand_in(source, plan: ClassPlan, name: str = "") -> HandIn:
     for key, what, remedy in _strange(found, plan):
         said.add("", key, what, remedy)
     for n, code in enumerate(found.tubes):
-        if _station_of(code) != found.station:
+        place, _ = attempt(partial(read_code, code))
+        if not place or place[0] != found.station:
             what = f"{code[:20]!r} is no tube of station {found.station}"
             said.add("tube", "code", what, AGAIN, n)
     numbered = [one["number"] for one in exercises] == [*range(1, EXERCISES + 1)]
@@ -96,14 +98,6 @@ def _strange(found: HandIn, plan: ClassPlan) -> Iterator[tuple[str, str, str]]:
     if found.station not in plan.present:
         remedy = f"it has 1 to {plan.stations}, absent ones left out"
         yield "station", f"station {found.station} is not in this plan", remedy
-
-
-def _station_of(code: str) -> int:
-    """0 where it is no code of a tube."""
-    try:
-        return read_code(code)[0]
-    except WrongCode:
-        return 0
 
 
 def read_hand_ins(sources, plan: ClassPlan) -> tuple[tuple[HandIn, ...], tuple[Fault, ...]]:

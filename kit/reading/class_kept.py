@@ -7,6 +7,7 @@ from kit.classroom.codes import code
 from kit.classroom.results import ClassResults
 from kit.emulsion.batter import NUMBERS
 from kit.errors import KitError
+from kit.faults import need_said
 from kit.files import guarded, number_text, toml_text
 from kit.reading.class_plan import scatter_entries, scatter_said
 from kit.reading.class_toml import ClassToml
@@ -18,22 +19,18 @@ SCATTER_KIND = "class scatter"
 
 def merged_csv(results: ClassResults) -> str:
     """Every tube of the class after the decisions, with the whole batter of its level: a table that lesson 04 reads. KitError while a finding is open."""
-    if results.open:
-        keys = ", ".join(one.key for one in results.open[:3])
-        raise KitError(
-            f"{len(results.open)} findings are not decided yet, such as {keys}; decide them first"
-        )
+    names = ", ".join(one.key for one in results.open[:3])
+    need_said(not results.open, "findings open", KitError, count=len(results.open), names=names)
     plan, question, out = results.plan, results.plan.question, io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     table.writerow((*OF_CLASS, "note", *NUMBERS))
     for t in results.tubes:
         its = question.treatments[plan.design.level[t.key[:2]]]
         batter = question.batter_at(its)
-        words = ", ".join(f"{one.label} {one.words(x)}" for one, x in zip(question.factors, its))
         loss = t.loss_pct if t.usable else None
         read = map(_number, (t.empty_g, t.filled_g, t.after_g, loss, t.fold, t.depth_mm))
         made = (number_text(float(getattr(batter, name))) for name in NUMBERS)
-        place = plan.fingerprint, code(*t.key), *t.key, words, question.response
+        place = plan.fingerprint, code(*t.key), *t.key, question.said(its), question.response
         table.writerow((*place, *read, guarded(t.note), *made))
     return out.getvalue()
 

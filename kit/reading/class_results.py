@@ -15,7 +15,7 @@ from kit.classroom.codes import WrongCode, code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults, Key
 from kit.errors import Fault, Faulty, KitError, nearest
-from kit.faults import Cell, Faults
+from kit.faults import Cell, Faults, said
 from kit.reading.cells import ColumnTable, as_text, comma_style
 from kit.reading.class_book import ENTRIES, ENTRIES_OF_BATTER, KNOWN, KNOWN_OF_BATTER, NOTE
 from kit.reading.columns import headed, tables
@@ -94,9 +94,7 @@ def files_of(sources, pattern: str = "*", suffixes=SUFFIXES) -> list[tuple[str, 
         if name and isinstance(source, str):
             source = source.encode("utf-8", "surrogatepass")
         if not name and not isinstance(source, (str, os.PathLike)):
-            raise KitError(
-                f"a file cannot be a {type(source).__name__}; give a path, or a name with its bytes"
-            )
+            raise KitError(said("no file of a class", kind=type(source).__name__))
         found.append((name or Path(source).name, source))
     if not found or len(found) > _MOST_FILES:
         raise KitError(f"{len(found)} files were given; give 1 to {_MOST_FILES}")
@@ -130,9 +128,8 @@ class _Gathered:
         if of_tubes or of_batters:
             self._rows(table, columns, faults)
         elif not columns.keys().isdisjoint(ENTRIES):
-            faults.say(
-                "no code column", header, "code", near=", ".join(nearest("code", table.names))
-            )
+            alike = ", ".join(nearest("code", table.names))
+            faults.say("no code column", header, "code", near=alike)
         self.faults += faults.found
 
     def _rows(self, table: ColumnTable, columns: dict[str, list[str]], faults: Faults) -> None:
@@ -288,12 +285,8 @@ class _RowReader:
             why, gaps = self._why(text, "nothing but a number" if fold else f"in {shown}")
             self.say(name, why, **said, **gaps)
         elif not low <= value <= high or fold and value != int(value):
-            wanted = (
-                {"wanted": "a whole number", "unit": ""}
-                if fold
-                else {"wanted": "a number", "unit": f" {shown}"}
-            )
-            self.say(name, "beyond limits", **said, low=low, high=high, **wanted)
+            wanted, of = ("a whole number", "") if fold else ("a number", f" {shown}")
+            self.say(name, "beyond limits", **said, low=low, high=high, wanted=wanted, unit=of)
         else:
             return int(value) if fold else value
         return None

@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.reading.cells import NOTHING, any_has, each_text, empty_cells, floats
+from kit.reading.cells import NOTHING, any_has, each_text, empty_cells, floats, matches
 from kit.reading.words import words
 
 NO_TIME = np.datetime64("NaT", "s")
@@ -170,19 +170,19 @@ def _offset_s(text: str) -> float:
 
 def clock_seconds(column: pa.Array, two_fields: str = "h:min") -> np.ndarray:
     """Seconds from h:min:s, h:min ("h:min") or min:s ("min:s"), AM and PM heeded."""
-    even = _even_clock(column)
-    if even is not None:
-        return even
+    with contextlib.suppress(pa.ArrowInvalid):  # the usual case, read at once
+        found = pc.strptime(column, format="%H:%M:%S", unit="s")
+        return pc.cast(pc.cast(found, pa.time32("s")), pa.int32()).to_numpy() * 1.0
     text = pc.replace_substring(column, ",", ".") if any_has(column, ",") else column
     shift = np.zeros(len(text))
     if any_has(text, "M", True):
         folded = pc.replace_substring(pc.utf8_upper(text), ".M.", "M")
-        afternoon, morning = (_matches(folded, rf"{letter}M$") for letter in "PA")
+        afternoon, morning = (matches(folded, rf"{letter}M$") for letter in "PA")
         text = pc.utf8_trim_whitespace(pc.replace_substring_regex(folded, r"\s*[AP]M$", ""))
-        twelve = _matches(text, "^12:")
+        twelve = matches(text, "^12:")
         shift = np.where(afternoon & ~twelve, 43200.0, 0.0) - np.where(morning & twelve, 43200.0, 0)
-    out, good = np.full(len(text), np.nan), _matches(text, _CLOCK)
-    three = _matches(text, ":.*:")
+    out, good = np.full(len(text), np.nan), matches(text, _CLOCK)
+    three = matches(text, ":.*:")
     two = (3600.0, 60.0) if two_fields == "h:min" else (60.0, 1.0)
     for mask, weights in ((good & three, (3600.0, 60.0, 1.0)), (good & ~three, two)):
         if mask.any():
@@ -191,19 +191,6 @@ def clock_seconds(column: pa.Array, two_fields: str = "h:min") -> np.ndarray:
             sound = (flat[:, 1:] < 60).all(axis=1)
             out[mask] = np.where(sound, flat @ np.array(weights), np.nan)
     return out + shift
-
-
-def _matches(text: pa.Array, pattern: str) -> np.ndarray:
-    return pc.match_substring_regex(text, pattern).to_numpy(zero_copy_only=False).astype(bool)
-
-
-def _even_clock(column: pa.Array) -> np.ndarray | None:
-    """Seconds when every cell is h:min:s of a day, else None: the usual case, read at once."""
-    try:
-        found = pc.strptime(column, format="%H:%M:%S", unit="s")
-    except pa.ArrowInvalid:
-        return None
-    return pc.cast(pc.cast(found, pa.time32("s")), pa.int32()).to_numpy() * 1.0
 
 
 # --- columns of records: typed, or text in any of the forms above ---
@@ -269,7 +256,7 @@ def clock_times(column: pa.Array) -> np.ndarray:
 
 def day_clock(text: pa.Array) -> np.ndarray:
     """Seconds since midnight; a clock shows less than 24 hours. All written '14.30' are hours and minutes."""
-    if not any_has(text, ":") and all(_matches(text, r"^(\d{1,2}\.\d{2})?$")):
+    if not any_has(text, ":") and all(matches(text, r"^(\d{1,2}\.\d{2})?$")):
         text = pc.replace_substring(text, ".", ":")
     found = clock_seconds(text)
     return np.where((found >= 0) & (found < DAY_S), found, np.nan)

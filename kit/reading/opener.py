@@ -27,9 +27,6 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 
-NOT_UTF8 = "not UTF-8"
-
-
 # --- the file ---
 
 
@@ -118,7 +115,7 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
         if central[0] > western[0]:
             name, text = "Central European", central[1]
         row = cause.object[: cause.start].count(b"\n") + 1
-        notes = (f"{NOT_UTF8} (first in row {row}): letters read as Windows {name} text",)
+        notes = (f"not UTF-8 (first in row {row}): letters read as Windows {name} text",)
     plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
     return plain.encode("utf-8", "surrogatepass"), notes
 

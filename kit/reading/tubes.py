@@ -29,17 +29,9 @@ _UNITS = {"g": "g", "ml": "ml", "kg": "kg", "C": "°C", "um": "µm"}
 """how a column's name ends -> the unit of its numbers"""
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 """more of these makes less of all else"""
-SHORT = {
-    "g": "sample_g",
-    "fat": "fat_ml",
-    "water": "gel_water_ml",
-    "raw": "raw_kg",
-    "cooked": "cooked_kg",
-    "drying": "drying_pct",
-    "end": "end_C",
-    "core": "core_C",
-    "salt": "salt_pct",
-    "phosphate": "phosphate_pct",
+SHORT = {"g": "sample_g", "water": "gel_water_ml"} | {
+    name.rpartition("_")[0]: name
+    for name in ("fat_ml", *COOK, "end_C", "core_C", "salt_pct", "phosphate_pct")
 }
 """short names for typed rows only"""
 LIMITS = FileLimits(

@@ -34,16 +34,6 @@ def workbook_pages(
     whole: bytes, faults: Faults, limits: FileLimits, wanted: Iterable[str] = ()
 ) -> list[Page]:
     """Every sheet of a workbook, or the `wanted` ones, cell by cell."""
-    _check_container(whole, faults, limits)
-    try:
-        return _pages(whole, faults, limits, tuple(wanted))
-    except KitError:
-        raise
-    except Exception as cause:  # a damaged file fails in anything from KeyError to zlib.error
-        faults.stop("damaged workbook", why=type(cause).__name__)
-
-
-def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
     need_no_old_workbook(whole, faults)
     try:
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
@@ -52,6 +42,12 @@ def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
         faults.stop("no workbook")
     if size > limits.unpacked_bytes:
         faults.stop("unpacked", size=size, limits=limits)
+    try:
+        return _pages(whole, faults, limits, tuple(wanted))
+    except KitError:
+        raise
+    except Exception as cause:  # a damaged file fails in anything from KeyError to zlib.error
+        faults.stop("damaged workbook", why=type(cause).__name__)
 
 
 def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, ...]) -> list[Page]:

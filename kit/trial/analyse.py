@@ -15,7 +15,7 @@ from kit.trial.design import Design, Unit, critical
 from kit.trial.question import Predicted
 from kit.trial.readings import TubeLoss, by_batter
 from kit.trial.rows import words_of
-from kit.working import Result, Step, working_of
+from kit.working import Result, Step, notes_of, working_of
 
 LEAST_DOF = 3
 STRAIGHT = " (straight line)"
@@ -105,15 +105,8 @@ def analyse(
     by: dict[int, dict[int, list[float]]] = {}
     for key, its in sorted(by_batter(losses).items()):
         by.setdefault(key[0], {}).setdefault(planned.level[key], []).append(float(np.mean(its)))
-    notes = list(planned.confounded)
-    if silent:
-        notes.append(
-            f"one batter left at station {', '.join(map(str, silent))}: such a station compares nothing and is not counted"
-        )
-    if lost and planned.blocked:
-        notes.append(
-            "batters with fewer tubes count like the others; the interval allows for their larger scatter only in part"
-        )
+    unsure = {"silent": silent, "fewer tubes": lost and planned.blocked}
+    said_of = notes_of("class answer", unsure, stations=", ".join(map(str, silent)))
     return Answer(
         planned,
         tuple(found),
@@ -122,7 +115,7 @@ def analyse(
         {s: {t: float(np.mean(v)) for t, v in sorted(its.items())} for s, its in by.items()},
         lost,
         silent,
-        own_notes=tuple(notes),
+        own_notes=(*planned.confounded, *said_of),
         own_sources=(tables.cite("kit", "batter means in station blocks, t", "computed"),),
         own_working=_working(found[0].found, by) if planned.kind == "pairs" else (),
     )
@@ -155,10 +148,8 @@ def _means(planned: Design, losses: Sequence[TubeLoss]) -> dict[Unit, float]:
         tube = f"station {one.station}, batter {one.batter}, tube {one.tube}"
         need(key in planned.fill_g, f"{tube} is not in this design; check the code")
         need(key not in seen, f"{tube} comes twice; keep one")
-        need(
-            isfinite(one.loss_pct) and -100 <= one.loss_pct <= 100,
-            f"{tube}: a loss of {one.loss_pct:g} % cannot be",
-        )
+        could_be = isfinite(one.loss_pct) and -100 <= one.loss_pct <= 100
+        need(could_be, f"{tube}: a loss of {one.loss_pct:g} % cannot be")
         seen.add(key)
     need(bool(losses), "no tube was read; give at least two stations")
     found = by_batter(losses)

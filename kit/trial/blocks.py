@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from kit.errors import need
+from kit.faults import need_said
 
 ALPHA = 0.05
 
@@ -56,11 +57,9 @@ class Contrast:
     @property
     def p(self) -> float:
         """Two-sided."""
-        return (
-            float(2 * stdtr(self.dof, -abs(self.value / self.se)))
-            if self.se
-            else float(not self.value)
-        )
+        if not self.se:
+            return float(not self.value)
+        return float(2 * stdtr(self.dof, -abs(self.value / self.se)))
 
 
 def dummies(labels: Sequence) -> np.ndarray:
@@ -88,10 +87,7 @@ def variance_table(
             left = left - done @ (done.T @ left)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
         basis = u[:, s > 1e-8 * sqrt(len(y))]
-        need(
-            basis.shape[1] > 0,
-            f"{name} is confounded with {before}: no comparison of its levels is left, so its effect cannot be told apart; leave {name} out",
-        )
+        need_said(basis.shape[1] > 0, "term confounded", name=name, before=before)
         found[name] = basis.shape[1], float(((basis.T @ y) ** 2).sum())
         done, before = np.hstack([done, basis]), ", ".join(found)
     over, rest = len(y) - done.shape[1], float(((y - done @ (done.T @ y)) ** 2).sum())
@@ -129,10 +125,8 @@ class BlockFit:
         """`of`: level -> weight, which add up to 0; OutOfRange where no block compares them."""
         c = self.weights(of)
         lost = c - self.row_space @ (self.row_space.T @ c)
-        need(
-            float(np.abs(lost).max()) < 1e-8,
-            f"{' and '.join(map(str, of))} are never compared inside one block; nothing can be said of their difference",
-        )
+        compared = float(np.abs(lost).max()) < 1e-8
+        need_said(compared, "never compared", levels=" and ".join(map(str, of)))
         se = self.s * sqrt(max(float(c @ self.inverse @ c), 0.0))
         return Contrast(float(c @ self.coefficients), se, self.dof)
 

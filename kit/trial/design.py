@@ -13,11 +13,12 @@ from scipy.special import stdtrit
 from kit import tables
 from kit.batches.power import beyond
 from kit.errors import need, need_between, need_known
+from kit.faults import need_said
 from kit.trial.blocks import ALPHA, BlockFit, fit
 from kit.trial.question import TrialQuestion
 from kit.trial.rows import need_bounded
 from kit.trial.scatter import ClassScatter
-from kit.working import Result
+from kit.working import Result, notes_of
 
 KINDS = {
     "pairs": "two batters at each station",
@@ -173,13 +174,9 @@ def _usual_kind(question: TrialQuestion, batters: int) -> str:
 
 def _need_carried(question: TrialQuestion, kind: str, k: int, stations: int, batters: int) -> None:
     """OutOfRange where so many stations and batters do not carry a kind of design for k levels."""
-    need(
-        question.at_bath == (kind == "split"),
-        "the bath's temperature and the bath run cannot be told apart with one run for each level: it takes the split design, and only it",
-    )
+    need_said(question.at_bath == (kind == "split"), "bath and run together")
     if kind == "split":
-        what = "one bath run for each level: bath and temperature cannot be told apart; give two runs or more"
-        need(batters >= 2, what)
+        need_said(batters >= 2, "one run for each level")
     elif kind == "single":
         need(batters == 1, f"{batters} batters at a station; a single design has one")
         need(stations >= k + 1, f"{stations} stations for {k} levels; give {k + 1} or more")
@@ -192,10 +189,7 @@ def _need_carried(question: TrialQuestion, kind: str, k: int, stations: int, bat
         )
     else:
         fits = batters % k == 0 and (kind != "pairs" or batters == k == 2)
-        what = (
-            f"{batters} batters for {k} levels; give {k} or a multiple, or fewer for balanced sets"
-        )
-        need(fits, what)
+        need_said(fits, "batters for levels", batters=batters, k=k)
         line = kind != "dose" or len(question.factors) == 1 and k >= 3
         need(line, "a straight line takes one factor and three levels or more")
 
@@ -264,20 +258,10 @@ def fills_g(batters: int, tubes: int, rng: np.random.Generator) -> tuple[tuple[f
 
 def _confounded(kind: str, k: int, batters: int) -> tuple[str, ...]:
     """What a design cannot tell apart. Balanced incomplete blocks keep k (B − 1) / (B (k − 1)) of the information, for B batters of k levels."""
-    if kind == "single":
-        return ("the difference between stations with the levels: a station makes one batter only",)
-    if kind == "split":
-        return (
-            "what changes from one bath run to the next with the run: runs are compared, not tubes",
-        )
-    found = "whatever differs between stations (people, chopper, lot of meat) with the station: it leaves the comparison inside a station alone"
-    if kind != "incomplete":
-        return (found,)
+    holds = {one: kind == one for one in ("single", "split", "incomplete")}
+    holds["blocks"] = kind not in ("single", "split")
     left_pct = 100 * k * (batters - 1) / (batters * (k - 1))
-    return (
-        found,
-        f"part of each comparison with the stations: {left_pct:.0f} % of the information is left",
-    )
+    return notes_of("class design", holds, left_pct=left_pct)
 
 
 def unit_sd(planned: Design, its: ClassScatter, balance_step_g: float = 0.01) -> float:

@@ -93,13 +93,8 @@ def exchanged_tubes(
             after[list(pairs[best])] = after[list(pairs[best])[::-1]]
         loss = 100 * (filled - after) / net
         mean = tuple(round(2 * float(np.median(loss[group == g]))) / 2 for g in group)
-        limit = _gain_limit(
-            tuple(float(round(g)) for g in net),
-            tuple(float(round(g)) for g in empty),
-            tuple(int(g) for g in group),
-            mean,
-            round(sd, 1),
-        )
+        whole = [tuple(float(round(g)) for g in weights) for weights in (net, empty)]
+        limit = _gain_limit(whole[0], whole[1], tuple(map(int, group)), mean, round(sd, 1))
         if gains[best] > limit * sd**2:
             a, b = (here[n] for n in pairs[best])
             said = f"with the weights after the bath of tube {a.batter}-{a.tube} and {b.batter}-{b.tube} exchanged, the squares within batters fall by {gains[best] / sd**2:.0f} tube variances; once in a thousand stations chance gives {limit:.0f}"

@@ -206,11 +206,9 @@ def _copied(tubes: Sequence[TubeReading], balance_step_g: float) -> Iterator[Cla
     for t in tubes:
         by.setdefault(t.station, []).append((float(t.filled_g or 0), float(t.after_g or 0)))
     for a, b in combinations(sorted(by), 2):
-        same = set(by[a]) & set(by[b])
-        if len(same) >= 3:
-            said = (
-                f"{len(same)} tubes of stations {a} and {b} have the same weights to the last digit"
-            )
+        same = len(set(by[a]) & set(by[b]))
+        if same >= 3:
+            said = f"{same} tubes of stations {a} and {b} have the same weights to the last digit"
             yield ClassFinding("copied", b, (), said)
     for station, its in by.items():
         whole = all(g.is_integer() for pair in its for g in pair)

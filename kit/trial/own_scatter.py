@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from math import sqrt
 
 from kit import tables
-from kit.errors import need
+from kit.faults import need_said
 from kit.trial.design import Design
 from kit.trial.readings import TubeLoss
 from kit.trial.scatter import PARTS, ClassScatter, balance_points, of_class, scatter
@@ -24,10 +24,7 @@ def scatter_of(
     from kit.batches.components import components
 
     count = {(one.station, one.batter) for one in losses}
-    need(
-        len(losses) > len(count),
-        "one tube of each batter: tubes and batters cannot be told apart; read two tubes of a batter",
-    )
+    need_said(len(losses) > len(count), "tubes and batters together")
     of: dict[str, list] = {
         "level": [planned.level[one.station, one.batter] for one in losses],
         "station": [one.station for one in losses],
@@ -44,13 +41,14 @@ def scatter_of(
     usual = scatter("usual")
     points = {part: getattr(usual, f"{part}_points") for part in PARTS}
     points |= {"station": 0.0} if planned.kind == "single" else {}
-    points |= {part: found.part(part).sd for part in used}
-    points["tube"] = sqrt(max(found.part("within").variance - step**2, 0.0))
-    ends = {part: found.part(part).interval for part in used}
-    ends["tube"] = found.part("within").interval
+    measured = {part: found.part(part) for part in used}
+    points |= {part: its.sd for part, its in measured.items()}
+    measured["tube"] = found.part("within")
+    points["tube"] = sqrt(max(measured["tube"].variance - step**2, 0.0))
     pairs = tuple(
-        (part, round(sqrt(max(low, 0.0)), 3), round(sqrt(max(high, 0.0)), 3))
-        for part, (low, high) in ((part, its) for part, its in ends.items() if its)
+        (part, round(sqrt(max(its.interval[0], 0.0)), 3), round(sqrt(max(its.interval[1], 0.0)), 3))
+        for part, its in measured.items()
+        if its.interval
     )
     rounded = {part: round(sd, 3) for part, sd in points.items()}
     return of_class(name, rounded, len({one.station for one in losses}), pairs)

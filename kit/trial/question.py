@@ -14,6 +14,7 @@ from kit.emulsion.factors import factor as emulsion_factor
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.spread import cloud
 from kit.errors import OutOfRange, need, need_known
+from kit.faults import need_said
 from kit.trial.rows import need_bounded
 from kit.working import Result, figure
 
@@ -74,6 +75,11 @@ class TrialQuestion:
     def treatments(self) -> tuple[tuple[float, ...], ...]:
         """Every combination of levels, the reference first."""
         return tuple(product(*self.levels))
+
+    def said(self, treatment: Sequence[float]) -> str:
+        """Every factor with its level, in words."""
+        pairs = zip(self.factors, treatment)
+        return ", ".join(f"{one.label} {one.words(level)}" for one, level in pairs)
 
     @property
     def at_bath(self) -> bool:
@@ -141,35 +147,23 @@ def ask(
         need_known("factor", key, factors())
     need_known("response", response, RESPONSES)
     known = tuple(factors()[key] for key in keys)
-    need(
-        len(keys) == 1 or not any(one.set_at == BATH for one in known),
-        "the bath's temperature is asked alone: it is set for a whole bath, not for a batter",
-    )
+    need_said(len(keys) == 1 or not any(one.set_at == BATH for one in known), "bath asked alone")
     usual = tuple((one.level_1, one.level_2) for one in known)
     given = usual if levels is None else (levels,) if isinstance(factor, str) else levels
     lists = f"{len(keys)} factors and {len(given)} lists of levels; give one list for each"
     need(len(given) == len(keys), lists)
     for one, its in zip(known, given):
         most = 5 if len(keys) == 1 else 2
-        need(
-            2 <= len(its) <= most and len(set(its)) == len(its),
-            f"{one.label} has {len(its)} levels; give 2 to {most} different ones, the reference first",
-        )
+        fits = 2 <= len(its) <= most and len(set(its)) == len(its)
+        need_said(fits, "count of levels", one=one, count=len(its), most=most)
         for level in its:
-            need(
-                isfinite(level) and one.low <= level <= one.high,
-                f"{one.label} of {level:g} {one.unit}; a class can take {one.low:g} to {one.high:g}",
-            )
-    worth = (
-        tables.value("trial_worth_knowing_points")
-        if worth_knowing_points is None
-        else float(worth_knowing_points)
-    )
+            fits = isfinite(level) and one.low <= level <= one.high
+            need_said(fits, "level beyond the factor", one=one, level=level)
+    usual_worth = tables.value("trial_worth_knowing_points")
+    worth = usual_worth if worth_knowing_points is None else float(worth_knowing_points)
     need_bounded("worth_knowing_points", worth)
-    base = batter or example_batter()
-    question = TrialQuestion(
-        known, tuple(tuple(map(float, its)) for its in given), response, worth, base
-    )
+    taken = tuple(tuple(map(float, its)) for its in given)
+    question = TrialQuestion(known, taken, response, worth, batter or example_batter())
     for treatment in question.treatments:
         try:
             question.batter_at(treatment)

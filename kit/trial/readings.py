@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from kit.errors import need
+from kit.faults import need_said
 from kit.trial.rows import words_of
 
 EXCHANGED, SET_ASIDE = "two tubes exchanged", "set aside"
@@ -26,10 +26,7 @@ def loss_pct(empty_g: float, filled_g: float, after_g: float) -> float:
 
     Raises OutOfRange where filled is not above empty. Source: the definition.
     """
-    need(
-        filled_g > empty_g,
-        f"filled {filled_g:g} g, empty {empty_g:g} g; the filled tube weighs more",
-    )
+    need_said(filled_g > empty_g, "filled below empty", filled_g=filled_g, empty_g=empty_g)
     return 100 * (filled_g - after_g) / (filled_g - empty_g)
 
 
@@ -59,7 +56,7 @@ class TubeReading:
 
     @property
     def net_g(self) -> float:
-        return float(self.filled_g or 0) - float(self.empty_g or 0)
+        return (self.filled_g or 0.0) - (self.empty_g or 0.0)
 
     @property
     def usable(self) -> bool:
@@ -69,9 +66,7 @@ class TubeReading:
     @property
     def loss_pct(self) -> float:
         """% of the filled weight; OutOfRange where filled is not above empty."""
-        return loss_pct(
-            float(self.empty_g or 0), float(self.filled_g or 0), float(self.after_g or 0)
-        )
+        return loss_pct(self.empty_g or 0.0, self.filled_g or 0.0, self.after_g or 0.0)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from kit.trial.analyse import effects
 from kit.trial.design import Design
 from kit.trial.readings import TubeLoss
 from kit.trial.scatter import ClassScatter
-from kit.working import Result
+from kit.working import Result, notes_of
 
 CLASSES = 300
 BASE_PCT = 8.0
@@ -52,12 +51,9 @@ def simulated(
     run_of = rng.normal(0, its.run_points, 99)
     batter_of: dict[int, float] = {}
     for u in planned.units:
+        own = rng.normal(0, its.batter_points)
         if planned.kind == "split":
-            own = run_of[u.batter] + batter_of.setdefault(
-                u.station, rng.normal(0, its.batter_points)
-            )
-        else:
-            own = rng.normal(0, its.batter_points)
+            own = run_of[u.batter] + batter_of.setdefault(u.station, own)
         level = BASE_PCT + mean[u.treatment] + station_of[u.station] + own
         for n, fill in enumerate(u.fills_g):
             filled = empty_g + fill + rng.normal(0, 0.2)
@@ -125,15 +121,13 @@ def rehearse(
     rng, truths = np.random.default_rng(seed), np.atleast_1d(np.asarray(effect_points, float))
     said, covered = Counter[str](), 0
     intervals, levels = [], planned.question.levels[0]
-    how: dict[str, Any] = {
-        "lost_pct": lost_pct,
-        "exchanged": exchanged,
-        "balance_step_g": balance_step_g,
-    }
+    how = {"lost_pct": lost_pct, "balance_step_g": balance_step_g}
     for _ in range(n):
         true = float(rng.choice(truths))
         try:
-            answered = effects(planned, simulated(planned, its, true, rng, **how))
+            answered = effects(
+                planned, simulated(planned, its, true, rng, exchanged=exchanged, **how)
+            )
         except OutOfRange:
             continue  # nothing left to compare: undecided
         found = answered[0 if planned.kind == "dose" else planned.question.main].found
@@ -153,8 +147,6 @@ def rehearse(
         wrong_pct,
         100 * covered / len(intervals),
         tuple(intervals),
-        own_notes=(
-            "simulated with the scatter as stated; a class of other hands may scatter more",
-        ),
+        own_notes=notes_of("rehearsal", {}),
         own_sources=(*its.sources, tables.cite("kit", "simulation", "computed")),
     )

@@ -7,13 +7,13 @@ from collections import Counter
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 
 from kit.classroom.hand_in import EXERCISES, HandIn, TypedAnswer
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults, decided
-from kit.errors import Fault, KitError
+from kit.errors import Fault, KitError, attempt
 from kit.files import guarded
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.station import exercises, own_loss
@@ -82,6 +82,10 @@ class ClassMarks:
     def most(self) -> float:
         return EXERCISES * self.plan.marks.right
 
+    def said(self, one: MarkedStation) -> tuple[str, str, str]:
+        """Of a station: its marks, how many own losses are right, its guess."""
+        return f"{one.marks:g} of {self.most:g}", one.own_right, signed(one.guess_points)
+
     @cached_property
     def usual_errors(self) -> list[tuple[int, str, int]]:
         """(exercise, usual error, stations that made it), the most frequent first."""
@@ -112,6 +116,11 @@ class ClassMarks:
         return out.getvalue()
 
 
+def signed(points: float | None) -> str:
+    """Percentage points with their sign; empty where there are none."""
+    return "" if points is None else f"{points:+.1f}".replace("-", "−")
+
+
 def _number(value: float | None) -> str:
     return "" if value is None else f"{value:.2f}"
 
@@ -131,10 +140,8 @@ def mark(
         with suppress(KitError):  # no file of weights: own losses stay open
             results = read_results(folder, plan)
     if answer is None and results is not None:
-        try:
-            answer = _answer(results, folder)
-        except KitError as cause:
-            faults += (Fault(f"the class has no sentence: {cause}"),)
+        answer, why = attempt(partial(_answer, results, folder))
+        faults += (Fault(f"the class has no sentence: {why}"),) if why else ()
     weighed = {t.key: t for t in (results.as_read or results.tubes if results else ())}
     stations = tuple(_marked(one, plan, weighed, _other_file(one, folder)) for one in taken)
     came = {one.station for one in taken}
@@ -166,13 +173,9 @@ def _marked(one: HandIn, plan: ClassPlan, weighed: Mapping, notes: list[str]) ->
     }
     if not one.handed_in_at:
         notes.append("not handed in: marked as far as it came")
-    guess = None
-    try:
-        guess = read_answer(one.guess, "percentage points", "the guess") if one.guess else None
-    except KitError as cause:
-        notes.append(str(cause))
-    if guess is None and not one.guess:
-        notes.append("no guess")
+    guess, why = attempt(partial(read_answer, one.guess, "percentage points", "the guess"))
+    if why:
+        notes.append(why if one.guess else "no guess")
     return MarkedStation(one, answers, own, guess, tuple(notes))
 
 
@@ -180,10 +183,8 @@ def _judged(exercise: Exercise, given: TypedAnswer, plan: ClassPlan) -> MarkedAn
     """The last entry decides; it is right at once if it is the only one and no hint was opened."""
     truth, verdicts = exercise.shown(exercise.solve()[0]), []
     for text in given.typed:
-        try:
-            verdicts.append(exercise.judge(text))
-        except KitError as cause:
-            verdicts.append(("wrong", f"Not right: {cause}"))
+        verdict, why = attempt(partial(exercise.judge, text))
+        verdicts.append(verdict or ("wrong", f"Not right: {why}"))
     kind, words = verdicts[-1] if verdicts else ("blank", "Nothing was typed.")
     outcome = kind.replace(" ", "_")
     if outcome == "right" and (given.hints or len(verdicts) > 1):

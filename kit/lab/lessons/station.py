@@ -21,6 +21,7 @@ from kit.rules.limits import limit
 from kit.trial.blocks import ALPHA
 from kit.trial.design import PENCIL, random_of
 from kit.trial.readings import TubeReading, loss_pct
+from kit.trial.rows import words_of
 from kit.working import figure
 
 WORKED_EXAMPLE = 0
@@ -152,26 +153,15 @@ def _sentence(rng) -> Exercise:
     worth, n = tables.value("trial_worth_knowing_points"), _whole(rng, 5, 9)
     case = _whole(rng, 0, 3)
     h = _tenths(rng, 0.5, 0.8) if case == 3 else _tenths(rng, 1.3, 2.4)
-    size = (
-        h + _tenths(rng, 0.3, 1.5) if case < 2 else h * 0.5 if case == 2 else _tenths(rng, 0.2, 0.4)
-    )
+    size = h + _tenths(rng, 0.3, 1.5) if case < 2 else h * 0.5
+    size = _tenths(rng, 0.2, 0.4) if case == 3 else size
     D = round(size if case != 1 else -size, 1)
-    far = max(abs(D - h), abs(D + h))
-    texts = (
-        f"B raised the loss by {abs(D):.1f} percentage points.",
-        f"B lowered the loss by {abs(D):.1f} percentage points.",
-        f"The class could not tell; an effect as large as {far:.1f} percentage points is not excluded.",
-        f"Any effect is smaller than {worth:g} percentage points.",
-    )
-    order = [int(k) for k in rng.permutation(4)]
-    clear = 2, "the interval leaves 0 out, so the class can tell."
-    estimate = 0, "the interval holds 0: the estimate alone is no effect."
-    inside = (
-        f"the whole interval lies inside ± {worth:g}: that is more than not being able to tell."
-    )
-    taken, why = (clear, clear, estimate, (2, inside))[case]
+    conclusions, far = words_of("conclusion"), max(abs(D - h), abs(D + h))
+    texts = [text.format(size=abs(D), far=far, worth=worth) for _, text, _ in conclusions]
+    order, taken = [int(k) for k in rng.permutation(4)], (2, 2, 0, 2)[case]
     known = {"D": D, "h": h, "l": D - h, "u": D + h}
-    said = {"n": n, "effect": figure(D, 2), "worth": worth, "why": why}
+    said = {"n": n, "effect": figure(D, 2), "worth": worth}
+    said["why"] = conclusions[case][2].format(worth=worth)
     said["sentences"] = "".join(f"\n{LETTERS[at]}: {texts[k]}" for at, k in enumerate(order))
     one = _asked("sentence", known, order.index(taken), answer=order.index(case), **said)
     return LetterExercise(**vars(one))

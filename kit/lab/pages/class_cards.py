@@ -69,10 +69,7 @@ def question_words(plan: ClassPlan) -> str:
 def level_words(plan: ClassPlan, station: int, batter: int) -> str:
     """What is done differently with one batter."""
     treatment = plan.question.treatments[plan.design.level[station, batter]]
-    said = zip(plan.question.factors, treatment)
-    return ", ".join(
-        f"{one.label} {units.in_text(one.words(level), plan.units)}" for one, level in said
-    )
+    return units.in_text(plan.question.said(treatment), plan.units)
 
 
 def eaten_words(plan: ClassPlan) -> str:
@@ -82,20 +79,16 @@ def eaten_words(plan: ClassPlan) -> str:
 def _recipe_side(plan: ClassPlan, station: int) -> str:
     sheets = weigh_sheets(plan.design, plan.sheets, station)
     cautions = dict.fromkeys(c for sheet in sheets for c in sheet.cautions)
-    roles = "; ".join(
-        f"<strong>{escape(name)}</strong> {escape(does)}" for name, does, _ in words_of("role")
-    )
+    said = (f"<strong>{escape(who)}</strong> {escape(does)}" for who, does, _ in words_of("role"))
     unit = units.shown_unit("°C", plan.units)
-    names = (
-        *(f"final chopping temperature, {unit}", f"second reading, {unit}", "chopped, min"),
-        *("into the bath, min", "out, min"),
-    )
+    ends = f"final chopping temperature, {unit}", f"second reading, {unit}"
+    names = *ends, "chopped, min", "into the bath, min", "out, min"
     reached = [(u.batter, *[""] * len(names)) for u in plan.design.of(station)]
     return filled(
         "class_batters.html",
         station=station,
         question=question_words(plan),
-        roles=Markup(roles),
+        roles=Markup("; ".join(said)),
         eaten=eaten_words(plan),
         weighing=_weigh_table(plan, station, sheets),
         strip=_strip(plan, station, list(cautions)),

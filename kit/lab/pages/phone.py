@@ -58,10 +58,8 @@ def phone_html(plan: ClassPlan) -> str:
 
 
 def _slider(row: Mapping[str, str], start: float) -> str:
-    one, low, high, step = (
-        factors()[row["factor"]],
-        *(float(row[n]) for n in ("low", "high", "slider_step")),
-    )
+    one = factors()[row["factor"]]
+    low, high, step = (float(row[n]) for n in ("low", "high", "slider_step"))
     value = low + step * round((min(max(start, low), high) - low) / step)
     words = escape(one.label[0].upper() + one.label[1:])
     return (

@@ -12,12 +12,14 @@ from kit.classroom.hand_in import EXERCISES, HandIn
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ClassResults
 from kit.errors import KitError
+from kit.faults import need_said, said
 from kit.files import put
 from kit.lab.lessons import Exercise, read_answer
 from kit.lab.lessons.ask import Ask, Doing, Reply, checked, solved
 from kit.lab.lessons.station import WORKED_EXAMPLE, exercises, own_loss
 from kit.lab.pages.class_cards import NOT_EATEN, STEPS, question_words
-from kit.lab.panels.panel import Entry, File, Panel, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.reading.class_hand_in import fingerprint, hand_in_toml, read_hand_in
 from kit.reading.class_plan import read_plan
 from kit.reading.class_results import read_results
@@ -73,11 +75,7 @@ class StationPanel(Panel):
         demo |= {"plan": (PLAN, plan.read_bytes()), "results": (book.name, book.read_bytes())}
         super().__init__(
             "Your station",
-            (
-                Entry("code", "Code of your station", "", station_code(3, 17)),
-                File("plan", "Plan of the class", ".toml"),
-                File("results", "Filled file of your station", ".xlsx,.csv,.txt,.tsv"),
-            ),
+            controls_of("station"),
             self._found,
             _view,
             {},
@@ -93,12 +91,9 @@ class StationPanel(Panel):
         if not values["code"].strip():
             return StationDesk(plan, invented)
         station, class_number = read_station(values["code"])
-        if class_number != plan.class_number:
-            raise KitError(
-                f"the code is of class {class_number}, the plan of class {plan.class_number}; choose the plan that your teacher gave out"
-            )
-        if station not in plan.present:
-            raise KitError(f"station {station} is not in this plan, or absent; look at your card")
+        same = class_number == plan.class_number
+        need_said(same, "code of another class", KitError, given=class_number, plan=plan)
+        need_said(station in plan.present, "station away", KitError, station=station)
         name, file = values["results"] or ("", b"")
         read = _read(whole, name, file) if name else None
         its = {"results_file": name, "results_sum": fingerprint(file)} if name else {}
@@ -135,9 +130,7 @@ class StationPanel(Panel):
         path = self.desk.path
         if _mark(path) != self.desk.mark:
             self._changed()
-            raise KitError(
-                f"{path.name} was changed by another page of this station; what stands there is shown now, and this step was not kept: do it again, and keep one page open"
-            )
+            raise KitError(said("changed meanwhile", name=path.name))
         held = replace(self.desk.held, **{**changes, **self.desk.its_file})
         put(path, hand_in_toml(held), overwrite=True)
         self._changed()
@@ -288,9 +281,8 @@ def _view(desk: StationDesk, values, system: str) -> View:
             cautions=CAUTIONS,
         )
     its, faults = plan.tubes_of(desk.station), desk.read.faults if desk.read else ()
-    said = (
-        f" ✗ {len(faults)} faults in {desk.its_file['results_file']}: {faults[0]}" if faults else ""
-    )
+    file = desk.its_file.get("results_file")
+    wrong = f" ✗ {len(faults)} faults in {file}: {faults[0]}" if faults else ""
     done = sum(bool(one.typed) for one in held.answers)
     so_far = (
         ("guess", f"{held.guess} {POINTS}" if held.guess else "not yet"),
@@ -306,7 +298,7 @@ def _view(desk: StationDesk, values, system: str) -> View:
         Table("Faults in your file", ("fault",), [(fault,) for fault in faults], folded=True),
     )
     return View(
-        f"Station {desk.station} of {whose}. {question_words(plan)}{said}",
+        f"Station {desk.station} of {whose}. {question_words(plan)}{wrong}",
         tables=tables if faults else tables[:2],
         notes=(f"Everything is kept in {desk.path.name}, in the folder of this page.",),
         sources=sources,

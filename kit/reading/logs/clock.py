@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
-from kit.errors import UnknownName
+from kit.errors import need_known
 from kit.reading import cells, dates
 from kit.reading.logs.table import Answers, LogTable, comma_of, unnumbered
 from kit.reading.words import meaning, note
@@ -49,13 +49,12 @@ class Clock:
 
 def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = None) -> Clock:
     """The clock of the log, or the one of the columns `among`; Faulty with the question where it cannot tell."""
-    if answers.time is not None and answers.time not in TIME_WRITTEN:
-        raise UnknownName("way of writing time", answers.time, TIME_WRITTEN)
+    if answers.time is not None:
+        need_known("way of writing time", answers.time, TIME_WRITTEN)
     named = answers.time_column if among is None else None
-    if named is not None and named not in table.names:
-        raise UnknownName("column", named, table.names)
     wanted = range(len(table.names)) if among is None else among
     if named is not None:
+        need_known("column", named, table.names)
         wanted = [table.names.index(named)]
     timed = [i for i in wanted if table.kinds[i] == "time"]
     if timed:
@@ -107,7 +106,9 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
     fields = f", two fields read as {two}" if two else ""
     said = [f"time: column {' and '.join(map(repr, names))}, {how}{fields}"]
     if has_date:
-        plain = _in_numbers(table, days_text, answers, names[0])
+        plain, lacks = dates.in_digits(days_text, answers.months, answers.year)
+        if lacks:
+            table.stop(f"no {lacks}", names[0], text=_short(days_text[0].as_py()))
         order, ordered = _date_order(table, plain, answers.day_first)
         days = dates.day_numbers(plain, order)
         if answers.year is not None:
@@ -118,14 +119,6 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
         seconds = seconds - offset_s
         said.append(note("offsets"))
     return Clock(seconds, tuple(used), has_date, True, written, tuple(said))
-
-
-def _in_numbers(table: LogTable, days_text: pa.Array, answers: Answers, name: str) -> pa.Array:
-    """Dates without names of months and with a year; asks for what is in none of them."""
-    plain, lacks = dates.in_digits(days_text, answers.months, answers.year)
-    if lacks:
-        table.stop(f"no {lacks}", name, text=_short(days_text[0].as_py()))
-    return plain
 
 
 def _short(text: str) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kit.errors import UnknownName, need, need_between, need_known
+from kit.errors import need, need_between, need_known
 from kit.logs import Issue, LogReading
 from kit.reading import cells
 from kit.reading.logs.clock import counts_time, read_clock
@@ -61,8 +61,8 @@ def read_log(
     Raises Faulty with the question where it cannot tell, UnknownName, or OutOfRange.
     Source: the file.
     """
-    if unit is not None and unit not in UNITS:
-        raise UnknownName("temperature unit", unit, UNITS)
+    if unit is not None:
+        need_known("temperature unit", unit, UNITS)
     names = None if months is None else re.findall(r"[^\W\d]+", months)
     need(
         names is None or len(names) == 12,

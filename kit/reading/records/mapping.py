@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from kit.errors import Fault, KitError, nearest
+from kit.errors import Fault, KitError, nearest, need_known
 from kit.faults import Faults
 from kit.files import put, toml_value
 from kit.reading.amounts import factor
@@ -157,10 +157,8 @@ class Mapping:
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
-        known = [entry.name for entry in fields(self)]
-        unknown = sorted(set(changes) - set(known))
-        if unknown:
-            raise KitError(f"a mapping has no {unknown[0]!r}; it has {', '.join(known)}")
+        for name in changes:
+            need_known("entry of a mapping", name, [entry.name for entry in fields(self)])
         return replace(self, **changes)
 
     def __str__(self) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pandas as pd
 import pyarrow as pa
 
-from kit.errors import Faulty, KitError
+from kit.errors import Faulty, KitError, need
 from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
 from kit.reading.records import draft
 from kit.reading.records.faults import Log, joined
@@ -53,15 +53,9 @@ def read_records(source, mapping=None, *, name: str = "", header_row: int | None
 
 
 def _several(source) -> list:
-    if isinstance(source, (str, bytes, bytearray, memoryview, os.PathLike)) or is_frame(source):
-        return [source]
-    if not isinstance(source, Iterable):
-        kind = type(source).__name__
-        how = "give a path, text, bytes with a file name, or a table"
-        raise KitError(f"records cannot be read from a {kind}; {how}")
-    sources = list(source)
-    if not sources:
-        raise KitError("the list of files is empty; give at least one path")
+    whole = isinstance(source, (str, bytes, bytearray, memoryview, os.PathLike)) or is_frame(source)
+    sources = [source] if whole or not isinstance(source, Iterable) else list(source)
+    need(bool(sources), "the list of files is empty; give at least one path", KitError)
     return sources
 
 

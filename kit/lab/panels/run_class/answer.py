@@ -6,6 +6,7 @@ from pathlib import Path
 
 from kit.classroom.plan import ClassPlan
 from kit.errors import KitError, need
+from kit.faults import need_said
 from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import COLOUR, numbered
@@ -71,10 +72,8 @@ def _write_marks(found: ClassAnswered, values) -> str:
     assert found.marks
     folder = _kept_in(found)
     there = folder / "marks.csv"
-    need(
-        not there.exists() or there.read_bytes() == found.marks.csv().encode(),
-        "marks.csv is there and differs: it may hold marks of yours; rename it first",
-    )
+    same = not there.exists() or there.read_bytes() == found.marks.csv().encode()
+    need_said(same, "marks are there")
     write_marks(found.marks, folder, overwrite=True)
     return f"marks.csv and marks.html are in {folder.parent.name}/{folder.name}. "
 
@@ -173,20 +172,11 @@ def _rows(answer: Answer, effect: Effect, marks: ClassMarks | None) -> dict[str,
 
 
 def _marks(marks: ClassMarks) -> Table:
-    rows: list = [
-        (
-            one.hand_in.station,
-            f"{one.marks:g} of {marks.most:g}",
-            one.own_right,
-            "" if one.guess_points is None else f"{one.guess_points:+.1f}".replace("-", "−"),
-            one.hand_in.conclusion,
-            "; ".join(one.notes),
-        )
+    rows = [
+        (one.hand_in.station, *marks.said(one), one.hand_in.conclusion, "; ".join(one.notes))
         for one in marks.stations
     ]
-    rows += [
-        row("", "✗ cannot be used", "", "", str(one), "", mark="fails") for one in marks.faults
-    ]
+    rows += [("", "✗ cannot be used", "", "", str(one), "") for one in marks.faults]
     rows += [(s, "nothing handed in", "", "", "", "") for s in marks.missing]
     columns = "station", "marks", "own losses right", "guess"
     columns += "conclusion, for the teacher to judge", "notes"

@@ -3,14 +3,17 @@
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from kit import units
 from kit.classroom.plan import ClassPlan
 from kit.classroom.recipe import shopping
-from kit.errors import KitError, need
+from kit.errors import KitError
+from kit.faults import need_said
 from kit.lab.pages.class_cards import eaten_words
 from kit.lab.pages.class_papers import papers, print_class
-from kit.lab.panels.panel import Choice, Entry, Panel, Switch, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ClassPanel,
@@ -20,7 +23,7 @@ from kit.lab.panels.run_class.pieces import (
 )
 from kit.reading.class_plan import plan_toml, read_plan
 
-PRINT, GROUP = "Make the papers", "The papers"
+PRINT = "Make the papers"
 PAGES = {
     "cards.html": "two sheets for each station; who reads tubes sees no level",
     "teacher.html": "key of levels, clock times, shopping list, cautions",
@@ -48,19 +51,12 @@ def papers_panel(room: Panel | None = None) -> Panel:
     """
     plan_now = plan_from(room)
     start = plan_now()
-    number, cure = f"{start.class_number}", "Cure in the bowl, weighed by the teacher"
-    controls = (
-        Entry("class_number", "Number of the class", number, "1 to 9999", GROUP),
-        Choice("page", "Page to print from here", tuple(PAGES)[:-1], "cards.html", GROUP),
-        Switch("cured", cure, start.cured, GROUP),
-    )
+    held: dict[str, Any] = {"class_number": f"{start.class_number}", "cured": start.cured}
+    controls = controls_of("class papers", options={"page": tuple(PAGES)[:-1]}, **held)
 
     def asked(values) -> PapersOfClass:
         number = values["class_number"].strip()
-        need(
-            number.isdecimal(),
-            f"the number of the class is {number[:40]!r}; give a whole number, 1 to 9999",
-        )
+        need_said(number.isdecimal(), "number of no class", number=number[:40])
         plan = replace(
             plan_now(),
             class_number=int(number),

@@ -143,8 +143,5 @@ def cautions(plan: ClassPlan | None = None) -> tuple[str, ...]:
     plan = plan or start_plan()
     eaten = (eaten_words(plan), allergens.caution([line.name for line in plan.sheet.lines]))
     at_step = (f"{one.caution[0].upper()}{one.caution[1:]}." for one in known if one.caution)
-    return tuple(
-        dict.fromkeys(
-            filter(None, (*eaten, CAUTION, *HYGIENE, ASK, *at_step, *(bowl or (cure.NITRITE,))))
-        )
-    )
+    said = (*eaten, CAUTION, *HYGIENE, ASK, *at_step, *(bowl or (cure.NITRITE,)))
+    return tuple(dict.fromkeys(filter(None, said)))

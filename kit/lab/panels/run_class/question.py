@@ -4,15 +4,17 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import prod
+from typing import Any
 
 import numpy as np
 
 from kit import units
 from kit.classroom.plan import ClassPlan
-from kit.errors import KitError, need
+from kit.errors import KitError
+from kit.faults import need_said, said
 from kit.lab.charts import trial as charts
-from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.run_class.pieces import ClassPanel, cautions, points, start_plan
 from kit.lab.panels.view import columns
 from kit.reading.class_kept import read_scatter
@@ -20,11 +22,8 @@ from kit.sheet import Sheet
 from kit.tables import value as number
 from kit.trial.design import Design, design, power, smallest_effect, unit_sd
 from kit.trial.question import BATH, RESPONSES, ask, factors
-from kit.trial.rows import BOUNDS
 from kit.trial.scatter import NAMES, ClassScatter
 
-ASKED, SIZE = "The question", "The class"
-WORTH = "Smallest difference worth knowing (percentage points)"
 EACH = {"one of each level": -1, "two of each level": -2, "one batter alone": 1}
 SIDE = (1, 2, 4, 6)
 """tubes of a batter whose lines are drawn beside the chosen one"""
@@ -57,19 +56,12 @@ def question_panel(sheet: Sheet | None = None) -> Panel:
     if isinstance(start.scatter, ClassScatter):
         kinds = (*kinds, (start.scatter.name, start.scatter))
     no_file = Needs(("earlier",), "the file of an earlier class says it", (None,))
-    controls = (
-        Choice("factor", "Factor", tuple(known), key, ASKED),
-        Entry("levels", "Levels, reference first", written, "empty: the usual two", ASKED),
-        Choice("response", "Response", responses, start.response, ASKED),
-        Slider("worth_points", WORTH, "", 0.1, 10, 0.1, start.worth_knowing_points, ASKED),
-        Slider("stations", "Stations", "", 2, 24, 1, start.stations, SIZE),
-        Choice("batters", "Batters of each station", each, held, SIZE),
-        Slider(
-            "tubes", "Tubes of each batter", "", 1, int(BOUNDS["tubes"].high), 1, start.tubes, SIZE
-        ),
-        Choice("scatter", "Scatter of the class", kinds, start.scatter, SIZE, needs=no_file),
-        File("earlier", "Scatter of an earlier class (scatter.toml)", ".toml", SIZE),
-    )
+    offered = {"factor": known, "response": responses, "batters": each, "scatter": kinds}
+    starts: dict[str, Any] = {"factor": key, "levels": written, "batters": held}
+    starts |= {one: getattr(start, one) for one in ("response", "stations", "tubes", "scatter")}
+    starts["worth_points"] = start.worth_knowing_points
+    controls = controls_of("class question", options=offered, **starts)
+    controls = needing(controls, {"scatter": no_file})
 
     def asked(values) -> ClassPlan:
         chosen = tuple(values["factor"].split("+"))
@@ -118,10 +110,7 @@ def _levels(chosen: tuple[str, ...], text: str, written: str) -> tuple[tuple[flo
     if text.strip() in ("", written):
         return tuple((one.level_1, one.level_2) for one in known)
     parts = text.split(";")
-    need(
-        len(parts) == len(known),
-        f"levels {text[:60]!r}; give one list for each of {len(known)} factors, with ; between lists",
-    )
+    need_said(len(parts) == len(known), "lists of levels", text=text[:60], count=len(known))
     return tuple(
         tuple(_level(each, one.unit, one.label) for each in part.split(","))
         for one, part in zip(known, parts)
@@ -136,9 +125,7 @@ def _level(text: str, unit: str, label: str) -> float:
     except ValueError:
         if unit == "°C":
             return units.read(plain, "C", label)
-    raise KitError(
-        f"{label}: {text.strip()[:40]!r} is no level; give numbers in {unit}, such as 13, 18"
-    )
+    raise KitError(said("no level", label=label, text=text.strip()[:40], unit=unit))
 
 
 def question_view(found: AskedClass, values, system: str) -> View:

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 from kit.classroom.plan import ClassPlan
 from kit.lab.charts import trial as charts
-from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View
 from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 from kit.trial.rehearse import Rehearsal, rehearse
 
-GROUP = "Simulated classes"
 TRUTHS = (
     ("the smallest worth knowing", "worth"),
     ("as the model predicts", "model"),
@@ -28,11 +28,9 @@ class Rehearsed:
 
 def rehearsal_panel(room: Panel | None = None) -> Panel:
     """Simulated classes with the scatter of the plan: right, undecided, wrong in sign."""
-    controls = (
-        Choice("truth", "True effect", TRUTHS, "worth", GROUP),
-        Choice("lost", "Tubes lost", tuple((f"{n} %", n) for n in LOST), 10, GROUP),
-        Choice("exchanged", "Pairs of tubes exchanged", EXCHANGED, 0, GROUP),
-    )
+    lost = [(f"{n} %", n) for n in LOST]
+    offered = {"truth": TRUTHS, "lost": lost, "exchanged": EXCHANGED}
+    controls = controls_of("class rehearsal", options=offered, lost=10)
     plan_now = plan_from(room)
 
     def asked(values) -> tuple:

@@ -8,12 +8,13 @@ from kit.classroom.codes import code, read_code
 from kit.classroom.plan import ClassPlan
 from kit.classroom.results import ACTIONS, WEIGHTS, ClassDecision, ClassResults, decided
 from kit.errors import KitError, need
+from kit.faults import need_said
 from kit.files import put
 from kit.lab.charts import trial as charts
 from kit.lab.charts.style import numbered
 from kit.lab.lessons import read_answer
-from kit.lab.panels.controls import Needs
-from kit.lab.panels.panel import Choice, Entry, Panel, Table, View, row
+from kit.lab.panels.controls import Needs, controls_of, needing
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import (
     PLAN,
     ClassPanel,
@@ -29,7 +30,6 @@ from kit.trial.readings import ClassFinding
 
 DEMO = "demo class (invented)"
 DECISIONS, STORE = "decisions.toml", "Store this decision"
-FILES, GROUP = "The class", "Decide on a finding"
 NEXT = ("the next open one", 0)
 
 
@@ -59,24 +59,20 @@ def results_panel() -> Panel:
     """
     folders = ((DEMO, DEMO), *((one.name, str(one)) for one in printed_classes()))
     of_tube = Needs(("action",), "an exchange takes both", ("keep", "correct", "leave out"))
-    of_weight = Needs(("action",), "nothing is corrected", ("correct",))
 
     def offered(values) -> tuple:
         """The controls, with the findings of the class that is chosen."""
         found = _as_read(_folder(values)).findings
         numbers = ((f"{n}: station {one.station}, {one.kind}", n) for n, one in enumerate(found, 1))
-        stored = (("as stored", True), ("none", False))
-        tube = "Tube (empty: all of the finding)"
-        return (
-            Choice("folder", "Filled workbooks of", folders, DEMO, FILES),
-            Choice("decisions", "Decisions taken", stored, True, FILES),
-            Choice("finding", "Finding", (NEXT, *numbers), 0, GROUP),
-            Choice("action", "Decision", ACTIONS, "keep", GROUP),
-            Entry("reason", "Reason", "", "what you saw on the paper", GROUP),
-            Entry("code", tube, "", "S03B1T2-…", GROUP, needs=of_tube),
-            Choice("weight", "Weight to correct", WEIGHTS, WEIGHTS[1], GROUP, needs=of_weight),
-            Entry("value", "Corrected weight (g)", "", "43.10", GROUP, needs=of_weight),
-        )
+        options = {
+            "folder": folders,
+            "decisions": (("as stored", True), ("none", False)),
+            "finding": (NEXT, *numbers),
+            "action": ACTIONS,
+            "weight": WEIGHTS,
+        }
+        held = controls_of("class results", options=options, weight=WEIGHTS[1])
+        return needing(held, {"code": of_tube})
 
     def asked(values) -> tuple:
         folder = _folder(values)
@@ -97,10 +93,9 @@ def results_panel() -> Panel:
 def _taken(asked: tuple[Path, ClassResults, tuple[ClassDecision, ...]]) -> ResultsRead:
     folder, as_read, stored = asked
     known = {one.key for one in as_read.findings}
+    lapsed = tuple(one for one in stored if one.finding not in known)
     results = decided(as_read, [one for one in stored if one.finding in known])
-    return ResultsRead(
-        folder, as_read, results, tuple(one for one in stored if one.finding not in known)
-    )
+    return ResultsRead(folder, as_read, results, lapsed)
 
 
 def _store(found: ResultsRead, values) -> str:
@@ -148,11 +143,8 @@ def _as_read(folder: Path) -> ClassResults:
 @lru_cache(maxsize=4)
 def _read_once(folder: Path, stamp: tuple) -> ClassResults:
     results = read_results(folder, read_plan(folder / PLAN))
-    need(bool(results.tubes or results.faults or results.set_aside), _EMPTY)
+    need_said(bool(results.tubes or results.faults or results.set_aside), "no tube written yet")
     return results
-
-
-_EMPTY = "no tube was written into the workbooks yet; fill them in, and choose the class again"
 
 
 def kept_in(folder: Path) -> Path:
@@ -163,9 +155,8 @@ def kept_in(folder: Path) -> Path:
 
 def _stored(folder: Path) -> tuple[ClassDecision, ...]:
     """The decisions of a class; those of the demo class until somebody stores others."""
-    place = next(
-        (p / DECISIONS for p in (kept_in(folder), folder) if (p / DECISIONS).is_file()), None
-    )
+    places = (one / DECISIONS for one in (kept_in(folder), folder))
+    place = next((one for one in places if one.is_file()), None)
     return read_decisions(place) if place else ()
 
 

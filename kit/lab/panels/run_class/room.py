@@ -1,15 +1,18 @@
 """Which designs fit the room, what blocks the others, and when does which station do what?"""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from kit.classroom.plan import ClassPlan, Option, options
 from kit.classroom.tasks import StepMinutes
 from kit.lab.charts import classroom as charts
-from kit.lab.panels.panel import Choice, Panel, Slider, Switch, Table, View, row
+from kit.lab.panels.controls import controls_of
+from kit.lab.panels.panel import Panel, Table, View, row
 from kit.lab.panels.run_class.pieces import ClassPanel, cautions, plan_from
 
-GROUP, ASK_TIMES = "The room", "Calculate the clock times"
+ASK_TIMES = "Calculate the clock times"
 STEPS_G = (0.001, 0.01, 0.1, 1.0)
+COUNTED = "people", "choppers", "bath_places", "balances"
 BARS = 10
 """drawn where no design has the tubes of the plan"""
 
@@ -34,24 +37,12 @@ def room_panel(question: Panel | None = None) -> Panel:
     room, usual = start.room, StepMinutes.usual()
     weighed = start.minutes.weigh < usual.weigh
     steps = sorted({*STEPS_G, room.balance_step_g})
-    minutes, places = "Minutes of a session", "Places for tubes in the bath"
-    night = "Night in the refrigerator between filling and bath"
-    controls = (
-        Slider("people", "People", "", 1, 120, 1, room.people, GROUP),
-        Slider("session_min", minutes, "min", 30, 240, 5, room.sessions_min[0], GROUP),
-        Slider("choppers", "Choppers", "", 1, 24, 1, room.choppers, GROUP),
-        Slider("bath_places", places, "", 4, 200, 1, room.bath_places, GROUP),
-        Slider("balances", "Balances", "", 1, 24, 1, room.balances, GROUP),
-        Choice(
-            "step_g",
-            "Step of the balances",
-            tuple((f"{step:g}\u00a0g", step) for step in steps),
-            room.balance_step_g,
-            GROUP,
-        ),
-        Switch("weighed", "Dry goods weighed beforehand", weighed, GROUP),
-        Switch("overnight", night, room.overnight, GROUP),
-    )
+    held: dict[str, Any] = {key: getattr(room, key) for key in COUNTED} | {
+        "step_g": room.balance_step_g
+    }
+    offered = {"step_g": [(f"{step:g}\u00a0g", step) for step in steps]}
+    held |= {"session_min": room.sessions_min[0], "weighed": weighed, "overnight": room.overnight}
+    controls = controls_of("class room", options=offered, **held)
 
     def asked(values) -> ClassPlan:
         plan = plan_now()
@@ -64,7 +55,7 @@ def room_panel(question: Panel | None = None) -> Panel:
             sessions_min=sessions * (2 if values["overnight"] and len(sessions) == 1 else 1),
             balance_step_g=values["step_g"],
             overnight=values["overnight"],
-            **{key: int(values[key]) for key in ("people", "choppers", "bath_places", "balances")},
+            **{key: int(values[key]) for key in COUNTED},
         )
         return replace(plan, room=changed, minutes=minutes)
 
