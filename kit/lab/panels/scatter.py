@@ -109,11 +109,10 @@ def scatter_view(result: Scattered, values, system: str) -> View:
         {"histogram": histogram},
         {"histogram": said},
         tuple(tables),
-        (*found.notes, *assumed, *own),
-        found.working,
-        (*found.sources, number("casing_far_out_sds").cite()),
-        (PACK,),
-    )
+        (*assumed, *own),
+        sources=(number("casing_far_out_sds").cite(),),
+        cautions=(PACK,),
+    ).of(found)
 
 
 def _far(found: Scatter) -> list[str]:
