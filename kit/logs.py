@@ -1,5 +1,6 @@
 """A log as read: seconds, temperatures, what was understood, and every row with something wrong."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ KINDS = {row["kind"]: row["says"] for row in read_rows("words", "log_issues.csv"
 """kind of issue -> what it is, and what becomes of the row"""
 _FAULTLESS = ("day rollover",)
 _LISTED = 5
+_CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,11 @@ class LogReading:
             for issue in self.issues
             if issue.kind not in _FAULTLESS
         )
+
+    @property
+    def cores(self) -> tuple[str, ...]:
+        """The channels that their name calls a core."""
+        return tuple(name for name in self.channels if _CORE.search(name))
 
     @property
     def minutes(self) -> float:

@@ -10,7 +10,8 @@ from functools import lru_cache
 
 from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
-from kit.errors import OutOfRange, UnknownName, look_up, need_between
+from kit.errors import UnknownName, look_up, need_between
+from kit.faults import need_said
 from kit.tables import cite, number, read_rows, rows_by
 from kit.working import Result, notes_of, working_of
 
@@ -127,11 +128,7 @@ def weighed(
     metres = need_between("length_m", length_m, 0.05, 1e5, length)
     fill = 1000 * kg / metres
     d = float(diameter_of_fill_mm(fill, density.kg_per_m3))
-    if not 5 <= d <= 300:
-        raise OutOfRange(
-            f"{kg:g} kg on {metres:g} m is {fill:.0f} g/m, a round of {d:.0f} mm, "
-            "which is no sausage; check kilograms and metres"
-        )
+    need_said(5 <= d <= 300, "no sausage", kg=kg, metres=metres, fill=fill, d=d)
     return Casing(
         name,
         fill,

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from kit.casing.kinds import Casing
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.materials.composition import SDS_TO_90
 from kit.tables import number, value
 from kit.working import Result, notes_of, working_of
@@ -69,10 +70,7 @@ def plan_links(
     Source: geometry and density; twists, ends and breakage are usual values of common practice (data/reference/casing.csv).
     """
     batter = need_between("batter_kg", batter_kg, 1e-3, 1e6)
-    need(
-        (length_mm is None) != (weight_g is None),
-        "give the wanted length_mm or the wanted weight_g of a link: one of the two",
-    )
+    need_said((length_mm is None) != (weight_g is None), "length or weight")
     taken = [number(f"casing_{key}") for key in DRAWN]
     twist, end, broken = (row.value for row in taken)
     grams, hank = casing.g_per_m, casing.hank
@@ -95,11 +93,7 @@ def plan_links(
         return _casing_m(links, (link_mm + twist) / 1000, strand, end, broken)
 
     count = fit(weight)
-    need(
-        count >= 1,
-        f"{batter:g} kg does not fill one link of {weight:.0f} g; "
-        "take a smaller link or a larger batch",
-    )
+    need_said(count >= 1, "no link fills", batter=batter, weight=weight)
     strands, links_m = drawn(count, length)
     reach = []
     for fill in (casing.g_per_m_high, casing.g_per_m_low):
@@ -162,10 +156,6 @@ def _casing_m(
         strand = need_between("strand_m", strand_m, 0.1, 1e4)
         usable = strand * (1 - broken_pct / 100) - end_mm / 1000
         per_strand = floor(usable / pitch_m * WHOLE)
-        if per_strand < 1:
-            raise OutOfRange(
-                f"a strand of {strand:g} m holds no link of {1000 * pitch_m:.0f} mm after ends and "
-                "breakage; take a shorter link or a longer strand"
-            )
+        need_said(per_strand >= 1, "no link on a strand", strand=strand, link_mm=1000 * pitch_m)
         strands = ceil(count / per_strand)
     return strands, (count * pitch_m + strands * end_mm / 1000) / (1 - broken_pct / 100)

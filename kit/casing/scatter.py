@@ -12,6 +12,7 @@ import scipy as sp
 
 from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
+from kit.faults import need_said
 from kit.working import Interval, Result, Step, notes_of, working_of
 
 
@@ -145,10 +146,7 @@ def how_many_more(found: Scatter, half_width: float) -> tuple[int, int]:
 def _outside(values: np.ndarray, low: float | None, high: float | None, conf: float) -> Outside:
     for name, limit in (("low", low), ("high", high)):
         need(limit is None or isfinite(limit), f"{name} is {limit}; it must be a finite number")
-    need(
-        low is None or high is None or low < high,
-        f"the lower limit {low} must be less than the upper limit {high}",
-    )
+    need_said(low is None or high is None or low < high, "limits the wrong way", low=low, high=high)
     a, b = -np.inf if low is None else low, np.inf if high is None else high
     n, out = len(values), int(np.sum((values < a) | (values > b)))
     least, most = share_interval_pct(out, n, conf)

@@ -11,6 +11,7 @@ from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_b
 from kit.cook.one_probe import OneProbe
 from kit.errors import attempt
 from kit.sheet import CookStep, Sheet
+from kit.working import notes_of
 
 LINKS, POOL, BATCHES = 100, 300, 500
 
@@ -96,10 +97,6 @@ def probe_range(sheet: Sheet, middle: Cooked, schedule: Sequence[Stage]) -> OneP
 def probe_words(probe: OneProbe) -> str:
     """The interval of the coldest link at the moment when the probe first shows the target."""
     low, _, high = probe.coldest_at_target_C
-    shown = f"the probe never shows {probe.target_C:g} °C"
-    if isfinite(low):
-        shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 % interval)"
-    wait = f"no reading will do, because {probe.never_pct:.2g} % of links never reach {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
-    if probe.display_C is not None:
-        wait = f"at {probe.display_C:.1f} °C it has reached {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"
-    return f"one probe in one link: {shown}; {wait}"
+    shown, waits = isfinite(low), probe.display_C is not None
+    holds = {"never shown": not shown, "shown": shown, "no reading": not waits, "wait": waits}
+    return "; ".join(notes_of("probe of a sheet", holds, probe=probe, low=low, high=high))

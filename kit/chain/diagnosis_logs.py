@@ -5,7 +5,6 @@ cannot tell stays untold, with the reason in `notes`. A core above boiling is re
 may not be true stand first in the notes.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,9 +16,8 @@ from kit.lethality.plausible import implausible
 from kit.lethality.record import traces_of_log
 from kit.logs import LogReading
 from kit.sheet import Sheet
-from kit.working import Result, step
+from kit.working import Result, notes_of, working_of
 
-_CORE = re.compile(r"core|product|link", re.I)
 _RISEN = 0.9
 """share of the core's whole climb over which its rise is taken: the last degrees creep"""
 _FEW = 3
@@ -61,11 +59,6 @@ def chop_logged(
     of three readings. Raises OutOfRange.
     """
     channel, *others = log.channels
-    notes = []
-    if others:
-        notes.append(
-            f"The chopper's log holds several columns; {channel!r} counts, not {', '.join(others)}."
-        )
     seconds, t = log.channel(channel)
     start, stop = 0.0, log.minutes
     if from_min is not None:
@@ -77,14 +70,13 @@ def chop_logged(
         t.size >= _FEW, "too few readings of an end", count=t.size, start=start, stop=stop, few=_FEW
     )
     middles = np.median(np.lib.stride_tricks.sliding_window_view(t, _FEW), axis=1)
+    holds = {"columns": others, "no stop": to_min is None}
+    notes = notes_of("chopper's log", holds, channel=channel, others=", ".join(others))
     if to_min is None:
-        notes.append(
-            "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no chopping time."
-        )
         how = "the chopper's log, at its warmest"
-        return ChopLogged(float(middles.max()), None, how, own_notes=tuple(notes))
+        return ChopLogged(float(middles.max()), None, how, own_notes=notes)
     how = "the chopper's log, when the knives stopped"
-    return ChopLogged(float(middles[-1]), stop - start, how, own_notes=tuple(notes))
+    return ChopLogged(float(middles[-1]), stop - start, how, own_notes=notes)
 
 
 def house_logged(
@@ -97,7 +89,7 @@ def house_logged(
 
     Raises UnknownName or OutOfRange.
     """
-    names = [*cores] or [name for name in log.channels if _CORE.search(name)]
+    names = tuple(cores) or log.cores
     need_said(bool(names), "no core named", channels=", ".join(log.channels))
     read = {name: log.channel(name) for name in names}
     for name, (_, t) in read.items():
@@ -105,18 +97,14 @@ def house_logged(
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
     core = min(peaks, key=lambda name: peaks[name])
     diameter_mm = sheet.process.stuffed_mm if sheet else None
-    notes, working = list(implausible(traces_of_log(log, names), None, diameter_mm)), []
+    notes = implausible(traces_of_log(log, names), None, diameter_mm)
     rises = {name: _rise(seconds, t) for name, (seconds, t) in read.items()}
     fastest = max(rises, key=lambda name: rises[name][0])
     rate, climb, minutes = rises[fastest]
-    if rate:
-        what = f"rise of the fastest core, {fastest}, over {100 * _RISEN:.0f} % of its climb"
-        c, m = (climb, "K", "whole climb"), (minutes, "min")
-        working.append(step(what, "r = s × c / t", rate, "K/min", s=_RISEN, c=c, t=m))
-    else:
-        notes.append("No core of the smokehouse log climbs, so that it tells no rise.")
-    said, steps = tuple(notes), tuple(working)
-    return HouseLogged(peaks[core], core, rate or None, own_notes=said, own_working=steps)
+    notes += notes_of("log of a smokehouse", {"no climb": not rate})
+    known = {"s": _RISEN, "pct": 100 * _RISEN, "c": climb, "t": minutes}
+    steps = working_of("rise of a core", core=fastest, r=rate or None, **known)
+    return HouseLogged(peaks[core], core, rate or None, own_notes=notes, own_working=steps)
 
 
 def _rise(seconds: np.ndarray, t: np.ndarray) -> tuple[float, float, float]:

@@ -18,6 +18,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS
 from kit.errors import OutOfRange, attempt
+from kit.faults import need_said
 from kit.materials import Material
 from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
@@ -28,7 +29,7 @@ from kit.rules.room import RoomLeft, room_left
 from kit.rules.rule_sets import RuleSet
 from kit.rules.verdicts import Verdict, tightest
 from kit.sheet import Sheet
-from kit.working import Step
+from kit.working import Step, notes_of
 from kit.yields import MassBalance, WeightEntry, mass_balance
 from kit.yields.ledger import IN, OUT, at
 
@@ -221,15 +222,10 @@ class Followed:
         if self.cook is None or found is None:
             return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
-        core = (
-            f"core at {target.target_C:g} °C after {target.minutes:.0f} min"
-            if target.reached
-            else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
-        )
-        loss = self.cook.loss
-        return (
-            f"{core}{self.cook.more_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
-            f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
+        holds = {"reached": target.reached, "never": not target.reached}
+        known = {"target": target, "more": self.cook.more_words, "base": BASE}
+        return "\n".join(
+            notes_of("cook in words", holds, found=found, loss=self.cook.loss, **known)
         )
 
 
@@ -263,10 +259,7 @@ def follow(
     Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts, or the sheet is none.
     Source: that of each room; see `sources`.
     """
-    if not isinstance(sheet, Sheet):
-        raise OutOfRange(
-            f"follow needs a batch sheet, not {sheet!r:.60}; make one with kit.read_sheet(file)"
-        )
+    need_said(isinstance(sheet, Sheet), "follow no sheet", sheet=sheet)
     kept = balance_of(ledger_of(sheet))
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition

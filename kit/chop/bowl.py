@@ -12,6 +12,7 @@ import numpy as np
 
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
+from kit.faults import need_said
 from kit.properties.components import heat_inside_kJ_per_kg, polynomials
 from kit.properties.fat import solid_fats
 from kit.tables import value
@@ -127,15 +128,8 @@ class Bowl:
         heat = np.asarray(heat_kJ, dtype=float)
         freezing = np.asarray(self.freezing_C, dtype=float)
         top, bottom = self.enthalpy_kJ(BOILS_C), self.enthalpy_kJ(LOWEST_C)
-        if not np.isfinite(heat).all() or (heat > top).any():
-            raise OutOfRange(
-                "this much energy would boil the bowl (the balance ends at 100 °C); "
-                "check the energy's unit (kJ per kg of batter, usually 5 to 150) and the minutes"
-            )
-        if (heat < bottom).any():
-            raise OutOfRange(
-                "the bowl would be colder than −40 °C, where the balance ends; check the temperatures"
-            )
+        need_said(bool(np.isfinite(heat).all() and (heat <= top).all()), "bowl boils")
+        need_said(bool((heat >= bottom).all()), "bowl too cold")
         melted = self.thawed_kJ(freezing)
         above = heat >= melted
         low, high = np.where(above, freezing, LOWEST_C), np.where(above, BOILS_C, freezing)

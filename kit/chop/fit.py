@@ -15,6 +15,7 @@ from kit.chop.charge import LIKE_MEAT
 from kit.chop.path import path_by_time
 from kit.chop.result import sheet_uncertainties
 from kit.errors import attempt, need, need_between
+from kit.faults import need_said
 from kit.logs import LogReading
 from kit.tables import number
 from kit.working import Interval, Result, Step, notes_of, working_of
@@ -67,10 +68,8 @@ def fit_energy(
     stop = need_between("end in minutes of the log", to_min, start, log.minutes)
     inside = (seconds >= start * 60 - 1e-9) & (seconds <= stop * 60 + 1e-9)
     minute, measured = seconds[inside] / 60 - start, measured[inside]
-    need(
-        minute.size >= _FEW,
-        f"only {minute.size} usable readings between minute {start:g} and {stop:g}; the fit needs at least {_FEW}",
-    )
+    few = {"count": minute.size, "start": start, "stop": stop, "few": _FEW}
+    need_said(minute.size >= _FEW, "few readings of a chop", **few)
     need(minute[-1] > 0, "the readings span no time")
     minute, measured = _thinned(minute, measured)
     from scipy.stats import t as student

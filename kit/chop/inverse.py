@@ -9,6 +9,7 @@ import numpy as np
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, attempt, need, need_between
+from kit.faults import need_said
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
 from kit.working import Result, Step, notes_of, working_of
@@ -66,10 +67,7 @@ def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, Step]:
     """
     end = need_between("final chopping temperature in °C", end_C, -20, 60)
     energy = float(bowl.energy_to_kJ_per_kg(end))
-    need(
-        energy >= 0,
-        f"the bowl is at {bowl.end_C(0.0):.1f} °C before the knives start, warmer than {end:g} °C; use more ice or colder meat",
-    )
+    need_said(energy >= 0, "warm before the knives", before_C=bowl.end_C(0.0), end=end)
     return energy, _energy_step("energy per kg of batter", "enthalpy of all charges", bowl, end)
 
 
@@ -172,10 +170,7 @@ def same_end_ice_kg(bowl: Bowl, meat_C, end_C: float, energy_kJ_per_kg: float) -
 def in_stages(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: float) -> Stages:
     """How many stages put in the energy (kJ per kg) without passing `limit_C`, chilled back to `back_to_C` between them."""
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
-    need(
-        back_to_C < limit_C,
-        f"chilling back to {back_to_C:g} °C must end below the limit of {limit_C:g} °C",
-    )
+    need_said(back_to_C < limit_C, "back below the limit", back_to_C=back_to_C, limit_C=limit_C)
     first, _ = energy_to_reach(bowl, limit_C)
     later = float((bowl.enthalpy_kJ(limit_C) - bowl.enthalpy_kJ(back_to_C)) / bowl.kg)
     further = max(energy - first, 0.0)

@@ -6,6 +6,7 @@ import numpy as np
 
 from kit.chop.bowl import Bowl
 from kit.errors import need, need_between
+from kit.faults import need_said
 
 MOST_MINUTES = 24 * 60
 
@@ -52,10 +53,7 @@ def path_by_time(bowl: Bowl, rate_kJ_per_kg_min: float, minutes) -> TimePath:
 def _march(bowl: Bowl, rate: float, minute: np.ndarray):
     """Columns (T, ice, knife, kg) at `minute`, segment by segment between the charges' minutes."""
     starts = sorted({charge.minute for charge in bowl.charges})
-    need(
-        starts[0] == 0,
-        f"the first charge goes in at minute {starts[0]:g}; the clock starts with the first charge, at 0",
-    )
+    need_said(starts[0] == 0, "first charge late", first=starts[0])
     columns, knife = np.full((4, minute.size), np.nan), 0.0
     heat = bowl.until(0.0).heat_in_kJ
     for start, stop in zip(starts, [*starts[1:], max(float(minute[-1]), starts[-1])], strict=True):

@@ -7,7 +7,8 @@ import numpy as np
 from kit.chop.bowl import MELTING, Bowl, MeltingBowl
 from kit.chop.charge import COLDEST_C, LIKE_MEAT, WARMEST_C, Charge
 from kit.chop.machines import Machine
-from kit.errors import OutOfRange, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.properties.components import (
     component_heat_kJ_per_kg,
     component_sources,
@@ -65,10 +66,7 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     Valid for a mixed bowl; real ice lags behind.
     Source: enthalpies of kit.properties, data/reference/chop.csv.
     """
-    if any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)):
-        raise OutOfRange(
-            "chop takes one bowl; for arrays ask bowl.end_C(energy), which is vectorised"
-        )
+    need_said(not any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)), "one bowl")
     usual = "usually 5 to 150"
     energy = need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000, usual)
     most = 1000 * float(bowl.kg)

@@ -10,8 +10,9 @@ from kit.cook.link import Link
 from kit.cook.march import RINGS, STEP_S, Run, march
 from kit.cook.stages import Stage
 from kit.cook.surface import settle
-from kit.errors import OutOfRange, need, need_between
-from kit.working import Result
+from kit.errors import need, need_between
+from kit.faults import need_said
+from kit.working import Result, notes_of
 
 CAUTION = (
     "Computed from a schedule, not measured: it does not show that a product is safe or a process validated. "
@@ -59,18 +60,11 @@ class Target:
 
     @property
     def words(self) -> str:
-        if self.reached:
-            return f"The core reaches {self.target_C:g} °C after {self.minutes:.1f} min."
-        stage, plateau = repr(self.hottest_stage), f"{self.plateau_C:.1f} °C"
-        if self.plateau_C > self.target_C:
-            more = f"{stage} would bring it to {plateau} in time: make it longer"
-        elif self.skin_dries:
-            more = f"{stage} holds it at {plateau} as long as the skin is wet: raise its humidity or its dry bulb"
-        else:
-            more = (
-                f"no time would be enough, for {stage} holds it at {plateau}: raise its temperature"
-            )
-        return f"The core never reaches {self.target_C:g} °C; it peaks at {self.peak_C:.1f} °C, and {more}."
+        never, enough = not self.reached, self.plateau_C > self.target_C
+        holds = {"reached": self.reached, "longer": never and enough}
+        holds["moister"] = never and not enough and self.skin_dries
+        holds["hotter"] = never and not enough and not self.skin_dries
+        return notes_of("core target", holds, one=self)[0]
 
 
 @dataclass(frozen=True)
@@ -98,10 +92,7 @@ class Cooked(Result):
     def core_at(self, minutes) -> np.ndarray:
         """The core at the times asked for, straight between steps: for a chart or beside a log."""
         asked, last = np.asarray(minutes), self.minutes[-1]
-        need(
-            bool(np.all((asked >= 0) & (asked <= last + 1e-9))),
-            f"times must lie between 0 and {last:g} min, the length of the schedule",
-        )
+        need_said(bool(np.all((asked >= 0) & (asked <= last + 1e-9))), "times of a cook", last=last)
         return np.interp(asked, self.minutes, self.core_C)
 
 
@@ -128,10 +119,7 @@ def cook(
     """
     schedule = checked(schedule)
     need(0.1 <= step_s <= 120, f"step is {step_s:g} s; it must lie between 0.1 and 120 s")
-    need(
-        all(np.ndim(part) == 0 for part in vars(link).values()),
-        "cook takes one link; give each field one number",
-    )
+    need_said(all(np.ndim(part) == 0 for part in vars(link).values()), "one link")
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
     released = need_between("released water in percent of the start weight", released_pct, 0, 100)
     places = np.linspace(0, 1, RINGS + 1)
@@ -180,10 +168,7 @@ def checked(schedule) -> tuple[Stage, ...]:
     need(bool(schedule), "the schedule is empty; give at least one stage")
     named: list[Stage] = []
     for index, stage in enumerate(schedule, 1):
-        if not isinstance(stage, Stage):
-            raise OutOfRange(
-                f"entry {index} of the schedule is {stage!r}, not a stage; make one with air(...), hot_water(...) and so on"
-            )
+        need_said(isinstance(stage, Stage), "entry no stage", index=index, stage=stage)
         before = sum(one.name == stage.name for one in schedule[: index - 1])
         named.append(replace(stage, name=f"{stage.name} ({before + 1})") if before else stage)
     return tuple(named)

@@ -3,7 +3,7 @@
 import numpy as np
 
 from kit.cook.moist_air import KELVIN, dry_air, water, water_density
-from kit.errors import need
+from kit.faults import need_said
 from kit.tables import value
 
 
@@ -12,10 +12,8 @@ def cross_flow_h(diameter_mm, speed_m_per_s, film_C, medium: str = "air"):
     fluid = dry_air(film_C) if medium == "air" else water(film_C)
     size_m = np.asarray(diameter_mm, float) / 1000
     reynolds = np.asarray(speed_m_per_s, float) * size_m / fluid.kinematic_m2_per_s
-    need(
-        bool(np.all(reynolds * fluid.prandtl > 0.2)),
-        f"speed {np.min(speed_m_per_s):g} m/s is too slow for forced flow (Re Pr must exceed 0.2); use still {medium} instead",
-    )
+    forced, slowest = np.all(reynolds * fluid.prandtl > 0.2), np.min(speed_m_per_s)
+    need_said(bool(forced), "too slow", slowest=slowest, medium=medium)
     prandtl = fluid.prandtl
     base, factor, pr, turbulent = (
         value(f"cook_cross_flow_{part}") for part in ("base", "factor", "prandtl", "turbulent")

@@ -2,11 +2,12 @@
 
 import numpy as np
 
+from kit import working
 from kit.cook import freezing
 from kit.cook.moist_air import KELVIN, PRESSURE_PA, saturation_pressure_Pa
 from kit.cook.surface import Exchange
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Step
 
 _VAPOUR = (
     "cook_psat_water_0",
@@ -35,31 +36,18 @@ def notes_of(done) -> tuple[str, ...]:
         and o.medium_C - o.plateau_C > 3  # drying holds it back
         and o.core_end_C - o.plateau_C >= 0.5
     ]
-    if done.lost_pct > 20:
-        said.append(
-            f"{done.lost_pct:.0f} % of the weight left as water; the method keeps diameter and properties, "
-            "so past 20 % the true course drifts from it"
-        )
-    if surface.max() > 98:
-        said.append(
-            f"the surface came to {surface.max():.0f} °C; near boiling, vapour forms below the skin, which this method does not follow"
-        )
-    melts = number("cook_fat_melt_C")
-    if surface[0] <= melts.value < surface.max():
-        hot = int((surface > melts.value).argmax())
-        said.append(
-            f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[hot]:.0f} min; "
-            f"the core was {core[hot]:.0f} °C then"
-        )
-    if (row := freezing.freezes_at(surface)) is not None:
-        said.append(
-            f"the surface freezes (below {value('freezing_C_meat'):g} °C) after {minutes[row]:.0f} min: from that stage on the heat of the ice is counted; salt lowers "
-            f"the freezing point further, which is left out. It ends at {surface[-1]:.1f} °C, the core at {core[-1]:.1f} °C"
-        )
-    said.append(
-        "Weight lost is evaporation only, good to 2 or 3 percentage points without a fit to your own weights."
-    )
-    return tuple(said)
+    melts, row = number("cook_fat_melt_C"), freezing.freezes_at(surface)
+    hot = int((surface > melts.value).argmax())
+    holds = {
+        "hollow": done.lost_pct > 20,
+        "boiling": surface.max() > 98,
+        "fat melts": surface[0] <= melts.value < surface.max(),
+        "freezes": row is not None,
+    }
+    known = {"lost": done.lost_pct, "hottest": surface.max(), "melts": melts}
+    known |= {"melts_min": minutes[hot], "core_C": core[hot], "freezes_min": minutes[row or 0]}
+    known |= {"freezing_C": value("freezing_C_meat"), "surface_C": surface[-1], "end_C": core[-1]}
+    return (*said, *working.notes_of("cook", holds, **known))
 
 
 def sources_of(done) -> tuple[str, ...]:
@@ -74,61 +62,49 @@ def sources_of(done) -> tuple[str, ...]:
 
 def working_of(done, run) -> tuple[Step, ...]:
     """Biot and Fourier numbers, plateaus, weight lost and heat taken up."""
-    link, R = done.link, (done.link.radius_m, "m")
-    k, c = (link.conductivity_W_per_mK, "W/(m K)"), (link.heat_capacity_J_per_kgK, "J/(kg K)")
-    rho, a = (link.density_kg_per_m3, "kg/m³"), link.diffusivity_m2_per_s
-    steps = [
-        step("Thermal diffusivity of the batter", "a = k / (rho × c)", a, "m²/s", k=k, rho=rho, c=c)
-    ]
-    for outcome in done.stages:
-        t, h = 60 * (outcome.end_min - outcome.start_min), (outcome.h_W_per_m2K, "W/(m² K)")
-        what = f"Biot number in {outcome.name}: inside resistance over outside"
-        steps.append(step(what, "Bi = h × R / k", outcome.biot, h=h, R=R, k=k))
-        what = f"Fourier number of {outcome.name}: its length in the link's own time"
-        own = (a, "m²/s")
-        steps.append(step(what, "Fo = a × t / R^2", outcome.fourier, a=own, t=(t, "s"), R=R))
-    for outcome, law in zip(done.stages, run.exchanges):
-        if law.transfer and law.medium_C - outcome.plateau_C > 0.5:
-            steps += _plateau(outcome, law, link)
-    for outcome, water in zip(done.stages, run.evaporated_kg_per_m2):
+    link = done.link
+    known = {
+        "k": link.conductivity_W_per_mK,
+        "c": link.heat_capacity_J_per_kgK,
+        "rho": link.density_kg_per_m3,
+        "a": link.diffusivity_m2_per_s,
+        "R": link.radius_m,
+        "D": 2 * link.radius_m,
+    }
+    steps = [*working.working_of("cook", **known)]
+    for one in done.stages:
+        own = {"t": 60 * (one.end_min - one.start_min), "h": one.h_W_per_m2K}
+        own |= {"Bi": one.biot, "Fo": one.fourier}
+        steps += working.working_of("stage of a cook", name=one.name, **known, **own)
+    for one, law in zip(done.stages, run.exchanges):
+        if law.transfer and law.medium_C - one.plateau_C > 0.5:
+            steps += _plateau(one, law, link)
+    for one, water in zip(done.stages, run.evaporated_kg_per_m2):
         if water > 0:
-            what = f"Weight lost in {outcome.name}: skin area times water per area, over the weight"
-            formula = "loss = 100 × 4 × M / (rho × D)"
-            M, D = (float(water), "kg/m²"), (2 * R[0], "m")
-            steps.append(step(what, formula, outcome.lost_pct, "%", M=M, rho=rho, D=D))
+            own = {"M": float(water), "loss": one.lost_pct}
+            steps += working.working_of("loss of a stage", name=one.name, **known, **own)
     if freezing.freezes_at(done.surface_C) is not None:
         return tuple(steps)  # with ice, the heat is no longer that of a mean temperature
     end, start = float(run.mean_C[-1]), link.start_C
-    what = "Heat taken up: what the mean temperature rose by"
-    formula = "q = c × (Tend − Tstart) / 1000"
-    heat, Tend, Tstart = c[0] * (end - start) / 1000, (end, "°C"), (start, "°C")
-    return (*steps, step(what, formula, heat, "kJ/kg", c=c, Tend=Tend, Tstart=Tstart))
+    heat = known["c"] * (end - start) / 1000
+    return (*steps, *working.working_of("heat of a cook", q=heat, Tend=end, Tstart=start, **known))
 
 
-def _plateau(outcome, law: Exchange, link) -> list[Step]:
+def _plateau(outcome, law: Exchange, link) -> tuple[Step, ...]:
     """The plateau: heat in from the air equals heat out with the vapour."""
-    s, where = outcome.plateau_C, f"Plateau of {outcome.name}"
+    s = outcome.plateau_C
     pressure, air = float(saturation_pressure_Pa(s)), PRESSURE_PA - float(np.exp(law.air_log))
     at_skin = link.water_activity * pressure
     if PRESSURE_PA - at_skin <= value("cook_inert_floor") * PRESSURE_PA:
-        return []
+        return ()
     m = law.transfer * float(np.log((PRESSURE_PA - air) / (PRESSURE_PA - at_skin)))
     latent = 1000 * (value("cook_latent") - value("cook_latent_fall") * s)
-    K = (law.transfer, "kg/(m² s)", "wetness × h × M / (molar heat × Le^(2/3))")
-    P, pa, aw, ps = (PRESSURE_PA, "Pa"), (air, "Pa"), (link.water_activity,), (pressure, "Pa")
-    what, formula = f"{where}: vapour leaving the skin", "m = K × ln((P − pa) / (P − aw × ps))"
-    vapour = step(what, formula, m, "kg/(m² s)", K=K, P=P, pa=pa, aw=aw, ps=ps)
-    h, Ta, L = (law.h, "W/(m² K)"), (law.medium_C, "°C"), (latent, "J/kg")
-    out = (m, "kg/(m² s)")
+    known = {"K": law.transfer, "P": PRESSURE_PA, "pa": air, "ps": pressure, "m": m}
+    known |= {"aw": link.water_activity, "h": law.h, "Ta": law.medium_C, "L": latent}
     if not law.emission:
         rest = law.medium_C - latent * m / law.h
-        what, formula = f"{where}: the air less what drying takes", "Ts = Ta − L × m / h"
-        return [vapour, step(what, formula, rest, "°C", h=h, Ta=Ta, L=L, m=out)]
+        return working.working_of("plateau of a stage", name=outcome.name, Ts=rest, **known)
     balance = law.h * (law.medium_C - s) + law.emission * (law.wall4 - (s + KELVIN) ** 4)
-    what = f"{where}: heat from air and walls less heat gone with the vapour"
-    formula = "q = h × (Ta − Ts) + es × (Tw4 − Tk^4) − L × m"
-    Ts, Tk = (s, "°C"), (s + KELVIN, "K")
-    es, Tw4 = (law.emission, "W/(m² K⁴)"), (law.wall4, "K⁴")
     q = round(balance - latent * m, 9)  # or the balance would be what rounding left of 0
-    balanced = step(what, formula, q, "W/m²", h=h, Ta=Ta, Ts=Ts, es=es, Tw4=Tw4, Tk=Tk, L=L, m=out)
-    return [vapour, balanced]
+    known |= {"es": law.emission, "Tw4": law.wall4, "Tk": s + KELVIN, "Ts": s, "q": q}
+    return working.working_of("plateau under walls", name=outcome.name, **known)

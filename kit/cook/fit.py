@@ -14,9 +14,10 @@ from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
 from kit.cook.march import march
 from kit.cook.stages import Stage
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import OutOfRange, need_between
+from kit.faults import need_said, said
 from kit.tables import number, value
-from kit.working import Result, step
+from kit.working import Result, notes_of, working_of
 
 H, WETNESS = "h_W_per_m2K", "wetness"
 _WORDS, _UNITS = {H: "coefficient", WETNESS: "wetness"}, {H: " W/(m² K)", WETNESS: ""}
@@ -87,10 +88,8 @@ def fit_log(
         i: need_between(f"loss after stage {i}", v, -5, 60)
         for i, v in sorted((losses_pct or {}).items())
     }
-    need(
-        all(0 <= i < len(stages) for i in losses),
-        f"losses are keyed by stage, 0 to {len(stages) - 1}",
-    )
+    in_it = all(0 <= i < len(stages) for i in losses)
+    need_said(in_it, "losses by stage", last=len(stages) - 1)
     # the number that a correlation gives, so that the fit has somewhere to start
     laws = march(link, stages, places=(0.0,)).exchanges
     held = tuple(replace(stage, h_W_per_m2K=float(law.h)) for stage, law in zip(stages, laws))
@@ -106,7 +105,6 @@ def fit_log(
     residual = model.residuals(x, wanted)
     off, loss_off = residual[: len(times)] * model.sd, residual[len(times) :] * model.loss_sd
     rms = float(np.sqrt(np.mean(off**2)))
-    what, squares = "Root mean square of log minus model", (float((off**2).sum()), "K²")
     return Fit(
         fitted=tuple(fitted),
         refused=(*refused, *more),
@@ -114,7 +112,7 @@ def fit_log(
         rms_K=rms,
         own_notes=_notes(model, rms, loss_off, fitted),
         own_sources=tuple(number(row).cite() for row in _ROWS),
-        own_working=(step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),)),),
+        own_working=working_of("fit of a cook", rms=rms, S=float((off**2).sum()), n=len(times)),
     )
 
 
@@ -254,32 +252,17 @@ def _log(minutes, probe_C, stages):
     try:
         times, probe = np.asarray(minutes, float).ravel(), np.asarray(probe_C, float).ravel()
     except (TypeError, ValueError):
-        raise OutOfRange("the log holds something that is no number; give minutes and °C") from None
+        raise OutOfRange(said("log no numbers")) from None
     total, frozen = sum(stage.minutes for stage in stages), value("freezing_C_meat")
-    need(
-        times.size == probe.size,
-        f"the log has {times.size} times and {probe.size} temperatures; it needs one temperature for each time",
-    )
-    need(
-        times.size >= 8, f"the log has {times.size} readings; it needs at least 8 to tell anything"
-    )
-    whole = bool(np.isfinite(times).all() and np.isfinite(probe).all())
-    need(whole, "the log holds a gap (nan or infinity); leave those rows out")
-    rising = bool(np.all(np.diff(times) > 0))
-    need(rising, "the times of the log must increase; sort it and drop doubled stamps")
-    need(
-        times[0] >= 0 and times[-1] <= total + 1e-6,
-        f"the log runs from {times[0]:g} to {times[-1]:g} min, the schedule from 0 to {total:g} min; "
-        "count minutes from the start of the first stage",
-    )
-    need(
-        float(probe.max()) < 150,
-        f"the log holds {probe.max():g} °C; a link's core lies below 150 °C",
-    )
-    need(
-        float(probe.min()) >= frozen,
-        f"the log reaches {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
-    )
+    need_said(times.size == probe.size, "log of pairs", times=times, probe=probe)
+    need_said(times.size >= 8, "log too short", times=times)
+    need_said(bool(np.isfinite([times, probe]).all()), "log with a gap")
+    need_said(bool(np.all(np.diff(times) > 0)), "log not rising")
+    first, last, least, most = times[0], times[-1], probe.min(), probe.max()
+    within = first >= 0 and last <= total + 1e-6
+    need_said(within, "log past the schedule", first=first, last=last, total=total)
+    need_said(most < 150, "log too hot", most=most)
+    need_said(least >= frozen, "log of ice", least=least, frozen=frozen)
     return times, probe
 
 
@@ -300,22 +283,7 @@ def _asked(model: _Model):
 
 
 def _notes(model: _Model, rms: float, loss_off, fitted) -> tuple[str, ...]:
-    said = list(model.link.notes)
-    if rms > 3 * model.sd:
-        said.append(
-            f"the model misses the log by {rms:.1f} K on average, far more than the probe's {model.sd:g} K: "
-            "air, diameter or depth differ from what was given"
-        )
     most = np.abs(loss_off).max(initial=0.0)
-    if most > 3 * model.loss_sd:
-        said.append(
-            f"a weighed loss differs from the model by {most:.1f} percentage points, more than its error"
-        )
-    if not fitted:
-        said.append(
-            "nothing could be learned from this log; the schedule is returned with the values it had"
-        )
-    said.append(
-        "Intervals hold for this model and this link only; another place in the smokehouse has its own heat transfer coefficient."
-    )
-    return (*said, CAUTION)
+    holds = {"misses": rms > 3 * model.sd, "loss": most > 3 * model.loss_sd, "nothing": not fitted}
+    notes = notes_of("fit of a cook", holds, rms=rms, sd=model.sd, most=most)
+    return (*model.link.notes, *notes, CAUTION)

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.tables import number, value
-from kit.working import Result, step
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -25,30 +26,19 @@ def ice_to_chill(sausage_kg: float, start_C: float, end_C: float) -> Ice:
     mass = need_between("sausage", sausage_kg, 0, 1e6)
     start = need_between("start temperature", start_C, 0, 100)
     end = need_between("final temperature", end_C, 0, 100)
-    need(mass > 0, "sausage must be more than 0 kg")
-    need(
-        end < start,
-        f"end {end:g} °C is not below the start {start:g} °C; nothing needs to be chilled",
-    )
+    need_said(mass > 0, "nothing to chill")
+    need_said(end < start, "chilled already", end=end, start=start)
     cp, cw = value("cook_heat_capacity") / 1000, value("cook_chill_water_heat")
     latent = value("ice_latent_heat")
     heat, takes = mass * cp * (start - end), latent + cw * end
     ice = heat / takes
-    m, c, T0, T1 = (mass, "kg"), (cp, "kJ/(kg K)"), (start, "°C"), (end, "°C")
-    L, c_water = (latent, "kJ/kg"), (cw, "kJ/(kg K)")
-    Q, q = (heat, "kJ"), (takes, "kJ/kg")
-    steps = (
-        step("Heat out of the sausage", "Q = m × c × (T0 − T1)", *Q, m=m, c=c, T0=T0, T1=T1),
-        step("Heat that a kilogram of ice takes", "q = L + cw × T1", *q, L=L, cw=c_water, T1=T1),
-        step("Ice", "ice = Q / q", ice, "kg", Q=Q, q=q),
-    )
+    known = {"m": mass, "c": cp, "T0": start, "T1": end, "L": latent, "cw": cw}
     rows = ("ice_latent_heat", "cook_chill_water_heat", "cook_heat_capacity")
-    note = "Heat from water, room and tub is not counted: have spare ice ready. Use clean ice and drinking water."
     return Ice(
         ice,
         heat,
         ice / mass,
-        own_notes=(note,),
+        own_notes=notes_of("ice to chill", {}),
         own_sources=tuple(number(row).cite() for row in rows),
-        own_working=steps,
+        own_working=working_of("ice to chill", Q=heat, q=takes, ice=ice, **known),
     )

@@ -11,6 +11,7 @@ import numpy as np
 import scipy as sp
 
 from kit.errors import need, need_all_between
+from kit.faults import need_said
 from kit.tables import value
 
 Floats = Any
@@ -75,27 +76,15 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None):
         remedy = f"check the sensor, or give the wet bulb; {_GAP}"
         humidity = need_all_between("humidity in percent", humidity_pct, 0, 100, remedy)
         vapour = humidity / 100 * saturation_pressure_Pa(dry)
-        need(
-            bool(np.all(vapour < PRESSURE_PA)),
-            f"humidity {np.max(humidity):g} % at {np.max(dry):g} °C needs more vapour than the whole air pressure; "
-            "above 100 °C give the wet bulb",
-        )
+        fits = bool(np.all(vapour < PRESSURE_PA))
+        need_said(fits, "too humid", most=np.max(humidity), dry_C=np.max(dry))
         return vapour[()]
     wet = need_all_between("wet bulb in °C", wet_bulb_C, -100, 200, _GAP)
-    need(
-        bool(np.all(wet <= dry)),
-        f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
-        "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?",
-    )
-    need(
-        bool(np.all(saturation_pressure_Pa(wet) < PRESSURE_PA)),
-        f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C",
-    )
+    need_said(bool(np.all(wet <= dry)), "wet bulb above dry", wet_C=np.max(wet), dry_C=np.min(dry))
+    liquid = bool(np.all(saturation_pressure_Pa(wet) < PRESSURE_PA))
+    need_said(liquid, "wet bulb boils", wet_C=np.max(wet))
     ratio = _ratio_from_wet_bulb(dry, wet)
-    need(
-        bool(np.all(ratio >= 0)),
-        f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings",
-    )
+    need_said(bool(np.all(ratio >= 0)), "drier than dry", wet_C=np.min(wet), dry_C=np.max(dry))
     return (PRESSURE_PA * ratio / (_RATIO + ratio))[()]
 
 

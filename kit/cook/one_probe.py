@@ -9,9 +9,10 @@ from kit.cook.cooked import CAUTION, checked, first_reached
 from kit.cook.link import Link
 from kit.cook.march import march, modes
 from kit.cook.stages import Stage, Usual, coefficient
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.tables import value
-from kit.working import Result, step
+from kit.working import Result, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -80,10 +81,7 @@ def one_probe(
     target = need_between("core target", target_C, float(link.start_C) + 1e-6, 120, remedy)
     count = int(need_between("links", links, 1, 1_000_000))
     sure = need_between("confidence", confidence_pct, 50, 99.9)
-    need(
-        100 <= pool <= 20_000 and 100 <= batches <= 10_000,
-        "pool must be 100 to 20,000 links, batches 100 to 10,000",
-    )
+    need_said(100 <= pool <= 20_000 and 100 <= batches <= 10_000, "pool of links")
     usual = Usual()
     diameter_sd = usual("diameter sd", diameter_sd_mm, "cook_diameter_sd", 0, 10)
     start_sd = usual("start sd", start_sd_K, "cook_start_sd", 0, 15)
@@ -116,39 +114,28 @@ def one_probe(
     again = np.quantile(resampled, sure / 100, axis=1, method="higher")
     shows = first_reached(minutes, probe[:, probed] + error, target)
     stopped = np.isfinite(shows)
-    at_target = float("nan")
-    if stopped.any():
-        at_target = float(100 * np.mean(slowest[stopped] <= shows[stopped]))
+    in_time = 100 * np.mean(slowest[stopped] <= shows[stopped]) if stopped.any() else np.nan
     coldest = _coldest(minutes, core, shows, count, rng)
     finite = np.isfinite(display)
-    notes = [*link.notes]
-    if count > pool / 3:
-        notes.append(
-            f"the coldest of {count} links is drawn from {pool} simulated links, too few for the coldest: the reading needed may be higher"
-        )
-    notes.append(
-        "Scatter that you did not put in is not in the answer; numbers left at their usual values are teaching assumptions."
-    )
+    notes = notes_of("one probe", {"few simulated": count > pool / 3}, links=count, pool=pool)
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
+    known = {"q": q, "n": batches, "share": 100 * q / batches, "Td": display, "T": target}
     passed = "has passed at this reading" if finite else "ever passes"
-    what, formula = f"Batches whose coldest link {passed}", "share = 100 × q / n"
-    steps = [step(what, formula, 100 * q / batches, "%", q=(q,), n=(batches,))]
-    if finite:
-        what, formula, Td, T = "Margin over the target", "margin = Td − T", display, target
-        steps.append(step(what, formula, Td - T, "K", Td=(Td, "°C"), T=(T, "°C")))
+    margin = display - target if finite else None
+    steps = working_of("one probe", passed=passed, margin=margin, **known)
     return OneProbe(
         target_C=target,
         links=count,
         confidence_pct=sure,
         display_C=display if finite else None,
         display_sd_C=float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
-        passes_at_target_pct=at_target,
+        passes_at_target_pct=float(in_time),
         coldest_at_target_C=coldest,
         never_pct=float(100 * np.mean(~np.isfinite(reach))),
         readings_C=readings,
-        own_notes=(*notes, CAUTION),
+        own_notes=(*link.notes, *notes, CAUTION),
         own_sources=_sources(usual, stages, link),
-        own_working=tuple(steps),
+        own_working=steps,
     )
 
 

@@ -11,6 +11,7 @@ import scipy as sp
 
 from kit.cook.link import Link
 from kit.errors import need, need_all_between, need_between
+from kit.faults import need_said
 
 TERMS, SHORTEST = 60, 1e-3
 
@@ -64,11 +65,8 @@ def come_up_min(
     start = float(link.start_C)
     medium = need_between("medium temperature", medium_C, -40, 150)
     target = need_between("target", target_C, -30, 120)
-    need(
-        min(start, medium) < target < max(start, medium),
-        f"target {target:g} °C does not lie between the start {start:g} °C and the medium {medium:g} °C; "
-        "the core never passes it: choose a medium beyond the target",
-    )
+    between = min(start, medium) < target < max(start, medium)
+    need_said(between, "target never passed", target=target, start=start, medium=medium)
     need(h_W_per_m2K > 0, "the coefficient must be above 0 W/(m² K); inf is allowed")
     sizes = np.atleast_1d(need_all_between("diameter in mm", diameters_mm, 3, 400))
     need(sizes.size > 0, "give at least one diameter")

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.errors import need, need_between
+from kit.errors import need_between
+from kit.faults import need_said
 from kit.tables import cite, number, numbers, value
 from kit.working import Result, Step, notes_of, working_of
 
@@ -30,11 +31,8 @@ def osmotic_coefficient(mol_per_kg):
     """Pitzer, NaCl in water, 25 °C, 0 to 6.148 mol/kg; arrays allowed. OutOfRange beyond."""
     m = np.asarray(mol_per_kg, dtype=float)
     most = value("pitzer_nacl_most_molality")
-    need(
-        bool(np.all((m >= 0) & (m <= most))),
-        f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; the equation was fitted from 0 to {most:g} "
-        "(saturation); a stronger brine would hold undissolved salt",
-    )
+    low, high = np.min(m), np.max(m)
+    need_said(bool(low >= 0 and high <= most), "past saturation", low=low, high=high, most=most)
     b0, b1, c, a, b, alpha = (value(f"pitzer_{name}") for name in _PITZER)
     root = np.sqrt(m)
     return (1 - a * root / (1 + b * root) + m * (b0 + b1 * np.exp(-alpha * root)) + m**2 * c)[()]
@@ -114,11 +112,9 @@ def brine(
     remedy = "more water than the product holds cannot be lost"
     need_between("water_lost_kg", water_lost_kg, 0, water_kg, remedy)
     water, product = water_kg - water_lost_kg, product_kg - water_lost_kg
-    need(
-        product >= salt_kg + water - 1e-9 and water > 0,
-        f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
-        f"but its salt and water are {salt_kg + water:g} kg; check product_kg and water_kg",
-    )
+    held, known = salt_kg + water, {"product": product, "lost": water_lost_kg}
+    enough = product >= held - 1e-9 and water > 0
+    need_said(enough, "brine of too much", held=held, **known)
     strength, share = float(brine_pct(salt_kg, water)), 100 * salt_kg / product
     m, aw = float(molality(strength)), float(aw_of_brine(strength))
     growth, sodium = growth_table(aw), float(sodium_mg_per_100g(share))

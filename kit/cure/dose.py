@@ -12,6 +12,7 @@ import numpy as np
 from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between, need_known
+from kit.faults import need_said, said
 from kit.tables import cite, number
 from kit.working import Result, Step, notes_of, working_of
 
@@ -30,11 +31,7 @@ class Bases:
         remedy = "the meat block is all meat, byproducts and poultry, weighed green"
         need_between("meat_kg", self.meat_kg, 1e-6, 1e6, remedy)
         need_between("batch_kg", self.batch_kg, 1e-6, 1e7)
-        need(
-            self.meat_kg <= self.batch_kg * (1 + 1e-9),
-            f"meat_kg is {self.meat_kg:g} and batch_kg is {self.batch_kg:g}; "
-            "the meat is part of the batch and cannot outweigh it; check which is which",
-        )
+        need_said(self.meat_kg <= self.batch_kg * (1 + 1e-9), "meat above batch", one=self)
         if self.finished_kg is not None:
             need_between("finished_kg", self.finished_kg, 1e-6, 1e7)
 
@@ -51,9 +48,7 @@ class Bases:
         """One of BASES, kg. OutOfRange where it is not known."""
         base = self.base_kg(basis)
         if base is None:
-            raise OutOfRange(
-                "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield"
-            )
+            raise OutOfRange(said("no finished weight"))
         return base
 
     def per_meat(self, kg: float) -> float:
@@ -196,12 +191,8 @@ def _working(lines: Iterable[CureLine], nitrite_kg: float, bases: Bases) -> tupl
 def need_hand_dosable(mix: Premix, batch_kg: float) -> None:
     """OutOfRange if pure nitrite (or a near-pure concentrate) would be weighed by hand for so small a batch."""
     row = number("pure_nitrite_smallest_batch_kg")
-    need(
-        not (mix.concentrated and batch_kg < row.value),
-        f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: "
-        f"the kit refuses hand dosing of pure nitrite below {row.value:g} kg ({row.status_in_words}). "
-        f"{row.note}. Use a premix in salt",
-    )
+    by_hand = mix.concentrated and batch_kg < row.value
+    need_said(not by_hand, "pure nitrite by hand", mix=mix, batch_kg=batch_kg, row=row)
 
 
 def cure_for(
@@ -234,11 +225,8 @@ def cure_for(
     base = bases.need_base_kg(basis)
     target = convert(target_ppm, counted_as, "NaNO2")
     kg = float(premix_kg_for(target, mix.strength_pct, base))
-    need(
-        kg <= batch_kg,
-        f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
-        "check the target and the label",
-    )
+    asked_for = {"target_ppm": target_ppm, "basis": basis, "kg": kg, "mix": mix}
+    need_said(kg <= batch_kg, "more cure than batch", **asked_for)
     known = {"target": target, "base": base, "strength": mix.strength_pct}
     asked = working_of("premix for a target", cure=kg, basis=basis, **known)
     found = dose((CureLine(mix, kg),), *bases.weights)

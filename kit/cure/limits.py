@@ -7,7 +7,8 @@ from datetime import date
 from kit import tables
 from kit.cure.dose import Bases, Dose
 from kit.cure.salts import convert
-from kit.errors import need, need_between, need_known
+from kit.errors import need_between, need_known
+from kit.faults import need_said
 from kit.rules.limits import ACCELERATORS, PER_MILLION, QUANTITIES, REPLACERS, Limit, all_limits
 from kit.rules.verdicts import Verdict, verdict
 
@@ -131,9 +132,6 @@ def band(
         low_kg = min(usual.value * bases.meat_kg / 1e6, high_kg)
         dose = f"usual lowest dose {usual.value:g} mg/kg NaNO2 of the meat"
         low_why = f"{dose} ({usual.status_in_words})"
-    need(
-        low_kg <= high_kg,
-        f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, at most {high_kg * 1000:g} g by {high.in_words}; "
-        "they cannot hold together for this batch",
-    )
+    ends = {"low_g": low_kg * 1000, "low_why": low_why, "high_g": high_kg * 1000, "high": high}
+    need_said(low_kg <= high_kg, "no room for a dose", **ends)
     return Band(low_kg, high_kg, low_why, high, tuple(notes))

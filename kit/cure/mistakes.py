@@ -18,7 +18,8 @@ from kit.cure.plan import Plan
 from kit.cure.premix import Premix, premix, unassayed
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
-from kit.errors import OutOfRange, UnknownName, need, need_known
+from kit.errors import OutOfRange, UnknownName, need_known
+from kit.faults import need_said
 from kit.rules.limits import all_limits, another_rule, editions
 from kit.tables import read_rows
 from kit.working import notes_of
@@ -237,10 +238,7 @@ def case(seed: int) -> Case:
 
     seed: the sheet number, a whole number from 0 up; the same number gives the same sheet.
     """
-    need(
-        isinstance(seed, (int, np.integer)) and seed >= 0,
-        f"seed is {seed!r}; give a whole number from 0 up",
-    )
+    need_said(isinstance(seed, (int, np.integer)) and seed >= 0, "seed", seed=seed)
     rng = np.random.default_rng((int(seed), 77))
     for attempt in range(1000):
         key = str(rng.choice(_CASES))

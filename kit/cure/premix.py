@@ -6,6 +6,7 @@ from typing import Any
 
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.errors import UnknownName, UnknownStrength, need, need_between, need_known
+from kit.faults import need_said
 from kit.materials.words import cure_word, which_strength
 from kit.tables import read_rows, value
 
@@ -40,11 +41,7 @@ class Premix:
         if self.salt_pct is None:
             object.__setattr__(self, "salt_pct", max(100.0 - agents, 0.0))
         total = agents + (self.salt_pct or 0.0)
-        need(
-            total <= 100 + 1e-9,
-            f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; "
-            "check the label",
-        )
+        need_said(total <= 100 + 1e-9, "too much in a premix", one=self, total=total)
 
     @property
     def assayed(self) -> bool:
@@ -53,12 +50,7 @@ class Premix:
     @property
     def strength_pct(self) -> float:
         """Nitrite of the premix as NaNO2, %. OutOfRange if it was never assayed."""
-        need(
-            self.assayed,
-            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be calculated; "
-            "such sources differ from lot to lot. "
-            "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it",
-        )
+        need_said(self.assayed, "no assay", one=self)
         return convert(self.nitrite_pct, self.nitrite_salt, "NaNO2")
 
     @property

@@ -14,6 +14,7 @@ import numpy as np
 from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
 from kit.cure.premix import Premix
 from kit.errors import need, need_between
+from kit.faults import need_said
 from kit.tables import number, value
 from kit.working import Result, Step, notes_of, working_of
 
@@ -170,17 +171,11 @@ def dilute(
     need_hand_dosable(mix, meat_kg)
     direct = on_scale(target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct)
     grams, tolerance = direct.premix_g, direct.tolerance_pct
-    need(
-        not direct.within,
-        f"one weighing of {grams:.3g} g is within ± {tolerance:g} % already; no dilution is needed",
-    )
+    need_said(not direct.within, "no dilution needed", grams=grams, tolerance=tolerance)
     tried = (_try_ratio(ratio, grams, mix, scale, tolerance) for ratio in _RATIOS)
     fits = [fit for fit in tried if fit]
-    need(
-        bool(fits),
-        f"{grams:.3g} g of {mix.name!r} cannot be dosed within ± {tolerance:g} % on a scale of "
-        f"{scale.step_g:g} g step, even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
-    )
+    asked = {"grams": grams, "mix": mix, "tolerance": tolerance, "most": _RATIOS[-1]}
+    need_said(bool(fits), "no dilution", scale=scale, **asked)
     least = min(fits, key=lambda fit: fit[0] + fit[1])
     return _dilution(*least, mix, meat_kg, scale.half_width_g)
 
@@ -206,14 +201,8 @@ def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
     relative = 100 * hypot(share * h / first, share * h / water, h / portion)
     held = portion * first / (first + water)
     ppm = float(nitrite_ppm(held / 1000, mix.strength_pct, meat_kg))
-    say = (
-        f"weigh {first:g} g of {mix.name}",
-        f"weigh {water:g} g of water, dissolve it all, stirring until clear",
-        f"weigh out {portion:g} g of the mixture for this batch",
-        f"take {portion - held:.4g} g off the sheet's water: the portion brings it",
-        "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
-        "never put it in a plain jar",
-    )
+    masses = {"first": first, "water": water, "portion": portion, "less": portion - held}
+    say = notes_of("dilution in steps", {}, name=mix.name, **masses)
     known = {"g": held, "portion": portion, "first": first, "water": water, "w": share, "h": h}
     known |= {"ppm": ppm, "strength": mix.strength_pct, "meat": meat_kg, "r": relative}
     cited = tuple(number(name).cite() for name in ("scale_coverage_factor", "saturated_brine_pct"))

@@ -17,7 +17,8 @@ from kit.cure.limits import ADDITIVES, judge
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
-from kit.errors import UnknownName, need, need_between
+from kit.errors import UnknownName, need_between
+from kit.faults import need_said
 from kit.rules.limits import ACCELERATORS, REPLACERS, Limit, rounding_fraction
 from kit.rules.verdicts import Verdict
 from kit.tables import value
@@ -35,11 +36,7 @@ class Item:
 
     def __post_init__(self):
         need_between(f"weight of {self.name!r}, g", self.grams, 0, 1e7)
-        need(
-            self.premix is None or self.quantity is None,
-            f"{self.name!r} cannot be both a cure and the additive {self.quantity!r}; "
-            "make two items",
-        )
+        need_said(self.premix is None or self.quantity is None, "cure and additive", one=self)
         if self.quantity is not None and self.quantity not in ADDITIVES:
             raise UnknownName("additive", self.quantity, ADDITIVES)
 
@@ -135,10 +132,7 @@ def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
     """
     items = tuple(items)
     twice = sorted(name for name, n in Counter(item.name for item in items).items() if n > 1)
-    need(
-        not twice,
-        f"{', '.join(twice)} appears more than once on the list; give each line its own name or join them",
-    )
+    need_said(not twice, "weighed twice", names=", ".join(twice))
     rows, found = _cures(_additives(items, plan), plan)
     additives: defaultdict[str, float] = defaultdict(float)
     for row in rows:

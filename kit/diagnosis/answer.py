@@ -15,8 +15,8 @@ from kit import tables
 from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Job, Reading, Symptom, catalogue
 from kit.diagnosis.evidence import classed, seen
 from kit.diagnosis.next_job import NextJob, confirmation, job_working, next_jobs
-from kit.errors import need
-from kit.working import Result, step
+from kit.faults import need_said
+from kit.working import Result, notes_of, step
 
 CAUTION = (
     "These are possible causes, weighed by a teaching catalogue; none is proved, several may act together, and none of this shows that "
@@ -122,12 +122,9 @@ def diagnose(
     """
     book = catalogue()
     present, missing, readings = seen(symptoms, book), seen(absent, book), classed(evidence, book)
-    need(
-        bool(present or readings),
-        "nothing is known of this batch; name a symptom or give a reading",
-    )
+    need_said(bool(present or readings), "nothing known")
     both = set(present) & set(missing)
-    need(not both, f"{', '.join(sorted(both))} cannot be both seen and absent")
+    need_said(not both, "seen and absent", names=", ".join(sorted(both)))
     known = [*_observations(present, missing, readings, book)]
     weight = weighed(book.before, [one.shares for one in known])
     order = np.argsort(-weight, kind="stable")
@@ -210,18 +207,10 @@ def _reason(one: Observation, n: int, by_symptom, book: Catalogue) -> Reason | N
 
 
 def _notes(standing, unexplained, readings) -> tuple[str, ...]:
-    lead, notes = standing[0].cause.name, []
-    if not readings:
-        notes.append("symptoms alone name no cause: measure before changing anything")
-    if unexplained:
-        notes.append(
-            f"{lead} would seldom show: {'; '.join(unexplained)}. A second fault, a measurement error, or a cause "
-            "that is not in the catalogue"
-        )
     unread = [one.cause.name for one in standing if one.cause.status in ("memory", "practice")]
-    if unread:
-        notes.append(f"no published source was read for: {', '.join(unread)}")
-    return (*notes, ASSUMPTION)
+    holds = {"symptoms alone": not readings, "unexplained": unexplained, "unread": unread}
+    known = {"lead": standing[0].cause.name, "unexplained": "; ".join(unexplained)}
+    return (*notes_of("diagnosis", holds, unread=", ".join(unread), **known), ASSUMPTION)
 
 
 def _sources(present, readings, standing, book: Catalogue) -> tuple[str, ...]:

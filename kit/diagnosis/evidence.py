@@ -7,7 +7,8 @@ import numpy as np
 from kit.diagnosis.catalogue import Catalogue, Reading, named
 from kit.emulsion import FAT_KINDS
 from kit.emulsion.parameters import defaults
-from kit.errors import OutOfRange, UnknownName, need, need_between, need_known
+from kit.errors import UnknownName, need_between, need_known
+from kit.faults import need_said
 
 
 def above_best_K(end_C: float, fat_kind: str = "pork back") -> float:
@@ -23,9 +24,7 @@ def seen(names, book: Catalogue) -> tuple[str, ...]:
     """Keys of symptoms given by key or name; one or many."""
     given = (names,) if isinstance(names, str) else tuple(names)
     keys = tuple(named("symptom", name, book.symptoms).key for name in given)
-    need(
-        len(set(keys)) == len(keys), f"a symptom is given twice: {', '.join(keys)}; name each once"
-    )
+    need_said(len(set(keys)) == len(keys), "symptom twice", keys=", ".join(keys))
     return keys
 
 
@@ -34,10 +33,7 @@ def classed(given: Mapping | None, book: Catalogue) -> dict[str, tuple[int, floa
     found: dict[str, tuple[int, float | None]] = {}
     for name, value in dict(given or {}).items():
         reading = named("reading", name, book.readings)
-        need(
-            reading.key not in found,
-            f"{reading.name} is given twice; put repeated readings in one list",
-        )
+        need_said(reading.key not in found, "reading twice", reading=reading)
         read = _word if isinstance(value, str) else _value
         found[reading.key] = read(reading, value)
     return found
@@ -52,10 +48,7 @@ def _word(reading: Reading, word: str) -> tuple[int, None]:
 
 def _value(reading: Reading, value) -> tuple[int, float]:
     many = tuple(value) if isinstance(value, Iterable) else (value,)
-    if not many:
-        raise OutOfRange(
-            f"{reading.name}: no value is given; leave the reading out, or give at least one number"
-        )
+    need_said(bool(many), "no value given", reading=reading)
     name, remedy = f"{reading.name} ({reading.unit})", "check unit and basis"
     held = [need_between(name, each, reading.lowest, reading.highest, remedy) for each in many]
     mean = float(np.mean(held))

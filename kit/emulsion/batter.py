@@ -7,6 +7,7 @@ import numpy as np
 
 from kit import tables
 from kit.errors import UnknownName, need, need_all_between, need_known
+from kit.faults import need_said
 
 FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
 
@@ -65,22 +66,10 @@ class Batter:
             object.__setattr__(self, name, _plain(words, getattr(self, name), low, high))
         object.__setattr__(self, "fat_kind", _shares(self.fat_kind))
         total = sum(getattr(self, name) for name in PARTS)
-        need(
-            np.max(total) <= 100.5,
-            f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
-            "they cannot pass 100 %; check that each is a share of the raw batter",
-        )
+        need_said(np.max(total) <= 100.5, "batter over 100", total=np.max(total))
         meat = self.protein_pct * (1 - self.collagen_pct_of_protein / 100)
-        need(
-            np.min(meat + self.nonmeat_protein_pct) > 0,
-            "the batter holds no functional protein (0 % once collagen is left out); give the meat protein, "
-            "or lower the collagen share",
-        )
-        need(
-            np.min(self.protein_pct) > 0,
-            "the batter holds no meat protein; the model is one of meat batters: give the meat protein, "
-            "% of raw batter",
-        )
+        need_said(np.min(meat + self.nonmeat_protein_pct) > 0, "no functional protein")
+        need_said(np.min(self.protein_pct) > 0, "no meat protein")
 
     def but(self, **changes) -> "Batter":
         """The same batter with some fields changed and all others as they were."""
@@ -101,11 +90,9 @@ class Batter:
             for name in PARTS
         }
         for name, amount in new.items():
-            need(
-                np.min(amount) >= -1e-9,
-                f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
-                f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less",
-            )
+            held, what = np.min(getattr(self, name)), _POSSIBLE[name][2].split(",")[0]
+            enough = np.min(amount) >= -1e-9
+            need_said(enough, "more than there is", held=held, what=what, grams=-np.min(grams))
         collagen = self.protein_pct * self.collagen_pct_of_protein / 100 / total
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(new["protein_pct"] > 0, 100 * collagen / new["protein_pct"], 0.0)

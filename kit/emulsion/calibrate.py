@@ -22,6 +22,7 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
+from kit.faults import need_said
 from kit.working import Result, notes_of, working_of
 
 LEVELS = ("water_level", "fat_level")
@@ -55,10 +56,7 @@ class MeasuredLoss:
             "total_out_g": 100.0,
         }
         row = f"row {self.label or '(no label)'}"
-        need(
-            bool(self.given),
-            f"{row} holds no measurement; give at least one of {', '.join(QUANTITIES)}",
-        )
+        need_said(bool(self.given), "no measured loss", row=row, quantities=", ".join(QUANTITIES))
         why = "nothing can lose more than it holds, or less than nothing"
         for name in self.given:
             grams = need_between(f"{name} of {row}", getattr(self, name), 0, most[name], why)

@@ -9,7 +9,7 @@ from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMIT_WORDS, LIMITS, BatterState, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults, row_name
 from kit.emulsion.steps import steps_of_model
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result, notes_of
 
 CAUTION = (
@@ -46,10 +46,7 @@ def hold(batter: Batter, calibration: Calibration | None = None) -> HeldBatter:
     Valid where the model was tried; `notes` say what lies outside. A teaching model.
     Source: data/reference/emulsion.csv.
     """
-    need(
-        batter.shape == (),
-        "hold answers for one batter; use work_out, spread or break_map for many",
-    )
+    need_said(batter.shape == (), "one batter")
     p = calibration.settle(defaults()) if calibration else defaults()
     state: dict[str, Any] = {name: float(x) for name, x in vars(work_out(batter, p)).items()}
     held = HeldBatter(**state, batter=batter, parameters=p)

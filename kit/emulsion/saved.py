@@ -7,7 +7,7 @@ from pathlib import Path
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
 from kit.errors import KitError
-from kit.faults import Faults
+from kit.faults import Faults, said
 from kit.files import put, toml_lines
 
 KIND = "emulsion calibration"
@@ -71,9 +71,7 @@ def _row(row: dict) -> MeasuredLoss:
     known = {"label", "batter", *QUANTITIES}
     strange = sorted(set(row) - known)
     if strange:
-        raise KitError(
-            f"{strange[0]!r} is no field of a measured row; it has {', '.join(sorted(known))}"
-        )
+        raise KitError(said("no such field", field=strange[0], known=", ".join(sorted(known))))
     if "batter" not in row:
         raise KitError("the row has no [measured.batter]")
     return MeasuredLoss(

@@ -11,7 +11,7 @@ from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import model_sources
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, drawn
-from kit.errors import need
+from kit.faults import need_said
 from kit.working import Result
 
 LEAST_DRAWS = 200
@@ -45,10 +45,7 @@ def cloud(
     What published tables still differ by once each has its own level is drawn as well: `misfit` of water and of fat, log-odds; the rows
     emulsion_misfit_*_log_odds unless given.
     """
-    need(
-        draws >= LEAST_DRAWS,
-        f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}",
-    )
+    need_said(draws >= LEAST_DRAWS, "few draws", draws=draws, least=LEAST_DRAWS)
     p = drawn(draws, rng, ndim)
     p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
     misfit = misfit or {

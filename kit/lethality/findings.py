@@ -26,7 +26,7 @@ from kit.lethality.published import (
 )
 from kit.lethality.trace import Trace, cooling, stretches
 from kit.tables import Number, number, value
-from kit.working import Result, Step, steps_from
+from kit.working import Result, Step, notes_of, working_of
 
 
 @dataclass(frozen=True)
@@ -66,12 +66,9 @@ class RowFinding(Result):
 
     @property
     def working(self) -> tuple[Step, ...]:
-        if self.margin is None:
-            return self.own_working
-        terms = (self.found, self.unit, self.means[0]), (self.asked, self.unit, self.means[1])
-        known = {"found": terms[0], "asked": terms[1], "margin": self.margin}
-        formula = "margin = asked − found" if self.at_most else "margin = found − asked"
-        return (*self.own_working, *steps_from(known, ("Margin", formula, self.margin_unit)))
+        over = "asked − found" if self.at_most else "found − asked"
+        known = {"found": self.found, "asked": self.asked, "margin": self.margin}
+        return (*self.own_working, *working_of("row finding", one=self, over=over, **known))
 
     @property
     def option(self) -> str:
@@ -100,6 +97,10 @@ class RowHeld:
     @property
     def met(self) -> bool:
         return self.longest_s >= self.row.hold_s * (1 - 1e-9)
+
+    @property
+    def short_min(self) -> float:
+        return (self.row.hold_s - self.longest_s) / 60
 
     @property
     def held_s(self) -> float:
@@ -165,39 +166,25 @@ def _by_row(table: HoldTable, held: Trace, rows, best: RowHeld, met: bool, means
 
 def _hold_notes(table, held, rows, best, met) -> tuple[str, ...]:
     """What is to be said of a table and a trace beside the verdict."""
-    notes = [table.note] if table.note else []
     met_rows = [r.row for r in rows if r.met]
-    if met_rows and all(row.hold_s == 0 for row in met_rows):
-        notes.append(
-            f"met only by a row printed without a time ({met_rows[0].temperature_F:g} °F), reached in the record"
-        )
     comparable = number("lethality_comparable_low_C")
     warmest = max((row.temperature_C for row in met_rows), default=inf)
-    if warmest < comparable.value and table.product == MEAT:
-        notes.append(
-            f"met only below {comparable.value:g} °C, where a study did not find the table borne out at 54.4 °C ({comparable.cite()})"
-        )
-    if not met:
-        notes.append(_shortfall(held, rows))
-    if best.total_s > best.held_s + 1:
-        notes.append(
-            f"all stays at {best.row.temperature_F:g} °F or above add up to {best.total_s / 60:.2f} min; the longest single one counts"
-        )
-    if table.status != "read":
-        notes.append("second-hand rows: read the table itself before relying on them")
-    return tuple(notes)
-
-
-def _shortfall(held: Trace, rows) -> str:
-    reached = [r for r in rows if r.longest_s >= 0]
-    if not reached:
-        first = min(r.row.temperature_C for r in rows)
-        return f"{held.name}: the core reached {held.peak_C:.1f} °C, below the first row of {first:.1f} °C"
-    near = min(reached, key=lambda r: r.row.hold_s - r.longest_s)
-    short = (near.row.hold_s - near.longest_s) / 60
-    return (
-        f"{held.name}: nearest is the row {near.row.temperature_F:g} °F, short by {short:.2f} min"
-    )
+    near = min((r for r in rows if r.longest_s >= 0), key=lambda r: r.short_min, default=None)
+    untimed = bool(met_rows) and all(row.hold_s == 0 for row in met_rows)
+    holds = {
+        "printed": table.note,
+        "no time": untimed,
+        "cool": warmest < comparable.value and table.product == MEAT,
+        "too cold": not met and near is None,
+        "short": not met and near is not None,
+        "stays": best.total_s > best.held_s + 1,
+        "second-hand": table.status != "read",
+    }
+    known = {"table": table, "held": held, "best": best, "near": near, "comparable": comparable}
+    known |= {"cited": comparable.cite(), "total_min": best.total_s / 60}
+    known["first_C"] = min(r.row.temperature_C for r in rows)
+    known["untimed"] = met_rows[0].temperature_F if untimed else None
+    return notes_of("held rows", holds, **known)
 
 
 def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
@@ -205,11 +192,7 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
     channels = [held.above(celsius(value("lethality_floor_F"))) for held in channels]
     values = [p70(held) for held in channels]
     worst, coldest = min(values, key=lambda v: v.minutes), min(values, key=lambda v: v.peak_C)
-    notes = (
-        f"P70 {worst.minutes:.1f} min ({worst.channel}); coldest core {coldest.peak_C:.1f} °C ({coldest.channel}); both must be exceeded",
-        "an integral with z = 10 K, not the time-temperature table; the source does not speak of poultry",
-        *worst.notes,
-    )
+    notes = (*notes_of("P70", {}, worst=worst, coldest=coldest), *worst.notes)
     found = []
     for key, title in (
         ("scalded", "scalded sausage (frankfurter, bologna)"),
@@ -240,12 +223,8 @@ def single_point_finding(
     known_product(product)
     key = "meat" if product == MEAT else "cured_poultry" if cured and smoked else "poultry"
     row = number(f"single_point_{key}_F")
-    notes = ["one temperature without a time; not the table itself"]
-    if row.note:
-        notes.append(row.note)
-    if key == "poultry" and cured:
-        lower = value("single_point_cured_poultry_F")
-        notes.append(f"{lower:g} °F is published for poultry that is cured and smoked")
+    holds = {"printed": row.note, "cured": key == "poultry" and cured}
+    lower = value("single_point_cured_poultry_F")
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
     peak, printed = held.peak_C, f"{row.value:g} °F"
     return RowFinding(
@@ -258,7 +237,7 @@ def single_point_finding(
         held.name,
         _of_row(row, "December 2021 and earlier"),
         ("peak of the coldest channel", printed),
-        own_notes=tuple(notes),
+        own_notes=notes_of("single temperature", holds, row=row, lower=lower),
     )
 
 
@@ -292,20 +271,20 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
     below, start, level = f"{window.end_C:.1f} °C", "the peak", f"{window.end_C:.1f} °C"
     if window.start_F is not None:
         start = level = f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
-    met, found, said = None, None, ""
-    if isnan(began):
-        said = f"never falls through {level}, so this window is not shown"
-    elif isnan(took):
+    met, found, gap = None, None, False
+    ended = not isnan(took)
+    if not ended and not isnan(began):
         found = so_far / 60
         met = False if found > window.limit_min else None
-        said = f"ends above {below} after {found:.0f} min; log until it is below"
-    else:
+    elif ended:
         found = took / 60
         met = found <= window.limit_min * (1 + 1e-9)
         first = np.searchsorted(held.time_s, began, "right") - 1
         last = np.searchsorted(held.time_s, began + took, "left")
-        if held.gap[first:last].any():
-            said = "has a gap inside this window; the crossing times lean on straight lines"
+        gap = bool(held.gap[first:last].any())
+    holds = {"printed": window.note, "never": found is None, "gap": gap}
+    holds["ends"] = found is not None and not ended
+    known = {"window": window, "held": held, "level": level, "below": below, "so_far": found}
     return RowFinding(
         "cooling",
         f"{window.title}, {window.part}: {start} to {window.end_F:g} °F ({below}) in {window.limit_min:g} min",
@@ -317,7 +296,7 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
         window,
         at_most=True,
         unfinished=met is None,
-        own_notes=tuple(filter(None, (window.note, said and f"{held.name}: the record {said}"))),
+        own_notes=notes_of("cooling window", holds, **known),
     )
 
 

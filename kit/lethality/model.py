@@ -11,7 +11,7 @@ import numpy as np
 from kit.lethality.published import celsius
 from kit.lethality.trace import Trace
 from kit.tables import number, value
-from kit.working import Result, step
+from kit.working import Result, working_of
 
 _LEVEL = 3e-5
 """change of ln rate under which the mean of both ends is exact to 1e-10"""
@@ -61,18 +61,12 @@ def p70(held: Trace) -> PValue:
     parts = lethal_minutes(held.time_s, held.temperature_C, ref.value, z.value, floor, held.gap)
     at = int(held.temperature_C.argmax())
     before, after, peak = float(parts[:at].sum()), float(parts[at:].sum()), held.peak_C
-    T, R, k = (peak, "°C", "peak of the core"), (ref.value, "°C"), (z.value, "K")
-    b, a = (before, "min", "up to the peak"), (after, "min", "from the peak on")
-    rate, what = 10 ** ((peak - ref.value) / z.value), "What one minute at the peak is worth"
-    work = (
-        step(what, "r = 10 ^ ((T − R) / z)", rate, "min", T=T, R=R, z=k),
-        step("Pasteurisation value", "P = b + a", before + after, "min at 70 °C", b=b, a=a),
-    )
+    known = {"T": peak, "R": ref.value, "z": z.value, "b": before, "a": after, "P": before + after}
     return PValue(
         before + after,
         peak,
         held.name,
         own_notes=held.notes,
         own_sources=(ref.cite(),),
-        own_working=work,
+        own_working=working_of("P70", r=10 ** ((peak - ref.value) / z.value), **known),
     )

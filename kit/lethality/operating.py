@@ -6,7 +6,6 @@ The come-up ends at the moment at which the record first meets a row of the prod
 from collections.abc import Sequence
 from datetime import date
 from math import inf, isinf
-from typing import Any
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from kit.lethality.findings import RowFinding
 from kit.lethality.published import HoldTable, Operating, celsius, every_operating, operating_rules
 from kit.lethality.trace import Trace, stretches
 from kit.tables import number
+from kit.working import notes_of
 
 NO_CASING = "none"
 
@@ -58,21 +58,15 @@ def _come_up(channels, tables, rule: Operating) -> RowFinding:
     minutes, _, held = max(per, key=lambda one: one[0])
     start = held.temperature_C[0]
     usual = number("cook_start_C")
-    notes = []
-    if any(one[1] for one in per):
-        notes.append(
-            "the table is not met on every channel: all time between the two temperatures counts, also while cooling"
-        )
-    if start > low:
-        notes.append(
-            f"{held.name}: the record begins at {start:.1f} °C, above {low:.1f} °C; heating time before it is not counted"
-        )
+    holds = {"no end": any(one[1] for one in per), "warm start": start > low}
+    notes = notes_of("come-up", holds, held=held, start=start, low=low)
     met: bool | None = minutes <= most_min * (1 + 1e-9)
     if met and start > usual.high:
         met = None
     what, figures = f"{rule.title}: at most {most_min:g} min in all", (minutes, most_min, "min")
-    own: dict[str, Any] = {"at_most": True, "own_notes": tuple(notes)}
-    return RowFinding("come-up", what, met, *figures, held.name, rule, **own)
+    return RowFinding(
+        "come-up", what, met, *figures, held.name, rule, at_most=True, own_notes=notes
+    )
 
 
 def humidity_words(casing: str | None, on: date | None = None) -> tuple[list[str], list[str]]:
@@ -83,17 +77,13 @@ def humidity_words(casing: str | None, on: date | None = None) -> tuple[list[str
     known = tuple(kind for rule in every_operating() for kind in rule.casings)
     if casing is not None and casing != NO_CASING and not casing.startswith(known):
         raise UnknownName("casing", casing, (*known, NO_CASING))
-    missing, noted = [], []
-    options = [rule.title for rule in operating_rules("humidity", on)]
+    missing: list[str] = []
+    noted: list[str] = []
+    options = "; ".join(rule.title for rule in operating_rules("humidity", on))
+    holds = {"casing": casing is None, "options": casing == NO_CASING}
     for rule in operating_rules("humidity not required", on):
-        if casing is None:
-            missing.append(
-                f"casing ({', '.join(rule.casings)}): without one, one of four humidity options is required"
-            )
-        elif casing == NO_CASING:
-            missing.append(f"humidity of the smokehouse: one is required of {'; '.join(options)}")
-        else:
-            noted.append(
-                f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
-            )
+        casings = ", ".join(rule.casings)
+        missing += notes_of("humidity lacks", holds, casings=casings, options=options)
+        if not any(holds.values()):
+            noted += notes_of("humidity", {}, casing=casing, rule=rule)
     return missing, noted

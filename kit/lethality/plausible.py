@@ -6,6 +6,7 @@ Readings that no wet core can show are refused earlier, in `trace`.
 """
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import scipy as sp
@@ -15,9 +16,9 @@ from kit.errors import need_between
 from kit.lethality.published import celsius
 from kit.lethality.trace import Trace
 from kit.tables import number, value
+from kit.working import notes_of
 
 _STUCK_AT_MOST = 3
-_ONE_CAUSE = "Check the probe against a reference thermometer."
 
 
 def implausible(
@@ -26,7 +27,7 @@ def implausible(
     """What cannot be true of core channels, or hardly. `smokehouse`: the chamber's own trace; `diameter_mm`: stuffed, the thinnest known where it is not given."""
     said: list[str] = []
     for held in channels:
-        said += filter(None, (_unit(held), _unmoved(held)))
+        said += (*_unit(held), *_unmoved(held))
         said += _too_fast(held, smokehouse, diameter_mm) or _jumps(held)
     return tuple(said)
 
@@ -44,24 +45,15 @@ def fastest_per_s(diameter_mm: float | None = None) -> float:
     )
 
 
-def _unit(held: Trace) -> str:
+def _unit(held: Trace) -> tuple[str, ...]:
     hot, mild, peak = value("record_hot_core_C"), value("record_mild_core_C"), held.peak_C
-    if peak > hot:
-        return (
-            f"{held.name} reaches {peak:.1f} °C, more than the core of a sausage is cooked to ({hot:g} °C at most). As °F it would be {(peak - 32) / 1.8:.1f} °C: "
-            "check which unit the logger wrote, and that this column is a core."
-        )
-    if peak < mild and celsius(value("lethality_floor_F")) <= 1.8 * peak + 32 <= value(
-        "lethality_warmest_C"
-    ):
-        return (
-            f"{held.name} reaches {peak:.1f} °C at most, which cooks nothing. If the logger wrote °C and they were read as °F, it was {1.8 * peak + 32:.1f} °C: "
-            "check the unit."
-        )
-    return ""
+    as_F, as_C = (peak - 32) / 1.8, 1.8 * peak + 32
+    cooks = celsius(value("lethality_floor_F")) <= as_C <= value("lethality_warmest_C")
+    holds = {"hot": peak > hot, "mild": peak < mild and cooks}
+    return notes_of("log in another unit", holds, held=held, hot=hot, as_F=as_F, as_C=as_C)
 
 
-def _unmoved(held: Trace) -> str:
+def _unmoved(held: Trace) -> tuple[str, ...]:
     """The longest runs of one and the same reading in a heated core, where they stand apart from the runs that a core at rest makes in this channel."""
     t, x = held.time_s, held.temperature_C
     edges = np.flatnonzero(np.concatenate([[True], np.diff(x) != 0, [True]]))
@@ -78,16 +70,13 @@ def _unmoved(held: Trace) -> str:
     longest = slice(_STUCK_AT_MOST)
     last_apart = np.flatnonzero(apart[longest] & np.logical_and.accumulate(long)[longest])
     if not last_apart.size:
-        return ""
+        return ()
     stuck = np.sort(runs[: last_apart[-1] + 1])
     times = ", ".join(
         f"{x[first[n]]:.1f} °C for {(t[last[n]] - t[first[n]]) / 60:.0f} min from minute {t[first[n]] / 60:.0f}"
         for n in stuck
     )
-    return (
-        f"{held.name} does not move: exactly {times}. A core moves; a probe that is stuck, unplugged or held by its logger does not. "
-        + _ONE_CAUSE
-    )
+    return notes_of("core that does not move", {}, held=held, times=times)
 
 
 def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) -> list[str]:
@@ -98,20 +87,19 @@ def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) 
     size = f"even {number('cook_diameter').low:g} mm"
     if diameter_mm is not None:
         size = f"{diameter_mm:g} mm"
-    said = []
-    for way, medium, verb in ((1.0, warmest, "rises"), (-1.0, coldest, "falls")):
+    said: list[str] = []
+    rises, falls = (1.0, warmest, "rises", "reaches"), (-1.0, coldest, "falls", "cools to")
+    for way, medium, verb, reaches in (rises, falls):
         found = _fastest(held.time_s, way * (medium - held.temperature_C), rate, off)
         if found is not None:
             a, b, least = found
-            said.append(
-                f"{held.name} {verb} from {held.temperature_C[a]:.1f} to {held.temperature_C[b]:.1f} °C in {_span(held.time_s[b] - held.time_s[a])} at minute {held.time_s[b] / 60:.0f}. "
-                f"A core of {size} {'reaches ' if way > 0 else 'cools to '}{medium - way * least:.1f} °C at most in that time, with its surface at {medium:.0f} °C. "
-                "The probe was probably pulled out, moved or read in another unit. " + _ONE_CAUSE
-            )
+            limit = {"reaches": reaches, "limit_C": medium - way * least, "medium": medium}
+            change = _change(held, a, b) | {"verb": verb, "size": size}
+            said += notes_of("core too fast", {}, **change, **limit)
     return said
 
 
-def _jumps(held: Trace) -> list[str]:
+def _jumps(held: Trace) -> tuple[str, ...]:
     """A change within a minute between two quiet stretches: in a core, however thin, a change that has begun dies away by exp(−rate t) at most."""
     t, x = held.time_s, held.temperature_C
     for width in (1, 2):
@@ -122,12 +110,9 @@ def _jumps(held: Trace) -> list[str]:
         quiet = np.max(np.abs(beside), axis=0) < np.exp(-60 * fastest_per_s()) * np.abs(change)
         at = np.flatnonzero((np.abs(change) > value("record_jump_K")) & quiet & (taken <= 60))
         if at.size:
-            a, b = at[0] + 2, at[0] + 2 + width
-            return [
-                f"{held.name} jumps from {x[a]:.1f} to {x[b]:.1f} °C in {_span(t[b] - t[a])} at minute {t[b] / 60:.0f}, with readings before and after that hardly change. "
-                "A core does not; the probe was probably pulled out or moved. " + _ONE_CAUSE
-            ]
-    return []
+            change = _change(held, at[0] + 2, at[0] + 2 + width)
+            return notes_of("core that jumps", {}, **change)
+    return ()
 
 
 def _fastest(t, apart, rate: float, off: float) -> tuple[int, int, float] | None:
@@ -143,5 +128,9 @@ def _fastest(t, apart, rate: float, off: float) -> tuple[int, int, float] | None
     return int(np.argmax(grown[: end + 1] >= highest[end] - 1e-12)), end, float(least[end])
 
 
-def _span(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+def _change(held: Trace, a: int, b: int) -> dict[str, Any]:
+    """A change between two readings, for a note."""
+    seconds, (from_C, to_C) = held.time_s[b] - held.time_s[a], held.temperature_C[[a, b]]
+    span = f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+    known = {"held": held, "from_C": from_C, "to_C": to_C}
+    return known | {"span": span, "at_min": held.time_s[b] / 60}

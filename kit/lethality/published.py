@@ -9,7 +9,8 @@ from datetime import date
 from functools import cache, lru_cache
 from typing import Any
 
-from kit.errors import OutOfRange, look_up, need, need_between, need_known
+from kit.errors import look_up, need, need_between, need_known
+from kit.faults import need_said
 from kit.tables import cite, dated, in_force, read_rows, value
 from kit.units import read
 
@@ -67,15 +68,8 @@ class HoldTable(Published):
     def refuse(self, product: str) -> None:
         """OutOfRange unless this table is for `product`: a meat table is never used for poultry."""
         known_product(product)
-        if product != self.product:
-            raise OutOfRange(
-                f"the {self.title} is for {self.product}, not for {product}; "
-                + (
-                    "it must not be used for poultry, nor for a mixture that holds any"
-                    if self.product == MEAT
-                    else "use a table of that product"
-                )
-            )
+        key = "meat table" if self.product == MEAT else "table of another product"
+        need_said(product == self.product, key, table=self, product=product)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from kit.errors import KitError, UnknownName, need, need_between
+from kit.faults import need_said
 from kit.lethality import cautions
 from kit.lethality.findings import (
     RowFinding,
@@ -19,7 +20,7 @@ from kit.lethality.plausible import implausible
 from kit.lethality.published import known_product, superseded, tables_for
 from kit.lethality.trace import Trace, trace
 from kit.tables import number
-from kit.working import Result
+from kit.working import Result, notes_of
 
 
 @dataclass(frozen=True)
@@ -55,10 +56,8 @@ def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace
     """Core channels of a log read by kit.reading.logs (its usable readings only). Name the cores: a smokehouse or water channel must not be among them."""
     names = tuple(channels) if channels is not None else reading.channels
     need(bool(names), "name at least one channel")
-    need(
-        channels is not None or len(reading.channels) == 1,
-        f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}",
-    )
+    alone = channels is not None or len(reading.channels) == 1
+    need_said(alone, "which cores", count=len(reading.channels), channels=", ".join(names))
     return tuple(trace_of_log(reading, name) for name in names)
 
 
@@ -113,8 +112,7 @@ def record(
     channels = (channels,) if isinstance(channels, Trace) else tuple(channels)
     known_product(product)
     need(bool(channels), "there is no channel; give at least one")
-    if len({held.name for held in channels}) < len(channels):
-        raise KitError("two channels have the same name; name them apart")
+    need_said(len({held.name for held in channels}) == len(channels), "channels alike", KitError)
     error, remedy = 0.0, "error of the probe in kelvins"
     if probe_error_K is not None:
         error = need_between("probe_error_K", probe_error_K, 0, 10, remedy)
@@ -134,24 +132,24 @@ def record(
         *come_up_findings(low, free, on),
     )
     humidity_missing, humidity_notes = humidity_words(casing, on)
-    missing = [
+    lacks = {
+        "exact": probe_error_K is None,
+        "alone": len(channels) == 1,
+        "unreached": any(f.met is None and f.margin is None for f in cooling),
+        "nitrite": cured and nitrite_ppm is None,
+        "cured": cured,
+    }
+    beside = {"smokehouse": smokehouse is None, "diameter": diameter_mm is None}
+    missing = (
         *why,
-        *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm),
+        *notes_of("record lacks", lacks),
         *humidity_missing,
         *(
             f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}"
             for w in superseded(on)
         ),
-        "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
-    ]
-    if smokehouse is None:
-        missing.append(
-            "trace of the smokehouse: without it the cores are compared with boiling water"
-        )
-    if diameter_mm is None:
-        missing.append(
-            f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm"
-        )
+        *notes_of("comparison lacks", beside, low_mm=number("cook_diameter").low),
+    )
     strange = implausible(channels, smokehouse, diameter_mm)
     if strange:
         findings, cooling = (
@@ -172,7 +170,7 @@ def record(
         coldest=min(low, key=lambda held: held.peak_C).name,
         findings=findings,
         cooling=cooling,
-        missing=tuple(missing),
+        missing=missing,
         understood=tuple(understood),
         caution=cautions.VALIDATES_NOTHING,
         cautions=cautions.ALL[1:],
@@ -198,18 +196,3 @@ def _named(plan, findings) -> tuple[str, ...]:
             raise UnknownName("limit named by the plan", words, hits or options)
         found += hits
     return tuple(found)
-
-
-def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:
-    unreached = any(f.met is None and f.margin is None for f in cooling)
-    exact, alone, unsaid = probe_error_K is None, len(channels) == 1, nitrite_ppm is None
-    lacking = {
-        "error of the probe: taken as exact; give it, and the cook is judged with the trace lowered by it": exact,
-        "only one channel: nothing shows how far other links differ from this one": alone,
-        "cooling windows that the record does not reach: see their notes": unreached,
-        "when the cook ended and chilling began: the log does not say it; chilling is to begin within 90 minutes": True,
-        "ingoing nitrite: the slow windows are not judged without it": cured and unsaid,
-        "ascorbate or erythorbate: the slow windows of 2021 require it, the amount was not verified": cured,
-        "probe calibration, place of the probe, and the name of the person who read the record": True,
-    }
-    return [what for what, lacks in lacking.items() if lacks]

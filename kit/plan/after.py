@@ -12,7 +12,7 @@ from kit.errors import attempt
 from kit.lethality.rows_met import RowsMet
 from kit.plan.batch_plan import MEASURED_FIELDS, BatchPlan
 from kit.sheet import Sheet
-from kit.working import Result
+from kit.working import Result, notes_of
 
 MOST_SENTENCES = 3
 AS_EXPECTED = "Nothing measured lies outside what was expected: change nothing, and measure the next batch too."
@@ -112,15 +112,13 @@ def _sentences(
     plan: BatchPlan, chop: ChopAnswer | None, balance: SheetBalance | None
 ) -> Iterator[str]:
     low_C, upper_C = plan.chop.guide.low_C if plan.chop else None, plan.upper_C
-    if chop and upper_C is not None and chop.end_C > upper_C:
-        ice = (
-            f": with the same work, {chop.ice.ice_kg:.2f} kg of the added water as ice end at {chop.ice.end_C:.1f} °C"
-            if chop.ice
-            else "; no share of ice alone does it, so start with colder meat or stop sooner"
-        )
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {chop.end_C - upper_C:.1f} K above the limit{ice}."
-    elif chop and low_C is not None and chop.end_C < low_C:
-        yield f"Chopping ended at {chop.end_C:.1f} °C, {low_C - chop.end_C:.1f} K below the published range: chop on, or put in less ice."
+    if chop:
+        over_K = 0.0 if upper_C is None else chop.end_C - upper_C
+        under_K = 0.0 if low_C is None or over_K > 0 else low_C - chop.end_C
+        holds = {"warm, ice": over_K > 0 and chop.ice, "warm": over_K > 0 and not chop.ice}
+        holds["cold"] = under_K > 0
+        known = {"over_K": over_K, "under_K": under_K}
+        yield from notes_of("chopping after a batch", holds, chop=chop, **known)
     if balance is None or balance.weighed is None:
         return
     for slip in balance.slips:

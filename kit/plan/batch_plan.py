@@ -21,7 +21,7 @@ from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
 from kit.sheet.entries import GRILL
-from kit.working import PRINTED_LINES, Result
+from kit.working import PRINTED_LINES, Result, notes_of
 
 WARMEST_C, COLDEST_C, STEPS = 30.0, 0.0, 301
 MEASURED_FIELDS = ("chop_end_measured_C", "core_measured_C", "core_held_min")
@@ -141,10 +141,8 @@ class BatchPlan(Result):
             low, _, high = (float(q) for q in spread.total_out_g)
             state = "limit of the model exceeded" if margin < 0 else "within the limit of the model"
             at = f"{margin:+.2f}".replace("-", "−")
-            said.append(
-                f"The teaching model puts the smallest margin, {LIMIT_WORDS[held.fails_first]}, at {at}, {state}: "
-                f"{held.total_out_g:.0f} % of the batter may be released on heating ({low:.0f} to {high:.0f} %)."
-            )
+            known = {"held": held, "limit": LIMIT_WORDS[held.fails_first], "at": at}
+            said += notes_of("plan in words", {}, state=state, low=low, high=high, **known)
         if self.upper_C is not None:
             said.append(f"Stop the chopper by {self.upper_C:.1f} °C.")
         return " ".join(said)

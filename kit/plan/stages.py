@@ -11,10 +11,8 @@ from kit.cure import cautions as cure_cautions
 from kit.lethality import cautions as kill_cautions
 from kit.plan.batch_plan import BatchPlan
 from kit.sheet import CookStep
+from kit.working import notes_of
 
-IN_ORDER = (
-    "In the order of the weigh sheet: lean, salt and cure first; fat when the lean is sticky."
-)
 PROBE = "Probe a thick link in the coldest place; check the probe in melting ice first."
 COLD = "It is no safety step: keep it cold."
 SERVE = "To serve: from the refrigerator, until it is steaming hot inside."
@@ -85,37 +83,27 @@ class _Words:
         return StageCard("grind", todo, BLADES.split(". ")[0] + ".", blanks)
 
     def weigh(self) -> StageCard:
-        todo = (
-            "Weigh everything on the sheet before the machine starts. Cure goes into a bag of its own, with its name and weight on it.",
-            "A second person reads every weight marked so, and signs.",
-        )
+        todo, blank = notes_of("to do at weigh", {}), Blank("strength on the cure bag", "% nitrite")
         caution = f"{cure_cautions.NITRITE} {cure_cautions.STRENGTH}"
-        return StageCard("weigh", todo, caution, (Blank("strength on the cure bag", "% nitrite"),))
+        return StageCard("weigh", todo, caution, (blank,))
 
     def chop(self) -> StageCard:
-        plan = self.plan
-        todo = [IN_ORDER]
-        if plan.chop and plan.upper_C is not None:
-            guide = plan.chop.guide
-            low, high, upper = (
-                self.show(t, "°C") for t in (guide.low_C, guide.high_C, plan.upper_C)
-            )
-            todo.append(
-                f"Planned end {self.C(plan.chop.planned_C)}. Published for {guide.name} fat: {low} to {high}; stop by {upper} at the latest."
-            )
-            if ice := plan.chop.ice:
+        found, todo, expected = self.plan.chop, notes_of("to do at chop", {}), ""
+        if found and (upper_C := self.plan.upper_C) is not None:
+            ends_C = {"low": found.guide.low_C, "high": found.guide.high_C, "upper": upper_C}
+            ends = {name: self.show(t, "°C") for name, t in ends_C.items()}
+            expected, planned = self.C(found.end_C), self.C(found.planned_C)
+            todo += notes_of("planned end", {}, guide=found.guide, planned=planned, **ends)
+            if ice := found.ice:
                 water = f" and {self.show(ice.water_kg, 'kg')} as cold water"
-                frozen = (
-                    f"For that end, {self.show(ice.ice_kg, 'kg')} of the added water go in as ice"
-                )
-                todo.append(frozen + water * (ice.water_kg > 0.02 * ice.ice_kg) + ".")
-        expected = self.C(plan.chop.end_C) if plan.chop else ""
+                water *= ice.water_kg > 0.02 * ice.ice_kg
+                todo += notes_of("planned ice", {}, ice=self.show(ice.ice_kg, "kg"), water=water)
         blanks = (
             self.temperature("final chopping temperature", expected),
             Blank("chopping time", "min"),
             self.weight("chop", "batter"),
         )
-        return StageCard("chop", tuple(todo), BLADES, blanks)
+        return StageCard("chop", todo, BLADES, blanks)
 
     def stuff(self) -> StageCard | None:
         links = self.plan.links

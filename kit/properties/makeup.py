@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from kit.errors import OutOfRange, need_all_between
+from kit.faults import need_said, said
 
 _PARTS = ("water", "protein", "fat", "carbohydrate", "ash", "fibre", "ice")
 _CLOSES_WITHIN = 1e-6
@@ -32,11 +33,8 @@ class Makeup:
         most, total = 1 + _CLOSES_WITHIN, 0.0
         for name, share in self.parts():
             total = total + need_all_between(f"{name} fraction", share, 0, most)
-        if np.abs(total - 1).max() > _CLOSES_WITHIN:
-            raise OutOfRange(
-                f"the fractions sum to {np.ravel(total)[0]:.4f}; a composition sums to 1; "
-                "use makeup_from_pct or makeup_from_kg for lab values that do not close exactly"
-            )
+        closes = bool(np.abs(total - 1).max() <= _CLOSES_WITHIN)
+        need_said(closes, "fractions do not close", total=np.ravel(total)[0])
 
     def parts(self) -> tuple[tuple[str, float], ...]:
         """(component, fraction) for all seven."""
@@ -59,11 +57,10 @@ class Makeup:
 
     def with_ice(self, ice_fraction) -> "Makeup":
         """The same food with `ice_fraction` of its mass frozen; OutOfRange when there is less water than that."""
-        liquid = self.all_water_fraction - ice_fraction
-        if np.min(liquid) < 0 or np.min(ice_fraction) < 0:
-            raise OutOfRange(
-                f"ice fraction {np.max(ice_fraction):.4g} does not fit a food with {np.min(self.all_water_fraction):.4g} of water"
-            )
+        water = self.all_water_fraction
+        liquid = water - ice_fraction
+        enough = bool(np.min(liquid) >= 0 and np.min(ice_fraction) >= 0)
+        need_said(enough, "ice past the water", ice=np.max(ice_fraction), water=np.min(water))
         return replace(self, water_fraction=liquid, ice_fraction=ice_fraction)
 
 
@@ -75,9 +72,7 @@ def makeup_from_kg(
     kg = [np.asarray(part, dtype=float) for part in given]
     total = np.asarray(sum(kg))
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():
-        raise OutOfRange(
-            "the weights of a composition must be finite, not negative, and sum to more than 0"
-        )
+        raise OutOfRange(said("no makeup"))
     shares: list[Any] = [part / total if total.ndim else float(part / total) for part in kg]
     return Makeup(*shares)
 
@@ -85,9 +80,7 @@ def makeup_from_kg(
 def makeup_from_pct(**pct) -> Makeup:
     """A Makeup from percentages, named as in `makeup_from_kg`, that sum to 100 within 3 percentage points (as laboratory values do), brought to exactly 1."""
     total = sum(np.asarray(part, dtype=float) for part in pct.values())
-    if np.abs(total - 100).max() > _PCT_CLOSES_WITHIN:
-        raise OutOfRange(
-            f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} percentage points; "
-            "look for a component left out or counted twice"
-        )
+    closes = bool(np.abs(total - 100).max() <= _PCT_CLOSES_WITHIN)
+    ends = {"total": np.ravel(total)[0], "within": _PCT_CLOSES_WITHIN}
+    need_said(closes, "percentages do not close", **ends)
     return makeup_from_kg(**pct)

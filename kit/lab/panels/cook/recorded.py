@@ -38,7 +38,6 @@ class Shown:
 
 
 NOT_SAID = ("not stated", "")
-_CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _WET = re.compile(r"wet|bulb", re.I)
 _HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
 
@@ -143,19 +142,16 @@ def _amount(written: str, unit: str, name: str, most: float, such_as: str) -> fl
 
 def _cores(log: LogReading) -> tuple[str, ...]:
     """Columns that their name calls a core; the only column, unless its name calls it a smokehouse. Faulty with the question where nobody can tell."""
-    found = tuple(name for name in log.channels if _CORE.search(name))
-    if not found and (len(log.channels) > 1 or _HOUSE.search(log.channels[0])):
+    if not log.cores and (len(log.channels) > 1 or _HOUSE.search(log.channels[0])):
         what = f"none of the columns is called a core: {', '.join(log.channels)}"
         remedy = "write the names of the cores under 'Core temperature columns'; the smokehouse is not one"
         raise Faulty("temperature log", [Fault(what, file=log.file, remedy=remedy)])
-    return found or log.channels
+    return log.cores or log.channels
 
 
 def record_view(result, values, system) -> View:
     log, page = result.log, result.record
-    strange = []
-    if any(map(_CORE.search, log.channels)):
-        strange = [held.name for held in page.channels if not _CORE.search(held.name)]
+    strange = [held.name for held in page.channels if log.cores and held.name not in log.cores]
     wrong = [("✗ implausible log", "", "", text, "the log") for text in page.implausible]
     ask = "", "", "check the column", "the log's own name"
     wrong += [(f"✗ {name}, used as a core", *ask) for name in strange]
