@@ -333,7 +333,7 @@ def test_nothing_committed_knows_this_or_that_machine():
 
 MOST_LINES = {"library": 27948, "reading": 7034, "lab": 17510}
 """as formatted; they may go down, and up only by what a change names. Class experiments hold 7,084 of these."""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2248996
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2249052
 LONGER = ()
 """files that are longer all the same"""
 

@@ -101,3 +101,9 @@ def test_the_connection_sends_small_messages_without_waiting(monkeypatch):
     ) as other:  # a browser test before may have left a loop in this thread
         other.submit(asyncio.run, call()).result(timeout=60)
     assert found[0] == 0 and found[1] != 0
+
+
+def test_lessons_that_need_no_tables_do_without_pandas():
+    """30 MB and a fifth of a second of every kernel of a class."""
+    code = "import sys, kit.lab.panels.chop, kit.lab.panels.plan; sys.exit('pandas' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT).returncode == 0

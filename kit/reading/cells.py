@@ -13,7 +13,7 @@ import pyarrow.compute as pc
 from kit.faults import Cell, Faults
 from kit.reading.shapes import FoundTable
 
-NOTHING = pa.scalar(None, pa.string())
+NOTHING = pa.nulls(1, pa.string())[0]  # `pa.scalar` would load pandas, 30 MB, in every lesson
 """a cell in which nothing stands"""
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
