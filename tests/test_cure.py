@@ -479,3 +479,10 @@ def test_a_plan_checks_its_own_inputs():
         Plan(100, 130, target_ppm=100, target_as="salt")
     with pytest.raises(OutOfRange, match="finished_kg"):
         Plan(100, 130, target_ppm=100, target_basis="finished")
+
+
+def test_a_scale_too_coarse_for_the_dose_is_said():
+    """100 kg of meat at 150 ppm takes 240 g of US1: a step of 50 g is a fifth of it, of 1 g less than half a per cent."""
+    told = [on_scale(150, US1, 100, Scale(step)) for step in (1, 50)]
+    assert [any("use a finer scale" in note for note in one.notes) for one in told] == [False, True]
+    assert [one.within for one in told] == [True, False]
